@@ -1,0 +1,3 @@
+"""Plan, remember and answer for insects drying on spreading boards."""
+
+__version__ = "0.1.0"

@@ -1,0 +1,177 @@
+"""The planning problem and its answer: what every planner, bound and referee agree on.
+
+Time is the session index: a slot is used again only at sessions. All dates are local, and
+every moment carries the record's zone. Slots are whole mm, `from_mm` included, `to_mm`
+excluded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+
+from scheduler.records import Basis
+
+
+@dataclass(frozen=True, slots=True)
+class PlanBoard:
+    """A board that may be used, and the room it stands in for the whole plan."""
+
+    board: str
+    length_mm: int
+    room: str
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What stands on a board now and until `free_on`.
+
+    `free_on` is the first date from which the slot counts as free: its clear date, or the
+    date of the plan when it is due already; None when nothing can be promised (the slot is
+    taken to the end of the plan).
+    """
+
+    specimen: str
+    board: str
+    from_mm: int
+    to_mm: int
+    due: date | None
+    clear: date | None
+    free_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class PlanSession:
+    """A session that can still be used; `minutes` are the ones left of a running one.
+
+    A running session takes only what is soft at the moment of the plan.
+    """
+
+    session: str
+    start: datetime
+    minutes: int
+    running: bool = False
+
+    @property
+    def on(self) -> date:
+        """Return the session's local date."""
+        return self.start.date()
+
+
+@dataclass(frozen=True, slots=True)
+class BoardDays:
+    """Whole days from the mounting date to due (`min_days`) and to clear (`plan_days`)."""
+
+    min_days: int
+    plan_days: int
+    rule_ids: tuple[str, ...]
+    basis: Basis
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A specimen that waits to be mounted.
+
+    `open_at` is the earliest moment at which it can go into the chamber; `soft_at` the
+    earliest at which it is soft: (chamber_since or open_at) + first_look_hours.
+    `lost_at` is the moment after which it must not be mounted. `spare_mm` names every board
+    that it fits, with groove - body - least clearance; `pack` those of them whose groove is
+    so wide that it must be packed. `days` has one entry per room of these boards, None
+    where the air gives no time. `first` and `last` are the indices (inclusive) of the
+    sessions open to it; `first` > `last` when there is none. `estimated` says that a size
+    was estimated, and how; empty when measured.
+    """
+
+    specimen: str
+    slot_mm: int
+    body_mm: float
+    minutes: int
+    priority: int
+    open_at: datetime
+    soft_at: datetime
+    first_look_hours: float
+    most_hours: float
+    chamber: bool
+    chamber_since: datetime | None
+    lost_at: datetime | None
+    wanted_by: date | None
+    spare_mm: Mapping[str, float]
+    pack: frozenset[str]
+    days: Mapping[str, BoardDays | None]
+    first: int
+    last: int
+    estimated: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanProblem:
+    """Everything a planner or a referee needs; a pure function of the record and the clock.
+
+    `end` is the date that stands for "never": the last session's date + 30 days.
+    `take_off_min` minutes are spent on every specimen taken off at a session; those come
+    before any mounting. `chamber_places` None means no limit. `misfits` are specimens that
+    no board in use fits, with the reason in the trade's words.
+    """
+
+    now: datetime
+    timezone: str
+    end: date
+    chamber_places: int | None
+    chamber_time: time
+    take_off_min: int
+    boards: tuple[PlanBoard, ...]
+    standing: tuple[Standing, ...]
+    sessions: tuple[PlanSession, ...]
+    waiting: tuple[Waiting, ...]
+    misfits: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """One proposed placement. `due` and `clear` are None where the air gives no time.
+
+    `relax_from` is None for what needs no chamber. `after` names what must be tested and
+    taken off first so that the slot is free.
+    """
+
+    specimen: str
+    session: str
+    board: str
+    from_mm: int
+    to_mm: int
+    relax_from: datetime | None
+    out_by: datetime | None
+    mount_at: datetime
+    due: date | None
+    clear: date | None
+    min_days: int | None
+    plan_days: int | None
+    rule_ids: tuple[str, ...]
+    basis: Basis | None
+    minutes: int
+    after: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Quality:
+    """The four tiers, compared in this order; smaller is better.
+
+    `spoiled` counts what tier 1 weighs; `unsavable` names those that no plan could save.
+    """
+
+    spoiled_priority: int
+    weighted_waiting_days: int
+    spare_groove_mm: float
+    blocked_board_days: int
+    spoiled: int = field(compare=False)
+    unsavable: tuple[str, ...] = field(compare=False, default=())
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A proposal: placements in mounting order by session, and why the others wait."""
+
+    placements: tuple[Planned, ...]
+    unplaced: tuple[tuple[str, str], ...]
+    quality: Quality

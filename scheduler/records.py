@@ -1,0 +1,146 @@
+"""The words of the trade as frozen records.
+
+Names carry their unit (`_mm`, `_pct`, `_c`, `_days`, `_hours`, `_min`). Moments are aware
+datetimes; dates are local dates. Ranges include the lower bound and exclude the upper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from typing import Literal, get_args
+
+State = Literal["fresh", "frozen", "dried"]
+Regime = Literal["room", "desiccant", "warm"]
+Basis = Literal["published", "scaled", "common practice", "memory"]
+SizeClass = Literal["slender", "medium", "stout", "very stout"]
+Verdict = Literal["stiff", "soft"]
+
+STATES: tuple[State, ...] = get_args(State)
+REGIMES: tuple[Regime, ...] = get_args(Regime)
+SIZE_CLASSES: tuple[SizeClass, ...] = get_args(SizeClass)
+BASES: tuple[Basis, ...] = get_args(Basis)
+"""From the strongest to the weakest: a combined answer carries the weakest of its rows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What holds for the whole record. `chamber_places` None: as many as one likes."""
+
+    timezone: str = "UTC"
+    chamber_places: int | None = None
+    chamber_time: time = time(20, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """Where boards stand. `rh_pct` and `temp_c` are the air assumed without readings."""
+
+    room: str
+    regime: Regime = "room"
+    rh_pct: float | None = None
+    temp_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """One spreading board; `length_mm` is the usable groove, counted from its left end."""
+
+    board: str
+    groove_mm: float
+    span_mm: float
+    length_mm: int
+    out: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class BoardStay:
+    """From `since` on the board stands in `room`, until its next stay begins."""
+
+    board: str
+    room: str
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Specimen:
+    """One insect. Every size may be missing; `fit` estimates, and says so.
+
+    `body_mm` is the width of the thorax. `available` is the first local date on which it
+    may go into the chamber, `spoils_by` the last on which it may still be mounted,
+    `wanted_by` the one by which it should be off the board. `priority` is 1-10, 10 the most
+    urgent. `label` holds Darwin Core terms.
+    """
+
+    specimen: str
+    family: str | None = None
+    group: str | None = None
+    taxon: str | None = None
+    sex: str | None = None
+    body_mm: float | None = None
+    size: SizeClass | None = None
+    forewing_mm: float | None = None
+    wingspan_mm: float | None = None
+    state: State = "frozen"
+    frozen_on: date | None = None
+    available: date | None = None
+    wanted_by: date | None = None
+    spoils_by: date | None = None
+    priority: int = 1
+    minutes: int | None = None
+    label: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A stretch of bench time; `minutes` 0 means cancelled."""
+
+    session: str
+    start: datetime
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """What was really done: one specimen in one slot from its mounting to its release.
+
+    The slot is `from_mm` (included) to `to_mm` (excluded), whole mm from the board's left
+    end. `id` is 0 for a placement that is not recorded yet.
+    """
+
+    id: int
+    specimen: str
+    board: str
+    from_mm: int
+    to_mm: int
+    mounted_at: datetime
+    mounted_on: date
+    released_at: datetime | None = None
+    early_reason: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ChamberStay:
+    """A specimen in the relaxing chamber since a moment, until it was taken out."""
+
+    specimen: str
+    since: datetime
+    until: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DrynessTest:
+    """A dryness test done by hand on one placement."""
+
+    placement: int
+    tested_at: datetime
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a rule comes from: a row of `sources.csv` and the place in it."""
+
+    source_id: str
+    locator: str
