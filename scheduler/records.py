@@ -106,7 +106,8 @@ class Placement:
     """What was really done: one specimen in one slot from its mounting to its release.
 
     The slot is `from_mm` (included) to `to_mm` (excluded), whole mm from the board's left
-    end. `id` is 0 for a placement that is not recorded yet.
+    end; `estimated` says that nobody measured where it is. `id` is 0 for a placement that is
+    not recorded yet. `mounted_on` is the local date of `mounted_at`.
     """
 
     id: int
@@ -118,6 +119,8 @@ class Placement:
     mounted_on: date
     released_at: datetime | None = None
     early_reason: str | None = None
+    estimated: bool = False
+    rule_ids: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,235 @@
+"""The record's tables, as numbered migrations: each runs once, in a transaction.
+
+A migration that has been released is never edited; the next one is appended.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+def _image(side: str, columns: Sequence[str]) -> str:
+    # 17 significant digits bring every double back exactly; json_object alone keeps 15.
+    parts = (
+        f"'{c}', CASE typeof({side}.{c}) WHEN 'real' THEN printf('%!.17g', {side}.{c})"
+        f" ELSE {side}.{c} END"
+        for c in columns
+    )
+    return f"json_object({', '.join(parts)})"
+
+
+def _journaled(table: str, key: str, columns: Sequence[str]) -> str:
+    """Return triggers that write every change of `table` beside the current journal line."""
+    every = (key, *columns)
+    old, new = _image("OLD", every), _image("NEW", every)
+    into = "INSERT INTO change(line, of_table, key, before, after) VALUES ("
+    line = "(SELECT line FROM writing)"
+    return f"""
+CREATE TRIGGER {table}_added AFTER INSERT ON {table} BEGIN
+  {into}{line}, '{table}', NEW.{key}, NULL, {new});
+END;
+CREATE TRIGGER {table}_changed AFTER UPDATE ON {table} BEGIN
+  {into}{line}, '{table}', OLD.{key}, {old}, {new});
+END;
+CREATE TRIGGER {table}_taken AFTER DELETE ON {table} BEGIN
+  {into}{line}, '{table}', OLD.{key}, {old}, NULL);
+END;
+"""
+
+
+def _named(table: str) -> str:
+    """Return triggers that keep the ids of all kinds unique together, case-blind."""
+    return f"""
+CREATE TRIGGER {table}_named BEFORE INSERT ON {table} BEGIN
+  INSERT INTO name(name, kind) VALUES (NEW.{table}, '{table}');
+END;
+CREATE TRIGGER {table}_unnamed AFTER DELETE ON {table} BEGIN
+  DELETE FROM name WHERE name = OLD.{table};
+END;
+"""
+
+
+_FIRST = """
+CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
+
+-- What was done, by whom, and every row it changed. `writing` holds the line being written:
+-- without one, no state table can be changed.
+CREATE TABLE journal (
+  line INTEGER PRIMARY KEY AUTOINCREMENT,
+  recorded_at TEXT NOT NULL,
+  happened_at TEXT NOT NULL,
+  who TEXT,
+  command TEXT NOT NULL,
+  text TEXT NOT NULL,
+  undoes INTEGER REFERENCES journal(line)
+) STRICT;
+CREATE TABLE writing (one INTEGER PRIMARY KEY CHECK (one = 1), line INTEGER NOT NULL) STRICT;
+CREATE TABLE change (
+  id INTEGER PRIMARY KEY,
+  line INTEGER NOT NULL REFERENCES journal(line),
+  of_table TEXT NOT NULL,
+  key TEXT NOT NULL,
+  before TEXT,
+  after TEXT
+) STRICT;
+CREATE INDEX change_of_line ON change(line);
+CREATE INDEX change_of_thing ON change(of_table, key);
+
+CREATE TABLE name (name TEXT PRIMARY KEY COLLATE NOCASE, kind TEXT NOT NULL) STRICT;
+
+CREATE TABLE setting (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
+CREATE TABLE room (
+  room TEXT PRIMARY KEY COLLATE NOCASE,
+  regime TEXT NOT NULL CHECK (regime IN ('room', 'desiccant', 'warm')),
+  rh_pct REAL CHECK (rh_pct BETWEEN 0 AND 100),
+  temp_c REAL
+) STRICT;
+CREATE TABLE board (
+  board TEXT PRIMARY KEY COLLATE NOCASE,
+  groove_mm REAL NOT NULL CHECK (groove_mm > 0),
+  span_mm REAL NOT NULL CHECK (span_mm > 0),
+  length_mm INTEGER NOT NULL CHECK (length_mm > 0),
+  out INTEGER NOT NULL DEFAULT 0 CHECK (out IN (0, 1))
+) STRICT;
+CREATE TABLE board_stay (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  board TEXT NOT NULL REFERENCES board(board),
+  room TEXT NOT NULL REFERENCES room(room),
+  since TEXT NOT NULL,
+  UNIQUE (board, since)
+) STRICT;
+CREATE TABLE specimen (
+  specimen TEXT PRIMARY KEY COLLATE NOCASE,
+  family TEXT, in_group TEXT, taxon TEXT, sex TEXT,
+  body_mm REAL CHECK (body_mm > 0), size TEXT, forewing_mm REAL, wingspan_mm REAL,
+  state TEXT NOT NULL CHECK (state IN ('fresh', 'frozen', 'dried')),
+  frozen_on TEXT, available TEXT, wanted_by TEXT, spoils_by TEXT,
+  priority INTEGER NOT NULL DEFAULT 1 CHECK (priority BETWEEN 1 AND 10),
+  minutes INTEGER CHECK (minutes >= 0),
+  label TEXT NOT NULL DEFAULT '{}',
+  gone TEXT
+) STRICT;
+CREATE TABLE session (
+  session TEXT PRIMARY KEY COLLATE NOCASE,
+  start TEXT NOT NULL,
+  minutes INTEGER NOT NULL CHECK (minutes >= 0)
+) STRICT;
+CREATE TABLE placement (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  specimen TEXT NOT NULL REFERENCES specimen(specimen),
+  board TEXT NOT NULL REFERENCES board(board),
+  from_mm INTEGER NOT NULL CHECK (from_mm >= 0),
+  to_mm INTEGER NOT NULL CHECK (to_mm > from_mm),
+  mounted_at TEXT NOT NULL,
+  mounted_on TEXT NOT NULL,
+  released_at TEXT CHECK (released_at >= mounted_at),
+  early_reason TEXT,
+  estimated INTEGER NOT NULL DEFAULT 0 CHECK (estimated IN (0, 1)),
+  rule_ids TEXT NOT NULL DEFAULT ''
+) STRICT;
+CREATE UNIQUE INDEX standing_once ON placement(specimen) WHERE released_at IS NULL;
+CREATE INDEX placement_of_board ON placement(board, released_at);
+CREATE TABLE chamber_stay (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  specimen TEXT NOT NULL REFERENCES specimen(specimen),
+  since TEXT NOT NULL,
+  until TEXT CHECK (until >= since)
+) STRICT;
+CREATE UNIQUE INDEX relaxing_once ON chamber_stay(specimen) WHERE until IS NULL;
+CREATE TABLE dryness_test (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  placement INTEGER NOT NULL REFERENCES placement(id),
+  tested_at TEXT NOT NULL,
+  verdict TEXT NOT NULL CHECK (verdict IN ('stiff', 'soft'))
+) STRICT;
+CREATE INDEX test_of_placement ON dryness_test(placement);
+
+-- Two things that are no facts and stand outside the journal: the kept plan, and what
+-- phones were last told.
+CREATE TABLE kept_plan (
+  one INTEGER PRIMARY KEY CHECK (one = 1),
+  kept_at TEXT NOT NULL, digest TEXT NOT NULL, plan TEXT NOT NULL
+) STRICT;
+CREATE TABLE event (
+  uid TEXT PRIMARY KEY, sequence INTEGER NOT NULL, changed TEXT NOT NULL,
+  digest TEXT NOT NULL, gone INTEGER NOT NULL DEFAULT 0
+) STRICT;
+"""
+
+_OVERLAP = """
+  SELECT RAISE(ABORT, 'slot past the end of the board')
+  WHERE NEW.to_mm > (SELECT length_mm FROM board WHERE board = NEW.board);
+  SELECT RAISE(ABORT, 'slot taken')
+  WHERE EXISTS (
+    SELECT 1 FROM placement AS p
+    WHERE p.board = NEW.board AND p.id <> NEW.id
+      AND p.from_mm < NEW.to_mm AND NEW.from_mm < p.to_mm
+      AND p.mounted_at < coalesce(NEW.released_at, '9999')
+      AND NEW.mounted_at < coalesce(p.released_at, '9999')
+  );
+"""
+
+_GUARDS = f"""
+CREATE TRIGGER placement_fits AFTER INSERT ON placement BEGIN{_OVERLAP}END;
+CREATE TRIGGER placement_still_fits AFTER UPDATE ON placement BEGIN{_OVERLAP}END;
+"""
+
+_SPECIMEN_COLUMNS = [
+    "family",
+    "in_group",
+    "taxon",
+    "sex",
+    "body_mm",
+    "size",
+    "forewing_mm",
+    "wingspan_mm",
+    "state",
+    "frozen_on",
+    "available",
+    "wanted_by",
+    "spoils_by",
+    "priority",
+    "minutes",
+    "label",
+    "gone",
+]
+_PLACEMENT_COLUMNS = [
+    "specimen",
+    "board",
+    "from_mm",
+    "to_mm",
+    "mounted_at",
+    "mounted_on",
+    "released_at",
+    "early_reason",
+    "estimated",
+    "rule_ids",
+]
+
+STATE_TABLES: dict[str, str] = {
+    "setting": "key",
+    "room": "room",
+    "board": "board",
+    "board_stay": "id",
+    "specimen": "specimen",
+    "session": "session",
+    "placement": "id",
+    "chamber_stay": "id",
+    "dryness_test": "id",
+}
+"""Every journaled table and its key."""
+
+MIGRATIONS: tuple[str, ...] = (
+    _FIRST
+    + _GUARDS
+    + _journaled("setting", "key", ["value"])
+    + _journaled("room", "room", ["regime", "rh_pct", "temp_c"])
+    + _journaled("board", "board", ["groove_mm", "span_mm", "length_mm", "out"])
+    + _journaled("board_stay", "id", ["board", "room", "since"])
+    + _journaled("specimen", "specimen", _SPECIMEN_COLUMNS)
+    + _journaled("session", "session", ["start", "minutes"])
+    + _journaled("placement", "id", _PLACEMENT_COLUMNS)
+    + _journaled("chamber_stay", "id", ["specimen", "since", "until"])
+    + _journaled("dryness_test", "id", ["placement", "tested_at", "verdict"])
+    + "".join(_named(t) for t in ("room", "board", "specimen", "session")),
+)
