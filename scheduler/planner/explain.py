@@ -1,0 +1,188 @@
+"""Why a specimen is not in the plan, in the trade's words, reckoned from the finished plan.
+
+Of several sessions that fail it, the one that came closest speaks: where the fewest things
+were missing; of those minutes before the chamber, before taking off, before groove.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, date, datetime
+from typing import NamedTuple
+
+from scheduler.planner.occupancy import Bench, State, starts, stretch
+from scheduler.wording import day, listed, moment
+
+
+class _Miss(NamedTuple):
+    """What one session lacked for a specimen."""
+
+    missing: tuple[str, ...]
+    session: int
+
+
+def reasons(state: State, grooves: Mapping[str, float]) -> tuple[tuple[str, str], ...]:
+    """Return every specimen that is not planned, by id, and why.
+
+    `grooves` are the boards' groove widths (mm); a board missing there is named instead.
+    """
+    bench = state.bench
+    why = dict(bench.problem.misfits)
+    for number, spot in enumerate(state.spots):
+        if spot is None:
+            why[bench.waiting[number].specimen] = Reason(state, number, grooves).text()
+    return tuple(sorted(why.items()))
+
+
+class Reason:
+    """The reason for one specimen."""
+
+    def __init__(self, state: State, number: int, grooves: Mapping[str, float]) -> None:
+        self.state, self.number, self.grooves = state, number, grooves
+        self.bench: Bench = state.bench
+        self.w = self.bench.waiting[number]
+        self.choices = self.bench.choices[number] + self.bench.refused[number]
+
+    def text(self) -> str:
+        """Return the reason."""
+        if not self.bench.sessions:
+            return "there is no session to mount it in"
+        if not self.choices:
+            return self._no_air()
+        if self.w.first > self.w.last:
+            return self._no_session()
+        misses = [self._miss(k) for k in range(self.w.first, self.w.last + 1)]
+        closest = min(misses, key=lambda m: (len(m.missing), m.missing, m.session))
+        return self._say(closest)
+
+    def _no_session(self) -> str:
+        w, sessions = self.w, self.bench.sessions
+        soft = moment(w.soft_at)
+        last = sessions[-1]
+        opening = next((s for s in sessions if w.first <= sessions.index(s)), None)
+        if w.lost_at is None or opening is None:
+            start = moment(last.start)
+            return f"soft on {soft} at the earliest; the last session is {start}"
+        lost = moment(w.lost_at)
+        start = moment(opening.start)
+        if w.lost_at.timestamp() < w.soft_at.timestamp():
+            return f"spoils on {lost}, before it is soft: on {soft} at the earliest"
+        return f"soft on {soft}, spoils on {lost}; the next session is {start}"
+
+    def _no_air(self) -> str:
+        rooms = sorted({self._room(name) for name in self.w.spare_mm})
+        return (
+            f"body {self.w.body_mm:g} mm: the air in {listed(rooms)} gives it no time to dry, "
+            "and no other room has a board that fits"
+        )
+
+    def _room(self, board: str) -> str:
+        return self.bench.boards[self.bench.board_number[board]].room
+
+    def _miss(self, session: int) -> _Miss:
+        """Return what the session lacked, named so that sorting puts the lightest first."""
+        state, number = self.state, self.number
+        missing = []
+        if not state.has_minutes(number, session):
+            missing.append("1 minutes")
+        if state.chamber_full_at(number, session) is not None:
+            missing.append("2 chamber")
+        if not any(state.slots(number, session, choice) for choice in self.choices):
+            free = any(self._lies_free(session, n) for n in range(len(self.choices)))
+            missing.append("3 taking off" if free else "4 groove")
+        return _Miss(tuple(missing), session)
+
+    def _lies_free(self, session: int, n: int) -> bool:
+        choice = self.choices[n]
+        off_at = self.bench.off_at(session, choice.plan_days)
+        return bool(starts(self.state.free(choice.board, session, off_at), self.w.slot_mm))
+
+    def _say(self, miss: _Miss) -> str:
+        words = {
+            "1 minutes": self._say_minutes,
+            "2 chamber": self._say_chamber,
+            "3 taking off": self._say_taking_off,
+            "4 groove": self._say_groove,
+        }
+        if not miss.missing:
+            raise ValueError(f"{self.w.specimen} finds a slot: the plan was not filled")
+        return "; ".join(words[what](miss.session) for what in miss.missing)
+
+    def _say_minutes(self, session: int) -> str:
+        left = max(0, self.state.minutes_left(session))
+        start = moment(self.bench.sessions[session].start)
+        return f"needs {self.w.minutes} min, the session has {left} left ({start})"
+
+    def _say_chamber(self, session: int) -> str:
+        full = self.state.chamber_full_at(self.number, session)
+        zone = self.bench.sessions[session].start.tzinfo
+        at = datetime.fromtimestamp(full or 0, UTC).astimezone(zone)
+        places = self.bench.problem.chamber_places
+        return f"the chamber holds {places} and is full on {moment(at)}"
+
+    def _say_taking_off(self, session: int) -> str:
+        needs = self.bench.problem.take_off_min
+        offs = {
+            self.bench.off_at(session, choice.plan_days)
+            for n, choice in enumerate(self.choices)
+            if self._lies_free(session, n)
+        }
+        off_at = min(offs)
+        left = max(0, self.state.minutes_left(off_at))
+        start = moment(self.bench.sessions[off_at].start)
+        return f"taking it off again needs {needs} min, the session of {start} has {left} left"
+
+    def _say_groove(self, _session: int) -> str:
+        free_on = min(filter(None, map(self._free_on, range(len(self.choices)))), default=None)
+        until = "to the end of the plan"
+        if free_on is not None:
+            until = f"until {day(free_on)}"
+        said = f"{self._say_boards()} is taken {until}"
+        if self.w.lost_at is not None and self.bench.would_spoil[self.number]:
+            said += f"; it spoils on {moment(self.w.lost_at)}"
+        return said
+
+    def _say_boards(self) -> str:
+        names = sorted({self.bench.boards[choice.board].board for choice in self.choices})
+        widths = sorted({self.grooves[name] for name in names if name in self.grooves})
+        if not all(name in self.grooves for name in names):
+            return f"every board that fits ({listed(names)})"
+        if len(names) == 1:
+            return f"the groove of board {names[0]} ({widths[0]:g} mm)"
+        between = "-".join(f"{width:g}" for width in dict.fromkeys((widths[0], widths[-1])))
+        return f"every groove of {between} mm"
+
+    def _free_on(self, n: int) -> date | None:
+        """Return the first date from which a stretch is free for as long as it would stand."""
+        choice, bench = self.choices[n], self.bench
+        lying = self._lying(choice.board)
+        earliest = bench.on[self.w.first]
+        for begin in sorted({off for _, off, _ in lying if earliest < off < _NEVER}):
+            end = _NEVER if choice.plan_days is None else begin + choice.plan_days
+            taken = 0
+            for since, off, mask in lying:
+                if since < end and begin < off:
+                    taken |= mask
+            if starts(bench.whole[choice.board] & ~taken, self.w.slot_mm):
+                return date.fromordinal(begin)
+        return None
+
+    def _lying(self, board: int) -> list[tuple[int, int, int]]:
+        """Return from when until when what lies on a board takes which mm."""
+        bench, name = self.bench, self.bench.boards[board].board
+        lying = [
+            (0, s.free_on.toordinal() if s.free_on else _NEVER, stretch(s.from_mm, s.to_mm))
+            for s in bench.problem.standing
+            if s.board == name
+        ]
+        for number, spot in enumerate(self.state.spots):
+            if spot is not None and spot.choice.board == board:
+                days = spot.choice.plan_days
+                since = bench.on[spot.session]
+                to_mm = spot.from_mm + bench.waiting[number].slot_mm
+                off = _NEVER if days is None else since + days
+                lying.append((since, off, stretch(spot.from_mm, to_mm)))
+        return lying
+
+
+_NEVER = date.max.toordinal()

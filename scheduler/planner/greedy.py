@@ -1,0 +1,95 @@
+"""Due-date greedy: perishables by their last session, the others by worth per bench or board.
+
+The rank of the others follows Smith's rule (W. E. Smith 1956, Naval Research Logistics
+Quarterly 3): weight over the time a job blocks the machine, the greatest first. Here a job
+blocks groove (mm-days) and hands (minutes), so several ranks are tried, each in two ways:
+one specimen after the other over all sessions, or one session after the other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from scheduler.planner.by_hand import perishables, place_at, place_first
+from scheduler.planner.occupancy import Bench, Choice, State
+
+Rank = Callable[[Bench, int], tuple[float, ...]]
+
+
+def _board_days(bench: Bench, number: int) -> int:
+    """Return the fewest days that any board asks of the specimen; 1 where none has a time."""
+    return min((c.plan_days or 1 for c in bench.choices[number]), default=1)
+
+
+def by_groove(bench: Bench, number: int) -> tuple[float, ...]:
+    """Rank by priority per mm-day of groove."""
+    w = bench.waiting[number]
+    return (-w.priority / (w.slot_mm * _board_days(bench, number)),)
+
+
+def by_days(bench: Bench, number: int) -> tuple[float, ...]:
+    """Rank by priority per day on the board."""
+    return (-bench.waiting[number].priority / _board_days(bench, number),)
+
+
+def by_minutes(bench: Bench, number: int) -> tuple[float, ...]:
+    """Rank by priority per minute at the bench, then per mm-day of groove."""
+    w = bench.waiting[number]
+    return -w.priority / max(1, w.minutes), *by_groove(bench, number)
+
+
+def by_wish(bench: Bench, number: int) -> tuple[float, ...]:
+    """Rank by the last day on which it could be mounted to be off as wanted, then by groove."""
+    w = bench.waiting[number]
+    day = bench.never if w.wanted_by is None else w.wanted_by.toordinal()
+    return day - _board_days(bench, number), *by_groove(bench, number)
+
+
+RANKS: tuple[tuple[str, Rank], ...] = (
+    ("priority per mm-day", by_groove),
+    ("priority per day", by_days),
+    ("priority per minute", by_minutes),
+    ("wanted first", by_wish),
+)
+
+
+def soonest_clear(bench: Bench) -> list[list[Choice]]:
+    """Return each specimen's boards, those first on which it is dry the soonest."""
+    return [sorted(choices, key=lambda c: c.plan_days or 0) for choices in bench.choices]
+
+
+def one_by_one(state: State, order: list[int], choices: list[list[Choice]]) -> None:
+    """Give each specimen in turn the first session with room."""
+    for number in order:
+        place_first(state, number, choices[number])
+
+
+def session_by_session(state: State, order: list[int], choices: list[list[Choice]]) -> None:
+    """Fill each session in turn with what it can still take."""
+    waiting = state.bench.waiting
+    left = order
+    for session in range(len(state.bench.sessions)):
+        later = []
+        for number in left:
+            open_now = waiting[number].first <= session <= waiting[number].last
+            if not (open_now and place_at(state, number, session, choices[number])):
+                later.append(number)
+        left = later
+
+
+def greedy_plans(bench: Bench) -> Iterator[tuple[str, State]]:
+    """Yield a plan for every rank, way of filling and choice of board, with its name."""
+    others = [n for n in range(len(bench.waiting)) if not bench.would_spoil[n]]
+    boards = [("tightest board", bench.choices)]
+    quick = soonest_clear(bench)
+    if quick != bench.choices:
+        boards.append(("soonest clear", quick))
+    for which, choices in boards:
+        saved = State(bench)
+        one_by_one(saved, perishables(bench), choices)
+        for name, rank in RANKS:
+            order = sorted(others, key=lambda n: (*rank(bench, n), n))
+            for way, fill in (("in turn", one_by_one), ("by session", session_by_session)):
+                state = saved.copy()
+                fill(state, order, choices)
+                yield f"{name}, {way}, {which}", state

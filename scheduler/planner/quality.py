@@ -1,0 +1,107 @@
+"""How good a plan is: the four tiers, each in its own unit.
+
+1. priority of what spoils; 2. weighted days of waiting and of standing longer than wished;
+3. mean spare groove, mm; 4. board-days blocked: a board on which one specimen is past its
+clear date and another is not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import NamedTuple
+
+from scheduler.planner.occupancy import Bench, State
+from scheduler.planner.problem import Planned, PlanProblem, Quality
+
+
+class _Spell(NamedTuple):
+    """One specimen's days on a board, as bits counted from the plan's day."""
+
+    past: int
+    not_yet: int
+
+
+def quality(
+    problem: PlanProblem, placements: Sequence[Planned], *, lost: Sequence[str] | None = None
+) -> Quality:
+    """Return the quality of any placements; `lost` is `unsavable(problem)` where known."""
+    planned = {p.specimen: p for p in placements}
+    on = {s.session: s.on for s in problem.sessions}
+    spoiled = weight = waiting_days = 0
+    spare = 0.0
+    for w in problem.waiting:
+        p = planned.get(w.specimen)
+        mounted = problem.end if p is None else on[p.session]
+        clear = problem.end if p is None or p.clear is None else p.clear
+        late = 0 if w.wanted_by is None else max(0, (clear - w.wanted_by).days)
+        waiting_days += w.priority * ((mounted - w.soft_at.date()).days + 2 * late)
+        if w.lost_at is not None and mounted > w.lost_at.date():
+            spoiled += 1
+            weight += w.priority
+        if p is not None:
+            spare += w.spare_mm[p.board]
+    return Quality(
+        spoiled_priority=weight,
+        weighted_waiting_days=waiting_days,
+        spare_groove_mm=round(spare / len(placements), 1) if placements else 0.0,
+        blocked_board_days=_blocked_board_days(problem, placements, on),
+        spoiled=spoiled,
+        unsavable=tuple(unsavable(Bench(problem)) if lost is None else lost),
+    )
+
+
+def unsavable(bench: Bench) -> tuple[str, ...]:
+    """Return what spoils in every plan: alone on the boards it would still find no slot."""
+    empty = State(bench)
+    return tuple(
+        bench.waiting[number].specimen
+        for number, spoils in enumerate(bench.would_spoil)
+        if spoils and not _saved_alone(empty, number)
+    )
+
+
+def _saved_alone(empty: State, number: int) -> bool:
+    # The chamber is left out: what is in it now may be mounted before and make room.
+    w = empty.bench.waiting[number]
+    choices = empty.bench.choices[number] + empty.bench.refused[number]
+    return any(
+        empty.slots(number, session, choice)
+        for session in range(w.first, w.last + 1)
+        if empty.has_minutes(number, session)
+        for choice in choices
+    )
+
+
+def _blocked_board_days(
+    problem: PlanProblem, placements: Sequence[Planned], on: dict[str, date]
+) -> int:
+    today = problem.now.date()
+    length = (problem.end - today).days
+    days = sorted(on.values())
+    spells: dict[str, list[_Spell]] = {}
+
+    def up_to(day: date) -> int:
+        """Return the days before `day` as bits."""
+        return (1 << min(length, max(0, (day - today).days))) - 1
+
+    def add(board: str, since: date, free_on: date | None) -> None:
+        off = next((d for d in days if d >= free_on), problem.end) if free_on else problem.end
+        not_yet = up_to(free_on or problem.end)
+        present = up_to(off) & ~up_to(since)
+        spells.setdefault(board, []).append(_Spell(present & ~not_yet, present & not_yet))
+
+    for s in problem.standing:
+        add(s.board, today, s.free_on)
+    for p in placements:
+        add(p.board, on[p.session], p.clear)
+    return sum(_blocked(board) for board in spells.values())
+
+
+def _blocked(spells: list[_Spell]) -> int:
+    """Return the days on which one of the board's specimens is past and another is not."""
+    past = not_yet = 0
+    for spell in spells:
+        past |= spell.past
+        not_yet |= spell.not_yet
+    return (past & not_yet).bit_count()
