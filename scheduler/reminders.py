@@ -1,0 +1,307 @@
+"""What the calendar says: placements and planned sessions -> reminders.
+
+Pure. Moments come in the record's zone, which the texts show; the feed writes them in UTC.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+from scheduler.feed import Reminder
+
+KEPT_AFTER_RELEASE = timedelta(days=30)
+CHAMBER_TASK = timedelta(minutes=30)
+ALL_DAY_ALARMS = (timedelta(hours=-15),)
+"""09:00 on the day before: an alarm of an all-day event counts from its 00:00 (3.8.6.3)."""
+TIMED_ALARMS = (timedelta(hours=-1),)
+
+# Body hard and immovable, vein and needle: an answer on Graphium sarpedon,
+# knowledge.awaisora.com/?p=70492. Wings rigid: Holland in Hornaday, Taxidermy and Zoological
+# Collecting, p. 165. Never on a rainy day: Gray, AMNH Direction Leaflet 5, 1947, as quoted at
+# taxonomiccollections.blogspot.com/2015/10.
+HOW_TO_TEST = """\
+How to test: touch the abdomen gently with a needle; dry, it is hard and does not move. Then \
+lift a wing vein with the needle tip: the wing must stay rigid. If anything gives, it is soft: \
+leave it on the board and test again later.
+Not on a damp or rainy day: dry wings take up moisture, soften and droop."""
+# Scale dust and allergy: CDC MMWR 33(31):448, 1984. Pin points: Schauff (ed.), p. 31.
+BENCH_CAUTION = """\
+Mind pins and blades. Scale dust can cause allergy: air the room, wear a mask if you react."""
+# Mould after 2 days, decay after about 3 at 18-24 C, inhibitors: Schauff (ed.), Collecting and
+# Preserving Insects and Mites, p. 29; flammable, volatile solvents: pp. 8-9.
+CHAMBER_CAUTION = """\
+Look for mould and decay at every look; nothing stays in past its latest moment. Mould \
+inhibitors and solvents are harmful, solvents also flammable: air the room, keep flames away, \
+wear gloves and follow the safety data sheet."""
+
+# Own names: strftime would follow the machine's locale.
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+@dataclass(frozen=True, slots=True)
+class Release:
+    """One placement as the calendar needs it; `due` None: the air gives no date.
+
+    `estimated` says how the body was estimated; empty when measured.
+    """
+
+    placement: int
+    specimen: str
+    board: str
+    room: str
+    due: date | None
+    clear: date | None
+    released_at: datetime | None = None
+    taxon: str | None = None
+    body_mm: float | None = None
+    estimated: str = ""
+    basis: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SessionLine:
+    """One specimen to mount in a session; `relax_from` None: it needs no chamber."""
+
+    specimen: str
+    board: str
+    from_mm: int
+    to_mm: int
+    minutes: int
+    due: date | None
+    clear: date | None
+    taxon: str | None = None
+    pin: str = ""
+    basis: str = ""
+    relax_from: datetime | None = None
+    out_by: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BenchSession:
+    """One session with its plan; `minutes` 0 means cancelled.
+
+    `test_first` names the boards or specimens to test and take off before anything is mounted.
+    """
+
+    session: str
+    start: datetime
+    minutes: int
+    lines: tuple[SessionLine, ...] = ()
+    test_first: tuple[str, ...] = ()
+
+
+def release_reminders(releases: Iterable[Release], latest: datetime) -> tuple[Reminder, ...]:
+    """Return one all-day event per board and due date.
+
+    `releases` has every placement, released ones too; `latest` is the moment of the latest
+    journal line. The lowest placement of a group carries its key, so that a group which moves
+    whole stays the same event.
+    """
+    placed = tuple(releases)
+    groups: dict[tuple[str, date], list[Release]] = {}
+    for one in sorted(placed, key=lambda r: r.placement):
+        if one.due is not None:
+            groups.setdefault((one.board, one.due), []).append(one)
+    return tuple(
+        _release_reminder(group, due, placed)
+        for (_, due), group in groups.items()
+        if _still_shown(group, latest)
+    )
+
+
+def bench_day_reminders(releases: Iterable[Release], latest: datetime) -> tuple[Reminder, ...]:
+    """Return one all-day event per due date over all boards, for a lab with many boards.
+
+    The day itself is the key: the event is about that day at the bench, whatever is due.
+    """
+    days: dict[date, list[Release]] = {}
+    for one in sorted(releases, key=lambda r: r.placement):
+        if one.due is not None:
+            days.setdefault(one.due, []).append(one)
+    return tuple(
+        _bench_day_reminder(group, due)
+        for due, group in days.items()
+        if _still_shown(group, latest)
+    )
+
+
+def session_reminders(sessions: Iterable[BenchSession]) -> tuple[Reminder, ...]:
+    """Return one timed event per session that is not cancelled."""
+    return tuple(
+        Reminder(
+            key=f"session/{one.session}",
+            start=one.start.astimezone(UTC),
+            end=one.start.astimezone(UTC) + timedelta(minutes=one.minutes),
+            title=f"At the bench, {one.minutes} min: {len(one.lines) or 'nothing'} to mount",
+            text=_session_text(one),
+            alarms=TIMED_ALARMS,
+        )
+        for one in sessions
+        if one.minutes > 0
+    )
+
+
+def chamber_reminders(sessions: Iterable[BenchSession]) -> tuple[Reminder, ...]:
+    """Return one timed event per session and local date on which specimens go in."""
+    reminders = []
+    for session in sessions:
+        days: dict[date, list[tuple[datetime, SessionLine]]] = {}
+        for line in session.lines if session.minutes > 0 else ():
+            if line.relax_from is not None:
+                days.setdefault(line.relax_from.date(), []).append((line.relax_from, line))
+        reminders += [_chamber_reminder(session, day, going) for day, going in days.items()]
+    return tuple(reminders)
+
+
+def _still_shown(group: Sequence[Release], latest: datetime) -> bool:
+    released = [one.released_at for one in group if one.released_at is not None]
+    if len(released) < len(group):
+        return True
+    return latest.astimezone(UTC) < max(released).astimezone(UTC) + KEPT_AFTER_RELEASE
+
+
+def _release_reminder(group: Sequence[Release], due: date, placed: Iterable[Release]) -> Reminder:
+    first = group[0]
+    standing = [one for one in group if one.released_at is None]
+    title = f"Test and free board {first.board}: {_count(standing, 'specimen')}"
+    text = _standing_text(standing)
+    later = [
+        one
+        for one in placed
+        if one.board == first.board
+        and one.released_at is None
+        and (one.due is None or one.due > due)
+    ]
+    if standing and later:
+        text += "\n\nLeave standing, not due yet: " + _names(later) + "."
+    if not standing:
+        title = f"✓ Board {first.board} freed: {_count(group, 'specimen')}"
+        text = "Taken off: " + _names(group) + "."
+    return _all_day(f"release/{first.placement}", due, title, text, (standing or group)[0].room)
+
+
+def _bench_day_reminder(group: Sequence[Release], due: date) -> Reminder:
+    standing = [one for one in group if one.released_at is None]
+    boards = sorted({one.board for one in standing or group}, key=_natural)
+    counts = f"{_count(boards, 'board')}{{}}: {_count(standing or group, 'specimen')}"
+    rooms = sorted({one.room for one in standing or group}, key=_natural)
+    if standing:
+        title = "Test and free " + counts.format("")
+        text = f"Boards: {', '.join(boards)}.\n" + _standing_text(standing)
+    else:
+        title = "✓ " + counts.format(" freed")
+        text = "Taken off: " + _names(group) + "."
+    return _all_day(f"bench-day/{due.isoformat()}", due, title, text, ", ".join(rooms))
+
+
+def _all_day(key: str, day: date, title: str, text: str, location: str) -> Reminder:
+    return Reminder(key, day, day + timedelta(days=1), title, text, location, ALL_DAY_ALARMS)
+
+
+def _standing_text(standing: Sequence[Release]) -> str:
+    # Advice before the list: a very long list is cut at its end.
+    if not standing:
+        return ""
+    ordered = sorted(standing, key=lambda r: (-(r.body_mm or 0), r.placement))
+    lines = [
+        f"Test first, as the stoutest: {ordered[0].specimen}. Before this day no test makes sense.",
+        HOW_TO_TEST,
+        BENCH_CAUTION,
+        "",
+    ]
+    return "\n".join(lines + [_release_line(one) for one in ordered])
+
+
+def _release_line(one: Release) -> str:
+    body = "body not known" if one.body_mm is None else f"body {one.body_mm:g} mm"
+    if one.estimated:
+        body += f" (estimated: {one.estimated})"
+    parts = [_who(one), f"board {one.board}", body, _clear_words(one.clear)]
+    return "- " + ", ".join(parts) + (f"; basis: {one.basis}" if one.basis else "")
+
+
+def _session_text(session: BenchSession) -> str:
+    lines = []
+    if session.test_first:
+        first = ", ".join(sorted(session.test_first, key=_natural))
+        lines.append(f"Test and take off first: {first}.")
+    lines.append(BENCH_CAUTION)
+    board = None
+    for one in sorted(
+        session.lines, key=lambda s: (_natural(s.board), s.from_mm, _natural(s.specimen))
+    ):
+        if one.board != board:
+            board = one.board
+            lines += ["", f"Board {board}"]
+        lines.append(_mount_line(one))
+    return "\n".join(lines)
+
+
+def _mount_line(one: SessionLine) -> str:
+    parts = [_who(one), f"{one.from_mm}-{one.to_mm} mm"]
+    if one.pin:
+        parts.append(f"pin {one.pin}")
+    parts.append(f"{one.minutes} min")
+    if one.due is None:
+        parts.append("no drying time in this air: move the board to a drier room")
+    else:
+        parts += [f"test from {_day(one.due)}", _clear_words(one.clear)]
+    return "- " + ", ".join(parts) + (f"; basis: {one.basis}" if one.basis else "")
+
+
+def _chamber_reminder(
+    session: BenchSession, day: date, going: Sequence[tuple[datetime, SessionLine]]
+) -> Reminder:
+    ordered = sorted(
+        going, key=lambda g: (g[0].astimezone(UTC), _natural(g[1].specimen), g[1].specimen)
+    )
+    lines = [CHAMBER_CAUTION, ""]
+    for moment, one in ordered:
+        out = f", out by {_moment(one.out_by)} at the latest" if one.out_by else ""
+        lines.append(f"- {_who(one)}: in {_moment(moment)}{out}, for board {one.board}")
+    start = ordered[0][0].astimezone(UTC)
+    count = _count(going, "specimen")
+    return Reminder(
+        key=f"chamber/{session.session}/{day.isoformat()}",
+        start=start,
+        end=start + CHAMBER_TASK,
+        title=f"Into the relaxing chamber: {count} for {_moment(session.start)}",
+        text="\n".join(lines),
+        alarms=TIMED_ALARMS,
+    )
+
+
+def _who(one: Release | SessionLine) -> str:
+    return f"{one.specimen} {one.taxon}" if one.taxon else one.specimen
+
+
+def _names(group: Iterable[Release]) -> str:
+    return ", ".join(
+        _who(one) for one in sorted(group, key=lambda r: (_natural(r.specimen), r.placement))
+    )
+
+
+def _count(things: Sequence[object], word: str) -> str:
+    return f"{len(things)} {word}" + ("" if len(things) == 1 else "s")
+
+
+def _clear_words(clear: date | None) -> str:
+    return "no clear date in this air" if clear is None else f"clear {_day(clear)}"
+
+
+def _day(day: date) -> str:
+    return f"{_WEEKDAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]}"
+
+
+def _moment(moment: datetime) -> str:
+    return f"{_day(moment)} {moment:%H:%M}"
+
+
+def _natural(name: str) -> tuple[tuple[str, int], ...]:
+    # B9 before B10.
+    pieces = re.findall(r"([^0-9]*)([0-9]{0,18})", name)
+    return tuple((letters, int(digits or -1)) for letters, digits in pieces)
