@@ -1,0 +1,171 @@
+"""A plan as JSON, by session; `problem_json` documents every field."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from scheduler.planner.json_fields import (
+    Json,
+    Reader,
+    reason_from_json,
+    reason_to_json,
+    require,
+    to_basis,
+    to_date,
+    to_iso,
+)
+from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanSession, Quality, Standing
+
+Lying = Standing | Planned
+"""What is on a board at a session: it stands there already, or is planned before."""
+
+
+def plan_to_json(problem: PlanProblem, plan: Plan, *, by_hand: Quality | None) -> Json:
+    """Return the plan by session; `by_hand` is the quality of planning by hand.
+
+    Raises ValueError for a placement in a session that the problem does not have.
+    """
+    mounted: dict[str, list[Planned]] = {one.session: [] for one in problem.sessions}
+    if strange := sorted({one.session for one in plan.placements} - mounted.keys()):
+        raise ValueError(f"planned in sessions that do not exist: {', '.join(strange)}")
+    for one in plan.placements:
+        mounted[one.session].append(one)
+    off = _taken_off(problem, plan)
+    by_hand_json = None if by_hand is None else _quality_to_json(by_hand)
+    return {
+        "sessions": [
+            _bench_to_json(problem, session, off[k], mounted[session.session])
+            for k, session in enumerate(problem.sessions)
+        ],
+        "unplaced": [reason_to_json(named) for named in plan.unplaced],
+        "quality": {**_quality_to_json(plan.quality), "by_hand": by_hand_json},
+    }
+
+
+def _bench_to_json(
+    problem: PlanProblem, session: PlanSession, off: list[Lying], mounted: list[Planned]
+) -> Json:
+    """Return one session: what to take off first, then what to mount."""
+    boards = {one.board: k for k, one in enumerate(problem.boards)}
+    off = sorted(off, key=lambda one: (boards.get(one.board, len(boards)), one.board, one.from_mm))
+    used = len(off) * problem.take_off_min + sum(one.minutes for one in mounted)
+    return {
+        "session": session.session,
+        "start": session.start.isoformat(),
+        "minutes": session.minutes,
+        "minutes_used": used,
+        "test_first": [_off_to_json(one) for one in off],
+        "placements": [_planned_to_json(one) for one in mounted],
+    }
+
+
+def _taken_off(problem: PlanProblem, plan: Plan) -> list[list[Lying]]:
+    """Return for each session what is taken off at it.
+
+    That is the first later session whose date is not before the one on which the slot is free.
+    """
+    sessions = problem.sessions
+    order = {one.session: k for k, one in enumerate(sessions)}
+    lying: list[tuple[Lying, date | None, int]] = [
+        *((one, one.free_on, -1) for one in problem.standing),
+        *((one, one.clear, order[one.session]) for one in plan.placements),
+    ]
+    off: list[list[Lying]] = [[] for _ in sessions]
+    for one, free_on, since in lying:
+        later = range(since + 1, len(sessions))
+        k = next((k for k in later if free_on and sessions[k].on >= free_on), None)
+        if k is not None:
+            off[k].append(one)
+    return off
+
+
+def _off_to_json(one: Lying) -> Json:
+    return {
+        "board": one.board,
+        "specimen": one.specimen,
+        "from_mm": one.from_mm,
+        "to_mm": one.to_mm,
+        "due": to_iso(one.due),
+        "clear": to_iso(one.clear),
+    }
+
+
+def _planned_to_json(one: Planned) -> Json:
+    return {
+        "specimen": one.specimen,
+        "board": one.board,
+        "from_mm": one.from_mm,
+        "to_mm": one.to_mm,
+        "relax_from": to_iso(one.relax_from),
+        "out_by": to_iso(one.out_by),
+        "mount_at": one.mount_at.isoformat(),
+        "due": to_iso(one.due),
+        "clear": to_iso(one.clear),
+        "min_days": one.min_days,
+        "plan_days": one.plan_days,
+        "rule_ids": list(one.rule_ids),
+        "basis": one.basis,
+        "minutes": one.minutes,
+        "after": list(one.after),
+    }
+
+
+def _quality_to_json(one: Quality) -> Json:
+    return {
+        "spoiled": one.spoiled,
+        "spoiled_priority": one.spoiled_priority,
+        "weighted_waiting_days": one.weighted_waiting_days,
+        "spare_groove_mm": one.spare_groove_mm,
+        "blocked_board_days": one.blocked_board_days,
+        "unsavable": list(one.unsavable),
+    }
+
+
+def plan_from_json(problem: PlanProblem, data: Json) -> Plan:
+    """Read a plan for `problem` back; raises ValueError with every fault found."""
+    require(data, ("sessions", "unplaced", "quality"))
+    read = Reader(problem.timezone)
+
+    def session(one: Json) -> tuple[Planned, ...]:
+        return read.each(
+            one, "placements", lambda item: _planned_from_json(read, item, one["session"])
+        )
+
+    placements = tuple(one for found in read.each(data, "sessions", session) for one in found)
+    unplaced = read.each(data, "unplaced", reason_from_json)
+    quality = read.one("quality", data["quality"], _quality_from_json)
+    read.finish()
+    assert quality is not None  # else there was a fault to report
+    return Plan(placements, unplaced, quality)
+
+
+def _quality_from_json(one: Json) -> Quality:
+    return Quality(
+        spoiled=one["spoiled"],
+        spoiled_priority=one["spoiled_priority"],
+        weighted_waiting_days=one["weighted_waiting_days"],
+        spare_groove_mm=one["spare_groove_mm"],
+        blocked_board_days=one["blocked_board_days"],
+        unsavable=tuple(one["unsavable"]),
+    )
+
+
+def _planned_from_json(read: Reader, one: Json, session: str) -> Planned:
+    return Planned(
+        specimen=one["specimen"],
+        session=session,
+        board=one["board"],
+        from_mm=one["from_mm"],
+        to_mm=one["to_mm"],
+        relax_from=read.moment_or_none(one["relax_from"]),
+        out_by=read.moment_or_none(one["out_by"]),
+        mount_at=read.moment(one["mount_at"]),
+        due=to_date(one["due"]),
+        clear=to_date(one["clear"]),
+        min_days=one["min_days"],
+        plan_days=one["plan_days"],
+        rule_ids=tuple(one["rule_ids"]),
+        basis=None if one["basis"] is None else to_basis(one["basis"]),
+        minutes=one["minutes"],
+        after=tuple(one["after"]),
+    )

@@ -1,0 +1,265 @@
+"""A planning problem and a plan as JSON, complete enough for a referee that knows only this page.
+
+Moments are ISO 8601 with their UTC offset, dates ISO 8601, both local to `timezone`. A slot
+covers `from_mm` (included) to `to_mm` (excluded), whole mm from the board's left end.
+`null` means "none".
+
+The problem (`"format": "wingrest-problem/1"`)
+==============================================
+
+- `now`: the moment of planning. `timezone`: IANA name. `end`: the date that stands for
+  "never" (the last session's date + 30 days).
+- `chamber_places`: how many specimens the relaxing chamber holds, null: no limit.
+  `chamber_time`: local time of day (HH:MM:SS) at which specimens are put in.
+- `take_off_min`: minutes spent on each specimen taken off at a session.
+- `boards`: `board`, `length_mm` (usable groove), `room` (a key of a specimen's `days`).
+- `standing`: what stands on the boards: `specimen`, `board`, `from_mm`, `to_mm`, `due`,
+  `clear`, and `free_on`, the first date from which the slot counts as free (null: taken to
+  the end). It is taken off at the first session whose date is not before `free_on`.
+- `sessions`, by start: `session`, `start`, `minutes` (those left of a running one),
+  `running`. Mounting begins at `start`, in a running session at `now`.
+- `specimens`, those that wait to be mounted:
+  - `specimen`, `slot_mm` (groove it needs), `body_mm`, `estimated` (how a missing size was
+    estimated, "" when measured), `minutes` (to mount it), `priority` (1-10, 10 most urgent);
+  - `chamber`: whether it needs the relaxing chamber; `chamber_since`: since when it is in
+    it; `open_at`: from when it may be put in; `first_look_hours`, `most_hours`: least and
+    most time inside (elapsed hours); `soft_at`: from when it is soft;
+  - `lost_at`: moment after which it must not be mounted; `wanted_by`: date by which it
+    should be off the board;
+  - `earliest_session`: the first session at which it is soft (null: none);
+    `latest_session`: the last one before it is lost (null: none). Both and all between are
+    open to it; none is when either is null or the latest comes before the earliest;
+  - `boards`, all that it fits: `board`, `spare_mm` (groove - body - least clearance),
+    `pack` (the groove must be packed);
+  - `days`, per room of these boards: `min_days` (from mounting to due), `plan_days` (from
+    mounting to clear), `rule_ids`, `basis`; null where the air gives no time: then only a
+    specimen that would spoil otherwise (`lost_at` on a date before `end`) may go there, and
+    it counts as taking its slot to the end.
+- `misfits`: `specimen`, `reason`: those that no board in use fits; they are never planned.
+
+The plan
+========
+
+- `sessions`, all of the problem's:
+  - `session`, `start`, `minutes`, `minutes_used` (taking off and mounting);
+  - `test_first`: what is tested and taken off at this session, by board and position:
+    `board`, `specimen`, `from_mm`, `to_mm`, `due`, `clear`;
+  - `placements`, in mounting order: `specimen`, `board`, `from_mm`, `to_mm`; `relax_from`
+    (put into the chamber) and `out_by` (out of it at the latest), null without chamber;
+    `mount_at`; `due`, `clear`, `min_days`, `plan_days`, `rule_ids`, `basis` (dates, days and
+    basis null where the air gives no time); `minutes`; `after`: the specimens to be taken
+    off first so that the slot is free.
+- `unplaced`: `specimen`, `reason`.
+- `quality`, smaller is better, in the order `spoiled_priority`, `weighted_waiting_days`,
+  `spare_groove_mm`, `blocked_board_days`; `spoiled` counts the specimens behind the first,
+  `unsavable` names those that no plan could save; `by_hand` holds the same figures for
+  planning by hand, or null.
+
+Unknown keys are left unread, so that later formats may add some.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime, time
+
+from scheduler.planner.json_fields import (
+    Json,
+    Reader,
+    reason_from_json,
+    reason_to_json,
+    require,
+    to_basis,
+    to_date,
+    to_iso,
+)
+from scheduler.planner.plan_json import plan_from_json, plan_to_json
+from scheduler.planner.problem import (
+    BoardDays,
+    PlanBoard,
+    PlanProblem,
+    PlanSession,
+    Standing,
+    Waiting,
+)
+
+__all__ = ["FORMAT", "plan_from_json", "plan_to_json", "problem_from_json", "problem_to_json"]
+
+FORMAT = "wingrest-problem/1"
+
+
+def problem_to_json(problem: PlanProblem) -> Json:
+    """Return the problem as JSON data (see the module's text for every field)."""
+    return {
+        "format": FORMAT,
+        "now": problem.now.isoformat(),
+        "timezone": problem.timezone,
+        "end": problem.end.isoformat(),
+        "chamber_places": problem.chamber_places,
+        "chamber_time": problem.chamber_time.isoformat(),
+        "take_off_min": problem.take_off_min,
+        "boards": [
+            {"board": one.board, "length_mm": one.length_mm, "room": one.room}
+            for one in problem.boards
+        ],
+        "standing": [_standing_to_json(one) for one in problem.standing],
+        "sessions": [{**_session_to_json(one), "running": one.running} for one in problem.sessions],
+        "specimens": [_waiting_to_json(problem, one) for one in problem.waiting],
+        "misfits": [reason_to_json(named) for named in problem.misfits.items()],
+    }
+
+
+def _session_to_json(one: PlanSession) -> Json:
+    return {"session": one.session, "start": one.start.isoformat(), "minutes": one.minutes}
+
+
+def _standing_to_json(one: Standing) -> Json:
+    return {
+        "specimen": one.specimen,
+        "board": one.board,
+        "from_mm": one.from_mm,
+        "to_mm": one.to_mm,
+        "due": to_iso(one.due),
+        "clear": to_iso(one.clear),
+        "free_on": to_iso(one.free_on),
+    }
+
+
+def _waiting_to_json(problem: PlanProblem, one: Waiting) -> Json:
+    return {
+        "specimen": one.specimen,
+        "slot_mm": one.slot_mm,
+        "body_mm": one.body_mm,
+        "estimated": one.estimated,
+        "minutes": one.minutes,
+        "priority": one.priority,
+        "chamber": one.chamber,
+        "chamber_since": to_iso(one.chamber_since),
+        "open_at": one.open_at.isoformat(),
+        "first_look_hours": one.first_look_hours,
+        "most_hours": one.most_hours,
+        "soft_at": one.soft_at.isoformat(),
+        "lost_at": to_iso(one.lost_at),
+        "wanted_by": to_iso(one.wanted_by),
+        "earliest_session": _session_id(problem, one.first, none=len(problem.sessions)),
+        "latest_session": _session_id(problem, one.last, none=-1),
+        "boards": [
+            {"board": board, "spare_mm": spare, "pack": board in one.pack}
+            for board, spare in one.spare_mm.items()
+        ],
+        "days": {room: _days_to_json(days) for room, days in one.days.items()},
+    }
+
+
+def _session_id(problem: PlanProblem, index: int, *, none: int) -> str | None:
+    if index == none:
+        return None
+    if not 0 <= index < len(problem.sessions):
+        raise ValueError(f"session index {index}: there are {len(problem.sessions)} sessions")
+    return problem.sessions[index].session
+
+
+def _days_to_json(days: BoardDays | None) -> Json | None:
+    if days is None:
+        return None
+    return {
+        "min_days": days.min_days,
+        "plan_days": days.plan_days,
+        "rule_ids": list(days.rule_ids),
+        "basis": days.basis,
+    }
+
+
+def problem_from_json(data: Json) -> PlanProblem:
+    """Read a problem back exactly; raises ValueError with every fault found."""
+    if data.get("format") != FORMAT:
+        raise ValueError(f"format is {data.get('format')!r}, this program reads {FORMAT!r}")
+    require(data, _PROBLEM_KEYS)
+    read = Reader(data["timezone"])
+    moments = read.one("problem", data, lambda one: _moments_from_json(read, one))
+    sessions = read.each(data, "sessions", lambda one: _session_from_json(read, one))
+    read.finish()  # what follows names sessions: a faulty one would only be reported again
+    assert moments is not None
+    index = {one.session: k for k, one in enumerate(sessions)}
+    problem = PlanProblem(
+        now=moments[0],
+        timezone=data["timezone"],
+        end=moments[1],
+        chamber_places=data["chamber_places"],
+        chamber_time=moments[2],
+        take_off_min=data["take_off_min"],
+        boards=read.each(data, "boards", _board_from_json),
+        standing=read.each(data, "standing", _standing_from_json),
+        sessions=sessions,
+        waiting=read.each(data, "specimens", lambda one: _waiting_from_json(read, one, index)),
+        misfits=dict(read.each(data, "misfits", reason_from_json)),
+    )
+    read.finish()
+    return problem
+
+
+_PROBLEM_KEYS = (
+    *("now", "timezone", "end", "chamber_places", "chamber_time", "take_off_min"),
+    *("boards", "standing", "sessions", "specimens", "misfits"),
+)
+
+
+def _moments_from_json(read: Reader, one: Json) -> tuple[datetime, date, time]:
+    end, evening = date.fromisoformat(one["end"]), time.fromisoformat(one["chamber_time"])
+    return read.moment(one["now"]), end, evening
+
+
+def _board_from_json(one: Json) -> PlanBoard:
+    return PlanBoard(one["board"], one["length_mm"], one["room"])
+
+
+def _standing_from_json(one: Json) -> Standing:
+    return Standing(
+        one["specimen"],
+        one["board"],
+        one["from_mm"],
+        one["to_mm"],
+        to_date(one["due"]),
+        to_date(one["clear"]),
+        to_date(one["free_on"]),
+    )
+
+
+def _days_from_json(one: Json | None) -> BoardDays | None:
+    if one is None:
+        return None
+    rules = tuple(one["rule_ids"])
+    return BoardDays(one["min_days"], one["plan_days"], rules, to_basis(one["basis"]))
+
+
+def _session_from_json(read: Reader, one: Json) -> PlanSession:
+    moment = read.moment(one["start"])
+    return PlanSession(one["session"], moment, one["minutes"], one["running"])
+
+
+def _waiting_from_json(read: Reader, one: Json, index: Mapping[str, int]) -> Waiting:
+    first, last = one["earliest_session"], one["latest_session"]
+    for session in (first, last):
+        if session is not None and session not in index:
+            raise ValueError(f"there is no session {session!r}")
+    return Waiting(
+        specimen=one["specimen"],
+        slot_mm=one["slot_mm"],
+        body_mm=one["body_mm"],
+        minutes=one["minutes"],
+        priority=one["priority"],
+        open_at=read.moment(one["open_at"]),
+        soft_at=read.moment(one["soft_at"]),
+        first_look_hours=one["first_look_hours"],
+        most_hours=one["most_hours"],
+        chamber=one["chamber"],
+        chamber_since=read.moment_or_none(one["chamber_since"]),
+        lost_at=read.moment_or_none(one["lost_at"]),
+        wanted_by=to_date(one["wanted_by"]),
+        spare_mm={board["board"]: board["spare_mm"] for board in one["boards"]},
+        pack=frozenset(board["board"] for board in one["boards"] if board["pack"]),
+        days={room: _days_from_json(days) for room, days in one["days"].items()},
+        first=len(index) if first is None else index[first],
+        last=-1 if last is None else index[last],
+        estimated=one["estimated"],
+    )
