@@ -47,9 +47,9 @@ class Reminder:
 
     def __post_init__(self) -> None:
         make = object.__setattr__
-        make(self, "title", _one_line(self.title))
+        make(self, "title", one_line(self.title))
         make(self, "text", _bounded(clean(self.text).strip(), TEXT_MOST, CUT))
-        make(self, "location", _one_line(self.location))
+        make(self, "location", one_line(self.location))
         make(self, "start", _as_utc(self.start))
         make(self, "end", _as_utc(self.end))
         if not self.title:
@@ -85,6 +85,11 @@ class LedgerRow:
 def clean(text: str) -> str:
     """Return the text without what a calendar cannot carry; every line end becomes `\\n`."""
     return _UNWRITABLE.sub(" ", text.replace("\r\n", "\n").replace("\r", "\n"))
+
+
+def one_line(text: str) -> str:
+    """Return the text clean, in one line of single spaces and of at most `TITLE_MOST` signs."""
+    return _bounded(" ".join(clean(text).split()), TITLE_MOST, "…")
 
 
 def update_ledger(
@@ -154,7 +159,7 @@ def _frame(name: str) -> Calendar:
     calendar.add("VERSION", "2.0")
     calendar.add("CALSCALE", "GREGORIAN")
     for key in ("NAME", "X-WR-CALNAME"):  # RFC 7986 5.1; what most readers look at
-        calendar.add(key, vText(_one_line(name)))
+        calendar.add(key, vText(one_line(name)))
     calendar.add("REFRESH-INTERVAL", vDuration(REFRESH), parameters={"VALUE": "DURATION"})
     calendar.add("X-PUBLISHED-TTL", vDuration(REFRESH))
     return calendar
@@ -192,10 +197,6 @@ def _utc_timezone() -> Timezone:
     zone.add("TZID", "Etc/UTC")
     zone.add_component(standard)
     return zone
-
-
-def _one_line(text: str) -> str:
-    return _bounded(" ".join(clean(text).split()), TITLE_MOST, "…")
 
 
 def _bounded(text: str, most: int, mark: str) -> str:

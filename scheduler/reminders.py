@@ -10,7 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
-from scheduler.feed import Reminder
+from scheduler.feed import Reminder, one_line
+from scheduler.wording import counted, moment, weekday
 
 KEPT_AFTER_RELEASE = timedelta(days=30)
 CHAMBER_TASK = timedelta(minutes=30)
@@ -18,14 +19,15 @@ ALL_DAY_ALARMS = (timedelta(hours=-15),)
 """09:00 on the day before: an alarm of an all-day event counts from its 00:00 (3.8.6.3)."""
 TIMED_ALARMS = (timedelta(hours=-1),)
 
-# Body hard and immovable, vein and needle: an answer on Graphium sarpedon,
-# knowledge.awaisora.com/?p=70492. Wings rigid: Holland in Hornaday, Taxidermy and Zoological
-# Collecting, p. 165. Never on a rainy day: Gray, AMNH Direction Leaflet 5, 1947, as quoted at
-# taxonomiccollections.blogspot.com/2015/10.
+# The wing vein: an answer on Graphium sarpedon, knowledge.awaisora.com/?p=70492; the abdomen:
+# common practice, no source.
 HOW_TO_TEST = """\
-How to test: touch the abdomen gently with a needle; dry, it is hard and does not move. Then \
-lift a wing vein with the needle tip: the wing must stay rigid. If anything gives, it is soft: \
-leave it on the board and test again later.
+How to test: with a pin, lift a vein near the tip of one wing a hair's breadth; then touch the \
+abdomen from the side. Wing and body stiff, nothing gives: dry. Anything that gives: soft, \
+leave it."""
+# Never on a rainy day: Gray, AMNH Direction Leaflet 5, 1947, as quoted at
+# taxonomiccollections.blogspot.com/2015/10. Wings fall in moist air: Schauff (ed.), p. 35.
+NOT_WHEN_DAMP = """\
 Not on a damp or rainy day: dry wings take up moisture, soften and droop."""
 # Scale dust and allergy: CDC MMWR 33(31):448, 1984. Pin points: Schauff (ed.), p. 31.
 BENCH_CAUTION = """\
@@ -36,10 +38,6 @@ CHAMBER_CAUTION = """\
 Look for mould and decay at every look; nothing stays in past its latest moment. Mould \
 inhibitors and solvents are harmful, solvents also flammable: air the room, keep flames away, \
 wear gloves and follow the safety data sheet."""
-
-# Own names: strftime would follow the machine's locale.
-_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,14 +99,16 @@ def release_reminders(releases: Iterable[Release], latest: datetime) -> tuple[Re
     journal line. The lowest placement of a group carries its key, so that a group which moves
     whole stays the same event.
     """
-    placed = tuple(releases)
     groups: dict[tuple[str, date], list[Release]] = {}
-    for one in sorted(placed, key=lambda r: r.placement):
+    standing: dict[str, list[Release]] = {}
+    for one in sorted(releases, key=lambda r: r.placement):
+        if one.released_at is None:
+            standing.setdefault(one.board, []).append(one)
         if one.due is not None:
             groups.setdefault((one.board, one.due), []).append(one)
     return tuple(
-        _release_reminder(group, due, placed)
-        for (_, due), group in groups.items()
+        _release_reminder(group, due, standing.get(board, ()))
+        for (board, due), group in groups.items()
         if _still_shown(group, latest)
     )
 
@@ -164,30 +164,25 @@ def _still_shown(group: Sequence[Release], latest: datetime) -> bool:
     return latest.astimezone(UTC) < max(released).astimezone(UTC) + KEPT_AFTER_RELEASE
 
 
-def _release_reminder(group: Sequence[Release], due: date, placed: Iterable[Release]) -> Reminder:
+def _release_reminder(group: Sequence[Release], due: date, on_board: Iterable[Release]) -> Reminder:
     first = group[0]
     standing = [one for one in group if one.released_at is None]
-    title = f"Test and free board {first.board}: {_count(standing, 'specimen')}"
-    text = _standing_text(standing)
-    later = [
-        one
-        for one in placed
-        if one.board == first.board
-        and one.released_at is None
-        and (one.due is None or one.due > due)
-    ]
-    if standing and later:
-        text += "\n\nLeave standing, not due yet: " + _names(later) + "."
     if not standing:
-        title = f"✓ Board {first.board} freed: {_count(group, 'specimen')}"
-        text = "Taken off: " + _names(group) + "."
-    return _all_day(f"release/{first.placement}", due, title, text, (standing or group)[0].room)
+        title = f"✓ Board {first.board} freed: {counted(len(group), 'specimen')}"
+        text = f"Taken off: {_names(group)}."
+        return _all_day(f"release/{first.placement}", due, title, text, first.room)
+    title = f"Test and free board {first.board}: {counted(len(standing), 'specimen')}"
+    text = _standing_text(standing)
+    later = [one for one in on_board if one.due is None or one.due > due]
+    if later:
+        text += f"\n\nLeave standing, not due yet: {_names(later)}."
+    return _all_day(f"release/{first.placement}", due, title, text, standing[0].room)
 
 
 def _bench_day_reminder(group: Sequence[Release], due: date) -> Reminder:
     standing = [one for one in group if one.released_at is None]
     boards = sorted({one.board for one in standing or group}, key=_natural)
-    counts = f"{_count(boards, 'board')}{{}}: {_count(standing or group, 'specimen')}"
+    counts = f"{counted(len(boards), 'board')}{{}}: {counted(len(standing or group), 'specimen')}"
     rooms = sorted({one.room for one in standing or group}, key=_natural)
     if standing:
         title = "Test and free " + counts.format("")
@@ -204,12 +199,11 @@ def _all_day(key: str, day: date, title: str, text: str, location: str) -> Remin
 
 def _standing_text(standing: Sequence[Release]) -> str:
     # Advice before the list: a very long list is cut at its end.
-    if not standing:
-        return ""
     ordered = sorted(standing, key=lambda r: (-(r.body_mm or 0), r.placement))
     lines = [
         f"Test first, as the stoutest: {ordered[0].specimen}. Before this day no test makes sense.",
         HOW_TO_TEST,
+        NOT_WHEN_DAMP,
         BENCH_CAUTION,
         "",
     ]
@@ -217,7 +211,7 @@ def _standing_text(standing: Sequence[Release]) -> str:
 
 
 def _release_line(one: Release) -> str:
-    body = "body not known" if one.body_mm is None else f"body {one.body_mm:g} mm"
+    body = "body not known" if one.body_mm is None else f"body {round(one.body_mm, 1):g} mm"
     if one.estimated:
         body += f" (estimated: {one.estimated})"
     parts = [_who(one), f"board {one.board}", body, _clear_words(one.clear)]
@@ -249,34 +243,32 @@ def _mount_line(one: SessionLine) -> str:
     if one.due is None:
         parts.append("no drying time in this air: move the board to a drier room")
     else:
-        parts += [f"test from {_day(one.due)}", _clear_words(one.clear)]
+        parts += [f"test from {weekday(one.due)}", _clear_words(one.clear)]
     return "- " + ", ".join(parts) + (f"; basis: {one.basis}" if one.basis else "")
 
 
 def _chamber_reminder(
     session: BenchSession, day: date, going: Sequence[tuple[datetime, SessionLine]]
 ) -> Reminder:
-    ordered = sorted(
-        going, key=lambda g: (g[0].astimezone(UTC), _natural(g[1].specimen), g[1].specimen)
-    )
+    ordered = sorted(going, key=lambda g: (g[0].astimezone(UTC), _natural(g[1].specimen)))
     lines = [CHAMBER_CAUTION, ""]
-    for moment, one in ordered:
-        out = f", out by {_moment(one.out_by)} at the latest" if one.out_by else ""
-        lines.append(f"- {_who(one)}: in {_moment(moment)}{out}, for board {one.board}")
+    for going_in, one in ordered:
+        out = f", out by {moment(one.out_by)} at the latest" if one.out_by else ""
+        lines.append(f"- {_who(one)}: in {moment(going_in)}{out}, for board {one.board}")
     start = ordered[0][0].astimezone(UTC)
-    count = _count(going, "specimen")
+    count = counted(len(going), "specimen")
     return Reminder(
         key=f"chamber/{session.session}/{day.isoformat()}",
         start=start,
         end=start + CHAMBER_TASK,
-        title=f"Into the relaxing chamber: {count} for {_moment(session.start)}",
+        title=f"Into the relaxing chamber: {count} for {moment(session.start)}",
         text="\n".join(lines),
         alarms=TIMED_ALARMS,
     )
 
 
 def _who(one: Release | SessionLine) -> str:
-    return f"{one.specimen} {one.taxon}" if one.taxon else one.specimen
+    return one_line(f"{one.specimen} {one.taxon or ''}")
 
 
 def _names(group: Iterable[Release]) -> str:
@@ -285,23 +277,11 @@ def _names(group: Iterable[Release]) -> str:
     )
 
 
-def _count(things: Sequence[object], word: str) -> str:
-    return f"{len(things)} {word}" + ("" if len(things) == 1 else "s")
-
-
 def _clear_words(clear: date | None) -> str:
-    return "no clear date in this air" if clear is None else f"clear {_day(clear)}"
+    return "no clear date in this air" if clear is None else f"clear {weekday(clear)}"
 
 
-def _day(day: date) -> str:
-    return f"{_WEEKDAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]}"
-
-
-def _moment(moment: datetime) -> str:
-    return f"{_day(moment)} {moment:%H:%M}"
-
-
-def _natural(name: str) -> tuple[tuple[str, int], ...]:
-    # B9 before B10.
+def _natural(name: str) -> tuple[tuple[tuple[str, int], ...], str]:
+    # B9 before B10; the name itself parts B1 from B01.
     pieces = re.findall(r"([^0-9]*)([0-9]{0,18})", name)
-    return tuple((letters, int(digits or -1)) for letters, digits in pieces)
+    return tuple((letters, int(digits or -1)) for letters, digits in pieces), name

@@ -213,5 +213,5 @@ def test_a_folded_line_is_read_whole() -> None:
 
 
 def test_css3_has_147_colour_names() -> None:
-    # CSS Color Module Level 3, section 4.3: 147 names with both spellings of grey (webcolors 25.10.0).
+    # CSS Color Module Level 3, section 4.3, with both spellings of grey (webcolors 25.10.0).
     assert len(CSS3_NAMES) == 147
