@@ -52,8 +52,12 @@ class Reason:
         if self.w.first > self.w.last:
             return self._no_session()
         misses = [self._miss(k) for k in range(self.w.first, self.w.last + 1)]
-        closest = min(misses, key=lambda m: (len(m.missing), m.missing, m.session))
-        return self._say(closest)
+        return self._say(min(misses, key=self._distance))
+
+    def _distance(self, miss: _Miss) -> tuple[int, tuple[str, ...], int, int]:
+        """Rank what a session lacked: the least first, then the most minutes left."""
+        left = self.state.minutes_left(miss.session)
+        return len(miss.missing), miss.missing, -left, miss.session
 
     def _no_session(self) -> str:
         w, sessions = self.w, self.bench.sessions
@@ -66,8 +70,8 @@ class Reason:
         lost = moment(w.lost_at)
         start = moment(opening.start)
         if w.lost_at.timestamp() < w.soft_at.timestamp():
-            return f"spoils on {lost}, before it is soft: on {soft} at the earliest"
-        return f"soft on {soft}, spoils on {lost}; the next session is {start}"
+            return f"lost after {lost}, before it is soft: {soft} at the earliest"
+        return f"soft on {soft}, lost after {lost}: no session between, the next is {start}"
 
     def _no_air(self) -> str:
         rooms = sorted({self._room(name) for name in self.w.spare_mm})
@@ -139,7 +143,10 @@ class Reason:
             until = f"until {day(free_on)}"
         said = f"{self._say_boards()} is taken {until}"
         if self.w.lost_at is not None and self.bench.would_spoil[self.number]:
-            said += f"; it spoils on {moment(self.w.lost_at)}"
+            said += f"; it is lost after {moment(self.w.lost_at)}"
+        damp = sorted({room for room, days in self.w.days.items() if days is None})
+        if damp and not self.bench.refused[self.number]:
+            said += f"; the air in {listed(damp)} gives it no time to dry"
         return said
 
     def _say_boards(self) -> str:
