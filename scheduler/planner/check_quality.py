@@ -5,8 +5,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import date, timedelta
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime, timedelta
 
 from scheduler.planner.check_facts import (
     Case,
@@ -19,7 +20,7 @@ from scheduler.planner.check_facts import (
     utc,
     would_spoil,
 )
-from scheduler.planner.problem import PlanProblem, PlanSession, Waiting
+from scheduler.planner.problem import PlanBoard, PlanSession, Waiting
 
 _ROUNDING_MM = 0.05 + 1e-6
 """Half of the last shown place of `spare_groove_mm` (0.1 mm), and what floats lose."""
@@ -94,73 +95,78 @@ def _days(start: date, end: date) -> list[date]:
 
 
 def _unsavable_faults(case: Case, spoiled: list[Waiting]) -> Iterator[Fault]:
-    """Check the excuse "no plan could save it", from both sides.
+    """Check who is said to be past saving, from both sides.
 
-    Named are only specimens that spoil here and that could not even be mounted if nothing
-    else were; named is at least what has no session or no board to go to.
+    Named may be only what spoils here and could not even be mounted if nothing else were.
+    Named must be what could not be mounted then in a chamber without limit either: others
+    that leave the chamber early may make a place in it, but nothing makes more groove or
+    minutes.
     """
     named = case.plan.quality.unsavable
     spoiling = {one.specimen: one for one in spoiled}
+    room = _Room(case)
     for specimen in named:
         if specimen not in spoiling:
             text = f"{specimen} is called unsavable, but does not spoil in this plan"
             yield Fault("unsavable", specimen, text)
-        elif place := _place_for(case.problem, spoiling[specimen], case):
+        elif place := room.place_for(spoiling[specimen], limited_chamber=True):
             text = f"{specimen} is called unsavable, but alone it can be mounted {place}"
             yield Fault("unsavable", specimen, text)
-    for specimen, one in spoiling.items():
-        nowhere = not one.spare_mm or not _open(case.problem, one)
-        if nowhere and specimen not in named:
-            text = f"{specimen} has no session or no board to go to: no plan could save it"
+    for specimen in sorted(spoiling.keys() - set(named)):
+        if room.place_for(spoiling[specimen], limited_chamber=False) is None:
+            text = f"{specimen} has no session, no board or no groove to go to: it is unsavable"
             yield Fault("unsavable", specimen, text)
 
 
-def _open(problem: PlanProblem, one: Waiting) -> list[PlanSession]:
-    """Return the sessions at which it is soft and not yet lost."""
-    return [
-        session
-        for session in problem.sessions
-        if utc(one.soft_at) <= mounting_moment(problem, session)
-        and (one.lost_at is None or mounting_moment(problem, session) <= utc(one.lost_at))
-    ]
+class _Room:
+    """What groove, minutes and chamber there are when nothing is planned."""
+
+    def __init__(self, case: Case) -> None:
+        self.problem = case.problem
+        standing: dict[str, list[Lying]] = {}
+        for one in sorted(case.standing, key=lambda x: x.from_mm):
+            standing.setdefault(one.board, []).append(one)
+        boards = case.problem.boards
+        self.longest_mm = [
+            {x.board: _longest_free_mm(x, standing.get(x.board, ()), session) for x in boards}
+            for session in case.problem.sessions
+        ]
+        taken_off = Counter(one.off for one in case.standing)
+        self.minutes = [
+            session.minutes - taken_off[k] * case.problem.take_off_min
+            for k, session in enumerate(case.problem.sessions)
+        ]
+        self.out = [out for x in case.problem.waiting if (out := chamber_until(x))]
+
+    def place_for(self, one: Waiting, *, limited_chamber: bool) -> str | None:
+        """Say where `one` could be mounted if nothing else were, None if nowhere."""
+        for k, session in enumerate(self.problem.sessions):
+            moment = mounting_moment(self.problem, session)
+            in_time = utc(one.soft_at) <= moment
+            lost = one.lost_at is not None and utc(one.lost_at) < moment
+            if not in_time or lost or one.minutes > self.minutes[k]:
+                continue
+            if limited_chamber and not self._chamber_place(one, moment):
+                continue
+            for board in one.spare_mm:
+                if self.longest_mm[k].get(board, 0) >= one.slot_mm:
+                    return f"in {session.session} on {board}"
+        return None
+
+    def _chamber_place(self, one: Waiting, mount_at: datetime) -> bool:
+        """Tell whether those in the chamber now leave a place when `one` goes in."""
+        places = self.problem.chamber_places
+        if places is None or one.chamber_since is not None or not one.chamber:
+            return True
+        moment = put_in_time(self.problem, one, mount_at)
+        return sum(out > moment for out in self.out) < places
 
 
-def _place_for(problem: PlanProblem, one: Waiting, case: Case) -> str | None:
-    """Say where `one` could be mounted if nothing else were, None if nowhere."""
-    standing = case.standing
-    for session in _open(problem, one):
-        index = problem.sessions.index(session)
-        taken_off = sum(lying.off == index for lying in standing)
-        if taken_off * problem.take_off_min + one.minutes > session.minutes:
-            continue
-        if not _chamber_place(problem, one, session):
-            continue
-        for board in problem.boards:
-            there = [x for x in standing if x.board == board.board and not _off_by(x, session)]
-            start = _free_stretch(there, board.length_mm, one.slot_mm)
-            if board.board in one.spare_mm and start is not None:
-                return f"in {session.session} on {board.board} from {start} mm"
-    return None
-
-
-def _off_by(lying: Lying, session: PlanSession) -> bool:
-    return lying.free_on is not None and lying.free_on <= session.on
-
-
-def _free_stretch(there: list[Lying], length_mm: int, slot_mm: int) -> int | None:
-    """Return where the first free stretch of `slot_mm` begins."""
-    at = 0
-    for lying in sorted(there, key=lambda x: x.from_mm):
-        if lying.from_mm - at >= slot_mm:
-            return at
-        at = max(at, lying.to_mm)
-    return at if length_mm - at >= slot_mm else None
-
-
-def _chamber_place(problem: PlanProblem, one: Waiting, session: PlanSession) -> bool:
-    """Tell whether those in the chamber now leave a place just before the session."""
-    if problem.chamber_places is None or one.chamber_since is not None or not one.chamber:
-        return True
-    moment = put_in_time(problem, one, mounting_moment(problem, session))
-    leaving = [chamber_until(x) for x in problem.waiting]
-    return sum(out is not None and out > moment for out in leaving) < problem.chamber_places
+def _longest_free_mm(board: PlanBoard, standing: Sequence[Lying], session: PlanSession) -> int:
+    """Return the longest free stretch between what stands (sorted) and is not off by then."""
+    at, longest = 0, 0
+    for one in standing:
+        if one.free_on is None or one.free_on > session.on:
+            longest = max(longest, one.from_mm - at)
+            at = max(at, one.to_mm)
+    return max(longest, board.length_mm - at)
