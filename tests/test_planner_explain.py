@@ -135,7 +135,7 @@ def test_damp_air_and_a_taken_groove_are_both_named() -> None:
     )
     assert _why(of, "M1", {"B1": 6, "B2": 7}) == (
         "the groove of board B1 (6 mm) is taken until 12 May; "
-        "the air in cellar gives it no time to dry"
+        "in the air of cellar no time can be promised"
     )
 
 

@@ -204,7 +204,7 @@ def test_damp_air_is_used_only_for_what_would_spoil() -> None:
     assert plan.unplaced == (
         (
             "M1",
-            "body 4.5 mm: the air in study gives it no time to dry, "
+            "body 4.5 mm: in the air of study no time can be promised, "
             "and no other room has a board that fits",
         ),
     )

@@ -8,16 +8,26 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
+from enum import IntEnum
 from typing import NamedTuple
 
 from scheduler.planner.occupancy import Bench, State, starts, stretch
 from scheduler.wording import day, listed, moment
 
 
+class _Lack(IntEnum):
+    """What a session can lack for a specimen, what is mended most easily first."""
+
+    MINUTES = 1
+    CHAMBER = 2
+    TAKING_OFF = 3
+    GROOVE = 4
+
+
 class _Miss(NamedTuple):
     """What one session lacked for a specimen."""
 
-    missing: tuple[str, ...]
+    missing: tuple[_Lack, ...]
     session: int
 
 
@@ -54,7 +64,7 @@ class Reason:
         misses = [self._miss(k) for k in range(self.w.first, self.w.last + 1)]
         return self._say(min(misses, key=self._distance))
 
-    def _distance(self, miss: _Miss) -> tuple[int, tuple[str, ...], int, int]:
+    def _distance(self, miss: _Miss) -> tuple[int, tuple[_Lack, ...], int, int]:
         """Rank what a session lacked: the least first, then the most minutes left."""
         left = self.state.minutes_left(miss.session)
         return len(miss.missing), miss.missing, -left, miss.session
@@ -76,7 +86,7 @@ class Reason:
     def _no_air(self) -> str:
         rooms = sorted({self._room(name) for name in self.w.spare_mm})
         return (
-            f"body {self.w.body_mm:g} mm: the air in {listed(rooms)} gives it no time to dry, "
+            f"body {self.w.body_mm:g} mm: in the air of {listed(rooms)} no time can be promised, "
             "and no other room has a board that fits"
         )
 
@@ -84,16 +94,16 @@ class Reason:
         return self.bench.boards[self.bench.board_number[board]].room
 
     def _miss(self, session: int) -> _Miss:
-        """Return what the session lacked, named so that sorting puts the lightest first."""
+        """Return what the session lacked."""
         state, number = self.state, self.number
         missing = []
         if not state.has_minutes(number, session):
-            missing.append("1 minutes")
+            missing.append(_Lack.MINUTES)
         if state.chamber_full_at(number, session) is not None:
-            missing.append("2 chamber")
+            missing.append(_Lack.CHAMBER)
         if not any(state.slots(number, session, choice) for choice in self.choices):
             free = any(self._lies_free(session, n) for n in range(len(self.choices)))
-            missing.append("3 taking off" if free else "4 groove")
+            missing.append(_Lack.TAKING_OFF if free else _Lack.GROOVE)
         return _Miss(tuple(missing), session)
 
     def _lies_free(self, session: int, n: int) -> bool:
@@ -103,10 +113,10 @@ class Reason:
 
     def _say(self, miss: _Miss) -> str:
         words = {
-            "1 minutes": self._say_minutes,
-            "2 chamber": self._say_chamber,
-            "3 taking off": self._say_taking_off,
-            "4 groove": self._say_groove,
+            _Lack.MINUTES: self._say_minutes,
+            _Lack.CHAMBER: self._say_chamber,
+            _Lack.TAKING_OFF: self._say_taking_off,
+            _Lack.GROOVE: self._say_groove,
         }
         if not miss.missing:
             raise ValueError(f"{self.w.specimen} finds a slot: the plan was not filled")
@@ -146,7 +156,7 @@ class Reason:
             said += f"; it is lost after {moment(self.w.lost_at)}"
         damp = sorted({room for room, days in self.w.days.items() if days is None})
         if damp and not self.bench.refused[self.number]:
-            said += f"; the air in {listed(damp)} gives it no time to dry"
+            said += f"; in the air of {listed(damp)} no time can be promised"
         return said
 
     def _say_boards(self) -> str:

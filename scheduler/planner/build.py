@@ -1,0 +1,273 @@
+"""From the record at one moment to the problem a planner answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from scheduler.drying import standing_dates, time_in
+from scheduler.fit import Fit, Size, fit, size_of, slot_mm
+from scheduler.planner.problem import (
+    BoardDays,
+    PlanBoard,
+    PlanProblem,
+    PlanSession,
+    Standing,
+    Waiting,
+)
+from scheduler.planner.relax import hours_after, mount_moment
+from scheduler.records import Board, Room, Specimen
+from scheduler.rulebook import Relaxing, Rulebook
+from scheduler.snapshot import Snapshot
+
+AFTER_THE_LAST_DAYS = 30
+"""What is not mounted counts as mounted so long after the last session."""
+
+_LAST_SECOND = time(23, 59, 59)
+
+
+def build_problem(
+    snap: Snapshot, rules: Rulebook, now: datetime, until: date | None = None
+) -> PlanProblem:
+    """Return the problem that the record poses at `now`, with sessions up to `until`.
+
+    A board that is out, or of which nobody has said where it stands, is not planned on.
+    """
+    now = snap.local(now)
+    sessions = _sessions(snap, now, until)
+    desk = _Desk(snap, rules, now, sessions, _boards_in_use(snap))
+    waiting: list[Waiting] = []
+    misfits: dict[str, str] = {}
+    for specimen in _who_waits(snap):
+        found = desk.waiting(specimen)
+        if isinstance(found, str):
+            misfits[specimen.specimen] = found
+        else:
+            waiting.append(found)
+    last = sessions[-1].on if sessions else now.date()
+    return PlanProblem(
+        now=now,
+        timezone=snap.settings.timezone,
+        end=last + timedelta(days=AFTER_THE_LAST_DAYS),
+        chamber_places=snap.settings.chamber_places,
+        chamber_time=snap.settings.chamber_time,
+        take_off_min=rules.take_off_min,
+        boards=tuple(PlanBoard(b.board, b.length_mm, r.room) for b, r in desk.boards),
+        standing=_standing(desk),
+        sessions=sessions,
+        waiting=tuple(waiting),
+        misfits=misfits,
+    )
+
+
+def grooves(snap: Snapshot) -> dict[str, float]:
+    """Return the groove width (mm) of every board, for the reasons why something waits."""
+    return {board.board: board.groove_mm for board in snap.boards.values()}
+
+
+def _boards_in_use(snap: Snapshot) -> tuple[tuple[Board, Room], ...]:
+    found = []
+    for board in sorted(snap.boards.values(), key=lambda b: b.board):
+        room = snap.room_of(board.board)
+        if room is not None and not board.out:
+            found.append((board, room))
+    return tuple(found)
+
+
+def _who_waits(snap: Snapshot) -> list[Specimen]:
+    """Return what was never mounted and is not gone, by id."""
+    known = {p.specimen for p in snap.placements} | set(snap.gone)
+    return [s for _, s in sorted(snap.specimens.items()) if s.specimen not in known]
+
+
+def _sessions(snap: Snapshot, now: datetime, until: date | None) -> tuple[PlanSession, ...]:
+    found = []
+    for s in snap.sessions.values():
+        start = snap.local(s.start)
+        if until is not None and start.date() > until:
+            continue
+        past_min = max(0.0, (now.timestamp() - start.timestamp()) / 60)
+        left = int(s.minutes - past_min)
+        if left > 0:
+            found.append(PlanSession(s.session, start, left, running=past_min > 0))
+    return tuple(sorted(found, key=lambda s: (s.start.timestamp(), s.session)))
+
+
+def _standing(desk: _Desk) -> tuple[Standing, ...]:
+    today = desk.now.date()
+    in_use = {board.board for board, _ in desk.boards}
+    found = []
+    for p in desk.snap.standing():
+        if p.board not in in_use:
+            continue
+        dates = standing_dates(p, desk.snap, desk.rules)
+        is_due = dates.due is not None and dates.due <= today
+        free_on = today if is_due else dates.clear
+        found.append(
+            Standing(p.specimen, p.board, p.from_mm, p.to_mm, dates.due, dates.clear, free_on)
+        )
+    return tuple(found)
+
+
+def _chamber_temp_c(rooms: Mapping[str, Room]) -> float | None:
+    """Return the warmest ordinary room's temperature: nobody says where the chamber stands."""
+    known = [r.temp_c for r in rooms.values() if r.regime == "room" and r.temp_c is not None]
+    return max(known, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Desk:
+    """What every specimen is held against."""
+
+    snap: Snapshot
+    rules: Rulebook
+    now: datetime
+    sessions: tuple[PlanSession, ...]
+    boards: tuple[tuple[Board, Room], ...]
+
+    def waiting(self, specimen: Specimen) -> Waiting | str:
+        """Return how the specimen waits; the reason when no board fits it."""
+        size = size_of(specimen, self.rules)
+        if size is None:
+            return (
+                "nothing to judge its size by: "
+                "give body_mm, size, or wingspan_mm or forewing_mm with family or group"
+            )
+        family = self.rules.family(specimen.family, specimen.group)
+        slot = slot_mm(size, family, self.rules)
+        fits = self._fits(size, slot)
+        good = {name: f for name, f in fits.items() if f.fits}
+        if not good:
+            return _misfit(size, slot, [(board, fits[board.board]) for board, _ in self.boards])
+        return self._waiting(specimen, size, slot, good)
+
+    def _fits(self, size: Size, slot: int) -> dict[str, Fit]:
+        """Return how each board fits; identical ones are asked about once."""
+        alike: dict[tuple[float, float, int], Fit] = {}
+        found = {}
+        for board, _ in self.boards:
+            key = (board.groove_mm, board.span_mm, board.length_mm)
+            if key not in alike:
+                alike[key] = fit(size, slot, board, self.rules)
+            found[board.board] = alike[key]
+        return found
+
+    def _waiting(
+        self, specimen: Specimen, size: Size, slot: int, good: Mapping[str, Fit]
+    ) -> Waiting:
+        relaxing = self._relaxing(specimen, size)
+        since = self._in_chamber_since(specimen)
+        open_at = self._open_at(specimen)
+        first_look = relaxing.first_look_hours if relaxing.chamber or since else 0.0
+        soft_at = hours_after(since or open_at, first_look)
+        lost_at = self._lost_at(specimen, since, relaxing)
+        first, last = self._window(soft_at, lost_at)
+        minutes = self.rules.minutes(size.body_mm)
+        return Waiting(
+            specimen=specimen.specimen,
+            slot_mm=slot,
+            body_mm=size.body_mm,
+            minutes=minutes if specimen.minutes is None else specimen.minutes,
+            priority=specimen.priority,
+            open_at=open_at,
+            soft_at=soft_at,
+            first_look_hours=first_look,
+            most_hours=relaxing.most_hours,
+            chamber=relaxing.chamber,
+            chamber_since=since,
+            lost_at=lost_at,
+            wanted_by=specimen.wanted_by,
+            spare_mm={name: f.spare_mm for name, f in good.items()},
+            pack=frozenset(name for name, f in good.items() if f.pack),
+            days=self._days(specimen, size, good),
+            first=first,
+            last=last,
+            estimated=size.estimated,
+        )
+
+    def _relaxing(self, specimen: Specimen, size: Size) -> Relaxing:
+        frozen_days = None
+        if specimen.frozen_on is not None:
+            frozen_days = max(0, (self.now.date() - specimen.frozen_on).days)
+        return self.rules.relaxing(
+            state=specimen.state,
+            frozen_days=frozen_days,
+            body_mm=size.body_mm,
+            temp_c=_chamber_temp_c(self.snap.rooms),
+        )
+
+    def _in_chamber_since(self, specimen: Specimen) -> datetime | None:
+        inside = [
+            s.since
+            for s in self.snap.chamber
+            if s.specimen == specimen.specimen and s.until is None
+        ]
+        return self.snap.local(inside[-1]) if inside else None
+
+    def _open_at(self, specimen: Specimen) -> datetime:
+        if specimen.available is None:
+            return self.now
+        morning = datetime.combine(specimen.available, time(), self.now.tzinfo)
+        return max(morning, self.now, key=datetime.timestamp)
+
+    def _lost_at(
+        self, specimen: Specimen, since: datetime | None, relaxing: Relaxing
+    ) -> datetime | None:
+        """Return the moment after which it must not be mounted, if there is one."""
+        limits = []
+        if specimen.spoils_by is not None:
+            limits.append(datetime.combine(specimen.spoils_by, _LAST_SECOND, self.now.tzinfo))
+        if since is not None:
+            limits.append(hours_after(since, relaxing.most_hours))
+        return min(limits, key=datetime.timestamp, default=None)
+
+    def _window(self, soft_at: datetime, lost_at: datetime | None) -> tuple[int, int]:
+        """Return the first and last session open to it."""
+        moments = [mount_moment(s, self.now).timestamp() for s in self.sessions]
+        soft = soft_at.timestamp()
+        first = next((k for k, m in enumerate(moments) if m >= soft), len(moments))
+        last = len(moments) - 1
+        if lost_at is not None:
+            last = sum(m <= lost_at.timestamp() for m in moments) - 1
+        return first, last
+
+    def _days(
+        self, specimen: Specimen, size: Size, good: Mapping[str, Fit]
+    ) -> dict[str, BoardDays | None]:
+        """Return the specimen's days in every room with a board that fits it."""
+        rooms = {room.room: room for board, room in self.boards if board.board in good}
+        found: dict[str, BoardDays | None] = {}
+        for name, room in sorted(rooms.items()):
+            answer = time_in(specimen, size.body_mm, room, self.rules)
+            found[name] = None
+            if answer.min_days is not None and answer.plan_days is not None:
+                found[name] = BoardDays(
+                    answer.min_days, answer.plan_days, answer.rule_ids, answer.basis
+                )
+        return found
+
+
+def _misfit(size: Size, slot: int, fits: Sequence[tuple[Board, Fit]]) -> str:
+    """Say why no board fits: the groove, then the length, then the span."""
+    if not fits:
+        return "there is no board in use"
+    wide = [board for board, f in fits if f.spare_mm >= 0]
+    if not wide:
+        best = max((board for board, _ in fits), key=lambda b: b.groove_mm)
+        return (
+            f"body {size.body_mm:g} mm: the widest groove is {best.groove_mm:g} mm, "
+            f"board {best.board}"
+        )
+    long = [board for board in wide if board.length_mm >= slot]
+    if not long:
+        best = max(wide, key=lambda b: b.length_mm)
+        return (
+            f"needs {slot} mm of groove: the longest board with a groove wide enough has "
+            f"{best.length_mm} mm, board {best.board}"
+        )
+    best = max(long, key=lambda b: b.span_mm)
+    return (
+        f"wingspan {size.wingspan_mm:g} mm: the widest board with a groove wide enough is "
+        f"{best.span_mm:g} mm, board {best.board}"
+    )
