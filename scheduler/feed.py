@@ -26,6 +26,9 @@ CUT = "… (cut here; `wingrest today` has the whole list)"
 # CONTROL of 3.1 but tab and newline; U+0085, U+2028 and U+2029 split lines in some readers; a
 # lone surrogate has no UTF-8 form.
 _UNWRITABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f\x85\u2028\u2029\ud800-\udfff]")
+# A backslash before an n: icalendar writes one before N as a line end, and some readers take the
+# two of 3.3.11 before n for one.
+_FALSE_LINE_END = re.compile(r"\\(?=[nN])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +86,12 @@ class LedgerRow:
 
 
 def clean(text: str) -> str:
-    """Return the text without what a calendar cannot carry; every line end becomes `\\n`."""
-    return _UNWRITABLE.sub(" ", text.replace("\r\n", "\n").replace("\r", "\n"))
+    """Return the text without what a calendar cannot carry.
+
+    Every line end becomes a newline, a backslash before an n a slash, anything else a space.
+    """
+    writable = _UNWRITABLE.sub(" ", text.replace("\r\n", "\n").replace("\r", "\n"))
+    return _FALSE_LINE_END.sub("/", writable)
 
 
 def one_line(text: str) -> str:
