@@ -1,0 +1,146 @@
+"""What the rulebook answers, and how an answer is put together from rows.
+
+Every answer names its rows, carries their weakest basis and cites their sources.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from scheduler.records import BASES, Basis, Source
+from scheduler.rulerows import Rule
+
+
+@dataclass(frozen=True, slots=True)
+class BoardTime:
+    """How long a specimen stays on the board.
+
+    Before `min_days` there is no point in testing; `plan_days` is what most sources ask.
+    Both are rounded up, and None where the air cannot dry such a body; `note` then says
+    what to do instead. `basis` is the weakest of the rows named.
+    """
+
+    min_days: int | None
+    plan_days: int | None
+    min_days_exact: float | None
+    plan_days_exact: float | None
+    rule_ids: tuple[str, ...]
+    basis: Basis
+    sources: tuple[Source, ...]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Relaxing:
+    """How long a specimen softens: looked at after `first_look_hours`, out by `most_hours`."""
+
+    chamber: bool
+    first_look_hours: float
+    most_hours: float
+    rule_ids: tuple[str, ...]
+    basis: Basis
+    sources: tuple[Source, ...]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """The pin for a body."""
+
+    pin: str
+    rule_id: str
+    basis: Basis
+    sources: tuple[Source, ...]
+    note: str
+
+
+@dataclass(slots=True)
+class Reckoning:
+    """Days on the board while they are being worked out, with the rows that changed them."""
+
+    min_days: float
+    plan_days: float
+    rules: list[Rule]
+    notes: list[str] = field(default_factory=list)
+
+    def raise_to(self, min_days: float, plan_days: float, rule: Rule) -> bool:
+        """Lift the days to a floor; say whether that changed anything."""
+        if self.min_days >= min_days and self.plan_days >= plan_days:
+            return False
+        self.min_days = max(self.min_days, min_days)
+        self.plan_days = max(self.plan_days, plan_days)
+        self.rules.append(rule)
+        return True
+
+    def answer(self, *, dries: bool = True) -> BoardTime:
+        """Return the answer; without days when the air does not dry."""
+        return BoardTime(
+            shown(self.min_days) if dries else None,
+            shown(self.plan_days) if dries else None,
+            self.min_days if dries else None,
+            self.plan_days if dries else None,
+            tuple(dict.fromkeys(rule.rule_id for rule in self.rules)),
+            weakest(self.rules),
+            cited(self.rules),
+            " ".join(self.notes),
+        )
+
+
+def shown(days: float) -> int:
+    """Return days rounded up; 1e-9 takes back what floating point added."""
+    return math.ceil(days - 1e-9)
+
+
+def weakest(rules: Iterable[Rule]) -> Basis:
+    """Return the weakest basis of some rows."""
+    return max((rule.basis for rule in rules), key=BASES.index)
+
+
+def cited(rules: Iterable[Rule]) -> tuple[Source, ...]:
+    """Return the sources of some rows, each once, in order."""
+    return tuple(dict.fromkeys(source for rule in rules for source in rule.sources))
+
+
+def straddle(anchors: Sequence[float], value: float) -> tuple[int, int, float]:
+    """Return the two anchors around a value and how far it is from the first to the second.
+
+    Outside the anchors, and on one, both are the same anchor.
+    """
+    right = bisect_right(anchors, value)
+    left = max(right - 1, 0)
+    if right in (0, len(anchors)) or anchors[left] == value:
+        return left, left, 0.0
+    return left, right, (value - anchors[left]) / (anchors[right] - anchors[left])
+
+
+def along(start: float, end: float, share: float) -> float:
+    """Return the value on the straight line from start to end."""
+    return start + share * (end - start)
+
+
+def require_measures(body_mm: float, rh_pct: float = 0.0) -> None:
+    """Raise ValueError for a body [mm] or a humidity [%] that no rule can answer."""
+    if not 0 < body_mm < math.inf:
+        raise ValueError(f"a body of {body_mm} mm: it must be above 0")
+    if not math.isfinite(rh_pct):
+        raise ValueError(f"a humidity of {rh_pct} %: it must be a number")
+
+
+def plain(name: str) -> str:
+    """Return a name as it is compared: without case, spaces and hyphens."""
+    return "".join(name.casefold().replace("-", " ").split())
+
+
+def singulars(word: str) -> Iterator[str]:
+    """Yield a name as it is compared, and what it may be the plural of."""
+    name = plain(word)
+    yield name
+    if name.endswith("ies"):
+        yield name[:-3] + "y"
+    if name.endswith("es"):
+        yield name[:-2]
+    if name.endswith("s"):
+        yield name[:-1]

@@ -1,0 +1,293 @@
+"""The rule tables as files: which there are, how a folder is read, and how a person's own
+rows replace the shipped ones.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from scheduler import rulecells
+from scheduler.problems import Problem
+from scheduler.rulecells import Cells
+from scheduler.rulerows import (
+    BoardTimeRow,
+    FamilyRow,
+    FitRow,
+    HandlingRow,
+    HumidityRow,
+    LimitRow,
+    PinRow,
+    RecheckRow,
+    RelaxingRow,
+    Rule,
+    SourceRow,
+)
+
+R = TypeVar("R")
+
+
+@dataclass(frozen=True, slots=True)
+class Table(Generic[R]):
+    """One file: its columns, how a line is read, and what makes a row the same row."""
+
+    file: str
+    columns: tuple[str, ...]
+    read: Callable[[Cells], R]
+    key: Callable[[R], Hashable]
+    rising: Callable[[R], tuple[Hashable, float]] | None = None
+    """The group a row belongs to and the value that rises strictly from row to row in it."""
+
+
+def _columns(names: str) -> tuple[str, ...]:
+    return ("rule_id", *names.split(), "basis", "source_id", "locator", "note")
+
+
+BOARD_TIME = Table(
+    "board_time.csv",
+    _columns("state regime body_mm min_days plan_days"),
+    rulecells.read_board_time,
+    lambda row: (row.state, row.regime, row.body_mm),
+    lambda row: ((row.state, row.regime), row.body_mm),
+)
+HUMIDITY = Table(
+    "humidity.csv",
+    _columns("body_mm rh_pct rate"),
+    rulecells.read_humidity,
+    lambda row: (row.body_mm, row.rh_pct),
+    lambda row: (row.body_mm, row.rh_pct),
+)
+FAMILIES = Table(
+    "families.csv",
+    _columns(
+        "family group order body_per_wingspan body_length_per_wingspan wing_depth_fraction "
+        "min_days_at_least plan_days_at_least typical_wingspan_mm shape_basis"
+    ),
+    rulecells.read_family,
+    lambda row: row.family.casefold(),
+)
+RELAXING = Table(
+    "relaxing.csv",
+    _columns(
+        "state frozen_days_from frozen_days_below body_mm_from body_mm_below "
+        "chamber first_look_hours most_hours"
+    ),
+    rulecells.read_relaxing,
+    lambda row: (row.state, row.frozen_days_from, row.body_mm_from),
+)
+FIT = Table(
+    "fit.csv",
+    _columns("body_mm_from body_mm_below clearance_min_mm clearance_max_mm gap_mm edge_mm"),
+    rulecells.read_fit,
+    lambda row: row.body_mm_from,
+)
+PINS = Table(
+    "pins.csv",
+    _columns("body_mm_from body_mm_below pin"),
+    rulecells.read_pin,
+    lambda row: row.body_mm_from,
+)
+HANDLING = Table(
+    "handling.csv",
+    _columns("task body_mm_from body_mm_below minutes"),
+    rulecells.read_handling,
+    lambda row: (row.task, row.body_mm_from),
+)
+RECHECK = Table(
+    "recheck.csv",
+    _columns("body_mm_from body_mm_below recheck_days"),
+    rulecells.read_recheck,
+    lambda row: row.body_mm_from,
+)
+LIMITS = Table(
+    "limits.csv", _columns("name value unit"), rulecells.read_limit, lambda row: row.name
+)
+SOURCES = Table(
+    "sources.csv",
+    ("source_id", "author", "year", "title", "publisher", "seen", "address", "note"),
+    rulecells.read_source,
+    lambda row: row.source_id,
+)
+TABLES: tuple[Table[Any], ...] = (
+    BOARD_TIME,
+    HUMIDITY,
+    FAMILIES,
+    RELAXING,
+    FIT,
+    PINS,
+    HANDLING,
+    RECHECK,
+    LIMITS,
+    SOURCES,
+)
+RULE_FILES: tuple[str, ...] = tuple(table.file for table in TABLES)
+
+
+@dataclass(frozen=True, slots=True)
+class RuleTables:
+    """Every row that holds, in the order in which it is looked up."""
+
+    board_time: tuple[BoardTimeRow, ...]
+    humidity: tuple[HumidityRow, ...]
+    families: tuple[FamilyRow, ...]
+    relaxing: tuple[RelaxingRow, ...]
+    fit: tuple[FitRow, ...]
+    pins: tuple[PinRow, ...]
+    handling: tuple[HandlingRow, ...]
+    recheck: tuple[RecheckRow, ...]
+    limits: tuple[LimitRow, ...]
+    sources: tuple[SourceRow, ...]
+
+    def rules(self) -> Iterable[Rule]:
+        """Yield the rule of every row but the sources."""
+        tables: tuple[Sequence[Any], ...] = (
+            self.board_time,
+            self.humidity,
+            self.families,
+            self.relaxing,
+            self.fit,
+            self.pins,
+            self.handling,
+            self.recheck,
+            self.limits,
+        )
+        for table in tables:
+            yield from (row.rule for row in table)
+
+
+def read_tables(folder: Path, own: Path | None = None) -> tuple[RuleTables, list[Problem]]:
+    """Read every table of `folder`, and the rows of `own` that replace or join them.
+
+    The tables hold only the lines without faults; the problems name all the others.
+    """
+    problems: list[Problem] = []
+    if own is not None:
+        problems += _strangers(own)
+
+    def rows(table: Table[R]) -> list[R]:
+        shipped = _read_file(table, folder / table.file, table.file, problems)
+        if own is None or not (own / table.file).exists():
+            return shipped
+        mine = _read_file(table, own / table.file, f"{own.name}/{table.file}", problems)
+        return _replaced(table, shipped, mine)
+
+    tables = RuleTables(
+        tuple(sorted(rows(BOARD_TIME), key=lambda r: (r.state, r.regime, r.body_mm))),
+        tuple(sorted(rows(HUMIDITY), key=lambda r: (r.body_mm, r.rh_pct))),
+        tuple(rows(FAMILIES)),
+        tuple(rows(RELAXING)),
+        tuple(sorted(rows(FIT), key=lambda r: r.body_mm_from)),
+        tuple(sorted(rows(PINS), key=lambda r: r.body_mm_from)),
+        tuple(sorted(rows(HANDLING), key=lambda r: (r.task, r.body_mm_from))),
+        tuple(sorted(rows(RECHECK), key=lambda r: r.body_mm_from)),
+        tuple(rows(LIMITS)),
+        tuple(rows(SOURCES)),
+    )
+    return tables, problems
+
+
+def _strangers(own: Path) -> list[Problem]:
+    if not own.is_dir():
+        remedy = "Name the folder that holds your own rule tables."
+        return [Problem(str(own), None, None, None, "is not a folder", remedy)]
+    remedy = f"Use the name of a shipped table: {', '.join(RULE_FILES)}."
+    found = sorted(path.name for path in own.glob("*.csv") if path.name not in RULE_FILES)
+    if not found and not any((own / file).exists() for file in RULE_FILES):
+        return [Problem(str(own), None, None, None, "holds no rule table", remedy)]
+    return [
+        Problem(f"{own.name}/{name}", None, None, None, "is not a rule table", remedy)
+        for name in found
+    ]
+
+
+def _replaced(table: Table[R], shipped: list[R], mine: list[R]) -> list[R]:
+    ids, keys = {_ident(row) for row in mine}, {table.key(row) for row in mine}
+    kept = [row for row in shipped if _ident(row) not in ids and table.key(row) not in keys]
+    return kept + mine
+
+
+def _ident(row: Any) -> str:
+    return row.source_id if isinstance(row, SourceRow) else row.rule.rule_id
+
+
+def _read_file(table: Table[R], path: Path, shown: str, problems: list[Problem]) -> list[R]:
+    """Read one file; lines with faults are noted and left out."""
+
+    def whole(reason: str, remedy: str, column: str | None = None, row: int | None = None) -> None:
+        problems.append(Problem(shown, row, column, None, reason, remedy))
+
+    try:
+        with path.open(newline="", encoding="utf-8-sig") as file:
+            lines = list(csv.reader(file, strict=True))
+    except FileNotFoundError:
+        whole("is missing", "Put the table back, from the shipped ones.")
+        return []
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        whole(f"cannot be read: {error}", "Save it as CSV in UTF-8, separated by commas.")
+        return []
+    header = [name.strip() for name in lines[0]] if lines else []
+    for column in (name for name in table.columns if name not in header):
+        whole(
+            "the column is missing", "Save as CSV separated by commas, first row kept.", column, 1
+        )
+    for column in sorted({n for n in header if n not in table.columns or header.count(n) > 1}):
+        whole("the column is unknown or doubled", "Remove or rename it.", column or "(empty)", 1)
+    if sorted(header) != sorted(table.columns):
+        return []
+    return _read_lines(table, shown, header, lines, problems)
+
+
+def _read_lines(
+    table: Table[R],
+    shown: str,
+    header: Sequence[str],
+    lines: Sequence[Sequence[str]],
+    problems: list[Problem],
+) -> list[R]:
+    rows: list[R] = []
+    seen: dict[Hashable, int] = {}
+    last: dict[Hashable, float] = {}
+    for line, texts in enumerate(lines[1:], start=2):
+        if not any(text.strip() for text in texts):
+            continue
+        if len(texts) != len(header):
+            reason = f"has {len(texts)} cells, the header {len(header)}"
+            remedy = 'Put a text that holds a comma in "quotes".'
+            problems.append(Problem(shown, line, None, None, reason, remedy))
+            continue
+        values = dict(zip(header, (text.strip() for text in texts), strict=True))
+        before = len(problems)
+        cells = Cells(shown, line, values, problems)
+        row = table.read(cells)
+        if len(problems) == before:
+            _check_place(table, cells, row, seen, last)
+            rows.append(row)
+    return rows
+
+
+def _check_place(
+    table: Table[R],
+    cells: Cells,
+    row: R,
+    seen: dict[Hashable, int],
+    last: dict[Hashable, float],
+) -> None:
+    """Note a row that is there twice, or out of order."""
+    name = table.columns[0]
+    remedy = "Keep one of the two rows."
+    twin = seen.setdefault(("id", _ident(row)), cells.line)
+    if twin != cells.line:
+        cells.fault(name, f"row {twin} has the same {name}", remedy)
+    same = seen.setdefault(("key", table.key(row)), cells.line)
+    if same not in (cells.line, twin):
+        cells.fault(name, f"row {same} is about the same thing", remedy)
+    if table.rising is not None and same == cells.line:
+        group, value = table.rising(row)
+        if value < last.get(group, -math.inf):
+            reason = f"{value:g} comes after {last[group]:g}: anchors out of order"
+            cells.fault(name, reason, "Sort the rows of one kind, smallest first.")
+        last[group] = value

@@ -1,0 +1,176 @@
+"""The proof that the rules obey the laws of the trade, for `wingrest rules check`.
+
+Thicker never sooner, damper never sooner, minimum never above plan, desiccant never faster
+than the driest room. Anchors are compared row by row, so that a fault names its row; what
+lies between is proved on a fine grid.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+from pathlib import Path
+
+from scheduler.problems import Problem
+from scheduler.records import REGIMES, STATES, Regime, State
+from scheduler.rulebook import Rulebook
+from scheduler.rulecheck import at_row, table_faults, unused_sources
+from scheduler.rulefiles import RuleTables, read_tables
+from scheduler.rulerows import BoardTimeRow, HumidityRow
+
+BODIES_MM = tuple(step / 4 for step in range(2, 81))
+"""0.5 to 20 mm in quarters."""
+
+DAYS_HOLD_AT_PCT = 50
+"""The humidity at which the days of board_time.csv hold (its definition)."""
+
+HUMIDITIES_PCT = tuple(range(0, 101, 2))
+
+TOLERANCE_DAYS = 1e-9
+"""Floating point alone; the laws hold exactly."""
+
+
+def all_faults(folder: Path, own: Path | None = None) -> list[Problem]:
+    """Return every fault of the rules, from a wrong cell to a broken law.
+
+    Whether rows fit together is asked only of files whose lines can all be read, or one
+    wrong cell would show as many faults; the grid is asked when nothing else is wrong.
+    """
+    tables, problems = read_tables(folder, own)
+    unread = {_table(problem) for problem in problems}
+    later = [*table_faults(tables), *anchor_faults(tables)]
+    if "sources.csv" in unread:
+        later = [problem for problem in later if problem.column != "source_id"]
+    if not unread and own is None:
+        later += unused_sources(tables)
+    problems += [problem for problem in later if _table(problem) not in unread]
+    return problems or list(grid_faults(Rulebook(tables)))
+
+
+def _table(problem: Problem) -> str:
+    return problem.file.rpartition("/")[2]
+
+
+def anchor_faults(tables: RuleTables) -> Iterator[Problem]:
+    """Yield the anchors that break a law against their neighbour."""
+    for one, two in itertools.pairwise(tables.board_time):
+        if (one.state, one.regime) == (two.state, two.regime):
+            yield from _thicker_sooner(one, two)
+    rows = {(row.body_mm, row.rh_pct): row for row in tables.humidity}
+    bodies, humidities = (
+        (sorted(set(axis)) for axis in zip(*rows, strict=True)) if rows else ((), ())
+    )
+    for body, (dry, damp) in itertools.product(bodies, itertools.pairwise(humidities)):
+        yield from _faster(rows, (body, dry), (body, damp), "damper")
+    for rh, (thin, thick) in itertools.product(humidities, itertools.pairwise(bodies)):
+        yield from _faster(rows, (thin, rh), (thick, rh), "thicker")
+    for row in tables.humidity:
+        if row.rh_pct == DAYS_HOLD_AT_PCT and row.rate != 1:
+            reason = "the rate at 50 % must be 1: there the days of board_time.csv hold"
+            yield at_row(row.rule, "rate", f"{row.rate:g}", reason, "Write 1.")
+    yield from _narrower(tables)
+
+
+def _narrower(tables: RuleTables) -> Iterator[Problem]:
+    for first, second in itertools.pairwise(tables.fit):
+        narrow = second.body_mm_from + second.clearance_min_mm
+        wide = first.body_mm_below + first.clearance_min_mm
+        if narrow < wide:
+            reason = f"a thicker body would need a narrower groove than row {first.rule.line} asks"
+            value = f"{second.clearance_min_mm:g}"
+            yield at_row(second.rule, "clearance_min_mm", value, reason, "Raise it.")
+
+
+def _thicker_sooner(one: BoardTimeRow, two: BoardTimeRow) -> Iterator[Problem]:
+    days = (("min_days", one.min_days, two.min_days), ("plan_days", one.plan_days, two.plan_days))
+    for column, thin, thick in days:
+        if thick < thin:
+            reason = f"a thicker body would be dry sooner than {one.rule.rule_id} ({thin:g} days)"
+            yield at_row(two.rule, column, f"{thick:g}", reason, f"Write at least {thin:g}.")
+
+
+def _faster(
+    rows: dict[tuple[float, float], HumidityRow],
+    from_place: tuple[float, float],
+    to_place: tuple[float, float],
+    word: str,
+) -> Iterator[Problem]:
+    one, two = rows.get(from_place), rows.get(to_place)
+    if one is not None and two is not None and two.rate > one.rate:
+        reason = f"{word} would dry faster than {one.rule.rule_id} ({one.rate:g})"
+        yield at_row(two.rule, "rate", f"{two.rate:g}", reason, f"Write at most {one.rate:g}.")
+
+
+def grid_faults(book: Rulebook) -> Iterator[Problem]:
+    """Yield the laws that the answers break on the grid, each once per state and family."""
+    floors = {(row.min_days_at_least, row.plan_days_at_least): row.family for row in book.families}
+    for state, family in itertools.product(STATES, sorted(floors.values())):
+        yield from _first(_room_laws(book, state, family))
+        yield from _first(_still_air_laws(book, state, family))
+
+
+def _first(problems: Iterator[Problem]) -> Iterator[Problem]:
+    """Yield the first problem of each reason: neighbours on the grid repeat it."""
+    seen: set[str] = set()
+    for problem in problems:
+        if problem.reason not in seen:
+            seen.add(problem.reason)
+            yield problem
+
+
+def _room_laws(book: Rulebook, state: State, family: str) -> Iterator[Problem]:
+    above: list[tuple[float, float]] = []
+    for body in BODIES_MM:
+        row = [_days(book, state, "room", family, body, rh) for rh in HUMIDITIES_PCT]
+        for rh, days in zip(HUMIDITIES_PCT, row, strict=True):
+            yield from _plan_law(state, "room", family, body, days)
+            if above and _sooner(days, above[HUMIDITIES_PCT.index(rh)]):
+                yield _law(state, "room", family, body, "a thicker body is dry sooner")
+        for dry, damp in itertools.pairwise(row):
+            if _sooner(damp, dry):
+                yield _law(state, "room", family, body, "damper air dries sooner")
+        above = row
+
+
+def _still_air_laws(book: Rulebook, state: State, family: str) -> Iterator[Problem]:
+    for regime in REGIMES:
+        if regime == "room":
+            continue
+        above = (0.0, 0.0)
+        for body in BODIES_MM:
+            days = _days(book, state, regime, family, body, None)
+            yield from _plan_law(state, regime, family, body, days)
+            if _sooner(days, above):
+                yield _law(state, regime, family, body, "a thicker body is dry sooner")
+            driest = _days(book, state, "room", family, body, 0)
+            if regime == "desiccant" and _sooner(days, driest):
+                yield _law(state, regime, family, body, "faster than the driest room")
+            above = days
+
+
+def _days(
+    book: Rulebook, state: State, regime: Regime, family: str, body: float, rh: float | None
+) -> tuple[float, float]:
+    """Return minimum and plan; no days is longer than any."""
+    answer = book.board_time(family=family, body_mm=body, state=state, regime=regime, rh_pct=rh)
+    if answer.min_days_exact is None or answer.plan_days_exact is None:
+        return math.inf, math.inf
+    return answer.min_days_exact, answer.plan_days_exact
+
+
+def _sooner(days: tuple[float, float], other: tuple[float, float]) -> bool:
+    return any(one < two - TOLERANCE_DAYS for one, two in zip(days, other, strict=True))
+
+
+def _plan_law(
+    state: State, regime: Regime, family: str, body: float, days: tuple[float, float]
+) -> Iterator[Problem]:
+    if days[0] > days[1]:
+        yield _law(state, regime, family, body, "the minimum is above the plan")
+
+
+def _law(state: State, regime: Regime, family: str, body: float, broken: str) -> Problem:
+    reason = f"{broken}: state {state}, regime {regime}, family {family}"
+    remedy = "Compare the anchors around this width with those of the other tables."
+    return Problem("board_time.csv", None, "body_mm", f"{body:g}", reason, remedy)

@@ -1,0 +1,173 @@
+"""The rows of the rule tables.
+
+Every row carries a `Rule`: where it stands, and on whose word. Body and humidity ranges
+include the lower bound and exclude the upper; an empty upper bound means no limit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scheduler.records import Basis, Regime, Source, State
+
+LIMIT_NAMES = (
+    "least_rate",
+    "least_days_dried",
+    "take_off_rh_pct",
+    "take_off_window_hours",
+    "mould_rh_pct",
+    "warm_from_c",
+    "warm_below_c",
+    "chamber_warm_c",
+    "chamber_warm_most_hours",
+    "wingspan_per_forewing",
+    "wingspan_allowance",
+    "body_slender_mm",
+    "body_medium_mm",
+    "body_stout_mm",
+    "body_very_stout_mm",
+)
+"""The single numbers that `limits.csv` must give."""
+
+SEEN = ("SEEN", "SEEN-2", "MEMORY", "none")
+"""Whether a source was read itself, read as quoted elsewhere, remembered, or neither."""
+
+TASKS = ("mount", "take off")
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """Where a row stands (`line` counts as a spreadsheet does), and on whose word."""
+
+    rule_id: str
+    file: str
+    line: int
+    basis: Basis
+    sources: tuple[Source, ...]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class BoardTimeRow:
+    """Days on the board at 20 deg C and 50 % for one body width."""
+
+    rule: Rule
+    state: State
+    regime: Regime
+    body_mm: float
+    min_days: float
+    plan_days: float
+
+
+@dataclass(frozen=True, slots=True)
+class HumidityRow:
+    """The drying rate of one body width at one humidity, relative to 50 %."""
+
+    rule: Rule
+    body_mm: float
+    rh_pct: float
+    rate: float
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyRow:
+    """A family's names, shape and floors.
+
+    The floors are days at 50 % for what was mounted fresh or frozen; 0 means none. The
+    shape (body and wing ratios, typical wingspan) has a basis of its own.
+    """
+
+    rule: Rule
+    family: str
+    groups: tuple[str, ...]
+    order: str
+    body_per_wingspan: float
+    body_length_per_wingspan: float
+    wing_depth_fraction: float
+    min_days_at_least: float
+    plan_days_at_least: float
+    typical_wingspan_mm: float | None
+    shape_basis: Basis
+
+
+@dataclass(frozen=True, slots=True)
+class RelaxingRow:
+    """How long a body of some state and age in the freezer softens in the chamber."""
+
+    rule: Rule
+    state: State
+    frozen_days_from: float
+    frozen_days_below: float
+    body_mm_from: float
+    body_mm_below: float
+    chamber: bool
+    first_look_hours: float
+    most_hours: float
+
+
+@dataclass(frozen=True, slots=True)
+class FitRow:
+    """How much wider than body and wings a groove, slot and board must be."""
+
+    rule: Rule
+    body_mm_from: float
+    body_mm_below: float
+    clearance_min_mm: float
+    clearance_max_mm: float
+    gap_mm: float
+    edge_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class PinRow:
+    """The pin for a body."""
+
+    rule: Rule
+    body_mm_from: float
+    body_mm_below: float
+    pin: str
+
+
+@dataclass(frozen=True, slots=True)
+class HandlingRow:
+    """Minutes at the bench for a task and a body."""
+
+    rule: Rule
+    task: str
+    body_mm_from: float
+    body_mm_below: float
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True)
+class RecheckRow:
+    """Days to wait after a dryness test that found the wings still soft."""
+
+    rule: Rule
+    body_mm_from: float
+    body_mm_below: float
+    recheck_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class LimitRow:
+    """A single number."""
+
+    rule: Rule
+    name: str
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class SourceRow:
+    """A source: who said it, where it can be found, and whether it was seen."""
+
+    source_id: str
+    author: str
+    year: str
+    title: str
+    publisher: str
+    seen: str
+    address: str
+    note: str
