@@ -1,0 +1,30 @@
+"""The moments of a row in the record's zone."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from scheduler.batch.cells import CellFault, localise
+from scheduler.batch.findings import Findings
+from scheduler.batch.sheets import Row
+
+
+def local_moment(
+    row: Row, column: str, file: str, zone: ZoneInfo, findings: Findings
+) -> datetime | None:
+    """Return the row's moment in `zone`; a missing hour is a problem, a doubled one a note."""
+    moment: datetime | None = row.values.get(column)
+    if moment is None:
+        return None
+    try:
+        local, doubled = localise(moment, zone)
+    except CellFault as fault:
+        findings.problem(file, row.number, column, row.text[column], fault.reason, fault.remedy)
+        return None
+    if doubled:
+        findings.note(
+            f"{file}, row {row.number}: {row.text[column]} happens twice in {zone.key}; "
+            "the first is meant. For the second, add the offset"
+        )
+    return local
