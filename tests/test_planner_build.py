@@ -133,8 +133,24 @@ def test_a_specimen_without_any_size(rules: Rulebook) -> None:
 
 
 def test_an_estimated_size_says_so(rules: Rulebook) -> None:
-    problem = build_problem(record([replace(NOCTUID, body_mm=None)]), rules, NOW)
-    assert only(problem).estimated
+    guessed = record([replace(NOCTUID, body_mm=None)], boards=[Board("B1", 8, 60, 300)])
+    assert "from wingspan 38 mm" in only(build_problem(guessed, rules, NOW)).estimated
+    narrow = record([replace(NOCTUID, body_mm=None)], boards=[Board("B1", 4, 60, 300)])
+    reason = build_problem(narrow, rules, NOW).misfits["M1"]
+    assert "the widest groove is 4 mm, board B1 (body " in reason
+
+
+def test_a_groove_as_wide_as_the_body_is_still_too_narrow(rules: Rulebook) -> None:
+    tight = record(boards=[Board("B1", 4.5, 60, 300)])
+    needs = 4.5 + rules.fit_row(4.5).clearance_min_mm
+    assert build_problem(tight, rules, NOW).misfits == {
+        "M1": f"body 4.5 mm: the widest groove is 4.5 mm, board B1, it needs {needs:g} mm"
+    }
+
+
+def test_a_board_as_wide_as_the_wings_leaves_no_edge(rules: Rulebook) -> None:
+    bare = record(boards=[Board("B1", 6, 38, 300)])
+    assert build_problem(bare, rules, NOW).misfits["M1"].endswith("and leaves too little edge")
 
 
 def test_no_board_in_use(rules: Rulebook) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from planner_cases import NOW, board, fresh_state, may, on, problem, problems, session, specimen
 from planner_cases import standing as stands
@@ -51,6 +51,7 @@ def _naive_slots(of: PlanProblem, state: State, number: int, k: int, n: int) -> 
 
 
 @given(problems(), st.data())
+@settings(deadline=None)
 def test_slots_on_crowded_boards_are_those_counted_mm_by_mm(
     of: PlanProblem, data: st.DataObject
 ) -> None:
@@ -74,6 +75,7 @@ def test_slots_on_crowded_boards_are_those_counted_mm_by_mm(
 
 
 @given(problems())
+@settings(deadline=None)
 def test_what_is_planned_and_taken_out_again_leaves_no_trace(of: PlanProblem) -> None:
     state, untouched = fresh_state(of), fresh_state(of)
     planned = []

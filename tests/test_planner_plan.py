@@ -46,7 +46,7 @@ def _one(of: PlanProblem) -> Planned:
 
 
 @given(problems())
-@settings(max_examples=200)
+@settings(max_examples=200, deadline=None)
 def test_the_referee_accepts_every_plan(of: PlanProblem) -> None:
     result = make_plan(of)
     assert check(of, result.plan) == []
@@ -54,6 +54,7 @@ def test_the_referee_accepts_every_plan(of: PlanProblem) -> None:
 
 
 @given(problems())
+@settings(deadline=None)
 def test_no_two_specimens_share_a_mm_of_groove_in_any_session(of: PlanProblem) -> None:
     days = [s.on for s in of.sessions]
     taken: Counter[tuple[str, int, int]] = Counter()
@@ -69,12 +70,14 @@ def test_no_two_specimens_share_a_mm_of_groove_in_any_session(of: PlanProblem) -
 
 
 @given(problems())
+@settings(deadline=None)
 def test_a_plan_is_never_worse_than_by_hand(of: PlanProblem) -> None:
     result = make_plan(of)
     assert result.plan.quality <= result.by_hand.quality
 
 
 @given(problems(), st.randoms())
+@settings(deadline=None)
 def test_the_same_problem_in_any_order_gets_the_same_plan(
     of: PlanProblem, shuffled: Random
 ) -> None:
@@ -91,6 +94,7 @@ def test_the_same_problem_in_any_order_gets_the_same_plan(
 
 
 @given(problems())
+@settings(deadline=None)
 def test_every_waiting_specimen_is_planned_or_has_a_reason(of: PlanProblem) -> None:
     plan = make_plan(of).plan
     named = [p.specimen for p in plan.placements] + [name for name, _ in plan.unplaced]
@@ -99,6 +103,7 @@ def test_every_waiting_specimen_is_planned_or_has_a_reason(of: PlanProblem) -> N
 
 
 @given(problems())
+@settings(deadline=None)
 def test_the_slot_ledger_and_the_quality_agree_on_days_waited(of: PlanProblem) -> None:
     state = by_hand(Bench(of))
     bench = state.bench
@@ -113,6 +118,7 @@ _JOBS = st.lists(st.tuples(st.integers(1, 10), st.integers(2, 9)), min_size=1, m
 
 
 @given(_JOBS)
+@settings(deadline=None)
 def test_one_slot_is_given_in_the_order_of_priority_over_days_smith_1956(
     jobs: list[tuple[int, int]],
 ) -> None:
@@ -247,6 +253,16 @@ def test_what_is_in_the_chamber_stays_from_when_it_was_put_in() -> None:
     since = NOW - timedelta(hours=20)
     placement = _one(problem([board("B1")], [session(4)], [specimen("M1", chamber_since=since)]))
     assert (placement.relax_from, placement.out_by) == (since, since + timedelta(hours=72))
+
+
+def test_a_place_in_the_chamber_that_a_planned_one_leaves_is_used_again() -> None:
+    waiting = [
+        specimen("M1", priority=9, spoils=on(6)),
+        specimen("M2", chamber_since=NOW - timedelta(hours=2), most_hours=96),
+    ]
+    of = problem([board("B1")], [session(4), session(6)], waiting, places=1)
+    planned = _where(make_plan(of).by_hand)
+    assert sorted(planned) == ["M1", "M2"]
 
 
 def test_a_running_session_mounts_now_what_is_soft_already() -> None:

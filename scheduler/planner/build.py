@@ -249,16 +249,22 @@ class _Desk:
 
 
 def _misfit(size: Size, slot: int, fits: Sequence[tuple[Board, Fit]]) -> str:
-    """Say why no board fits: the groove, then the length, then the span."""
+    """Say why no board fits, and how a size was estimated."""
     if not fits:
         return "there is no board in use"
+    how = f" ({size.estimated})" if size.estimated else ""
+    return _lacking(size, slot, fits) + how
+
+
+def _lacking(size: Size, slot: int, fits: Sequence[tuple[Board, Fit]]) -> str:
+    """Say what even the best board lacks: the groove, else the length, else the span."""
     wide = [board for board, f in fits if f.spare_mm >= 0]
     if not wide:
-        best = max((board for board, _ in fits), key=lambda b: b.groove_mm)
-        return (
-            f"body {size.body_mm:g} mm: the widest groove is {best.groove_mm:g} mm, "
-            f"board {best.board}"
-        )
+        best, near = max(fits, key=lambda one: one[0].groove_mm)
+        said = f"body {size.body_mm:.3g} mm: the widest groove is {best.groove_mm:g} mm"
+        least = best.groove_mm - near.spare_mm
+        needs = f", it needs {least:.3g} mm" if best.groove_mm >= size.body_mm else ""
+        return f"{said}, board {best.board}{needs}"
     long = [board for board in wide if board.length_mm >= slot]
     if not long:
         best = max(wide, key=lambda b: b.length_mm)
@@ -267,7 +273,8 @@ def _misfit(size: Size, slot: int, fits: Sequence[tuple[Board, Fit]]) -> str:
             f"{best.length_mm} mm, board {best.board}"
         )
     best = max(long, key=lambda b: b.span_mm)
+    edge = ", and leaves too little edge" if best.span_mm >= size.wingspan_mm else ""
     return (
-        f"wingspan {size.wingspan_mm:g} mm: the widest board with a groove wide enough is "
-        f"{best.span_mm:g} mm, board {best.board}"
+        f"wingspan {size.wingspan_mm:.4g} mm: the widest board with a groove wide enough is "
+        f"{best.span_mm:g} mm, board {best.board}{edge}"
     )

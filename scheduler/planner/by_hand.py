@@ -49,9 +49,25 @@ def place_first(state: State, number: int, choices: list[Choice]) -> bool:
     return False
 
 
+def fill_up(state: State) -> None:
+    """Go over what is left, perishables first, until nothing more finds a slot.
+
+    What leaves the chamber by being planned makes room for what was tried before it.
+    """
+    bench = state.bench
+    order = perishables(bench) + keeping(bench)
+    more = any(stay is not None for stay in bench.stay)
+    while more:
+        more = False
+        for number in order:
+            if state.spots[number] is None:
+                more |= place_first(state, number, bench.choices[number])
+
+
 def by_hand(bench: Bench) -> State:
     """Return the plan made by hand."""
     state = State(bench)
     for number in perishables(bench) + keeping(bench):
         place_first(state, number, bench.choices[number])
+    fill_up(state)
     return state

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from scheduler.planner.by_hand import perishables, place_at, place_first
+from scheduler.planner.by_hand import fill_up, perishables, place_at, place_first
 from scheduler.planner.occupancy import Bench, Choice, State
 
 Rank = Callable[[Bench, int], tuple[float, ...]]
@@ -92,4 +92,5 @@ def greedy_plans(bench: Bench) -> Iterator[tuple[str, State]]:
             for way, fill in (("in turn", one_by_one), ("by session", session_by_session)):
                 state = saved.copy()
                 fill(state, order, choices)
+                fill_up(state)
                 yield f"{name}, {way}, {which}", state
