@@ -1,0 +1,100 @@
+"""How dates, numbers and lists are said to people, the same everywhere and in any locale."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+COLUMNS = 80
+"""The width of a terminal that every screen fits."""
+
+
+def day(when: date) -> str:
+    """Return a date as "8 May"."""
+    return f"{when.day} {MONTHS[when.month - 1]}"
+
+
+def weekday(when: date) -> str:
+    """Return a date as "Sat 8 May"."""
+    return f"{WEEKDAYS[when.weekday()]} {day(when)}"
+
+
+def moment(when: datetime) -> str:
+    """Return a local moment as "Sat 8 May 09:00"."""
+    return f"{weekday(when)} {when:%H:%M}"
+
+
+def label_date(when: date) -> str:
+    """Return a date as a label writes it, the month in Roman: "8.V."."""
+    return f"{when.day}.{ROMAN[when.month - 1]}."
+
+
+def strip(specimen: str, mounted_on: date, due: date | None) -> str:
+    """Return what to write on the strip beside a specimen: "K-07 · 8.V. · test from 22.V."."""
+    test = f"test from {label_date(due)}" if due else "no date in this air"
+    return f"{specimen} · {label_date(mounted_on)} · {test}"
+
+
+def days_said(days: int) -> str:
+    """Return "1 day" or "12 days"."""
+    return counted(days, "day")
+
+
+def counted(number: int, thing: str) -> str:
+    """Return a number with its thing, in the plural where it is one: "3 specimens"."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
+def listed(names: Iterable[str]) -> str:
+    """Return names as "A, B and C"."""
+    every = list(names)
+    if len(every) < 2:
+        return "".join(every)
+    return ", ".join(every[:-1]) + " and " + every[-1]
+
+
+def wrapped(text: str, indent: str = "", hanging: str | None = None) -> list[str]:
+    """Return a text broken to the width of a terminal."""
+    return textwrap.wrap(
+        text,
+        COLUMNS,
+        initial_indent=indent,
+        subsequent_indent=indent if hanging is None else hanging,
+        break_long_words=True,
+        break_on_hyphens=False,
+    )
+
+
+def table(
+    head: Sequence[str],
+    body: Sequence[Sequence[str]],
+    right: frozenset[int] = frozenset(),
+    indent: int = 0,
+) -> list[str]:
+    """Return aligned lines; the columns numbered in `right` are flushed right.
+
+    `indent` is the width that the caller puts before each line. A row too wide for a terminal
+    has its last cell broken below itself.
+    """
+    rows = [list(head), *(list(r) for r in body)]
+    widths = [max(len(r[i]) for r in rows) for i in range(len(head))]
+    last = len(head) - 1
+    room = COLUMNS - indent - sum(widths[:last]) - 2 * last
+    widths[last] = max(min(widths[last], room), min(20, widths[last]))
+    lines: list[str] = []
+    for row in rows:
+        cells = [
+            c.rjust(widths[i]) if i in right else c.ljust(widths[i])
+            for i, c in enumerate(row[:last])
+        ]
+        broken = textwrap.wrap(row[last], widths[last]) or [""]
+        lead = "  ".join(cells) + ("  " if cells else "")
+        first = broken[0].rjust(widths[last]) if last in right else broken[0]
+        lines.append((lead + first).rstrip())
+        lines.extend(" " * len(lead) + part for part in broken[1:])
+    return lines
