@@ -320,15 +320,96 @@ def test_hours_in_the_chamber_pass_on_the_night_the_clocks_go_back() -> None:
 
 
 def test_the_excuse_that_no_plan_could_save_it_is_tried_out() -> None:
-    """With S3 gone on the 20th, B2 has 200 mm on the 29th, before M5 is lost."""
+    """With S3 gone on the 29th, B2 has 200 mm in LATE that day, before M5 is lost."""
     case = weekend_problem()
-    standing = [*case.standing[:2], replace(case.standing[2], free_on=may(20).date())]
+    standing = [*case.standing[:2], replace(case.standing[2], free_on=LATE.on)]
     case = replace(case, standing=tuple(standing))
-    # SAT 55, LATE one more take-off: 44 min; B2 blocked from 20 to 28 May (S3 against M2)
-    plan = also(weekend_plan(), blocked_board_days=12 + 9)
+    plan = weekend_plan()  # one more to take off in LATE: 44 min
     (fault,) = check(case, plan)
     assert (fault.kind, fault.specimen) == ("unsavable", "M5")
     assert "LATE on B2" in fault.message
+
+
+def on_the_dot() -> tuple[PlanProblem, Plan]:
+    """Return a moth for which everything is just in time: 42 hours from put-in to mounting.
+
+    It is available at the chamber time, soft, lost and out of the chamber when the session
+    starts, and takes all its groove and minutes; the one place in the chamber is free at
+    20:00, when the other must be out and is lost.
+    """
+    moth = waiting(
+        "K1",
+        50,
+        {"B": 1.0},
+        chamber=True,
+        open_at=may(6, 20),
+        first_look_hours=42.0,
+        most_hours=42.0,
+        soft_at=SAT.start,
+        lost_at=SAT.start,
+        last=0,
+    )
+    rotten = waiting(
+        "K2",
+        60,
+        {"B": 1.0},
+        chamber=True,
+        chamber_since=may(4, 20),
+        first_look_hours=24.0,
+        most_hours=48.0,
+        soft_at=may(5, 20),
+        lost_at=may(6, 20),
+        last=-1,
+    )
+    case = problem(
+        [PlanBoard("B", 50, "attic")],
+        [replace(SAT, minutes=20)],
+        [moth, rotten],
+        chamber_places=1,
+    )
+    put_in = {"relax_from": may(6, 20), "out_by": SAT.start}
+    left = (("K2", "lost on Thursday evening"),)
+    # K2 counts from the 5th to the end, 7 June
+    return case, Plan(
+        (planned(moth, SAT, "B", 0, **put_in),), left, Quality(1, 33, 1.0, 0, 1, ("K2",))
+    )
+
+
+def test_just_in_time_is_in_time() -> None:
+    assert check(*on_the_dot()) == []
+
+
+def test_one_that_could_be_mounted_just_in_time_is_not_past_saving() -> None:
+    case, plan = on_the_dot()
+    left = Plan((), (("K1", "forgotten on the shelf"), *plan.unplaced), plan.quality)
+    # K1 waits from 8 May to 7 June
+    left = also(left, spoiled=2, spoiled_priority=2, weighted_waiting_days=63, spare_groove_mm=0.0)
+    assert kinds(case, left) == []
+    (fault,) = check(case, also(left, unsavable=("K1", "K2")))
+    assert fault.message == "K1 is called unsavable, but alone it can be mounted in SAT on B"
+
+
+def test_one_lost_on_the_day_that_stands_for_never_does_not_spoil() -> None:
+    """The air gives no time, and it keeps until midnight after 6 June: it can wait."""
+    moth = waiting("K1", 50, {"B": 1.0}, days={"cellar": None}, last=0)
+    end = SAT.on + timedelta(days=30)
+    midnight = datetime(end.year, end.month, end.day, tzinfo=VIENNA)
+    placed = planned(moth, SAT, "B", 0, **NO_TIME)
+    for lost_at, expected in ((midnight, ["no time"]), (midnight - timedelta(seconds=1), [])):
+        case = problem([PlanBoard("B", 50, "cellar")], [SAT], [replace(moth, lost_at=lost_at)])
+        assert kinds(case, Plan((placed,), (), Quality(0, 3, 1.0, 0, 0))) == expected
+
+
+def test_a_slot_is_never_used_twice_in_one_session() -> None:
+    """Even if a rule should say that nothing needs to dry at all."""
+    at_once = replace(ATTIC_DAYS, min_days=0, plan_days=0)
+    one, two = (
+        waiting(name, 50, {"B": 1.0}, days={"attic": at_once}, last=0) for name in ("K1", "K2")
+    )
+    case = problem([PlanBoard("B", 50, "attic")], [SAT], [one, two])
+    dry = {"min_days": 0, "plan_days": 0, "due": SAT.on, "clear": SAT.on}
+    placements = tuple(planned(x, SAT, "B", 0, **dry) for x in (one, two))
+    assert kinds(case, Plan(placements, (), Quality(0, 6, 1.0, 0, 0))) == ["overlaps planned"]
 
 
 def test_figures_of_a_plan_that_cannot_be_carried_out_are_not_reckoned() -> None:
