@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
+from scheduler import cautions
 from scheduler.feed import Reminder, one_line
 from scheduler.wording import counted, moment, weekday
 
@@ -18,26 +19,6 @@ CHAMBER_TASK = timedelta(minutes=30)
 ALL_DAY_ALARMS = (timedelta(hours=-15),)
 """09:00 on the day before: an alarm of an all-day event counts from its 00:00 (3.8.6.3)."""
 TIMED_ALARMS = (timedelta(hours=-1),)
-
-# The wing vein: an answer on Graphium sarpedon, knowledge.awaisora.com/?p=70492; the abdomen:
-# common practice, no source.
-HOW_TO_TEST = """\
-How to test: with a pin, lift a vein near the tip of one wing a hair's breadth; then touch the \
-abdomen from the side. Wing and body stiff, nothing gives: dry. Anything that gives: soft, \
-leave it."""
-# Never on a rainy day: Gray, AMNH Direction Leaflet 5, 1947, as quoted at
-# taxonomiccollections.blogspot.com/2015/10. Wings fall in moist air: Schauff (ed.), p. 35.
-NOT_WHEN_DAMP = """\
-Not on a damp or rainy day: dry wings take up moisture, soften and droop."""
-# Scale dust and allergy: CDC MMWR 33(31):448, 1984. Pin points: Schauff (ed.), p. 31.
-BENCH_CAUTION = """\
-Mind pins and blades. Scale dust can cause allergy: air the room, wear a mask if you react."""
-# Mould after 2 days, decay after about 3 at 18-24 C, inhibitors: Schauff (ed.), Collecting and
-# Preserving Insects and Mites, p. 29; flammable, volatile solvents: pp. 8-9.
-CHAMBER_CAUTION = """\
-Look for mould and decay at every look; nothing stays in past its latest moment. Mould \
-inhibitors and solvents are harmful, solvents also flammable: air the room, keep flames away, \
-wear gloves and follow the safety data sheet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,9 +183,9 @@ def _standing_text(standing: Sequence[Release]) -> str:
     ordered = sorted(standing, key=lambda r: (-(r.body_mm or 0), r.placement))
     lines = [
         f"Test first, as the stoutest: {ordered[0].specimen}. Before this day no test makes sense.",
-        HOW_TO_TEST,
-        NOT_WHEN_DAMP,
-        BENCH_CAUTION,
+        cautions.HOW_TO_TEST,
+        cautions.NOT_WHEN_DAMP,
+        cautions.BENCH,
         "",
     ]
     return "\n".join(lines + [_release_line(one) for one in ordered])
@@ -223,7 +204,7 @@ def _session_text(session: BenchSession) -> str:
     if session.test_first:
         first = ", ".join(sorted(session.test_first, key=_natural))
         lines.append(f"Test and take off first: {first}.")
-    lines.append(BENCH_CAUTION)
+    lines.append(cautions.BENCH)
     board = None
     for one in sorted(
         session.lines, key=lambda s: (_natural(s.board), s.from_mm, _natural(s.specimen))
@@ -251,7 +232,7 @@ def _chamber_reminder(
     session: BenchSession, day: date, going: Sequence[tuple[datetime, SessionLine]]
 ) -> Reminder:
     ordered = sorted(going, key=lambda g: (g[0].astimezone(UTC), _natural(g[1].specimen)))
-    lines = [CHAMBER_CAUTION, ""]
+    lines = [cautions.CHAMBER, ""]
     for going_in, one in ordered:
         out = f", out by {moment(one.out_by)} at the latest" if one.out_by else ""
         lines.append(f"- {_who(one)}: in {moment(going_in)}{out}, for board {one.board}")

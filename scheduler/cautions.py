@@ -1,0 +1,36 @@
+"""What people are told wherever work can hurt them or the specimen, each with its source.
+
+Usual cautions, no more: safety sheets, local law and licensed practice come first.
+"""
+
+from __future__ import annotations
+
+# The wing vein: an answer on Graphium sarpedon, knowledge.awaisora.com/?p=70492 (S10); the
+# abdomen: common practice, no source.
+HOW_TO_TEST = """\
+How to test: with a pin, lift a vein near the tip of one wing a hair's breadth; then touch the \
+abdomen from the side. Wing and body stiff, nothing gives: dry. Anything that gives: soft, \
+leave it."""
+
+# Never on a rainy day: Gray, AMNH Direction Leaflet 5, 1947, as quoted at
+# taxonomiccollections.blogspot.com/2015/10 (S2c). Wings fall in moist air: S1 p. 35.
+NOT_WHEN_DAMP = """\
+Not on a damp or rainy day: dry wings take up moisture, soften and droop."""
+
+# Scale dust and allergy: CDC MMWR 33(31):448, 1984. Pin points: S1 p. 31. Blades: common
+# practice, no source.
+BENCH = """\
+Mind pins and blades. Scale dust can cause allergy: air the room, wear a mask if you react."""
+
+# Mould after 2 days, decay after about 3 at 18-24 C, inhibitors: S1 p. 29; flammable, volatile
+# solvents: S1 pp. 8-9.
+CHAMBER = """\
+Look for mould and decay at every look; nothing stays in past its latest moment. Mould \
+inhibitors and solvents are harmful, solvents also flammable: air the room, keep flames away, \
+wear gloves and follow the safety data sheet."""
+
+# Greasing, melting strips and foam: S1 p. 37, LEPS-L list post of 19 Jul 2001; not above
+# 40-45 C: lepiforum.de 2016 (said of unmounted stock). Fire: common sense, no source.
+WARM = """\
+Warm cabinets: fat runs and greases the wings, waxed strips and foam warp, and heat left alone \
+is a fire. Stay within the table's 30-40 deg C, vented, watched, nothing flammable inside."""
