@@ -179,13 +179,16 @@ class Store:
 
     def snapshot(self) -> Snapshot:
         """Return the whole record as one consistent snapshot."""
-        self.db.execute("BEGIN")
-        try:
+        if self.db.in_transaction:
             return self._snapshot()
+        try:
+            self.db.execute("BEGIN")
+            try:
+                return self._snapshot()
+            finally:
+                self.db.execute("COMMIT")
         except sqlite3.DatabaseError as error:
             raise RecordBusy(f"the record {self.path} cannot be read ({error})") from error
-        finally:
-            self.db.execute("COMMIT")
 
     def _snapshot(self) -> Snapshot:
         pairs = self.db.execute("SELECT key, value FROM setting")

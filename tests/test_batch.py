@@ -64,7 +64,7 @@ def test_the_first_weekend_loads(rules: Rulebook) -> None:
     assert batch.notes == ()
     assert (len(batch.rooms), len(batch.boards), len(batch.sessions)) == (3, 12, 3)
     assert (len(batch.specimens), len(batch.mounted)) == (50, 10)
-    assert batch.settings == Settings("Europe/Berlin", 14, time(20, 0))
+    assert batch.settings == Settings("Europe/Berlin", 16, time(20, 0))
     assert batch.now == datetime(2027, 5, 5, 18, 0, tzinfo=BERLIN)
     assert [s.minutes for s in batch.sessions] == [180, 150, 0]
     assert set(batch.stays) == {board.board for board in batch.boards}

@@ -1,0 +1,195 @@
+"""The answer at the bench: can I free this board yet.
+
+Pure: a function of the record, the rules and the moment of asking. A board is as free as its
+slowest specimen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Literal, get_args
+
+from scheduler import drying, fit, wording
+from scheduler.records import Basis, Placement, Room, Source
+from scheduler.rulebook import BoardTime, Rulebook
+from scheduler.snapshot import Snapshot
+
+Answer = Literal["empty", "take off", "test it now", "dry, but not today", "not yet", "cannot say"]
+ANSWERS: tuple[Answer, ...] = get_args(Answer)
+"""From the freest to the least free: a board answers as the last of its specimens' answers."""
+
+EXIT_STATUS: dict[Answer, int] = {
+    "empty": 0,
+    "take off": 0,
+    "test it now": 0,
+    "dry, but not today": 1,
+    "not yet": 1,
+    "cannot say": 2,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Air:
+    """The air that the answer counts on, and whether anybody measured it."""
+
+    room: str
+    regime: str
+    rh_pct: float | None
+    measured: bool = False
+
+    def __str__(self) -> str:
+        if self.regime != "room":
+            return f"{self.room} ({self.regime})"
+        if self.rh_pct is None:
+            return f"{self.room} (air unknown)"
+        return f"{self.room} {self.rh_pct:g} % {'measured' if self.measured else 'assumed'}"
+
+
+@dataclass(frozen=True, slots=True)
+class SpecimenAnswer:
+    """What can be said of one specimen on a board."""
+
+    specimen: str
+    board: str
+    answer: Answer
+    progress_pct: int | None
+    body_mm: float
+    estimated: str
+    from_mm: int
+    to_mm: int
+    mounted_on: date
+    due: date | None
+    clear: date | None
+    min_days: int | None
+    plan_days: int | None
+    rule_ids: tuple[str, ...]
+    basis: Basis | None
+    sources: tuple[Source, ...]
+    air: Air | None
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class BoardAnswer:
+    """What can be said of a board; `test_first` is the stoutest of those to be tested."""
+
+    board: str
+    answer: Answer
+    due: date | None
+    clear: date | None
+    test_first: str | None
+    specimens: tuple[SpecimenAnswer, ...]
+
+
+def answer_board(
+    board: str,
+    placements: Iterable[Placement],
+    snap: Snapshot,
+    rules: Rulebook,
+    now: datetime,
+) -> BoardAnswer:
+    """Answer for one board, or for those of its specimens that were asked about."""
+    answers = [answer_specimen(p, snap, rules, now) for p in placements]
+    # The stoutest first: when it is stiff, the slender ones are.
+    answers.sort(key=lambda a: (-a.body_mm, a.from_mm))
+    worst: Answer = max((a.answer for a in answers), key=ANSWERS.index, default="empty")
+    testable = [a.specimen for a in answers if a.answer in ("test it now", "dry, but not today")]
+    return BoardAnswer(
+        board=board,
+        answer=worst,
+        due=_latest([a.due for a in answers]),
+        clear=_latest([a.clear for a in answers]),
+        test_first=testable[0] if testable else None,
+        specimens=tuple(answers),
+    )
+
+
+def answer_specimen(
+    placement: Placement, snap: Snapshot, rules: Rulebook, now: datetime
+) -> SpecimenAnswer:
+    """Answer for one standing specimen."""
+    board = snap.boards[placement.board]
+    size = drying.body_on_board(snap.specimens[placement.specimen], board.groove_mm, rules)
+    air = drying.stretches(placement, snap, rules)
+    dates = drying.standing_dates(placement, snap, rules)
+    here = air[-1] if air else None
+    answer, why = _verdict(placement, dates, here, snap, rules, now)
+    return SpecimenAnswer(
+        specimen=placement.specimen,
+        board=placement.board,
+        answer=answer,
+        progress_pct=_percent(placement, snap, rules, now) if here else None,
+        body_mm=size.body_mm,
+        estimated=size.estimated,
+        from_mm=placement.from_mm,
+        to_mm=placement.to_mm,
+        mounted_on=placement.mounted_on,
+        due=dates.due,
+        clear=dates.clear,
+        min_days=here.time.min_days if here else None,
+        plan_days=here.time.plan_days if here else None,
+        rule_ids=here.time.rule_ids if here else (),
+        basis=here.time.basis if here else None,
+        sources=here.time.sources if here else (),
+        air=air_of(here.room) if here else None,
+        note=_note(why, here.time if here else None, size),
+    )
+
+
+def air_of(room: Room) -> Air:
+    """Return the air that is assumed of a room."""
+    return Air(room.room, room.regime, room.rh_pct)
+
+
+def _percent(placement: Placement, snap: Snapshot, rules: Rulebook, now: datetime) -> int:
+    # Rounded down: 100 % is not shown before the date on which it is due.
+    return int(100 * drying.progress(placement, snap, rules, now) + 1e-9)
+
+
+def _verdict(
+    placement: Placement,
+    dates: drying.Dates,
+    here: drying.Stretch | None,
+    snap: Snapshot,
+    rules: Rulebook,
+    now: datetime,
+) -> tuple[Answer, str]:
+    if here is None:
+        return "cannot say", "nobody has said in which room the board stands"
+    today = snap.local(now).date()
+    tests = snap.tests_of(placement.id)
+    stiff = bool(tests) and tests[-1].verdict == "stiff"
+    if not stiff:
+        if dates.due is None:
+            return "cannot say", "this air gives no time"
+        if today < dates.due:
+            days = (dates.due - today).days
+            return "not yet", f"{days} more day{'s' * (days != 1)} before a test makes sense"
+    limit = rules.limit("take_off_rh_pct")
+    if here.room.regime == "room" and here.room.rh_pct is not None and here.room.rh_pct > limit:
+        return (
+            "dry, but not today",
+            f"the room's air, {here.room.rh_pct:g} % assumed, is above the {limit:g} % at which"
+            " to take off: dry wings soften again. Wait for drier air or bring the board into"
+            " a drier room for two or three days",
+        )
+    if stiff:
+        return "take off", f"tested stiff on {wording.day(snap.local(tests[-1].tested_at).date())}"
+    return "test it now", "never on a rainy day"
+
+
+def _note(why: str, time: BoardTime | None, size: fit.Size) -> str:
+    parts = [why]
+    if time is not None and time.note:
+        parts.append(time.note)
+    if size.estimated:
+        parts.append(size.estimated)
+    return "; ".join(parts)
+
+
+def _latest(dates: Sequence[date | None]) -> date | None:
+    """Return the latest date, None when one is missing: no promise is no promise."""
+    known = [d for d in dates if d is not None]
+    return max(known) if known and len(known) == len(dates) else None

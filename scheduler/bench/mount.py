@@ -1,0 +1,242 @@
+"""Record what was mounted: a session as planned, or one specimen by hand.
+
+Facts are never refused because they break a rule of the trade: they are recorded, with a
+warning. What contradicts the record itself (a slot that is taken, a specimen that stands
+already) is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from scheduler import drying, fit, rows, wording
+from scheduler.bench import names
+from scheduler.bench.boards import free_stretches
+from scheduler.bench.kept import kept_plan
+from scheduler.bench.outcome import Outcome
+from scheduler.planner.problem import Planned
+from scheduler.problems import BadInput, Refused
+from scheduler.records import Board, Placement, Specimen
+from scheduler.rulebook import Rulebook
+from scheduler.snapshot import Snapshot
+from scheduler.store import Line, Store
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """When something happened, what time it is, and who says so."""
+
+    at: datetime
+    now: datetime
+    who: str | None
+
+
+def mount_session(
+    store: Store, rules: Rulebook, session: str, excepted: Sequence[str], when: When
+) -> Outcome:
+    """Record a session as the kept plan has it, but for those excepted.
+
+    Raises Refused when no plan is kept for the session or when what should have come off a
+    slot first still stands there.
+    """
+    snap = store.snapshot()
+    planned = _planned(store, snap, session, excepted)
+    placements = [_as_placement(p, snap, when.at) for p in planned]
+    _refuse_taken(placements, snap)
+    return _record(store, snap, rules, placements, when, f"session {session}: ")
+
+
+def mount_one(
+    store: Store,
+    rules: Rulebook,
+    specimen: str,
+    board: str,
+    slot: tuple[int | None, int | None],
+    when: When,
+) -> Outcome:
+    """Record one specimen mounted by hand.
+
+    `slot` is (from_mm, to_mm); what is None is taken from the rules' slot length and the
+    first free stretch, and noted as estimated.
+    """
+    snap = store.snapshot()
+    who = names.find(specimen, snap.specimens, "specimen")
+    where = names.find(board, snap.boards, "board")
+    from_mm, to_mm = _slot(snap, rules, who, where, slot)
+    placement = Placement(
+        id=0,
+        specimen=who.specimen,
+        board=where.board,
+        from_mm=from_mm,
+        to_mm=to_mm,
+        mounted_at=when.at,
+        mounted_on=snap.local(when.at).date(),
+        estimated=slot[0] is None,
+        rule_ids=_rule_ids(snap, rules, who, where),
+    )
+    _refuse_taken([placement], snap)
+    return _record(store, snap, rules, [placement], when, "")
+
+
+def _planned(store: Store, snap: Snapshot, session: str, excepted: Sequence[str]) -> list[Planned]:
+    wanted = names.find(session, snap.sessions, "session")
+    kept = kept_plan(store)
+    if kept is None:
+        raise Refused("no plan is kept. `wingrest plan` makes one")
+    planned = [p for p in kept.placements if p.session == wanted.session]
+    if not planned:
+        raise Refused(f"the kept plan mounts nothing at {wanted.session}. `wingrest plan` shows it")
+    ids = {p.specimen.casefold() for p in planned}
+    strange = [name for name in excepted if name.casefold() not in ids]
+    if strange:
+        raise names.unknown(strange, [p.specimen for p in planned], "planned specimen")
+    left_out = {name.casefold() for name in excepted}
+    return [p for p in planned if p.specimen.casefold() not in left_out]
+
+
+def _as_placement(planned: Planned, snap: Snapshot, at: datetime) -> Placement:
+    return Placement(
+        id=0,
+        specimen=planned.specimen,
+        board=planned.board,
+        from_mm=planned.from_mm,
+        to_mm=planned.to_mm,
+        mounted_at=at,
+        mounted_on=snap.local(at).date(),
+        rule_ids=planned.rule_ids,
+    )
+
+
+def _refuse_taken(placements: Sequence[Placement], snap: Snapshot) -> None:
+    standing = {p.specimen: p for p in snap.standing()}
+    said = []
+    for new in placements:
+        if new.specimen in standing:
+            said.append(f"{new.specimen} stands on {standing[new.specimen].board} already")
+            continue
+        said += [
+            f"{new.specimen} cannot go to {new.from_mm}-{new.to_mm} mm of {new.board}:"
+            f" {old.specimen} still stands at {old.from_mm}-{old.to_mm} mm"
+            for old in snap.standing(new.board)
+            if old.from_mm < new.to_mm and new.from_mm < old.to_mm
+        ]
+    if said:
+        raise Refused(
+            "\n".join(said) + "\nNothing was recorded. Release what came off first"
+            " (`wingrest release`), or leave these out with --except"
+        )
+
+
+def _slot(
+    snap: Snapshot,
+    rules: Rulebook,
+    specimen: Specimen,
+    board: Board,
+    given: tuple[int | None, int | None],
+) -> tuple[int, int]:
+    from_mm, to_mm = given
+    if from_mm is not None and to_mm is not None:
+        return _checked(from_mm, to_mm, board)
+    length = _slot_mm(rules, specimen)
+    if from_mm is not None:
+        return _checked(from_mm, from_mm + length, board)
+    if to_mm is not None:
+        raise BadInput("an end without a beginning. Give --from-mm too")
+    free = free_stretches(snap, board)
+    for begin, end in free:
+        if end - begin >= length:
+            return begin, begin + length
+    widest = max(free, key=lambda s: s[1] - s[0], default=None)
+    room = f"its longest free stretch is {widest[1] - widest[0]} mm" if widest else "it is full"
+    raise BadInput(
+        f"{specimen.specimen} would take {length} mm of {board.board}, but {room}."
+        " Say where it stands: --from-mm and --to-mm"
+    )
+
+
+def _checked(from_mm: int, to_mm: int, board: Board) -> tuple[int, int]:
+    if not 0 <= from_mm < to_mm <= board.length_mm:
+        raise BadInput(
+            f"{from_mm}-{to_mm} mm is no stretch of {board.board}, which is {board.length_mm} mm"
+            " long. Give whole mm from its left end"
+        )
+    return from_mm, to_mm
+
+
+def _slot_mm(rules: Rulebook, specimen: Specimen) -> int:
+    size = fit.size_of(specimen, rules)
+    if size is None:
+        raise BadInput(
+            f"nothing tells the size of {specimen.specimen}. Say where it stands:"
+            " --from-mm and --to-mm"
+        )
+    return fit.slot_mm(size, rules.family(specimen.family, specimen.group), rules)
+
+
+def _rule_ids(snap: Snapshot, rules: Rulebook, specimen: Specimen, board: Board) -> tuple[str, ...]:
+    room = snap.room_of(board.board)
+    if room is None:
+        return ()
+    body = drying.body_on_board(specimen, board.groove_mm, rules).body_mm
+    return drying.time_in(specimen, body, room, rules).rule_ids
+
+
+def _record(
+    store: Store,
+    snap: Snapshot,
+    rules: Rulebook,
+    placements: Sequence[Placement],
+    when: When,
+    lead: str,
+) -> Outcome:
+    text = f"{lead}mounted " + wording.listed(f"{p.specimen} on {p.board}" for p in placements)
+    with store.writing(Line("mount", text, when.now, when.at, when.who)):
+        for placement in placements:
+            store.insert("placement", rows.placement_row(placement))
+        _leave_chamber(store, [p.specimen for p in placements], when.at)
+    after = store.snapshot()
+    ids = {p.specimen for p in placements}
+    new = [p for p in after.standing() if p.specimen in ids]
+    return Outcome(
+        (text, *(f"  {_strip(p, after, rules)}" for p in new)),
+        tuple(w for p in placements for w in fit_warnings(p, snap, rules)),
+    )
+
+
+def _leave_chamber(store: Store, specimens: Sequence[str], at: datetime) -> None:
+    for specimen in specimens:
+        stays = store.db.execute(
+            "SELECT id FROM chamber_stay WHERE specimen = ? AND until IS NULL", (specimen,)
+        ).fetchall()
+        for stay in stays:
+            store.update("chamber_stay", stay["id"], {"until": rows.moment_text(at)})
+
+
+def _strip(placement: Placement, snap: Snapshot, rules: Rulebook) -> str:
+    due = drying.standing_dates(placement, snap, rules).due
+    return wording.strip(placement.specimen, placement.mounted_on, due)
+
+
+def fit_warnings(placement: Placement, snap: Snapshot, rules: Rulebook) -> list[str]:
+    """Return where a placement disagrees with the rules of fit."""
+    specimen, board = snap.specimens[placement.specimen], snap.boards[placement.board]
+    size = fit.size_of(specimen, rules)
+    if size is None:
+        return [
+            f"{specimen.specimen}: nothing tells its size; its days count as for a body of"
+            f" {board.groove_mm:g} mm, the groove"
+        ]
+    wanted_mm = fit.slot_mm(size, rules.family(specimen.family, specimen.group), rules)
+    found = fit.fit(size, wanted_mm, board, rules)
+    said = []
+    if not found.fits or found.pack:
+        said.append(f"{specimen.specimen} on {board.board}: {found.reason}")
+    taken_mm = placement.to_mm - placement.from_mm
+    if taken_mm < wanted_mm:
+        said.append(
+            f"{specimen.specimen} has {taken_mm} mm of {board.board}; the rules would give it"
+            f" {wanted_mm} mm"
+        )
+    return said

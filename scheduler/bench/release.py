@@ -1,0 +1,133 @@
+"""Record what came off its board. Releasing records the dryness test that allowed it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from scheduler import drying, rows, wording
+from scheduler.bench import names
+from scheduler.bench.outcome import Outcome
+from scheduler.problems import Refused
+from scheduler.records import Placement
+from scheduler.rulebook import Rulebook
+from scheduler.snapshot import Snapshot
+from scheduler.store import Line, Store
+
+
+def release(
+    store: Store,
+    rules: Rulebook,
+    asked: Sequence[str],
+    *,
+    early: str | None,
+    at: datetime,
+    now: datetime,
+    who: str | None,
+) -> Outcome:
+    """Take specimens off; of a board that is named, those that are due or tested stiff.
+
+    `early` is the reason for taking off what is not due; without one a specimen that is not
+    due is refused, and a board of which nothing is due too.
+    """
+    snap = store.snapshot()
+    named, boards = _asked(snap, asked)
+    today = snap.local(at).date()
+    on_boards = [p for b in boards for p in snap.standing(b)]
+    ripe = {p.id for p in [*named, *on_boards] if early or _ripe(p, snap, rules, today)}
+    _refuse_unripe(named, on_boards, ripe, snap, rules)
+    taken = [p for p in dict.fromkeys([*named, *on_boards]) if p.id in ripe]
+    if not taken:
+        return Outcome((f"nothing stands on {wording.listed(boards)}",))
+    text = f"took {wording.listed(p.specimen for p in taken)} off" + (
+        f" early: {early}" if early else ""
+    )
+    with store.writing(Line("release", text, now, at, who)):
+        for placement in taken:
+            _take_off(store, placement, early, at)
+    left = [p for p in on_boards if p.id not in ripe]
+    done = [text, *(_left_line(p, snap, rules) for p in left)]
+    return Outcome(tuple(done), _warnings(taken, snap, rules, early))
+
+
+def _asked(snap: Snapshot, asked: Sequence[str]) -> tuple[list[Placement], list[str]]:
+    by_specimen = {p.specimen: p for p in snap.standing()}
+    named: list[Placement] = []
+    boards: list[str] = []
+    strange: list[str] = []
+    for name in asked:
+        board = names.lookup(name, snap.boards)
+        placement = names.lookup(name, by_specimen)
+        if board is not None:
+            boards.append(board.board)
+        elif placement is not None:
+            named.append(placement)
+        else:
+            strange.append(name)
+    if strange:
+        raise names.unknown(strange, [*snap.boards, *by_specimen], "board or mounted specimen")
+    return named, boards
+
+
+def _ripe(placement: Placement, snap: Snapshot, rules: Rulebook, today: date) -> bool:
+    tests = snap.tests_of(placement.id)
+    if tests and tests[-1].verdict == "stiff":
+        return True
+    due = drying.standing_dates(placement, snap, rules).due
+    return due is not None and due <= today
+
+
+def _refuse_unripe(
+    named: Sequence[Placement],
+    on_boards: Sequence[Placement],
+    ripe: set[int],
+    snap: Snapshot,
+    rules: Rulebook,
+) -> None:
+    unripe = [p for p in named if p.id not in ripe]
+    if not unripe and on_boards and not any(p.id in ripe for p in [*named, *on_boards]):
+        unripe = list(on_boards)
+    if unripe:
+        lines = [_left_line(p, snap, rules) for p in unripe]
+        raise Refused(
+            "\n".join(lines) + "\nNothing was taken off. Off too early, the wings droop; if it must"
+            " be, say why: --early REASON"
+        )
+
+
+def _left_line(placement: Placement, snap: Snapshot, rules: Rulebook) -> str:
+    due = drying.standing_dates(placement, snap, rules).due
+    when = f"is due on {wording.weekday(due)}" if due else "has no date in this air"
+    return f"{placement.specimen} stays on {placement.board}: it {when}"
+
+
+def _take_off(store: Store, placement: Placement, early: str | None, at: datetime) -> None:
+    if early is None:
+        store.insert(
+            "dryness_test",
+            {"placement": placement.id, "tested_at": rows.moment_text(at), "verdict": "stiff"},
+        )
+    store.update(
+        "placement",
+        placement.id,
+        {"released_at": rows.moment_text(at), "early_reason": early},
+    )
+
+
+def _warnings(
+    taken: Sequence[Placement], snap: Snapshot, rules: Rulebook, early: str | None
+) -> tuple[str, ...]:
+    limit = rules.limit("take_off_rh_pct")
+    damp = {}
+    for placement in taken:
+        room = snap.room_of(placement.board)
+        if room and room.regime == "room" and room.rh_pct is not None and room.rh_pct > limit:
+            damp[room.room] = room.rh_pct
+    said = [
+        f"the air of {room} is {rh:g} % (assumed), above the {limit:g} % at which to take off:"
+        " dry wings soften again; keep them in a dry box"
+        for room, rh in damp.items()
+    ]
+    if early:
+        said.append("taken off before its time, a wing may droop within days: look again in a week")
+    return tuple(said)

@@ -1,0 +1,117 @@
+"""The `wingrest` command: one small module per command, imported only when it is used."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from scheduler.problems import BadInput, WingrestError
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "plan": ("plan", "Plan the coming sessions: who, where, when, what into the chamber."),
+    "ready": ("ready", "Answer: can I free this board yet?"),
+    "boards": ("boards", "List what stands where, and how dry it is."),
+    "load": ("load", "Load a folder of tables into the record."),
+    "mount": ("mount", "Record what was mounted: a session as planned, or one specimen."),
+    "release": ("release", "Record what was taken off its board."),
+    "feed": ("feed", "Write the release reminders as a calendar file."),
+    "undo": ("undo", "Take back a line of the journal."),
+    "journal": ("journal", "List what was recorded, the latest line last."),
+    "rules": ("rules", "Show, explain and check the rule tables."),
+    "demo": ("demo", "Try the whole job on a folder, in a throw-away record."),
+}
+"""Command, module in this package, and the one line that `--help` shows."""
+
+
+class Commands(click.Group):
+    """A group that knows its commands by name and imports a module only to run it."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+        """Return the commands in the order of a day at the bench."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 - click's signature
+        """Import and return a command, None when there is no such command."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"scheduler.cli.{COMMANDS[cmd_name][0]}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 - click's signature
+        """Write the list of commands without importing any of them."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Resolve a command; a mistyped one gets the nearest name as a hint."""
+        name = args[0] if args else ""
+        if name and name not in COMMANDS and not name.startswith("-"):
+            import difflib
+
+            near = difflib.get_close_matches(name, COMMANDS, 1)
+            hint = f" Did you mean {near[0]}?" if near else ""
+            ctx.fail(f"there is no command {name!r}.{hint}")
+        return super().resolve_command(ctx, args)
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.option(
+    "--store",
+    type=click.Path(dir_okay=False, path_type=Path),
+    envvar="WINGREST_STORE",
+    help="The record; by default one per person.",
+)
+@click.option("--now", metavar="MOMENT", help="The time it is, e.g. 2027-05-05T18:00.")
+@click.option("--who", envvar="WINGREST_WHO", help="Who records this, if several do.")
+@click.option(
+    "--rules",
+    "own_rules",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    envvar="WINGREST_RULES",
+    help="A folder with your own rule rows; they replace shipped ones.",
+)
+@click.version_option(package_name="wingrest", message="wingrest %(version)s")
+@click.pass_context
+def wingrest(
+    ctx: click.Context,
+    store: Path | None,
+    now: str | None,
+    who: str | None,
+    own_rules: Path | None,
+) -> None:
+    """Plan spreading boards, remember what stands on them, say when they are free."""
+    from scheduler.cli.desk import Desk
+
+    ctx.obj = Desk(store=store, now_text=now, who=who, own_rules=own_rules)
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Run the command line and leave with its documented exit status."""
+    try:
+        status = wingrest.main(
+            args=None if argv is None else list(argv),
+            prog_name="wingrest",
+            standalone_mode=False,
+        )
+    except click.exceptions.Abort:
+        click.echo("Stopped; nothing was changed.", err=True)
+        status = 130
+    except click.ClickException as error:
+        error.show()
+        status = error.exit_code
+    except BadInput as error:
+        for problem in error.problems:
+            click.echo(str(problem), err=True)
+        click.echo(f"{error}", err=True)
+        status = error.status
+    except WingrestError as error:
+        click.echo(f"{error}", err=True)
+        status = error.status
+    sys.exit(status if isinstance(status, int) else 0)

@@ -1,0 +1,77 @@
+"""`wingrest boards`: what stands where, how dry."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import click
+
+from scheduler import wording
+from scheduler.bench.boards import BoardState, boards
+from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.cli.ready import specimen_json
+
+_CSV = (
+    "board groove_mm span_mm length_mm room out free_mm specimen from_mm to_mm mounted_on due"
+    " clear progress_pct answer"
+).split(" ")
+
+
+@click.command()
+@format_option
+@click.pass_obj
+def command(desk: Desk, form: str) -> None:
+    """List what stands where, how dry it is, and the free groove of every board."""
+    with desk.open() as store:
+        snap = store.snapshot()
+    states = boards(snap, desk.rules(), desk.now(snap.zone))
+    if form == "json":
+        echo_json({"boards": [_json(s) for s in states]})
+    elif form == "csv":
+        echo_csv([row for s in states for row in _flat(s)], _CSV)
+    else:
+        click.echo("\n".join(_lines(states) or ["The record holds no boards yet."]))
+
+
+def _json(state: BoardState) -> dict[str, object]:
+    board = state.board
+    return {
+        "board": board.board,
+        "groove_mm": board.groove_mm,
+        "span_mm": board.span_mm,
+        "length_mm": board.length_mm,
+        "room": state.room,
+        "out": board.out,
+        "answer": state.answer.answer,
+        "due": state.answer.due and state.answer.due.isoformat(),
+        "clear": state.answer.clear and state.answer.clear.isoformat(),
+        "free": [list(stretch) for stretch in state.free],
+        "free_mm": state.free_mm,
+        "specimens": [specimen_json(s) for s in state.answer.specimens],
+    }
+
+
+def _flat(state: BoardState) -> list[dict[str, object]]:
+    board = {key: value for key, value in _json(state).items() if key in _CSV}
+    specimens = [specimen_json(s) for s in state.answer.specimens]
+    return [board | s for s in specimens] or [board | {"answer": "empty"}]
+
+
+def _lines(states: Sequence[BoardState]) -> list[str]:
+    body = []
+    for state in states:
+        here = sorted(state.answer.specimens, key=lambda s: s.from_mm)
+        body.append(
+            (
+                state.board.board + (" (out)" if state.board.out else ""),
+                f"{state.board.groove_mm:g}",
+                f"{state.board.span_mm:g}",
+                state.room or "?",
+                f"{state.free_mm} of {state.board.length_mm}",
+                state.answer.answer,
+                wording.day(state.answer.due) if state.answer.due else "",
+                ", ".join(f"{s.specimen} {s.from_mm}-{s.to_mm} {s.progress_pct} %" for s in here),
+            )
+        )
+    head = ("board", "groove", "span", "room", "free mm", "answer", "due", "slots, how dry")
+    return wording.table(head, body, frozenset({1, 2, 4})) if body else []

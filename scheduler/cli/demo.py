@@ -1,0 +1,76 @@
+"""`wingrest demo`: the whole job on one folder, in a throw-away record."""
+
+from __future__ import annotations
+
+import tempfile
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from scheduler.cli.desk import Desk, warn
+from scheduler.records import Placement
+
+
+@click.command()
+@click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
+@click.option(
+    "--into",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Where to put record, sheet and calendar; by default a new temporary folder.",
+)
+@click.pass_obj
+def command(desk: Desk, folder: Path, into: Path | None) -> None:
+    """Try the whole job on a folder: load, plan, session sheet, one board, calendar.
+
+    Nothing of it touches your own record. The time it is comes from --now, else from the
+    folder's settings.toml.
+    """
+    from scheduler.batch.settings import demo_now
+    from scheduler.bench.feed import publish
+    from scheduler.bench.load import load
+    from scheduler.bench.plan import plan
+    from scheduler.bench.ready import ready
+    from scheduler.cli.ready import said
+    from scheduler.sheet import plan_lines, session_lines
+    from scheduler.store import Store
+
+    place = into or Path(tempfile.mkdtemp(prefix="wingrest-demo-"))
+    rules = desk.rules()
+    with Store(place / "record.sqlite") as store:
+        now = demo_now(folder) if desk.now_text is None else None
+        now = now or desk.now(store.snapshot().zone)
+        outcome = load(store, rules, folder, now=now, who=desk.who)
+        warn(outcome.warnings)
+        _heading("Loaded", "wingrest load FOLDER")
+        click.echo("\n".join(outcome.done))
+        made = plan(store, rules, now, None)
+        _heading("The plan", "wingrest plan")
+        click.echo("\n".join(plan_lines(made.problem, made.plan, made.by_hand, made.snap, rules)))
+        first = made.problem.sessions[0] if made.problem.sessions else None
+        sheet = place / "session-sheet.txt"
+        if first is not None:
+            lines = session_lines(made.problem, made.plan, first, made.snap, rules)
+            sheet.write_text("\n".join(lines) + "\n", encoding="utf-8")
+        board = _board_to_ask(made.snap.standing())
+        if board is not None:
+            _heading(f"Can I free board {board} yet", f"wingrest ready {board}")
+            click.echo("\n".join(said(ready(made.snap, rules, [board], now))))
+        (place / "wingrest.ics").write_bytes(publish(store, rules))
+    _heading("Where everything is", None)
+    click.echo(f"record         {place / 'record.sqlite'}")
+    if first is not None:
+        click.echo(f"session sheet  {sheet}")
+    click.echo(f"calendar       {place / 'wingrest.ics'}")
+
+
+def _heading(text: str, command_line: str | None) -> None:
+    said = f"{text}  ({command_line})" if command_line else text
+    click.echo(f"\n--- {said} ".ljust(81, "-"))
+
+
+def _board_to_ask(standing: Sequence[Placement]) -> str | None:
+    """Return the board with most on it: the one whose answer says most."""
+    counts = Counter(p.board for p in standing)
+    return max(sorted(counts), key=lambda b: counts[b], default=None)

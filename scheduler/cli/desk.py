@@ -1,0 +1,129 @@
+"""What every command needs from the person's surroundings: record, rules, clock, formats."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from scheduler.problems import BadInput
+
+if TYPE_CHECKING:
+    from scheduler.bench.outcome import Outcome
+    from scheduler.rulebook import Rulebook
+    from scheduler.store import Store
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+FORMATS = ("table", "csv", "json")
+
+
+@dataclass(frozen=True)
+class Desk:
+    """The options that stand before every command."""
+
+    store: Path | None
+    now_text: str | None
+    who: str | None
+    own_rules: Path | None
+
+    @property
+    def store_path(self) -> Path:
+        """Return where the record is: as told, or one per person."""
+        return self.store or Path(click.get_app_dir("wingrest")) / "record.sqlite"
+
+    def open(self) -> Store:
+        """Open the record."""
+        from scheduler.store import Store
+
+        return Store(self.store_path)
+
+    def rules(self) -> Rulebook:
+        """Read the rule tables, a person's own rows over the shipped ones."""
+        from scheduler.rulebook import load_rulebook
+
+        return load_rulebook(self.own_rules)
+
+    def now(self, zone: tzinfo) -> datetime:
+        """Return the time it is, to the second: the clock enters the program here."""
+        if self.now_text is None:
+            return datetime.now(UTC).replace(microsecond=0).astimezone(zone)
+        return moment(self.now_text, zone, "--now")
+
+    def at(self, text: str | None, now: datetime, zone: tzinfo) -> datetime:
+        """Return when something happened: as told, or now; never later than now."""
+        if text is None:
+            return now
+        told = moment(text, zone, "--at")
+        if told > now:
+            raise BadInput(f"--at {text!r} has not happened yet. Give a moment up to now")
+        return told
+
+
+def moment(text: str, zone: tzinfo, option: str) -> datetime:
+    """Return the moment that a text names; without an offset it is local to the record."""
+    try:
+        read = datetime.fromisoformat(text)
+    except ValueError:
+        raise BadInput(f"{option} {text!r} is not a moment. Write it as 2027-05-05T18:00") from None
+    return read.astimezone(zone) if read.tzinfo else read.replace(tzinfo=zone)
+
+
+def format_option(command: F) -> F:
+    """Add `--format table|csv|json` to a listing."""
+    return click.option(
+        "--format",
+        "form",
+        type=click.Choice(FORMATS),
+        default="table",
+        show_default=True,
+        help="Text for people, flat rows, or documented JSON.",
+    )(command)
+
+
+def at_option(command: F) -> F:
+    """Add `--at MOMENT` to a command that records something."""
+    return click.option(
+        "--at", metavar="MOMENT", help="When it happened, if not now: 2027-05-04T19:30."
+    )(command)
+
+
+def say_outcome(outcome: Outcome) -> None:
+    """Print what was recorded, and warnings beside it."""
+    warn(outcome.warnings)
+    for line in outcome.done:
+        click.echo(line)
+
+
+def echo_json(value: object) -> None:
+    """Print JSON with stable keys."""
+    click.echo(json.dumps(value, ensure_ascii=False, indent=2))
+
+
+def echo_csv(rows: Sequence[Mapping[str, object]], head: Sequence[str]) -> None:
+    """Print flat rows; lists are joined with spaces, None is empty."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(head)
+    for row in rows:
+        writer.writerow([_cell(row.get(name)) for name in head])
+    click.echo(out.getvalue(), nl=False)
+
+
+def _cell(value: object) -> object:
+    if isinstance(value, (list, tuple)):
+        return " ".join(str(v) for v in value)
+    return "" if value is None else value
+
+
+def warn(lines: Sequence[str]) -> None:
+    """Print warnings where problems go, so that a pipe stays clean."""
+    for line in lines:
+        click.echo(f"warning: {line}", err=True)

@@ -1,0 +1,34 @@
+"""`wingrest release`: record what was taken off."""
+
+from __future__ import annotations
+
+import click
+
+from scheduler.bench.release import release
+from scheduler.cli.desk import Desk, at_option, say_outcome
+
+
+@click.command()
+@click.argument("names", nargs=-1, required=True, metavar="(BOARD|SPECIMEN)...")
+@click.option("--early", metavar="REASON", help="Take off what is not due, and why.")
+@at_option
+@click.pass_obj
+def command(desk: Desk, names: tuple[str, ...], early: str | None, at: str | None) -> None:
+    """Record what was taken off its board.
+
+    A board gives up what is due or was tested stiff, and lists the rest. Take off on a dry
+    day; the label comes off with the specimen. Mind points: pins and blades.
+    """
+    with desk.open() as store:
+        zone = store.snapshot().zone
+        now = desk.now(zone)
+        outcome = release(
+            store,
+            desk.rules(),
+            names,
+            early=early,
+            at=desk.at(at, now, zone),
+            now=now,
+            who=desk.who,
+        )
+    say_outcome(outcome)

@@ -1,0 +1,188 @@
+"""`wingrest rules`: the rule tables, one answer explained, and the check of a folder of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from scheduler import wording
+from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.problems import BadInput
+from scheduler.records import REGIMES, STATES, Regime, State
+from scheduler.rulebook import BoardTime, Rulebook
+
+BODIES_MM = (1.5, 3.0, 4.5, 6.0, 8.0, 10.0, 12.0, 16.0)
+AIRS_PCT = (40.0, 50.0, 55.0, 60.0, 65.0, 70.0, 75.0)
+
+state_option = click.option(
+    "--state", type=click.Choice(STATES), default="fresh", show_default=True, help="How it came."
+)
+regime_option = click.option(
+    "--regime", type=click.Choice(REGIMES), default="room", show_default=True, help="Where."
+)
+
+
+@click.group(invoke_without_command=True)
+@click.option("--family", help="A family or a vernacular group; without it, any.")
+@state_option
+@regime_option
+@format_option
+@click.pass_context
+def command(
+    ctx: click.Context, family: str | None, state: State, regime: Regime, form: str
+) -> None:
+    """Show the effective table: body thickness across humidity, minimum / usual days.
+
+    Without a family it answers for any, and lists the families that have a row of their own.
+    """
+    if ctx.invoked_subcommand is not None:
+        return
+    rules = ctx.obj.rules()
+    cells = [
+        (body, rh, _time(rules, family, body, rh, state, regime))
+        for body in BODIES_MM
+        for rh in (AIRS_PCT if regime == "room" else (None,))
+    ]
+    if form == "table":
+        click.echo("\n".join(_table_lines(rules, family, state, regime, cells)))
+        return
+    rows: list[dict[str, object]] = [
+        {"body_mm": body, "rh_pct": rh, "min_days": t.min_days, "plan_days": t.plan_days}
+        for body, rh, t in cells
+    ]
+    if form == "json":
+        row = rules.family(family, family)
+        echo_json({"family": row.family, "state": state, "regime": regime, "days": rows})
+    else:
+        echo_csv(rows, ("body_mm", "rh_pct", "min_days", "plan_days"))
+
+
+@command.command()
+@click.option("--family", help="A family or a vernacular group; without it, any.")
+@click.option("--body-mm", type=click.FloatRange(0.1, 60), required=True, help="Thorax width.")
+@click.option("--rh-pct", type=click.FloatRange(0, 100), help="Humidity of the room's air.")
+@state_option
+@regime_option
+@format_option
+@click.pass_obj
+def explain(
+    desk: Desk,
+    family: str | None,
+    body_mm: float,
+    rh_pct: float | None,
+    state: State,
+    regime: Regime,
+    form: str,
+) -> None:
+    """Explain one answer: days, the rules behind it, their basis and sources.
+
+    Days are null when the air cannot do it.
+    """
+    if regime == "room" and rh_pct is None:
+        raise BadInput("in ordinary air the days depend on the humidity. Give --rh-pct")
+    rules = desk.rules()
+    time = _time(rules, family, body_mm, rh_pct, state, regime)
+    if form == "json":
+        echo_json(_explained(time))
+    elif form == "csv":
+        sources = [f"{s.source_id} {s.locator}".strip() for s in time.sources]
+        row = _explained(time) | {"sources": "; ".join(sources)}
+        echo_csv([row], ("min_days", "plan_days", "rule_ids", "basis", "sources", "note"))
+    else:
+        click.echo("\n".join(_explain_lines(rules, time)))
+
+
+@command.command()
+@click.argument(
+    "folder",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    required=False,
+    metavar="[DIR]",
+)
+def check(folder: Path | None) -> None:
+    """Check a folder of rule tables, the shipped ones when none is named.
+
+    Reads every row and proves on a fine grid that thicker is never sooner and damper never
+    sooner. Exit status 2 with every fault and its rows.
+    """
+    from scheduler.rulebook import rules_dir
+    from scheduler.rulecheck import check_rules
+
+    place = folder or rules_dir()
+    problems = check_rules(place)
+    if problems:
+        raise BadInput(f"{wording.counted(len(problems), 'fault')} in {place}", problems)
+    click.echo(f"{place}: no faults")
+
+
+def _time(
+    rules: Rulebook,
+    family: str | None,
+    body_mm: float,
+    rh_pct: float | None,
+    state: State,
+    regime: Regime,
+) -> BoardTime:
+    row = rules.family(family, family)
+    return rules.board_time(
+        family=row.family, body_mm=body_mm, state=state, regime=regime, rh_pct=rh_pct
+    )
+
+
+def _explained(time: BoardTime) -> dict[str, object]:
+    return {
+        "min_days": time.min_days,
+        "plan_days": time.plan_days,
+        "rule_ids": list(time.rule_ids),
+        "basis": time.basis,
+        "sources": [{"source_id": s.source_id, "locator": s.locator} for s in time.sources],
+        "note": time.note,
+    }
+
+
+def _explain_lines(rules: Rulebook, time: BoardTime) -> list[str]:
+    if time.min_days is None:
+        lines = ["This air gives no time."]
+    else:
+        lines = [f"Test from day {time.min_days}; count on the slot from day {time.plan_days}."]
+    lines.append(f"Basis: {time.basis} (the weakest of the rows used)")
+    lines += wording.wrapped(f"Rules: {', '.join(time.rule_ids)}", "", "  ")
+    for source in time.sources:
+        row = rules.sources[source.source_id]
+        said = f"  {source.source_id}: {row.title}, {source.locator}".rstrip(", ")
+        lines += wording.wrapped(said, "", "    ")
+    if time.note:
+        lines += wording.wrapped(time.note)
+    return lines
+
+
+def _table_lines(
+    rules: Rulebook,
+    family: str | None,
+    state: State,
+    regime: Regime,
+    cells: Sequence[tuple[float, float | None, BoardTime]],
+) -> list[str]:
+    row = rules.family(family, family)
+    name = row.family if row.family != "any" else "any family"
+    where = {"room": "ordinary air", "desiccant": "desiccant box", "warm": "warm cabinet"}[regime]
+    lines = [f"{name}, {state}, {where}: days on the board, test from / count on the slot"]
+    airs = list(dict.fromkeys(rh for _, rh, _ in cells))
+    body = []
+    for mm in dict.fromkeys(b for b, _, _ in cells):
+        times = [t for b, _, t in cells if b == mm]
+        body.append((f"{mm:g} mm", *(_days(t) for t in times)))
+    head = ("body", *(f"{rh:g} %" if rh is not None else "days" for rh in airs))
+    lines += wording.table(head, body, frozenset(range(1, len(head))))
+    lines += ["- : such air cannot be relied on to dry such a body.", ""]
+    lines += wording.wrapped(
+        "A row of their own have: "
+        + ", ".join(f"{f.family} ({f.groups[0]})" for f in rules.families if f.family != "any")
+    )
+    return lines
+
+
+def _days(time: BoardTime) -> str:
+    return "-" if time.min_days is None else f"{time.min_days}/{time.plan_days}"

@@ -1,0 +1,21 @@
+"""`wingrest undo`: take back a line of the journal."""
+
+from __future__ import annotations
+
+import click
+
+from scheduler.bench.undo import undo
+from scheduler.cli.desk import Desk, say_outcome
+
+
+@click.command()
+@click.argument("line", type=int, required=False)
+@click.pass_obj
+def command(desk: Desk, line: int | None) -> None:
+    """Take back the latest line of the journal, or the one named.
+
+    Nothing is erased: taking back is a line of its own, and can be taken back by its number.
+    """
+    with desk.open() as store:
+        now = desk.now(store.snapshot().zone)
+        say_outcome(undo(store, line, now=now, who=desk.who))
