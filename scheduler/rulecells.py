@@ -92,13 +92,13 @@ class Cells:
         return int(number)
 
     def word(self, column: str, words: Sequence[W]) -> W:
-        """Return the cell's word, one of `words`."""
+        """Return the cell's word, one of `words`; the last one stands in for a faulty one."""
         value = self.maybe(column)
         for word in words:
             if word == value:
                 return word
         self.fault(column, "is not a known word", f"Write one of: {', '.join(words)}.")
-        return words[0]
+        return words[-1]
 
     def between(self, start: str, below: str) -> tuple[float, float]:
         """Return a range; an empty start is 0, an empty end no limit."""
@@ -133,7 +133,7 @@ class Cells:
         if ids and len(locators) != len(ids):
             remedy = "Write one locator for each source, separated by |."
             self.fault("locator", f"{len(ids)} sources, {len(locators)} locators", remedy)
-            return ()
+            return tuple(Source(i, "?") for i in ids)
         # Without a source the one empty locator stands for nothing.
         return tuple(Source(i, where) for i, where in zip(ids, locators, strict=False))
 
@@ -186,7 +186,7 @@ def read_relaxing(cells: Cells) -> RelaxingRow:
     """Read a row of relaxing.csv; ages only count for what was frozen."""
     state = cells.word("state", STATES)
     ages = cells.between("frozen_days_from", "frozen_days_below")
-    if state != "frozen" and ages != (0.0, math.inf):
+    if cells.maybe("state") in ("fresh", "dried") and ages != (0.0, math.inf):
         cells.fault("frozen_days_from", f"{state} has no age in the freezer", "Leave both empty.")
     first, most = cells.number("first_look_hours"), cells.number("most_hours")
     cells.not_below("most_hours", most, "first_look_hours", first)

@@ -42,10 +42,12 @@ def all_faults(folder: Path, own: Path | None = None) -> list[Problem]:
     later = [*table_faults(tables), *anchor_faults(tables)]
     if "sources.csv" in unread:
         later = [problem for problem in later if problem.column != "source_id"]
-    if not unread and own is None:
-        later += unused_sources(tables)
     problems += [problem for problem in later if _table(problem) not in unread]
-    return problems or list(grid_faults(Rulebook(tables)))
+    if not problems:
+        problems += grid_faults(Rulebook(tables))
+    if not unread and own is None:
+        problems += unused_sources(tables)
+    return problems
 
 
 def _table(problem: Problem) -> str:
