@@ -14,7 +14,7 @@ from scheduler.records import BASES, Basis, Source
 from scheduler.rulerows import Rule
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class BoardTime:
     """How long a specimen stays on the board.
 
@@ -33,7 +33,7 @@ class BoardTime:
     note: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Relaxing:
     """How long a specimen softens: looked at after `first_look_hours`, out by `most_hours`."""
 
@@ -46,7 +46,7 @@ class Relaxing:
     note: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Pin:
     """The pin for a body."""
 
@@ -57,7 +57,7 @@ class Pin:
     note: str
 
 
-@dataclass(slots=True)
+@dataclass
 class Reckoning:
     """Days on the board while they are being worked out, with the rows that changed them."""
 

@@ -11,7 +11,7 @@ from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
-from typing import Protocol, TypeVar
+from typing import TypeVar
 
 from scheduler.problems import BadInput, Problem
 from scheduler.records import Regime, SizeClass, State
@@ -36,6 +36,7 @@ from scheduler.rulerows import (
     FitRow,
     HumidityRow,
     LimitRow,
+    OverBodies,
     Rule,
     SourceRow,
 )
@@ -52,12 +53,7 @@ __all__ = [
 ]
 
 
-class _OverBodies(Protocol):
-    @property
-    def body_mm_from(self) -> float: ...
-
-
-B = TypeVar("B", bound=_OverBodies)
+B = TypeVar("B", bound=OverBodies)
 
 
 class Rulebook:

@@ -8,22 +8,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Sequence
-from typing import Protocol
 
 from scheduler.problems import Problem
 from scheduler.records import REGIMES, STATES
 from scheduler.ruleanswers import plain
 from scheduler.rulefiles import RuleTables
-from scheduler.rulerows import LIMIT_NAMES, TASKS, RelaxingRow, Rule
-
-
-class _OverBodies(Protocol):
-    @property
-    def rule(self) -> Rule: ...
-    @property
-    def body_mm_from(self) -> float: ...
-    @property
-    def body_mm_below(self) -> float: ...
+from scheduler.rulerows import LIMIT_NAMES, TASKS, OverBodies, RelaxingRow, Rule
 
 
 def table_faults(tables: RuleTables) -> list[Problem]:
@@ -104,7 +94,7 @@ def _family_faults(tables: RuleTables) -> Iterator[Problem]:
                 yield at_row(row.rule, "group", name, reason, "A word names one family.")
 
 
-def _range_faults(file: str, rows: Sequence[_OverBodies], of: str = "") -> Iterator[Problem]:
+def _range_faults(file: str, rows: Sequence[OverBodies], of: str = "") -> Iterator[Problem]:
     """Yield the gaps and overlaps of rows sorted by body width."""
     covered = 0.0
     for row in rows:

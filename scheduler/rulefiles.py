@@ -31,7 +31,7 @@ from scheduler.rulerows import (
 R = TypeVar("R")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Table(Generic[R]):
     """One file: its columns, how a line is read, and what makes a row the same row."""
 
@@ -127,7 +127,7 @@ TABLES: tuple[Table[Any], ...] = (
 RULE_FILES: tuple[str, ...] = tuple(table.file for table in TABLES)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RuleTables:
     """Every row that holds, in the order in which it is looked up."""
 

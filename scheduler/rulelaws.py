@@ -106,7 +106,11 @@ def _faster(
 
 def grid_faults(book: Rulebook) -> Iterator[Problem]:
     """Yield the laws that the answers break on the grid, each once per state and family."""
-    floors = {(row.min_days_at_least, row.plan_days_at_least): row.family for row in book.families}
+    # One family answers for all with the same floors: the first of them.
+    floors = {
+        (row.min_days_at_least, row.plan_days_at_least): row.family
+        for row in reversed(book.families)
+    }
     for state, family in itertools.product(STATES, sorted(floors.values())):
         yield from _first(_room_laws(book, state, family))
         yield from _first(_still_air_laws(book, state, family))

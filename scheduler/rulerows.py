@@ -1,7 +1,8 @@
 """The rows of the rule tables.
 
 Every row carries a `Rule`: where it stands, and on whose word. Body and humidity ranges
-include the lower bound and exclude the upper; an empty upper bound means no limit.
+include the lower bound and exclude the upper; an empty upper bound means no limit. The
+classes have no slots: making them twice would cost every quick question its start.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ SEEN = ("SEEN", "SEEN-2", "MEMORY", "none")
 TASKS = ("mount", "take off")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Rule:
     """Where a row stands (`line` counts as a spreadsheet does), and on whose word."""
 
@@ -47,7 +48,7 @@ class Rule:
     note: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class BoardTimeRow:
     """Days on the board at 20 deg C and 50 % for one body width."""
 
@@ -59,7 +60,7 @@ class BoardTimeRow:
     plan_days: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class HumidityRow:
     """The drying rate of one body width at one humidity, relative to 50 %."""
 
@@ -69,7 +70,7 @@ class HumidityRow:
     rate: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FamilyRow:
     """A family's names, shape and floors.
 
@@ -90,7 +91,7 @@ class FamilyRow:
     shape_basis: Basis
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RelaxingRow:
     """How long a body of some state and age in the freezer softens in the chamber."""
 
@@ -105,7 +106,7 @@ class RelaxingRow:
     most_hours: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FitRow:
     """How much wider than body and wings a groove, slot and board must be."""
 
@@ -118,7 +119,7 @@ class FitRow:
     edge_mm: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PinRow:
     """The pin for a body."""
 
@@ -128,7 +129,7 @@ class PinRow:
     pin: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class HandlingRow:
     """Minutes at the bench for a task and a body."""
 
@@ -139,7 +140,7 @@ class HandlingRow:
     minutes: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RecheckRow:
     """Days to wait after a dryness test that found the wings still soft."""
 
@@ -149,7 +150,11 @@ class RecheckRow:
     recheck_days: int
 
 
-@dataclass(frozen=True, slots=True)
+OverBodies = FitRow | PinRow | HandlingRow | RecheckRow
+"""The rows that answer for a range of bodies."""
+
+
+@dataclass(frozen=True)
 class LimitRow:
     """A single number."""
 
@@ -159,7 +164,7 @@ class LimitRow:
     unit: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SourceRow:
     """A source: who said it, where it can be found, and whether it was seen."""
 

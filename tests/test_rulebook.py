@@ -205,6 +205,19 @@ class TestRelaxing:
         assert cool.first_look_hours <= cool.most_hours <= 72
         assert warm.first_look_hours <= warm.most_hours < cool.most_hours
 
+    def test_own_warm_limit_never_ends_before_the_first_look(self, tmp_path: Path) -> None:
+        row = {
+            "rule_id": "mine",
+            "name": "chamber_warm_most_hours",
+            "value": "30",
+            "unit": "hours",
+            "basis": "memory",
+        }
+        write_rows(tmp_path / "own", "limits.csv", row)
+        rules = load_rulebook(tmp_path / "own")
+        warm = rules.relaxing(state="dried", frozen_days=None, body_mm=11, temp_c=30)
+        assert warm.first_look_hours == warm.most_hours == 48
+
     def test_warm_room_names_its_rule(self) -> None:
         answer = RULES.relaxing(state="fresh", frozen_days=None, body_mm=4, temp_c=30)
         assert answer.rule_ids == ("relax-fresh", "limit-chamber-warm-most")
@@ -321,6 +334,16 @@ class TestInterpolation:
     def test_rate_ends_the_sooner_the_stouter(self, body_mm: float, rh_pct: float) -> None:
         assert RULES.rate(body_mm, rh_pct) == 0
         assert RULES.rate(body_mm, rh_pct - 3) > 0
+
+    @pytest.mark.parametrize(("body_mm", "rh_pct", "days"), [(12, 65, 30), (8, 67, 25)])
+    def test_floating_point_never_adds_a_day(
+        self, body_mm: float, rh_pct: float, days: int
+    ) -> None:
+        # 21 / 0.7 and 14 / 0.56 are whole; in binary fractions they come out a hair above.
+        answer = ask(body_mm, rh_pct)
+        assert answer.min_days_exact is not None
+        assert answer.min_days_exact > days
+        assert answer.min_days == days
 
     def test_a_rate_under_a_tenth_counts_as_none(self) -> None:
         # 1.5 mm: 0.175 at 80 %, 0 at 85 %, so a tenth at 82.14 %.

@@ -5,12 +5,15 @@ from __future__ import annotations
 import csv
 import re
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from scheduler.problems import BadInput, Problem
-from scheduler.rulebook import RULE_FILES, check_rules, load_rulebook, rules_dir
+from scheduler.rulebook import RULE_FILES, Rulebook, check_rules, load_rulebook, rules_dir
+from scheduler.rulefiles import read_tables
+from scheduler.rulelaws import grid_faults
 
 Rows = list[dict[str, str]]
 
@@ -353,6 +356,17 @@ class TestLaws:
         drop(folder, "board_time.csv", "fresh-desiccant-8")
         found = check_rules(folder)
         assert any("faster than the driest room" in p.reason for p in found)
+
+    def test_a_family_floor_is_proved_too(self, folder: Path) -> None:
+        # The grid on its own, without the comparison of anchors that would stop before it.
+        tables, _ = read_tables(folder)
+        humidity = tuple(
+            replace(row, rate=0.5) if row.rule.rule_id == "air-4.5-65" else row
+            for row in tables.humidity
+        )
+        found = {p.reason for p in grid_faults(Rulebook(replace(tables, humidity=humidity)))}
+        assert "a thicker body is dry sooner: state fresh, regime room, family Hesperiidae" in found
+        assert not any("damper" in reason for reason in found)
 
     def test_thicker_body_in_a_narrower_groove(self, folder: Path) -> None:
         row = spoil(folder, "fit.csv", "fit-medium", "clearance_min_mm", "0.25")
