@@ -7,9 +7,8 @@ slowest specimen.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Literal, get_args
+from typing import Literal, NamedTuple, get_args
 
 from scheduler import drying, fit, wording
 from scheduler.records import Basis, Placement, Room, Source
@@ -30,8 +29,7 @@ EXIT_STATUS: dict[Answer, int] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Air:
+class Air(NamedTuple):
     """The air that the answer counts on, and whether anybody measured it."""
 
     room: str
@@ -47,8 +45,7 @@ class Air:
         return f"{self.room} {self.rh_pct:g} % {'measured' if self.measured else 'assumed'}"
 
 
-@dataclass(frozen=True, slots=True)
-class SpecimenAnswer:
+class SpecimenAnswer(NamedTuple):
     """What can be said of one specimen on a board."""
 
     specimen: str
@@ -71,8 +68,7 @@ class SpecimenAnswer:
     note: str
 
 
-@dataclass(frozen=True, slots=True)
-class BoardAnswer:
+class BoardAnswer(NamedTuple):
     """What can be said of a board; `test_first` is the stoutest of those to be tested."""
 
     board: str

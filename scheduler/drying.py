@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import NamedTuple
 
 from scheduler import fit
 from scheduler.records import Placement, Room, Specimen
@@ -22,16 +22,14 @@ _HAIR = 1e-9
 """Sums of many hours miss 1 by a few units in the last place; a date must not slip for it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Dates:
+class Dates(NamedTuple):
     """`due`: test from this date on; `clear`: the plan counts on the slot. None: no promise."""
 
     due: date | None
     clear: date | None
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class Stretch(NamedTuple):
     """Constant air from `begin` (included) to `end` (excluded; None: for good), local time."""
 
     begin: datetime

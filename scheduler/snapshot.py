@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from scheduler.records import (
@@ -29,7 +28,8 @@ class Snapshot:
     """What is recorded. Mappings are keyed by id, tuples ordered by id or moment.
 
     `gone` maps specimens that will never be mounted to the reason; `latest` is the moment of
-    the latest journal line, None for an empty record.
+    the latest journal line, None for an empty record; `namespace` is the UUID under which the
+    record's events are named.
     """
 
     settings: Settings = field(default_factory=Settings)
@@ -43,7 +43,7 @@ class Snapshot:
     tests: tuple[DrynessTest, ...] = ()
     gone: Mapping[str, str] = field(default_factory=dict)
     latest: datetime | None = None
-    namespace: UUID = field(default_factory=lambda: UUID(int=0))
+    namespace: str = ""
 
     @property
     def zone(self) -> ZoneInfo:

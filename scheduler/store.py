@@ -7,13 +7,11 @@ triggers note every changed row beside it. Nothing is lost: undo is a further li
 from __future__ import annotations
 
 import sqlite3
-import uuid
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from scheduler import rows
 from scheduler.migrations import MIGRATIONS, STATE_TABLES
@@ -26,8 +24,7 @@ T = TypeVar("T")
 BUSY_SECONDS = 5.0
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(NamedTuple):
     """What a journal line says beside its number."""
 
     command: str
@@ -80,7 +77,7 @@ class Store:
             self.db.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
             self.db.execute(
                 "INSERT OR IGNORE INTO meta(key, value) VALUES ('namespace', ?)",
-                (str(uuid.uuid4()),),
+                (_new_namespace(),),
             )
 
     @contextmanager
@@ -211,9 +208,9 @@ class Store:
             tests=self._all("SELECT * FROM dryness_test ORDER BY tested_at, id", rows.test_from),
             gone={r["specimen"]: r["gone"] for r in gone},
             latest=None if latest is None else rows.moment_of(latest),
-            namespace=uuid.UUID(
-                self.db.execute("SELECT value FROM meta WHERE key = 'namespace'").fetchone()[0]
-            ),
+            namespace=self.db.execute("SELECT value FROM meta WHERE key = 'namespace'").fetchone()[
+                0
+            ],
         )
 
     def image(self) -> str:
@@ -225,6 +222,12 @@ class Store:
             for (text,) in self.db.execute(f"SELECT {quoted} FROM {table} ORDER BY {key}"):
                 lines.append(f"{table}: {text}")
         return "\n".join(lines)
+
+
+def _new_namespace() -> str:
+    from uuid import uuid4  # slow to import, and needed once in a record's life
+
+    return str(uuid4())
 
 
 def _statements(script: str) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
+from uuid import UUID
 
 from scheduler import drying, feed, reminders, rows
 from scheduler.bench.kept import Kept, kept_plan
@@ -32,13 +33,12 @@ def publish(store: Store, rules: Rulebook, *, by_bench_day: bool = False) -> byt
     by_day = reminders.bench_day_reminders(releases, latest)
     sessions = _sessions(snap, kept, latest, rules)
     rest = [*reminders.session_reminders(sessions), *reminders.chamber_reminders(sessions)]
+    namespace = UUID(snap.namespace)
     with store.transaction():
-        told = feed.update_ledger(
-            [*by_board, *by_day, *rest], _ledger(store), snap.namespace, changed
-        )
+        told = feed.update_ledger([*by_board, *by_day, *rest], _ledger(store), namespace, changed)
         _keep_ledger(store, told.values())
     shown = [*(by_day if by_bench_day else by_board), *rest]
-    return feed.calendar_bytes(shown, told, snap.namespace, NAME)
+    return feed.calendar_bytes(shown, told, namespace, NAME)
 
 
 def release_of(placement: Placement, snap: Snapshot, rules: Rulebook) -> reminders.Release:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Mapping
 from typing import TypeVar
 
@@ -29,6 +28,8 @@ def lookup(typed: str, things: Mapping[str, T]) -> T | None:
 
 def unknown(typed: Iterable[str], ids: Iterable[str], what: str) -> BadInput:
     """Return the error that says which ids are not known, and what was perhaps meant."""
+    import difflib  # only for those who mistyped
+
     known = {i.casefold(): i for i in ids}
     said = []
     for name in typed:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict
+from typing import Any
 
 import click
 
@@ -54,8 +54,9 @@ def board_json(board: BoardAnswer) -> dict[str, object]:
 
 def specimen_json(s: SpecimenAnswer) -> dict[str, object]:
     """Return a specimen's answer as documented JSON."""
-    row = asdict(s)
+    row: dict[str, Any] = s._asdict()
     row["rule_ids"] = list(s.rule_ids)
+    row["sources"] = [{"source_id": src.source_id, "locator": src.locator} for src in s.sources]
     row["air"] = str(s.air) if s.air else None
     for key in ("mounted_on", "due", "clear"):
         row[key] = row[key] and row[key].isoformat()
