@@ -206,6 +206,35 @@ _PLACEMENT_COLUMNS = [
     "rule_ids",
 ]
 
+# Life at the bench: the groove one would use, boards that are not refilled at will, where a
+# specimen is kept, and what a dial on the wall said.
+_SECOND = """
+ALTER TABLE specimen ADD COLUMN groove_mm REAL CHECK (groove_mm > 0);
+ALTER TABLE board ADD COLUMN refill TEXT NOT NULL DEFAULT 'any'
+  CHECK (refill IN ('any', 'end', 'whole'));
+CREATE TABLE keeping (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  specimen TEXT NOT NULL REFERENCES specimen(specimen),
+  place TEXT NOT NULL CHECK (place IN ('freezer', 'fridge', 'thawed')),
+  since TEXT NOT NULL
+) STRICT;
+CREATE TABLE dial (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  room TEXT NOT NULL REFERENCES room(room),
+  read_at TEXT NOT NULL,
+  rh_pct REAL NOT NULL CHECK (rh_pct BETWEEN 0 AND 100),
+  temp_c REAL,
+  UNIQUE (room, read_at)
+) STRICT;
+"""
+
+
+def _rejournaled(table: str, key: str, columns: Sequence[str]) -> str:
+    """Return triggers that take the place of those written before a column was added."""
+    drops = "".join(f"DROP TRIGGER {table}_{what};\n" for what in ("added", "changed", "taken"))
+    return drops + _journaled(table, key, columns)
+
+
 STATE_TABLES: dict[str, str] = {
     "setting": "key",
     "room": "room",
@@ -216,6 +245,8 @@ STATE_TABLES: dict[str, str] = {
     "placement": "id",
     "chamber_stay": "id",
     "dryness_test": "id",
+    "keeping": "id",
+    "dial": "id",
 }
 """Every journaled table and its key."""
 
@@ -232,4 +263,9 @@ MIGRATIONS: tuple[str, ...] = (
     + _journaled("chamber_stay", "id", ["specimen", "since", "until"])
     + _journaled("dryness_test", "id", ["placement", "tested_at", "verdict"])
     + "".join(_named(t) for t in ("room", "board", "specimen", "session")),
+    _SECOND
+    + _rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm"])
+    + _rejournaled("board", "board", ["groove_mm", "span_mm", "length_mm", "out", "refill"])
+    + _journaled("keeping", "id", ["specimen", "place", "since"])
+    + _journaled("dial", "id", ["room", "read_at", "rh_pct", "temp_c"]),
 )

@@ -16,15 +16,19 @@ Regime = Literal["room", "desiccant", "warm"]
 Basis = Literal["published", "scaled", "common practice", "memory"]
 SizeClass = Literal["slender", "medium", "stout", "very stout"]
 Verdict = Literal["stiff", "soft"]
+Refill = Literal["any", "end", "whole"]
+Place = Literal["freezer", "fridge", "thawed"]
 
 STATES: tuple[State, ...] = get_args(State)
 REGIMES: tuple[Regime, ...] = get_args(Regime)
 SIZE_CLASSES: tuple[SizeClass, ...] = get_args(SizeClass)
+REFILLS: tuple[Refill, ...] = get_args(Refill)
+PLACES: tuple[Place, ...] = get_args(Place)
 BASES: tuple[Basis, ...] = get_args(Basis)
 """From the strongest to the weakest: a combined answer carries the weakest of its rows."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Settings:
     """What holds for the whole record. `chamber_places` None: as many as one likes."""
 
@@ -33,7 +37,7 @@ class Settings:
     chamber_time: time = time(20, 0)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Room:
     """Where boards stand. `rh_pct` and `temp_c` are the air assumed without readings."""
 
@@ -43,18 +47,23 @@ class Room:
     temp_c: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Board:
-    """One spreading board; `length_mm` is the usable groove, counted from its left end."""
+    """One spreading board; `length_mm` is the usable groove, counted from its left end.
+
+    `refill` says where new specimens may join while others are drying on it: anywhere
+    (`any`), only to the right of all of them (`end`), or not at all (`whole`).
+    """
 
     board: str
     groove_mm: float
     span_mm: float
     length_mm: int
     out: bool = False
+    refill: Refill = "any"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class BoardStay:
     """From `since` on the board stands in `room`, until its next stay begins."""
 
@@ -63,14 +72,14 @@ class BoardStay:
     since: datetime
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Specimen:
     """One insect. Every size may be missing; `fit` estimates, and says so.
 
-    `body_mm` is the width of the thorax. `available` is the first local date on which it
-    may go into the chamber, `spoils_by` the last on which it may still be mounted,
-    `wanted_by` the one by which it should be off the board. `priority` is 1-10, 10 the most
-    urgent. `label` holds Darwin Core terms.
+    `body_mm` is the width of the thorax, `groove_mm` the groove that one would use for it.
+    `available` is the first local date on which it may go into the chamber, `spoils_by` the
+    last on which it may still be mounted, `wanted_by` the one by which it should be off the
+    board. `priority` is 1-10, 10 the most urgent. `label` holds Darwin Core terms.
     """
 
     specimen: str
@@ -82,6 +91,7 @@ class Specimen:
     size: SizeClass | None = None
     forewing_mm: float | None = None
     wingspan_mm: float | None = None
+    groove_mm: float | None = None
     state: State = "frozen"
     frozen_on: date | None = None
     available: date | None = None
@@ -92,7 +102,7 @@ class Specimen:
     label: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Session:
     """A stretch of bench time; `minutes` 0 means cancelled."""
 
@@ -101,7 +111,7 @@ class Session:
     minutes: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Placement:
     """What was really done: one specimen in one slot from its mounting to its release.
 
@@ -123,7 +133,7 @@ class Placement:
     rule_ids: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ChamberStay:
     """A specimen in the relaxing chamber since a moment, until it was taken out."""
 
@@ -132,7 +142,7 @@ class ChamberStay:
     until: datetime | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class DrynessTest:
     """A dryness test done by hand on one placement."""
 
@@ -141,7 +151,29 @@ class DrynessTest:
     verdict: Verdict
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
+class Keeping:
+    """Where a specimen is kept from `since` on, until it is mounted or moved again.
+
+    `thawed` means out of the cold, in ordinary air, and not in the chamber.
+    """
+
+    specimen: str
+    place: Place
+    since: datetime
+
+
+@dataclass(frozen=True)
+class Dial:
+    """The air of a room as somebody read it off a dial."""
+
+    room: str
+    read_at: datetime
+    rh_pct: float
+    temp_c: float | None = None
+
+
+@dataclass(frozen=True)
 class Source:
     """Where a rule comes from: a row of `sources.csv` and the place in it."""
 

@@ -16,7 +16,9 @@ from scheduler.records import (
     Board,
     BoardStay,
     ChamberStay,
+    Dial,
     DrynessTest,
+    Keeping,
     Placement,
     Room,
     Session,
@@ -92,6 +94,7 @@ def board_row(board: Board) -> dict[str, Value]:
         "span_mm": board.span_mm,
         "length_mm": board.length_mm,
         "out": int(board.out),
+        "refill": board.refill,
     }
 
 
@@ -112,6 +115,7 @@ def specimen_from(row: sqlite3.Row) -> Specimen:
         size=row["size"],
         forewing_mm=row["forewing_mm"],
         wingspan_mm=row["wingspan_mm"],
+        groove_mm=row["groove_mm"],
         state=row["state"],
         frozen_on=_date_or_none(row["frozen_on"]),
         available=_date_or_none(row["available"]),
@@ -135,6 +139,7 @@ def specimen_row(s: Specimen) -> dict[str, Value]:
         "size": s.size,
         "forewing_mm": s.forewing_mm,
         "wingspan_mm": s.wingspan_mm,
+        "groove_mm": s.groove_mm,
         "state": s.state,
         "frozen_on": _iso(s.frozen_on),
         "available": _iso(s.available),
@@ -201,6 +206,16 @@ def chamber_from(row: sqlite3.Row) -> ChamberStay:
 def test_from(row: sqlite3.Row) -> DrynessTest:
     """Return a dryness test from its row."""
     return DrynessTest(row["placement"], moment_of(row["tested_at"]), row["verdict"])
+
+
+def keeping_from(row: sqlite3.Row) -> Keeping:
+    """Return where a specimen is kept from its row."""
+    return Keeping(row["specimen"], row["place"], moment_of(row["since"]))
+
+
+def dial_from(row: sqlite3.Row) -> Dial:
+    """Return a dial's reading from its row."""
+    return Dial(row["room"], moment_of(row["read_at"]), row["rh_pct"], row["temp_c"])
 
 
 def values_of(image: str) -> dict[str, Any]:

@@ -11,7 +11,9 @@ from scheduler.records import (
     Board,
     BoardStay,
     ChamberStay,
+    Dial,
     DrynessTest,
+    Keeping,
     Placement,
     Room,
     Session,
@@ -41,6 +43,8 @@ class Snapshot:
     placements: tuple[Placement, ...] = ()
     chamber: tuple[ChamberStay, ...] = ()
     tests: tuple[DrynessTest, ...] = ()
+    keeping: tuple[Keeping, ...] = ()
+    dials: tuple[Dial, ...] = ()
     gone: Mapping[str, str] = field(default_factory=dict)
     latest: datetime | None = None
     namespace: str = ""
@@ -72,3 +76,14 @@ class Snapshot:
         """Return the dryness tests of a placement, the earliest first."""
         mine = [t for t in self.tests if t.placement == placement]
         return tuple(sorted(mine, key=lambda t: t.tested_at))
+
+    def kept(self, specimen: str) -> Keeping | None:
+        """Return where a specimen was last said to be kept."""
+        mine = [k for k in self.keeping if k.specimen == specimen]
+        return max(mine, key=lambda k: k.since, default=None)
+
+    def chamber_since(self, specimen: str) -> datetime | None:
+        """Return since when a specimen is in the chamber, None when it is not."""
+        return next(
+            (s.since for s in self.chamber if s.specimen == specimen and s.until is None), None
+        )

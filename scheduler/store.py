@@ -206,6 +206,8 @@ class Store:
             placements=self._all("SELECT * FROM placement ORDER BY id", rows.placement_from),
             chamber=self._all("SELECT * FROM chamber_stay ORDER BY since, id", rows.chamber_from),
             tests=self._all("SELECT * FROM dryness_test ORDER BY tested_at, id", rows.test_from),
+            keeping=self._all("SELECT * FROM keeping ORDER BY since, id", rows.keeping_from),
+            dials=self._all("SELECT * FROM dial ORDER BY read_at, id", rows.dial_from),
             gone={r["specimen"]: r["gone"] for r in gone},
             latest=None if latest is None else rows.moment_of(latest),
             namespace=self.db.execute("SELECT value FROM meta WHERE key = 'namespace'").fetchone()[
