@@ -7,6 +7,7 @@ triggers note every changed row beside it. Nothing is lost: undo is a further li
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import datetime
@@ -68,7 +69,7 @@ class Store:
             )
         if have == len(MIGRATIONS):
             return
-        self.db.execute("PRAGMA journal_mode = WAL")
+        self._switch_to_wal()
         with self.transaction():
             # Read again: another process may have migrated while this one waited.
             have = self.db.execute("PRAGMA user_version").fetchone()[0]
@@ -79,6 +80,19 @@ class Store:
                 "INSERT OR IGNORE INTO meta(key, value) VALUES ('namespace', ?)",
                 (_new_namespace(),),
             )
+
+    def _switch_to_wal(self) -> None:
+        # SQLite does not wait its busy timeout here: of two commands that open a new record at
+        # once, one would fail.
+        give_up = time.monotonic() + BUSY_SECONDS
+        while True:
+            try:
+                self.db.execute("PRAGMA journal_mode = WAL")
+                return
+            except sqlite3.OperationalError:
+                if time.monotonic() > give_up:
+                    raise
+                time.sleep(0.01)
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
