@@ -6,15 +6,14 @@ Sizes that nobody measured are estimated to the thick and wide side, and say so.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from scheduler.records import BASES, Basis, Board, Specimen
 from scheduler.rulebook import Rulebook
-from scheduler.rulerows import FamilyRow
+from scheduler.rulebook.rows import FamilyRow
 
 
-@dataclass(frozen=True, slots=True)
-class Size:
+class Size(NamedTuple):
     """A specimen's size [mm].
 
     `estimated` is empty when body and wingspan were measured, else it says how they were
@@ -29,8 +28,7 @@ class Size:
     basis: Basis | None
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
+class Fit(NamedTuple):
     """Whether a specimen fits a board; `spare_mm` is groove - body - least clearance.
 
     `pack`: it fits, but the groove is so wide that it must be packed. `reason` says why
@@ -43,8 +41,7 @@ class Fit:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Guess:
+class _Guess(NamedTuple):
     mm: float
     how: str = ""
     basis: Basis | None = None

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scheduler.fit import Size, fit, size_of, slot_mm
 from scheduler.records import SIZE_CLASSES, Board, Specimen
 from scheduler.rulebook import load_rulebook
-from scheduler.rulerows import FamilyRow
+from scheduler.rulebook.rows import FamilyRow
 
 RULES = load_rulebook()
 

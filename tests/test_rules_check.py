@@ -5,15 +5,14 @@ from __future__ import annotations
 import csv
 import re
 import shutil
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from scheduler.problems import BadInput, Problem
 from scheduler.rulebook import RULE_FILES, Rulebook, check_rules, load_rulebook, rules_dir
-from scheduler.rulefiles import read_tables
-from scheduler.rulelaws import grid_faults
+from scheduler.rulebook.files import read_tables
+from scheduler.rulebook.laws import grid_faults
 
 Rows = list[dict[str, str]]
 
@@ -361,10 +360,10 @@ class TestLaws:
         # The grid on its own, without the comparison of anchors that would stop before it.
         tables, _ = read_tables(folder)
         humidity = tuple(
-            replace(row, rate=0.5) if row.rule.rule_id == "air-4.5-65" else row
+            row._replace(rate=0.5) if row.rule.rule_id == "air-4.5-65" else row
             for row in tables.humidity
         )
-        found = {p.reason for p in grid_faults(Rulebook(replace(tables, humidity=humidity)))}
+        found = {p.reason for p in grid_faults(Rulebook(tables._replace(humidity=humidity)))}
         assert "a thicker body is dry sooner: state fresh, regime room, family Hesperiidae" in found
         assert not any("damper" in reason for reason in found)
 

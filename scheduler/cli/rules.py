@@ -107,8 +107,7 @@ def check(folder: Path | None) -> None:
     Reads every row and proves on a fine grid that thicker is never sooner and damper never
     sooner. Exit status 2 with every fault and its rows.
     """
-    from scheduler.rulebook import rules_dir
-    from scheduler.rulecheck import check_rules
+    from scheduler.rulebook import check_rules, rules_dir
 
     place = folder or rules_dir()
     problems = check_rules(place)

@@ -15,7 +15,7 @@ from typing import TypeVar
 
 from scheduler.problems import BadInput, Problem
 from scheduler.records import Regime, SizeClass, State
-from scheduler.ruleanswers import (
+from scheduler.rulebook.answers import (
     BoardTime,
     Pin,
     Reckoning,
@@ -28,9 +28,9 @@ from scheduler.ruleanswers import (
     straddle,
     weakest,
 )
-from scheduler.rulecheck import table_faults
-from scheduler.rulefiles import BOARD_TIME, RULE_FILES, RuleTables, read_tables
-from scheduler.rulerows import (
+from scheduler.rulebook.check import table_faults
+from scheduler.rulebook.files import BOARD_TIME, RULE_FILES, RuleTables, read_tables
+from scheduler.rulebook.rows import (
     BoardTimeRow,
     FamilyRow,
     FitRow,
@@ -287,7 +287,7 @@ _ELSEWHERE: tuple[Regime, ...] = ("desiccant", "warm")
 
 def rules_dir() -> Path:
     """Return the folder of the rule tables: the shipped one, else the checkout's."""
-    here = Path(__file__).resolve().parent
+    here = Path(__file__).resolve().parents[1]
     for folder in (here / "rules", here.parent / "rules"):
         if (folder / BOARD_TIME.file).is_file():
             return folder
@@ -312,7 +312,7 @@ def load_rulebook(own: Path | None = None) -> Rulebook:
 def check_rules(folder: Path, own: Path | None = None) -> list[Problem]:
     """Return every fault of the rules in `folder`, with the rows of `own` in their place."""
     # The proof on a fine grid is needed here alone; a quick question does without it.
-    from scheduler.rulelaws import all_faults
+    from scheduler.rulebook.laws import all_faults
 
     return all_faults(folder, own)
 

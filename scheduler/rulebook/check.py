@@ -1,7 +1,7 @@
 """Whether the rule tables answer every question exactly once.
 
 These checks are quick and run whenever rules are loaded; that the answers obey the laws of
-the trade is proved in `rulelaws`.
+the trade is proved in `laws`.
 """
 
 from __future__ import annotations
@@ -11,9 +11,9 @@ from collections.abc import Iterator, Sequence
 
 from scheduler.problems import Problem
 from scheduler.records import REGIMES, STATES
-from scheduler.ruleanswers import plain
-from scheduler.rulefiles import RuleTables
-from scheduler.rulerows import LIMIT_NAMES, TASKS, OverBodies, RelaxingRow, Rule
+from scheduler.rulebook.answers import plain
+from scheduler.rulebook.files import RuleTables
+from scheduler.rulebook.rows import LIMIT_NAMES, TASKS, OverBodies, RelaxingRow, Rule
 
 
 def table_faults(tables: RuleTables) -> list[Problem]:

@@ -9,12 +9,12 @@ import math
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
-from scheduler import rulecells
 from scheduler.problems import Problem
-from scheduler.rulecells import Cells
-from scheduler.rulerows import (
+from scheduler.rulebook import cells
+from scheduler.rulebook.cells import Cells
+from scheduler.rulebook.rows import (
     BoardTimeRow,
     FamilyRow,
     FitRow,
@@ -50,14 +50,14 @@ def _columns(names: str) -> tuple[str, ...]:
 BOARD_TIME = Table(
     "board_time.csv",
     _columns("state regime body_mm min_days plan_days"),
-    rulecells.read_board_time,
+    cells.read_board_time,
     lambda row: (row.state, row.regime, row.body_mm),
     lambda row: ((row.state, row.regime), row.body_mm),
 )
 HUMIDITY = Table(
     "humidity.csv",
     _columns("body_mm rh_pct rate"),
-    rulecells.read_humidity,
+    cells.read_humidity,
     lambda row: (row.body_mm, row.rh_pct),
     lambda row: (row.body_mm, row.rh_pct),
 )
@@ -67,7 +67,7 @@ FAMILIES = Table(
         "family group order body_per_wingspan body_length_per_wingspan wing_depth_fraction "
         "min_days_at_least plan_days_at_least typical_wingspan_mm shape_basis"
     ),
-    rulecells.read_family,
+    cells.read_family,
     lambda row: row.family.casefold(),
 )
 RELAXING = Table(
@@ -76,40 +76,38 @@ RELAXING = Table(
         "state frozen_days_from frozen_days_below body_mm_from body_mm_below "
         "chamber first_look_hours most_hours"
     ),
-    rulecells.read_relaxing,
+    cells.read_relaxing,
     lambda row: (row.state, row.frozen_days_from, row.body_mm_from),
 )
 FIT = Table(
     "fit.csv",
     _columns("body_mm_from body_mm_below clearance_min_mm clearance_max_mm gap_mm edge_mm"),
-    rulecells.read_fit,
+    cells.read_fit,
     lambda row: row.body_mm_from,
 )
 PINS = Table(
     "pins.csv",
     _columns("body_mm_from body_mm_below pin"),
-    rulecells.read_pin,
+    cells.read_pin,
     lambda row: row.body_mm_from,
 )
 HANDLING = Table(
     "handling.csv",
     _columns("task body_mm_from body_mm_below minutes"),
-    rulecells.read_handling,
+    cells.read_handling,
     lambda row: (row.task, row.body_mm_from),
 )
 RECHECK = Table(
     "recheck.csv",
     _columns("body_mm_from body_mm_below recheck_days"),
-    rulecells.read_recheck,
+    cells.read_recheck,
     lambda row: row.body_mm_from,
 )
-LIMITS = Table(
-    "limits.csv", _columns("name value unit"), rulecells.read_limit, lambda row: row.name
-)
+LIMITS = Table("limits.csv", _columns("name value unit"), cells.read_limit, lambda row: row.name)
 SOURCES = Table(
     "sources.csv",
     ("source_id", "author", "year", "title", "publisher", "seen", "address", "note"),
-    rulecells.read_source,
+    cells.read_source,
     lambda row: row.source_id,
 )
 TABLES: tuple[Table[Any], ...] = (
@@ -127,8 +125,7 @@ TABLES: tuple[Table[Any], ...] = (
 RULE_FILES: tuple[str, ...] = tuple(table.file for table in TABLES)
 
 
-@dataclass(frozen=True)
-class RuleTables:
+class RuleTables(NamedTuple):
     """Every row that holds, in the order in which it is looked up."""
 
     board_time: tuple[BoardTimeRow, ...]

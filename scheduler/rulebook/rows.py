@@ -7,7 +7,7 @@ classes have no slots: making them twice would cost every quick question its sta
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from scheduler.records import Basis, Regime, Source, State
 
@@ -36,8 +36,7 @@ SEEN = ("SEEN", "SEEN-2", "MEMORY", "none")
 TASKS = ("mount", "take off")
 
 
-@dataclass(frozen=True)
-class Rule:
+class Rule(NamedTuple):
     """Where a row stands (`line` counts as a spreadsheet does), and on whose word."""
 
     rule_id: str
@@ -48,8 +47,7 @@ class Rule:
     note: str
 
 
-@dataclass(frozen=True)
-class BoardTimeRow:
+class BoardTimeRow(NamedTuple):
     """Days on the board at 20 deg C and 50 % for one body width."""
 
     rule: Rule
@@ -60,8 +58,7 @@ class BoardTimeRow:
     plan_days: float
 
 
-@dataclass(frozen=True)
-class HumidityRow:
+class HumidityRow(NamedTuple):
     """The drying rate of one body width at one humidity, relative to 50 %."""
 
     rule: Rule
@@ -70,8 +67,7 @@ class HumidityRow:
     rate: float
 
 
-@dataclass(frozen=True)
-class FamilyRow:
+class FamilyRow(NamedTuple):
     """A family's names, shape and floors.
 
     The floors are days at 50 % for what was mounted fresh or frozen; 0 means none. The
@@ -91,8 +87,7 @@ class FamilyRow:
     shape_basis: Basis
 
 
-@dataclass(frozen=True)
-class RelaxingRow:
+class RelaxingRow(NamedTuple):
     """How long a body of some state and age in the freezer softens in the chamber."""
 
     rule: Rule
@@ -106,8 +101,7 @@ class RelaxingRow:
     most_hours: float
 
 
-@dataclass(frozen=True)
-class FitRow:
+class FitRow(NamedTuple):
     """How much wider than body and wings a groove, slot and board must be."""
 
     rule: Rule
@@ -119,8 +113,7 @@ class FitRow:
     edge_mm: float
 
 
-@dataclass(frozen=True)
-class PinRow:
+class PinRow(NamedTuple):
     """The pin for a body."""
 
     rule: Rule
@@ -129,8 +122,7 @@ class PinRow:
     pin: str
 
 
-@dataclass(frozen=True)
-class HandlingRow:
+class HandlingRow(NamedTuple):
     """Minutes at the bench for a task and a body."""
 
     rule: Rule
@@ -140,8 +132,7 @@ class HandlingRow:
     minutes: int
 
 
-@dataclass(frozen=True)
-class RecheckRow:
+class RecheckRow(NamedTuple):
     """Days to wait after a dryness test that found the wings still soft."""
 
     rule: Rule
@@ -154,8 +145,7 @@ OverBodies = FitRow | PinRow | HandlingRow | RecheckRow
 """The rows that answer for a range of bodies."""
 
 
-@dataclass(frozen=True)
-class LimitRow:
+class LimitRow(NamedTuple):
     """A single number."""
 
     rule: Rule
@@ -164,8 +154,7 @@ class LimitRow:
     unit: str
 
 
-@dataclass(frozen=True)
-class SourceRow:
+class SourceRow(NamedTuple):
     """A source: who said it, where it can be found, and whether it was seen."""
 
     source_id: str

@@ -9,13 +9,13 @@ import math
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from scheduler.records import BASES, Basis, Source
-from scheduler.rulerows import Rule
+from scheduler.rulebook.rows import Rule
 
 
-@dataclass(frozen=True)
-class BoardTime:
+class BoardTime(NamedTuple):
     """How long a specimen stays on the board.
 
     Before `min_days` there is no point in testing; `plan_days` is what most sources ask.
@@ -33,8 +33,7 @@ class BoardTime:
     note: str
 
 
-@dataclass(frozen=True)
-class Relaxing:
+class Relaxing(NamedTuple):
     """How long a specimen softens: looked at after `first_look_hours`, out by `most_hours`."""
 
     chamber: bool
@@ -46,8 +45,7 @@ class Relaxing:
     note: str
 
 
-@dataclass(frozen=True)
-class Pin:
+class Pin(NamedTuple):
     """The pin for a body."""
 
     pin: str

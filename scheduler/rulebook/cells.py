@@ -11,7 +11,7 @@ from typing import TypeVar
 
 from scheduler.problems import Problem
 from scheduler.records import BASES, REGIMES, STATES, Source
-from scheduler.rulerows import (
+from scheduler.rulebook.rows import (
     LIMIT_NAMES,
     SEEN,
     TASKS,
