@@ -45,20 +45,31 @@ class Store:
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             self.db = sqlite3.connect(path, timeout=BUSY_SECONDS, isolation_level=None)
+        except (sqlite3.Error, OSError) as error:
+            raise self._unusable("opened", error) from error
+        try:
             self.db.row_factory = sqlite3.Row
             self.db.execute("PRAGMA foreign_keys = ON")
             self._migrate()
-        except (sqlite3.Error, OSError) as error:
-            raise RecordBusy(
-                f"the record {path} cannot be opened ({error}). Close other programs that use it,"
-                " or name another record with --store"
-            ) from error
+        except BaseException as error:
+            self.db.close()
+            if isinstance(error, sqlite3.Error):
+                raise self._unusable("opened", error) from error
+            raise
 
     def __enter__(self) -> Store:
         return self
 
-    def __exit__(self, *_: object) -> None:
+    def __exit__(self, _: object, error: BaseException | None, __: object) -> None:
         self.db.close()
+        if isinstance(error, sqlite3.Error) and _code(error) in _FILE_FAULTS:
+            raise self._unusable("used", error) from error
+
+    def _unusable(self, how: str, error: Exception) -> RecordBusy:
+        return RecordBusy(
+            f"the record {self.path} cannot be {how} ({error}). Close other programs that use it,"
+            " or name another record with --store"
+        )
 
     def _migrate(self) -> None:
         have: int = self.db.execute("PRAGMA user_version").fetchone()[0]
@@ -199,7 +210,7 @@ class Store:
             finally:
                 self.db.execute("COMMIT")
         except sqlite3.DatabaseError as error:
-            raise RecordBusy(f"the record {self.path} cannot be read ({error})") from error
+            raise self._unusable("read", error) from error
 
     def _snapshot(self) -> Snapshot:
         pairs = self.db.execute("SELECT key, value FROM setting")
@@ -258,6 +269,22 @@ def _statements(script: str) -> Iterator[str]:
 
 def _by(key: Callable[[T], str], things: Iterable[T]) -> dict[str, T]:
     return {key(thing): thing for thing in things}
+
+
+_FILE_FAULTS = {
+    sqlite3.SQLITE_BUSY,
+    sqlite3.SQLITE_LOCKED,
+    sqlite3.SQLITE_READONLY,
+    sqlite3.SQLITE_IOERR,
+    sqlite3.SQLITE_CORRUPT,
+    sqlite3.SQLITE_FULL,
+    sqlite3.SQLITE_NOTADB,
+}
+"""What is wrong with the file or the disk; anything else is a fault of the program."""
+
+
+def _code(error: sqlite3.Error) -> int:
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF
 
 
 _GUARDS = {
