@@ -30,12 +30,11 @@ def read_journal(store: Store, last: int | None = None) -> tuple[JournalLine, ..
     """Return the journal, the latest line last; only the `last` lines when given."""
     found = store.db.execute("SELECT * FROM journal ORDER BY line").fetchall()
     undone: dict[int, int] = {}
-    for row in found:
-        if row["undoes"] is not None:
-            undone[row["undoes"]] = row["line"]
-    # An undo that was itself undone no longer counts.
-    effective = {of: by for of, by in undone.items() if by not in undone}
-    lines = tuple(_line(row, effective.get(row["line"])) for row in found)
+    # From the latest back: whether an undo was itself undone is known before it is counted.
+    for row in reversed(found):
+        if row["undoes"] is not None and row["line"] not in undone:
+            undone.setdefault(row["undoes"], row["line"])
+    lines = tuple(_line(row, undone.get(row["line"])) for row in found)
     return lines if last is None else lines[-last:]
 
 
