@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -114,4 +115,21 @@ def main(argv: Sequence[str] | None = None) -> None:
     except WingrestError as error:
         click.echo(f"{error}", err=True)
         status = error.status
+    except Exception as error:
+        _say_unexpected(error)
+        status = 70
     sys.exit(status if isinstance(status, int) else 0)
+
+
+def _say_unexpected(error: Exception) -> None:
+    """Say in one line that the program failed; WINGREST_TRACE=1 shows where."""
+    if os.environ.get("WINGREST_TRACE"):
+        import traceback
+
+        click.echo("".join(traceback.format_exception(error)), err=True, nl=False)
+    said = " ".join(f"{type(error).__name__}: {error}".split())
+    click.echo(
+        f"wingrest failed unexpectedly ({said}). Nothing half done was recorded."
+        " Please report it with what WINGREST_TRACE=1 shows",
+        err=True,
+    )
