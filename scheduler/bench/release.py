@@ -8,7 +8,7 @@ from datetime import date, datetime
 from scheduler import drying, rows, wording
 from scheduler.bench import names
 from scheduler.bench.outcome import Outcome
-from scheduler.problems import Refused
+from scheduler.problems import BadInput, Refused
 from scheduler.records import Placement
 from scheduler.rulebook import Rulebook
 from scheduler.snapshot import Snapshot
@@ -30,24 +30,36 @@ def release(
     `early` is the reason for taking off what is not due; without one a specimen that is not
     due is refused, and a board of which nothing is due too.
     """
+    if early is not None and not early.strip():
+        raise BadInput("--early without a reason. Say why it must come off now")
     snap = store.snapshot()
     named, boards = _asked(snap, asked)
     today = snap.local(at).date()
     on_boards = [p for b in boards for p in snap.standing(b)]
-    ripe = {p.id for p in [*named, *on_boards] if early or _ripe(p, snap, rules, today)}
-    _refuse_unripe(named, on_boards, ripe, snap, rules)
-    taken = [p for p in dict.fromkeys([*named, *on_boards]) if p.id in ripe]
-    if not taken:
+    everyone = list(dict.fromkeys([*named, *on_boards]))
+    if not everyone:
         return Outcome((f"nothing stands on {wording.listed(boards)}",))
-    text = f"took {wording.listed(p.specimen for p in taken)} off" + (
-        f" early: {early}" if early else ""
-    )
+    ripe = [p for p in everyone if _ripe(p, snap, rules, today)]
+    unripe = [p for p in everyone if p not in ripe]
+    if early is None:
+        _refuse_unripe(named, ripe, unripe, snap, rules)
+    forced = unripe if early is not None else []
+    text = _said(ripe, forced, early)
     with store.writing(Line("release", text, now, at, who)):
-        for placement in taken:
+        for placement in ripe:
+            _take_off(store, placement, None, at)
+        for placement in forced:
             _take_off(store, placement, early, at)
-    left = [p for p in on_boards if p.id not in ripe]
+    left = unripe if early is None else []
     done = [text, *(_left_line(p, snap, rules) for p in left)]
-    return Outcome(tuple(done), _warnings(taken, snap, rules, early))
+    return Outcome(tuple(done), _warnings([*ripe, *forced], snap, rules, bool(forced)))
+
+
+def _said(ripe: Sequence[Placement], forced: Sequence[Placement], early: str | None) -> str:
+    parts = [f"took {wording.listed(p.specimen for p in ripe)} off"] if ripe else []
+    if forced:
+        parts.append(f"took {wording.listed(p.specimen for p in forced)} off early: {early}")
+    return "; ".join(parts)
 
 
 def _asked(snap: Snapshot, asked: Sequence[str]) -> tuple[list[Placement], list[str]]:
@@ -79,16 +91,15 @@ def _ripe(placement: Placement, snap: Snapshot, rules: Rulebook, today: date) ->
 
 def _refuse_unripe(
     named: Sequence[Placement],
-    on_boards: Sequence[Placement],
-    ripe: set[int],
+    ripe: Sequence[Placement],
+    unripe: Sequence[Placement],
     snap: Snapshot,
     rules: Rulebook,
 ) -> None:
-    unripe = [p for p in named if p.id not in ripe]
-    if not unripe and on_boards and not any(p.id in ripe for p in [*named, *on_boards]):
-        unripe = list(on_boards)
-    if unripe:
-        lines = [_left_line(p, snap, rules) for p in unripe]
+    """Refuse when a specimen named itself is not due, or when nothing at all is."""
+    refused = [p for p in unripe if p in named or not ripe]
+    if refused:
+        lines = [_left_line(p, snap, rules) for p in refused]
         raise Refused(
             "\n".join(lines) + "\nNothing was taken off. Off too early, the wings droop; if it must"
             " be, say why: --early REASON"
@@ -115,7 +126,7 @@ def _take_off(store: Store, placement: Placement, early: str | None, at: datetim
 
 
 def _warnings(
-    taken: Sequence[Placement], snap: Snapshot, rules: Rulebook, early: str | None
+    taken: Sequence[Placement], snap: Snapshot, rules: Rulebook, early: bool
 ) -> tuple[str, ...]:
     limit = rules.limit("take_off_rh_pct")
     damp = {}
