@@ -81,6 +81,9 @@ def mount_one(
 
 
 def _planned(store: Store, snap: Snapshot, session: str, excepted: Sequence[str]) -> list[Planned]:
+    specimen = names.lookup(session, snap.specimens)
+    if specimen is not None:
+        raise BadInput(f"{specimen.specimen} is a specimen. Say where it stands: --board")
     wanted = names.find(session, snap.sessions, "session")
     kept = kept_plan(store)
     if kept is None:
@@ -93,7 +96,10 @@ def _planned(store: Store, snap: Snapshot, session: str, excepted: Sequence[str]
     if strange:
         raise names.unknown(strange, [p.specimen for p in planned], "planned specimen")
     left_out = {name.casefold() for name in excepted}
-    return [p for p in planned if p.specimen.casefold() not in left_out]
+    kept_in = [p for p in planned if p.specimen.casefold() not in left_out]
+    if not kept_in:
+        raise BadInput(f"nothing is left to mount at {wanted.session}. Except fewer of them")
+    return kept_in
 
 
 def _as_placement(planned: Planned, snap: Snapshot, at: datetime) -> Placement:
