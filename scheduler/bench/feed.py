@@ -65,7 +65,9 @@ def release_of(placement: Placement, snap: Snapshot, rules: Rulebook) -> reminde
 def _sessions(
     snap: Snapshot, kept: Kept | None, latest: datetime, rules: Rulebook
 ) -> list[reminders.BenchSession]:
-    planned = kept.placements if kept else ()
+    # A load may have been taken back since the plan was kept.
+    planned = [p for p in kept.placements if p.specimen in snap.specimens] if kept else []
+    planned = [p for p in planned if p.board in snap.boards]
     return [
         reminders.BenchSession(
             session=s.session,
