@@ -95,6 +95,14 @@ def at_option(command: F) -> F:
     )(command)
 
 
+def write_file(path: Path, data: bytes) -> None:
+    """Write a file that was asked for; raise BadInput when it cannot be written."""
+    try:
+        path.write_bytes(data)
+    except OSError as error:
+        raise BadInput(f"{path} cannot be written ({error.strerror}). Name another file") from error
+
+
 def say_outcome(outcome: Outcome) -> None:
     """Print what was recorded, and warnings beside it."""
     warn(outcome.warnings)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from scheduler.cli.desk import Desk
+from scheduler.cli.desk import Desk, write_file
 
 
 @click.command()
@@ -30,6 +30,6 @@ def command(desk: Desk, output: Path, by_bench_day: bool) -> None:
 
     with desk.open() as store:
         data = publish(store, desk.rules(), by_bench_day=by_bench_day)
-    output.write_bytes(data)
+    write_file(output, data)
     count = data.count(b"BEGIN:VEVENT")
     click.echo(f"{count} event{'s' * (count != 1)} written to {output}")

@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, write_file
 
 _CSV = (
     "session specimen board from_mm to_mm relax_from out_by mount_at due clear min_days plan_days"
@@ -46,7 +46,7 @@ def command(desk: Desk, until: datetime | None, problem_file: Path | None, form:
         made = plan(store, rules, now, until and until.date())
     if problem_file is not None:
         text = json.dumps(problem_to_json(made.problem), ensure_ascii=False, indent=2)
-        problem_file.write_text(text + "\n", encoding="utf-8")
+        write_file(problem_file, (text + "\n").encode())
     if form == "table":
         click.echo("\n".join(plan_lines(made.problem, made.plan, made.by_hand, made.snap, rules)))
         return
