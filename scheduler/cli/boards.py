@@ -7,9 +7,10 @@ from collections.abc import Sequence
 import click
 
 from scheduler import wording
+from scheduler.answers import SpecimenAnswer
 from scheduler.bench.boards import BoardState, boards
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
-from scheduler.cli.ready import specimen_json
+from scheduler.cli.ready import percent, specimen_json
 
 _CSV = (
     "board groove_mm span_mm length_mm room out free_mm specimen from_mm to_mm mounted_on due"
@@ -47,13 +48,17 @@ def _json(state: BoardState) -> dict[str, object]:
         "clear": state.answer.clear and state.answer.clear.isoformat(),
         "free": [list(stretch) for stretch in state.free],
         "free_mm": state.free_mm,
-        "specimens": [specimen_json(s) for s in state.answer.specimens],
+        "specimens": [_standing_json(s) for s in state.answer.specimens],
     }
+
+
+def _standing_json(s: SpecimenAnswer) -> dict[str, object]:
+    return specimen_json(s) | {"from_mm": s.from_mm, "to_mm": s.to_mm}
 
 
 def _flat(state: BoardState) -> list[dict[str, object]]:
     board = {key: value for key, value in _json(state).items() if key in _CSV}
-    specimens = [specimen_json(s) for s in state.answer.specimens]
+    specimens = [_standing_json(s) for s in state.answer.specimens]
     return [board | s for s in specimens] or [board | {"answer": "empty"}]
 
 
@@ -70,7 +75,7 @@ def _lines(states: Sequence[BoardState]) -> list[str]:
                 f"{state.free_mm} of {state.board.length_mm}",
                 state.answer.answer,
                 wording.day(state.answer.due) if state.answer.due else "",
-                ", ".join(f"{s.specimen} {s.from_mm}-{s.to_mm} {s.progress_pct} %" for s in here),
+                ", ".join(f"{s.specimen} {s.from_mm}-{s.to_mm} {percent(s)}" for s in here),
             )
         )
     head = ("board", "groove", "span", "room", "free mm", "answer", "due", "slots, how dry")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
 
 import click
 
@@ -54,14 +53,20 @@ def board_json(board: BoardAnswer) -> dict[str, object]:
 
 def specimen_json(s: SpecimenAnswer) -> dict[str, object]:
     """Return a specimen's answer as documented JSON."""
-    row: dict[str, Any] = s._asdict()
-    row["rule_ids"] = list(s.rule_ids)
-    row["sources"] = [{"source_id": src.source_id, "locator": src.locator} for src in s.sources]
-    row["air"] = str(s.air) if s.air else None
-    for key in ("mounted_on", "due", "clear"):
-        row[key] = row[key] and row[key].isoformat()
-    del row["board"]
-    return row
+    return {
+        "specimen": s.specimen,
+        "answer": s.answer,
+        "progress_pct": s.progress_pct,
+        "mounted_on": s.mounted_on.isoformat(),
+        "due": s.due and s.due.isoformat(),
+        "clear": s.clear and s.clear.isoformat(),
+        "min_days": s.min_days,
+        "plan_days": s.plan_days,
+        "rule_ids": list(s.rule_ids),
+        "basis": s.basis,
+        "air": str(s.air) if s.air else None,
+        "note": s.note,
+    }
 
 
 def said(found: Iterable[BoardAnswer]) -> list[str]:
@@ -89,7 +94,7 @@ def _board_lines(board: BoardAnswer) -> list[str]:
         (
             s.specimen,
             s.answer,
-            "?" if s.progress_pct is None else f"{s.progress_pct} %",
+            percent(s),
             wording.day(s.mounted_on),
             wording.day(s.due) if s.due else "none",
             wording.day(s.clear) if s.clear else "none",
@@ -107,6 +112,11 @@ def _board_lines(board: BoardAnswer) -> list[str]:
     for note, whose in _notes(board).items():
         lines += wording.wrapped(f"{wording.listed(whose)}: {note}.", "  ", "    ")
     return lines
+
+
+def percent(s: SpecimenAnswer) -> str:
+    """Return how dry it is, or that nobody can say."""
+    return "?" if s.progress_pct is None else f"{s.progress_pct} %"
 
 
 def _days(s: SpecimenAnswer) -> str:
