@@ -69,7 +69,10 @@ class SpecimenAnswer(NamedTuple):
 
 
 class BoardAnswer(NamedTuple):
-    """What can be said of a board; `test_first` is the stoutest of those to be tested."""
+    """What can be said of a board; `test_first` is the stoutest of those to be tested.
+
+    `others` counts those that stand there too and were not asked about.
+    """
 
     board: str
     answer: Answer
@@ -77,6 +80,7 @@ class BoardAnswer(NamedTuple):
     clear: date | None
     test_first: str | None
     specimens: tuple[SpecimenAnswer, ...]
+    others: int = 0
 
 
 def answer_board(
@@ -99,6 +103,7 @@ def answer_board(
         clear=_latest([a.clear for a in answers]),
         test_first=testable[0] if testable else None,
         specimens=tuple(answers),
+        others=len(snap.standing(board)) - len(answers),
     )
 
 

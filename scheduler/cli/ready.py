@@ -84,7 +84,8 @@ def said(found: Iterable[BoardAnswer]) -> list[str]:
 
 
 def _board_lines(board: BoardAnswer) -> list[str]:
-    head = f"{board.board}: {board.answer.upper()}"
+    alone = wording.listed(s.specimen for s in board.specimens) if board.others else ""
+    head = f"{board.board}{alone and f', {alone} alone'}: {board.answer.upper()}"
     if board.answer == "empty":
         return [f"{board.board}: EMPTY, nothing stands on it."]
     if board.test_first:
@@ -110,7 +111,7 @@ def _board_lines(board: BoardAnswer) -> list[str]:
     airs = dict.fromkeys(str(s.air) for s in board.specimens if s.air)
     lines += wording.wrapped(f"Air: {wording.listed(airs)}.", "  ", "  ")
     for note, whose in _notes(board).items():
-        lines += wording.wrapped(f"{wording.listed(whose)}: {note}.", "  ", "    ")
+        lines += wording.wrapped(f"{wording.listed(whose)}: {note.rstrip('.')}.", "  ", "    ")
     return lines
 
 
