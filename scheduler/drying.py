@@ -139,5 +139,6 @@ def _reached(air: Sequence[tuple[datetime, datetime | None, float | None]]) -> d
 
 def _first_morning(moment: datetime) -> date:
     """Return the date of the first 00:00 at or after a wall-clock moment, within a hair."""
-    moment -= timedelta(seconds=1)
+    # The rule table rounds its days up within the same hair.
+    moment -= timedelta(days=_HAIR)
     return moment.date() + timedelta(days=1)

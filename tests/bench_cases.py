@@ -1,0 +1,128 @@
+"""Records for the tests of the bench: small ones, the sample weekend, commands in-process."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Mapping, Sequence
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cache
+from io import StringIO
+from pathlib import Path
+from tempfile import mkdtemp
+from zoneinfo import ZoneInfo
+
+from scheduler.cli import main
+from scheduler.records import (
+    Board,
+    BoardStay,
+    DrynessTest,
+    Placement,
+    Room,
+    Settings,
+    Specimen,
+)
+from scheduler.rulebook import Rulebook, load_rulebook
+from scheduler.snapshot import ALWAYS, Snapshot
+
+BERLIN = ZoneInfo("Europe/Berlin")
+FIRST_WEEKEND = Path(__file__).parent.parent / "sample_batches" / "first_weekend"
+WEDNESDAY = "2027-05-05T18:00"
+"""The evening on which the first weekend is planned."""
+
+
+@cache
+def rules() -> Rulebook:
+    """The shipped rules, read once."""
+    return load_rulebook()
+
+
+def local(text: str) -> datetime:
+    """A moment in Berlin."""
+    return datetime.fromisoformat(text).replace(tzinfo=BERLIN)
+
+
+def one_board(
+    *specimens: Specimen,
+    mounted: str = "2027-05-08T10:00",
+    rooms: Sequence[Room] = (Room("study", "room", 50.0),),
+    moves: Mapping[str, str] | None = None,
+    tests: Sequence[tuple[str, str, str]] = (),
+    groove_mm: float = 6.0,
+) -> Snapshot:
+    """Specimens mounted side by side on board B1, which stood in the first room and moved.
+
+    `moves` is local moment -> room; `tests` is (specimen, local moment, verdict).
+    """
+    at = local(mounted)
+    placements = tuple(
+        Placement(n, s.specimen, "B1", 50 * (n - 1), 50 * n, at, at.date())
+        for n, s in enumerate(specimens, 1)
+    )
+    number = {p.specimen: p.id for p in placements}
+    stays = [BoardStay("B1", rooms[0].room, ALWAYS)]
+    stays += [BoardStay("B1", room, local(since)) for since, room in (moves or {}).items()]
+    return Snapshot(
+        settings=Settings(timezone="Europe/Berlin"),
+        rooms={r.room: r for r in rooms},
+        boards={"B1": Board("B1", groove_mm, 120.0, 400)},
+        stays=tuple(stays),
+        specimens={s.specimen: s for s in specimens},
+        placements=placements,
+        tests=tuple(
+            DrynessTest(number[name], local(when), "stiff" if verdict == "stiff" else "soft")
+            for name, when, verdict in tests
+        ),
+    )
+
+
+@dataclass(frozen=True)
+class Run:
+    """What a command left with and said."""
+
+    status: int
+    out: str
+    err: str
+
+
+@dataclass(frozen=True)
+class Desk:
+    """A record and a person who types commands."""
+
+    store: Path
+
+    def __call__(self, *words: str | Path, now: str = WEDNESDAY) -> Run:
+        """Run a command in this process, as the console would."""
+        out, err = StringIO(), StringIO()
+        status: object = None
+        with redirect_stdout(out), redirect_stderr(err):
+            try:
+                main(["--store", str(self.store), "--now", now, *(str(w) for w in words)])
+            except SystemExit as left:
+                status = left.code
+        assert isinstance(status, int), f"left with {status!r}"
+        return Run(status, out.getvalue(), err.getvalue())
+
+    def did(self, *words: str | Path, now: str = WEDNESDAY) -> str:
+        """Run a command that must succeed and return what it said."""
+        run = self(*words, now=now)
+        assert run.status == 0, run.err
+        return run.out
+
+
+@cache
+def _loaded() -> Path:
+    """The first weekend, loaded and planned once for all tests."""
+    path = Path(mkdtemp(prefix="wingrest-tests-")) / "weekend.sqlite"
+    desk = Desk(path)
+    desk.did("load", FIRST_WEEKEND)
+    desk.did("plan")
+    return path
+
+
+def weekend(folder: Path) -> Desk:
+    """The sample batch of the first weekend, loaded and planned, in a record of one's own."""
+    path = folder / "record.sqlite"
+    shutil.copy(_loaded(), path)
+    return Desk(path)
