@@ -51,8 +51,9 @@ def size_of(specimen: Specimen, rules: Rulebook) -> Size | None:
     """Return a specimen's size, or None when there is nothing to go by.
 
     What was measured counts. A missing body comes from the wingspan (else the forewing) and
-    the shape of the family or group, else from the size class, else from the family's usual
-    size; a missing wingspan comes from the forewing, else from body and family.
+    the shape of the family or group, else from the groove one would use, else from the size
+    class, else from the family's usual size; a missing wingspan comes from the forewing, else
+    from body and family.
     """
     family = rules.family(specimen.family, specimen.group)
     span = _measured_span(specimen, rules)
@@ -115,10 +116,16 @@ def _body(
     if specimen.body_mm is not None:
         return _Guess(specimen.body_mm)
     listed = family.family != "any"
-    if span is not None and (listed or specimen.size is None):
+    nothing_else = specimen.size is None and specimen.groove_mm is None
+    if span is not None and (listed or nothing_else):
         body = family.body_per_wingspan * span.mm
         how = f"body {body:.3g} mm from wingspan {span.mm:.3g} mm ({_shape(family)})"
         return _Guess(body, how, family.shape_basis)
+    if specimen.groove_mm is not None:
+        row_of = rules.fit_row(specimen.groove_mm)
+        body = specimen.groove_mm - row_of.clearance_min_mm
+        how = f"body {body:.3g} mm, the thickest for the {specimen.groove_mm:g} mm groove named"
+        return _Guess(max(body, 0.5), how, row_of.rule.basis)
     if specimen.size is not None:
         row = rules.body_of_size(specimen.size)
         how = f"body {row.value:g} mm from the size {specimen.size}"

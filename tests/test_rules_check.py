@@ -126,8 +126,9 @@ def test_saved_in_another_encoding(folder: Path) -> None:
 def test_a_comma_without_quotes(folder: Path) -> None:
     with (folder / "limits.csv").open("a", encoding="utf-8") as file:
         file.write("mine,mould_rh_pct,60,%,memory,,,damp, cold\n")
+    last = len((folder / "limits.csv").read_text(encoding="utf-8").splitlines())
     problem = only(check_rules(folder))
-    assert (problem.file, problem.row) == ("limits.csv", 17)
+    assert (problem.file, problem.row) == ("limits.csv", last)
     assert problem.reason == "has 9 cells, the header 8"
 
 

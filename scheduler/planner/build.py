@@ -16,15 +16,14 @@ from scheduler.planner.problem import (
     Standing,
     Waiting,
 )
-from scheduler.planner.relax import hours_after, mount_moment
+from scheduler.planner.relax import mount_moment
 from scheduler.records import Board, Room, Specimen
-from scheduler.rulebook import Relaxing, Rulebook
+from scheduler.rulebook import Rulebook
 from scheduler.snapshot import Snapshot
+from scheduler.softening import softening
 
 AFTER_THE_LAST_DAYS = 30
 """What is not mounted counts as mounted so long after the last session."""
-
-_LAST_SECOND = time(23, 59, 59)
 
 
 def build_problem(
@@ -110,12 +109,6 @@ def _standing(desk: _Desk) -> tuple[Standing, ...]:
     return tuple(found)
 
 
-def _chamber_temp_c(rooms: Mapping[str, Room]) -> float | None:
-    """Return the warmest ordinary room's temperature: nobody says where the chamber stands."""
-    known = [r.temp_c for r in rooms.values() if r.regime == "room" and r.temp_c is not None]
-    return max(known, default=None)
-
-
 @dataclass(frozen=True, slots=True)
 class _Desk:
     """What every specimen is held against."""
@@ -156,12 +149,10 @@ class _Desk:
     def _waiting(
         self, specimen: Specimen, size: Size, slot: int, good: Mapping[str, Fit]
     ) -> Waiting:
-        relaxing = self._relaxing(specimen, size)
-        since = self._in_chamber_since(specimen)
+        soft = softening(specimen, size.body_mm, self.snap, self.rules, self.now)
         open_at = self._open_at(specimen)
-        first_look = relaxing.first_look_hours if relaxing.chamber or since else 0.0
-        soft_at = hours_after(since or open_at, first_look)
-        lost_at = self._lost_at(specimen, since, relaxing)
+        soft_at = soft.soft_at(open_at)
+        lost_at = soft.clock.lost_at if soft.clock else None
         first, last = self._window(soft_at, lost_at)
         minutes = self.rules.minutes(size.body_mm)
         return Waiting(
@@ -172,11 +163,12 @@ class _Desk:
             priority=specimen.priority,
             open_at=open_at,
             soft_at=soft_at,
-            first_look_hours=first_look,
-            most_hours=relaxing.most_hours,
-            chamber=relaxing.chamber,
-            chamber_since=since,
+            first_look_hours=soft.first_look_hours,
+            most_hours=soft.most_hours,
+            chamber=soft.chamber,
+            chamber_since=soft.since,
             lost_at=lost_at,
+            lost_why=soft.clock.why if soft.clock else "",
             wanted_by=specimen.wanted_by,
             spare_mm={name: f.spare_mm for name, f in good.items()},
             pack=frozenset(name for name, f in good.items() if f.pack),
@@ -186,41 +178,11 @@ class _Desk:
             estimated=size.estimated,
         )
 
-    def _relaxing(self, specimen: Specimen, size: Size) -> Relaxing:
-        frozen_days = None
-        if specimen.frozen_on is not None:
-            frozen_days = max(0, (self.now.date() - specimen.frozen_on).days)
-        return self.rules.relaxing(
-            state=specimen.state,
-            frozen_days=frozen_days,
-            body_mm=size.body_mm,
-            temp_c=_chamber_temp_c(self.snap.rooms),
-        )
-
-    def _in_chamber_since(self, specimen: Specimen) -> datetime | None:
-        inside = [
-            s.since
-            for s in self.snap.chamber
-            if s.specimen == specimen.specimen and s.until is None
-        ]
-        return self.snap.local(inside[-1]) if inside else None
-
     def _open_at(self, specimen: Specimen) -> datetime:
         if specimen.available is None:
             return self.now
         morning = datetime.combine(specimen.available, time(), self.now.tzinfo)
         return max(morning, self.now, key=datetime.timestamp)
-
-    def _lost_at(
-        self, specimen: Specimen, since: datetime | None, relaxing: Relaxing
-    ) -> datetime | None:
-        """Return the moment after which it must not be mounted, if there is one."""
-        limits = []
-        if specimen.spoils_by is not None:
-            limits.append(datetime.combine(specimen.spoils_by, _LAST_SECOND, self.now.tzinfo))
-        if since is not None:
-            limits.append(hours_after(since, relaxing.most_hours))
-        return min(limits, key=datetime.timestamp, default=None)
 
     def _window(self, soft_at: datetime, lost_at: datetime | None) -> tuple[int, int]:
         """Return the first and last session open to it."""

@@ -80,7 +80,7 @@ class Waiting:
     so wide that it must be packed. `days` has one entry per room of these boards, None
     where the air gives no time. `first` and `last` are the indices (inclusive) of the
     sessions open to it; `first` > `last` when there is none. `estimated` says that a size
-    was estimated, and how; empty when measured.
+    was estimated, and how; empty when measured. `lost_why` says where `lost_at` comes from.
     """
 
     specimen: str
@@ -102,6 +102,7 @@ class Waiting:
     first: int
     last: int
     estimated: str = ""
+    lost_why: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,8 +24,8 @@ The problem (`"format": "wingrest-problem/1"`)
   - `chamber`: whether it needs the relaxing chamber; `chamber_since`: since when it is in
     it; `open_at`: from when it may be put in; `first_look_hours`, `most_hours`: least and
     most time inside (elapsed hours); `soft_at`: from when it is soft;
-  - `lost_at`: moment after which it must not be mounted; `wanted_by`: date by which it
-    should be off the board;
+  - `lost_at`: moment after which it must not be mounted, and `lost_why`, on whose word;
+    `wanted_by`: date by which it should be off the board;
   - `earliest_session`: the first session at which it is soft (null: none);
     `latest_session`: the last one before it is lost (null: none). Both and all between are
     open to it; none is when either is null or the latest comes before the earliest;
@@ -140,6 +140,7 @@ def _waiting_to_json(problem: PlanProblem, one: Waiting) -> Json:
         "most_hours": one.most_hours,
         "soft_at": one.soft_at.isoformat(),
         "lost_at": to_iso(one.lost_at),
+        "lost_why": one.lost_why,
         "wanted_by": to_iso(one.wanted_by),
         "earliest_session": _session_id(problem, one.first, none=len(problem.sessions)),
         "latest_session": _session_id(problem, one.last, none=-1),
@@ -262,4 +263,5 @@ def _waiting_from_json(read: Reader, one: Json, index: Mapping[str, int]) -> Wai
         first=len(index) if first is None else index[first],
         last=-1 if last is None else index[last],
         estimated=one["estimated"],
+        lost_why=one["lost_why"],
     )
