@@ -6,7 +6,7 @@ tightest board that fits, and on it the first free stretch.
 
 from __future__ import annotations
 
-from scheduler.planner.occupancy import Bench, Choice, State, lowest
+from scheduler.planner.occupancy import Bench, Menu, State, lowest
 
 
 def perishables(bench: Bench) -> list[int]:
@@ -23,30 +23,35 @@ def keeping(bench: Bench) -> list[int]:
     return sorted(found, key=lambda n: (waiting[n].open_at.timestamp(), n))
 
 
-def place_at(state: State, number: int, session: int, choices: list[Choice]) -> bool:
+def place_at(state: State, number: int, session: int, menu: Menu) -> bool:
     """Insert a specimen at a session on the first board with a stretch for it, if any."""
-    if not state.is_open(number, session):
+    if not menu.choices or not state.is_open(number, session):
         return False
-    for choice in choices:
-        from_mm = lowest(state.slots(number, session, choice))
-        if from_mm >= 0:
-            state.insert(number, session, choice, from_mm)
+    roomy = set(state.roomy(number, session, menu.groups))
+    if not roomy:
+        return False
+    bench, slot_mm = state.bench, state.bench.waiting[number].slot_mm
+    for choice in menu.choices:
+        if (bench.kind_of[choice.board], choice.plan_days) not in roomy:
+            continue
+        off_at = bench.off_at(session, choice.plan_days)
+        if state.run(choice.board, session, off_at) >= slot_mm:
+            state.insert(number, session, choice, lowest(state.slots(number, session, choice)))
             return True
     return False
 
 
-def place_first(state: State, number: int, choices: list[Choice]) -> bool:
+def place_first(state: State, number: int, menu: Menu) -> bool:
     """Insert a specimen at the first session with room.
 
     Only what finds none, and would spoil, goes where the air gives no time.
     """
     w = state.bench.waiting[number]
-    for boards in (choices, state.bench.refused[number]):
-        if boards and any(
-            place_at(state, number, session, boards) for session in range(w.first, w.last + 1)
-        ):
-            return True
-    return False
+    return any(
+        place_at(state, number, session, boards)
+        for boards in (menu, state.bench.refused_menus[number])
+        for session in range(w.first, w.last + 1)
+    )
 
 
 def fill_up(state: State) -> None:
@@ -61,13 +66,13 @@ def fill_up(state: State) -> None:
         more = False
         for number in order:
             if state.spots[number] is None:
-                more |= place_first(state, number, bench.choices[number])
+                more |= place_first(state, number, bench.menus[number])
 
 
 def by_hand(bench: Bench) -> State:
     """Return the plan made by hand."""
     state = State(bench)
     for number in perishables(bench) + keeping(bench):
-        place_first(state, number, bench.choices[number])
+        place_first(state, number, bench.menus[number])
     fill_up(state)
     return state

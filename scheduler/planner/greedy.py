@@ -11,14 +11,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from scheduler.planner.by_hand import fill_up, perishables, place_at, place_first
-from scheduler.planner.occupancy import Bench, Choice, State
+from scheduler.planner.occupancy import Bench, Menu, State
 
 Rank = Callable[[Bench, int], tuple[float, ...]]
 
 
 def _board_days(bench: Bench, number: int) -> int:
     """Return the fewest days that any board asks of the specimen; 1 where none has a time."""
-    return min((c.plan_days or 1 for c in bench.choices[number]), default=1)
+    return min((g.plan_days or 1 for g in bench.menus[number].groups), default=1)
 
 
 def by_groove(bench: Bench, number: int) -> tuple[float, ...]:
@@ -53,18 +53,23 @@ RANKS: tuple[tuple[str, Rank], ...] = (
 )
 
 
-def soonest_clear(bench: Bench) -> list[list[Choice]]:
-    """Return each specimen's boards, those first on which it is dry the soonest."""
-    return [sorted(choices, key=lambda c: c.plan_days or 0) for choices in bench.choices]
+def soonest_clear(bench: Bench) -> list[Menu]:
+    """Return each specimen's menu, those first on which it is dry the soonest."""
+    known: dict[int, Menu] = {}
+    for menu in bench.menus:
+        if id(menu) not in known:
+            choices = sorted(menu.choices, key=lambda c: c.plan_days or 0)
+            known[id(menu)] = Menu(choices, menu.groups)
+    return [known[id(menu)] for menu in bench.menus]
 
 
-def one_by_one(state: State, order: list[int], choices: list[list[Choice]]) -> None:
+def one_by_one(state: State, order: list[int], menus: list[Menu]) -> None:
     """Give each specimen in turn the first session with room."""
     for number in order:
-        place_first(state, number, choices[number])
+        place_first(state, number, menus[number])
 
 
-def session_by_session(state: State, order: list[int], choices: list[list[Choice]]) -> None:
+def session_by_session(state: State, order: list[int], menus: list[Menu]) -> None:
     """Fill each session in turn with what it can still take."""
     waiting = state.bench.waiting
     left = order
@@ -72,7 +77,7 @@ def session_by_session(state: State, order: list[int], choices: list[list[Choice
         later = []
         for number in left:
             open_now = waiting[number].first <= session <= waiting[number].last
-            if not (open_now and place_at(state, number, session, choices[number])):
+            if not (open_now and place_at(state, number, session, menus[number])):
                 later.append(number)
         left = later
 
@@ -80,17 +85,17 @@ def session_by_session(state: State, order: list[int], choices: list[list[Choice
 def greedy_plans(bench: Bench) -> Iterator[tuple[str, State]]:
     """Yield a plan for every rank, way of filling and choice of board, with its name."""
     others = [n for n in range(len(bench.waiting)) if not bench.would_spoil[n]]
-    boards = [("tightest board", bench.choices)]
+    boards = [("tightest board", bench.menus)]
     quick = soonest_clear(bench)
-    if quick != bench.choices:
+    if quick != bench.menus:
         boards.append(("soonest clear", quick))
-    for which, choices in boards:
+    for which, menus in boards:
         saved = State(bench)
-        one_by_one(saved, perishables(bench), choices)
+        one_by_one(saved, perishables(bench), menus)
         for name, rank in RANKS:
             order = sorted(others, key=lambda n: (*rank(bench, n), n))
             for way, fill in (("in turn", one_by_one), ("by session", session_by_session)):
                 state = saved.copy()
-                fill(state, order, choices)
+                fill(state, order, menus)
                 fill_up(state)
                 yield f"{name}, {way}, {which}", state

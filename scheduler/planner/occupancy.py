@@ -1,30 +1,21 @@
 """What is taken where and when: a board is one whole number per session, a bit per mm.
 
-`Bench` is the problem with everything numbered, once; `State` is a plan in the making.
-Together they answer the one question every planner asks: does this specimen find a slot on
-this board from this session, and where? Ties follow the numbers: specimens and boards are
-numbered in the order of their ids, positions from the left.
+`State` is a plan in the making. It answers the one question every planner asks: does this
+specimen find a slot on this board from this session, and where? The longest free stretch of
+a board between two sessions, and of the boards of a kind, is remembered until the board
+changes: most questions are answered without looking at the groove.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left
-from functools import cached_property
+from collections.abc import Sequence
 from typing import NamedTuple
 
-from scheduler.planner.problem import BoardDays, PlanProblem
-from scheduler.planner.relax import (
-    Chamber,
-    Interval,
-    mount_moment,
-    relax_from,
-    stays_until,
-)
+from scheduler.planner.bench import Bench, Choice, Group, Menu, stretch
+from scheduler.planner.relax import Chamber
 
-
-def stretch(from_mm: int, to_mm: int) -> int:
-    """Return the mm `from_mm` (included) to `to_mm` (excluded) as bits."""
-    return ((1 << (to_mm - from_mm)) - 1) << from_mm
+__all__ = ["Bench", "Choice", "Group", "Menu", "Spot", "State", "lowest", "starts", "stretch"]
 
 
 def starts(free: int, length: int) -> int:
@@ -42,12 +33,21 @@ def lowest(bits: int) -> int:
     return (bits & -bits).bit_length() - 1
 
 
-class Choice(NamedTuple):
-    """One board that a specimen fits; `plan_days` None where the air gives no time."""
-
-    board: int
-    spare_mm: float
-    plan_days: int | None
+def longest(free: int) -> int:
+    """Return the length of the longest run of bits, by doubling and then halving."""
+    if not free:
+        return 0
+    known, runs = 1, [free]
+    while longer := runs[-1] & (runs[-1] >> known):
+        runs.append(longer)
+        known *= 2
+    ends, step = runs.pop(), known
+    while runs:
+        step //= 2
+        if longer := ends & (runs.pop() >> known):
+            ends = longer
+            known += step
+    return known
 
 
 class Spot(NamedTuple):
@@ -59,98 +59,6 @@ class Spot(NamedTuple):
     off_at: int
 
 
-class Bench:
-    """The problem, numbered: what never changes while a plan is made."""
-
-    def __init__(self, problem: PlanProblem) -> None:
-        self.problem = problem
-        self.waiting = sorted(problem.waiting, key=lambda w: w.specimen)
-        self.boards = sorted(problem.boards, key=lambda b: b.board)
-        self.board_number = {b.board: n for n, b in enumerate(self.boards)}
-        self.whole = [stretch(0, b.length_mm) for b in self.boards]
-        self.sessions = problem.sessions
-        self.on = [s.on.toordinal() for s in self.sessions]
-        self.never = problem.end.toordinal()
-        self.soft_on = [w.soft_at.date().toordinal() for w in self.waiting]
-        self.would_spoil = [
-            w.lost_at is not None and w.lost_at.date() < problem.end for w in self.waiting
-        ]
-        ranked = [self._ranked(number) for number in range(len(self.waiting))]
-        self.choices = [[c for c in choices if c.plan_days is not None] for choices in ranked]
-        self.refused = [
-            [c for c in choices if c.plan_days is None and spoils]
-            for choices, spoils in zip(ranked, self.would_spoil, strict=True)
-        ]
-        self.in_chamber = self._intervals()
-        self.stay = [self._stay(number) for number in range(len(self.waiting))]
-
-    def _ranked(self, number: int) -> list[Choice]:
-        """Return the boards it fits, the tightest first; those to be packed last."""
-        w = self.waiting[number]
-        found = []
-        for name, spare in w.spare_mm.items():
-            board = self.board_number[name]
-            days = w.days[self.boards[board].room]
-            choice = Choice(board, spare, days.plan_days if days else None)
-            found.append((name in w.pack, spare, board, choice))
-        return [entry[-1] for entry in sorted(found, key=lambda entry: entry[:3])]
-
-    def _intervals(self) -> list[list[Interval | None]]:
-        """Return when each specimen would be in the chamber, by session."""
-        alike: dict[tuple[object, ...], list[Interval | None]] = {}
-        found = []
-        for w in self.waiting:
-            hours = (w.first_look_hours, w.most_hours)
-            key = (w.chamber, w.chamber_since, w.open_at, *hours, w.first, w.last)
-            if key not in alike:
-                row: list[Interval | None] = [None] * len(self.sessions)
-                for k in range(w.first, w.last + 1):
-                    since = relax_from(w, self.sessions[k], self.problem)
-                    if since is not None:
-                        until = mount_moment(self.sessions[k], self.problem.now)
-                        row[k] = (since.timestamp(), until.timestamp())
-                alike[key] = row
-            found.append(alike[key])
-        return found
-
-    def _stay(self, number: int) -> Interval | None:
-        w = self.waiting[number]
-        until = stays_until(w)
-        if w.chamber_since is None or until is None:
-            return None
-        return w.chamber_since.timestamp(), until.timestamp()
-
-    @cached_property
-    def intervals(self) -> list[Interval]:
-        """Return every interval in the chamber that the plan may ask about."""
-        planned = {i for row in self.in_chamber for i in row if i is not None}
-        return sorted(planned | {i for i in self.stay if i is not None})
-
-    def days(self, number: int, board: int) -> BoardDays | None:
-        """Return the specimen's days on the board; None where the air gives no time."""
-        return self.waiting[number].days[self.boards[board].room]
-
-    def off_at(self, session: int, plan_days: int | None) -> int:
-        """Return the session at which what is mounted now comes off; their number if none."""
-        if plan_days is None:
-            return len(self.on)
-        return bisect_left(self.on, self.on[session] + plan_days, session + 1)
-
-    def waits(self, number: int, session: int, plan_days: int | None) -> int:
-        """Return the weighted days that this specimen waits, and stays too long, if mounted."""
-        clear = self.never if plan_days is None else self.on[session] + plan_days
-        return self._weighted(number, self.on[session], clear)
-
-    def waits_on(self, number: int) -> int:
-        """Return the weighted days for a specimen that is not mounted."""
-        return self._weighted(number, self.never, self.never)
-
-    def _weighted(self, number: int, mounted: int, clear: int) -> int:
-        w = self.waiting[number]
-        late = 0 if w.wanted_by is None else max(0, clear - w.wanted_by.toordinal())
-        return w.priority * (mounted - self.soft_on[number] + 2 * late)
-
-
 class State:
     """A plan in the making: what is taken on every board, in every session, in the chamber."""
 
@@ -159,6 +67,8 @@ class State:
         sessions = len(bench.sessions)
         self.spots: list[Spot | None] = [None] * len(bench.waiting)
         self.taken = [[0] * sessions for _ in bench.boards]
+        self.runs: list[dict[tuple[int, int], int]] = [{} for _ in bench.boards]
+        self.kind_runs: list[dict[tuple[int, int], int]] = [{} for _ in bench.boards_of]
         self.mounting_min = [0] * sessions
         self.mounted = [0] * sessions
         self.taking_off_min = [0] * sessions
@@ -187,6 +97,8 @@ class State:
         twin.bench = self.bench
         twin.spots = self.spots[:]
         twin.taken = [row[:] for row in self.taken]
+        twin.runs = [row.copy() for row in self.runs]
+        twin.kind_runs = [row.copy() for row in self.kind_runs]
         twin.mounting_min = self.mounting_min[:]
         twin.mounted = self.mounted[:]
         twin.taking_off_min = self.taking_off_min[:]
@@ -226,6 +138,35 @@ class State:
         for k in range(session + 1, off_at):
             taken |= row[k]
         return self.bench.whole[board] & ~taken
+
+    def run(self, board: int, session: int, off_at: int) -> int:
+        """Return the longest stretch (mm) that is free in every session from one to another."""
+        known = self.runs[board]
+        key = (session, off_at)
+        found = known.get(key)
+        if found is None:
+            found = known[key] = longest(self.free(board, session, off_at))
+        return found
+
+    def kind_run(self, kind: int, session: int, off_at: int) -> int:
+        """Return the longest such stretch on any board of a kind."""
+        known = self.kind_runs[kind]
+        key = (session, off_at)
+        found = known.get(key)
+        if found is None:
+            boards = self.bench.boards_of[kind]
+            found = known[key] = max([self.run(board, session, off_at) for board in boards])
+        return found
+
+    def roomy(self, number: int, session: int, groups: Sequence[Group]) -> list[Group]:
+        """Return the kinds of boards with a slot for it; `is_open` is asked before."""
+        slot_mm = self.bench.waiting[number].slot_mm
+        found = []
+        for group in groups:
+            off_at = self.bench.off_at(session, group.plan_days)
+            if self.kind_run(group.kind, session, off_at) >= slot_mm and self.may_take_off(off_at):
+                found.append(group)
+        return found
 
     def slots(self, number: int, session: int, choice: Choice) -> int:
         """Return a bit for every mm at which its slot may begin; `is_open` is asked before."""
@@ -269,6 +210,8 @@ class State:
         row = self.taken[spot.choice.board]
         for k in range(spot.session, spot.off_at):
             row[k] ^= mask
+        self.runs[spot.choice.board].clear()
+        self.kind_runs[self.bench.kind_of[spot.choice.board]].clear()
         self.mounting_min[spot.session] += sign * w.minutes
         self.mounted[spot.session] += sign
         if spot.off_at < len(self.taking_off_min):

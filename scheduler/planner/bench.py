@@ -1,0 +1,194 @@
+"""The problem, numbered: what never changes while a plan is made.
+
+Ties follow the numbers: specimens and boards are numbered in the order of their ids. Boards
+that every specimen fits alike form one kind; specimens that fit the same boards for the same
+days share one list of choices, so that a large problem stays small in memory.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from functools import cached_property
+from typing import NamedTuple
+
+from scheduler.planner.problem import BoardDays, PlanProblem, Waiting
+from scheduler.planner.relax import Interval, mount_moment, relax_from, stays_until
+
+
+def stretch(from_mm: int, to_mm: int) -> int:
+    """Return the mm `from_mm` (included) to `to_mm` (excluded) as bits."""
+    return ((1 << (to_mm - from_mm)) - 1) << from_mm
+
+
+class Choice(NamedTuple):
+    """One board that a specimen fits; `plan_days` None where the air gives no time."""
+
+    board: int
+    spare_mm: float
+    plan_days: int | None
+
+
+class Group(NamedTuple):
+    """The boards of one kind among a specimen's choices."""
+
+    kind: int
+    plan_days: int | None
+
+
+class Menu(NamedTuple):
+    """What a specimen may choose from: boards in order, and their kinds."""
+
+    choices: list[Choice]
+    groups: tuple[Group, ...]
+
+
+_NOTHING = Menu([], ())
+
+
+class Bench:
+    """The problem, numbered."""
+
+    def __init__(self, problem: PlanProblem) -> None:
+        self.problem = problem
+        self.waiting = sorted(problem.waiting, key=lambda w: w.specimen)
+        self.boards = sorted(problem.boards, key=lambda b: b.board)
+        self.board_number = {b.board: n for n, b in enumerate(self.boards)}
+        self.whole = [stretch(0, b.length_mm) for b in self.boards]
+        self.sessions = problem.sessions
+        self.on = [s.on.toordinal() for s in self.sessions]
+        self.never = problem.end.toordinal()
+        self.soft_on = [w.soft_at.date().toordinal() for w in self.waiting]
+        self.would_spoil = [
+            w.lost_at is not None and w.lost_at.date() < problem.end for w in self.waiting
+        ]
+        alike = self._alike()
+        self.kind_of = self._kinds(alike)
+        self.boards_of: list[list[int]] = [[] for _ in range(max(self.kind_of, default=-1) + 1)]
+        for board, kind in enumerate(self.kind_of):
+            self.boards_of[kind].append(board)
+        self.menus, self.refused_menus = self._menus(alike)
+        self.choices = [menu.choices for menu in self.menus]
+        self.refused = [menu.choices for menu in self.refused_menus]
+        self.in_chamber = self._intervals()
+        self.stay = [self._stay(number) for number in range(len(self.waiting))]
+        self._off_at: dict[int, list[int]] = {}
+
+    def _alike(self) -> list[int]:
+        """Return a number per specimen, the same for those that fit the same boards alike."""
+        numbers: dict[tuple[object, ...], int] = {}
+        seen: dict[tuple[int, int], int] = {}
+        found = []
+        for w in self.waiting:
+            key = (id(w.spare_mm), id(w.pack))
+            if key not in seen:
+                fits = tuple(sorted(w.spare_mm.items())), w.pack
+                seen[key] = numbers.setdefault(fits, len(numbers))
+            found.append(seen[key])
+        return found
+
+    def _kinds(self, alike: list[int]) -> list[int]:
+        """Return each board's kind: same room, and every specimen fits it alike."""
+        known: dict[tuple[object, ...], int] = {}
+        signs = [known.setdefault((board.room,), len(known)) for board in self.boards]
+        for number, fits in dict(zip(alike, self.waiting, strict=True)).items():
+            for name, spare in fits.spare_mm.items():
+                board = self.board_number[name]
+                key = (signs[board], number, spare, name in fits.pack)
+                signs[board] = known.setdefault(key, len(known))
+        kinds: dict[int, int] = {}
+        return [kinds.setdefault(sign, len(kinds)) for sign in signs]
+
+    def _menus(self, alike: list[int]) -> tuple[list[Menu], list[Menu]]:
+        """Return what each specimen may choose: with a time, and without if it would spoil."""
+        known: dict[tuple[object, ...], tuple[Menu, Menu]] = {}
+        found = []
+        for number, w in zip(alike, self.waiting, strict=True):
+            days = tuple(sorted((room, d and d.plan_days) for room, d in w.days.items()))
+            key = (number, days)
+            if key not in known:
+                known[key] = self._menu_pair(self._ranked(w))
+            found.append(known[key])
+        refused = [
+            menus[1] if spoils else _NOTHING
+            for menus, spoils in zip(found, self.would_spoil, strict=True)
+        ]
+        return [menus[0] for menus in found], refused
+
+    def _menu_pair(self, ranked: list[Choice]) -> tuple[Menu, Menu]:
+        return (
+            self._menu([c for c in ranked if c.plan_days is not None]),
+            self._menu([c for c in ranked if c.plan_days is None]),
+        )
+
+    def _menu(self, choices: list[Choice]) -> Menu:
+        groups = dict.fromkeys(Group(self.kind_of[c.board], c.plan_days) for c in choices)
+        return Menu(choices, tuple(groups))
+
+    def _ranked(self, w: Waiting) -> list[Choice]:
+        """Return the boards it fits, the tightest first; those to be packed last."""
+        found = []
+        for name, spare in w.spare_mm.items():
+            board = self.board_number[name]
+            days = w.days[self.boards[board].room]
+            choice = Choice(board, spare, days.plan_days if days else None)
+            found.append((name in w.pack, spare, board, choice))
+        return [entry[-1] for entry in sorted(found, key=lambda entry: entry[:3])]
+
+    def _intervals(self) -> list[list[Interval | None]]:
+        """Return when each specimen would be in the chamber, by session."""
+        alike: dict[tuple[object, ...], list[Interval | None]] = {}
+        found = []
+        for w in self.waiting:
+            hours = (w.first_look_hours, w.most_hours)
+            key = (w.chamber, w.chamber_since, w.open_at, *hours, w.first, w.last)
+            if key not in alike:
+                row: list[Interval | None] = [None] * len(self.sessions)
+                for k in range(w.first, w.last + 1):
+                    since = relax_from(w, self.sessions[k], self.problem)
+                    if since is not None:
+                        until = mount_moment(self.sessions[k], self.problem.now)
+                        row[k] = (since.timestamp(), until.timestamp())
+                alike[key] = row
+            found.append(alike[key])
+        return found
+
+    def _stay(self, number: int) -> Interval | None:
+        w = self.waiting[number]
+        until = stays_until(w)
+        if w.chamber_since is None or until is None:
+            return None
+        return w.chamber_since.timestamp(), until.timestamp()
+
+    @cached_property
+    def intervals(self) -> list[Interval]:
+        """Return every interval in the chamber that the plan may ask about."""
+        planned = {i for row in self.in_chamber for i in row if i is not None}
+        return sorted(planned | {i for i in self.stay if i is not None})
+
+    def days(self, number: int, board: int) -> BoardDays | None:
+        """Return the specimen's days on the board; None where the air gives no time."""
+        return self.waiting[number].days[self.boards[board].room]
+
+    def off_at(self, session: int, plan_days: int | None) -> int:
+        """Return the session at which what is mounted now comes off; their number if none."""
+        if plan_days is None:
+            return len(self.on)
+        row = self._off_at.get(plan_days)
+        if row is None:
+            row = [bisect_left(self.on, on + plan_days, k + 1) for k, on in enumerate(self.on)]
+            self._off_at[plan_days] = row
+        return row[session]
+
+    def waits(self, number: int, session: int, plan_days: int | None) -> int:
+        """Return the weighted days that this specimen waits, and stays too long, if mounted."""
+        clear = self.never if plan_days is None else self.on[session] + plan_days
+        return self._weighted(number, self.on[session], clear)
+
+    def waits_on(self, number: int) -> int:
+        """Return the weighted days for a specimen that is not mounted."""
+        return self._weighted(number, self.never, self.never)
+
+    def _weighted(self, number: int, mounted: int, clear: int) -> int:
+        w = self.waiting[number]
+        late = 0 if w.wanted_by is None else max(0, clear - w.wanted_by.toordinal())
+        return w.priority * (mounted - self.soft_on[number] + 2 * late)
