@@ -124,15 +124,25 @@ def _refuse_taken(placements: Sequence[Placement], snap: Snapshot) -> None:
             continue
         said += [
             f"{new.specimen} cannot go to {new.from_mm}-{new.to_mm} mm of {new.board}:"
-            f" {old.specimen} still stands at {old.from_mm}-{old.to_mm} mm"
-            for old in snap.standing(new.board)
-            if old.from_mm < new.to_mm and new.from_mm < old.to_mm
+            f" {old.specimen} {_stands(old, snap)}"
+            for old in snap.placements
+            if old.board == new.board
+            and old.from_mm < new.to_mm
+            and new.from_mm < old.to_mm
+            and (old.released_at is None or old.released_at > new.mounted_at)
         ]
     if said:
         raise Refused(
             "\n".join(said) + "\nNothing was recorded. Release what came off first"
             " (`wingrest release`), or leave these out with --except"
         )
+
+
+def _stands(old: Placement, snap: Snapshot) -> str:
+    where = f"at {old.from_mm}-{old.to_mm} mm"
+    if old.released_at is None:
+        return f"still stands {where}"
+    return f"stood {where} until {wording.moment(snap.local(old.released_at))}"
 
 
 def _slot(
