@@ -1,0 +1,243 @@
+"""The calendar of a real record: the same bytes twice, ticks, moved dates, changed plans.
+
+What events say and how the ledger counts is tested beside the feed itself; here a record is
+worked on with commands and read back with a general library.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+import pytest
+from bench_cases import FIRST_WEEKEND, Desk, local, weekend
+from calendar_lint import lint
+from icalendar import Calendar
+
+from scheduler import rows
+from scheduler.rows import Value
+from scheduler.store import Line, Store
+
+SATURDAY = "2027-05-08T12:00"
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a phone knows of one event."""
+
+    uid: str
+    sequence: int
+    start: date
+    title: str
+    text: str
+    changed: datetime
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Desk:
+    return weekend(tmp_path)
+
+
+def feed(desk: Desk, *words: str, now: str = SATURDAY) -> bytes:
+    path = desk.store.parent / "wingrest.ics"
+    desk.did("feed", "-o", path, *words, now=now)
+    data = path.read_bytes()
+    assert lint(data) == []
+    return data
+
+
+def told(desk: Desk, *words: str, now: str = SATURDAY) -> list[Told]:
+    """Publish and read back."""
+    return [
+        Told(
+            str(event["UID"]),
+            event.sequence,
+            event.start,
+            str(event["SUMMARY"]),
+            str(event.get("DESCRIPTION", "")),
+            event.last_modified,
+        )
+        for event in Calendar.from_ical(feed(desk, *words, now=now)).events
+    ]
+
+
+def the(events: list[Told], title: str) -> Told:
+    """The one event whose title begins so."""
+    (one,) = [e for e in events if e.title.startswith(title)]
+    return one
+
+
+def air(desk: Desk, room: str, rh_pct: int, now: str = SATURDAY) -> None:
+    """Correct the air assumed of a room."""
+    folder = desk.store.parent / "air"
+    folder.mkdir(exist_ok=True)
+    text = f"room,regime,rh_pct\n{room},room,{rh_pct}\n"
+    (folder / "rooms.csv").write_text(text, encoding="utf-8")
+    desk.did("load", folder, now=now)
+
+
+# --- the weekend --------------------------------------------------------------------------
+
+
+def test_the_weekend_as_events(desk: Desk) -> None:
+    events = told(desk)
+    assert {(e.title, e.start) for e in events if e.title.startswith("Test")} == {
+        ("Test and free board B10: 1 specimen", date(2027, 4, 25)),
+        ("Test and free board B3: 2 specimens", date(2027, 4, 28)),
+        ("Test and free board B5: 2 specimens", date(2027, 5, 2)),
+        ("Test and free board B8: 2 specimens", date(2027, 5, 7)),
+        ("Test and free board B3: 1 specimen", date(2027, 5, 10)),
+        ("Test and free board B10: 1 specimen", date(2027, 5, 10)),
+        ("Test and free board B12: 1 specimen", date(2027, 5, 31)),
+    }
+    session = the(events, "At the bench, 180 min")
+    assert session.start == local("2027-05-08T09:00")
+    assert "Test and take off first: M-01, M-02." in session.text
+    assert "K-07 Aglais io, 0-47 mm, pin 2, 15 min, test from Sun 23 May" in session.text
+    chamber = [e for e in events if e.title.startswith("Into the relaxing chamber")]
+    assert {e.start for e in chamber} == {local(f"2027-05-0{day}T20:00") for day in (6, 7, 8)}
+    assert not [e for e in events if "WED-12" in e.text], "a cancelled session is no event"
+
+
+def test_the_same_record_gives_the_same_bytes_whatever_the_clock_says(desk: Desk) -> None:
+    first = feed(desk)
+    assert feed(desk) == first
+    assert feed(desk, now="2027-08-01T00:00") == first
+
+
+def test_planning_and_loading_again_what_is_known_changes_no_byte(desk: Desk) -> None:
+    first = feed(desk)
+    desk.did("plan")
+    desk.did("load", FIRST_WEEKEND)
+    assert feed(desk) == first
+
+
+def test_one_event_per_bench_day_for_many_boards(desk: Desk) -> None:
+    events = told(desk, "--by-bench-day")
+    both = the(events, "Test and free 2 boards: 2 specimens")
+    assert both.start == date(2027, 5, 10)
+    assert "Boards: B3, B10." in both.text
+
+
+def test_both_ways_of_publishing_leave_each_other_as_they_were(desk: Desk) -> None:
+    by_board, by_day = feed(desk), feed(desk, "--by-bench-day")
+    assert by_board != by_day
+    assert feed(desk) == by_board
+    assert feed(desk, "--by-bench-day") == by_day
+
+
+def test_an_empty_record_gives_a_calendar_without_events(tmp_path: Path) -> None:
+    data = feed(Desk(tmp_path / "record.sqlite"))
+    assert Calendar.from_ical(data).events == []
+
+
+# --- what happens at the bench ------------------------------------------------------------
+
+
+def test_a_release_ticks_its_event_and_leaves_the_others_alone(desk: Desk) -> None:
+    before = told(desk)
+    desk.did("release", "B5", now=SATURDAY)
+    after = told(desk)
+    old, new = the(before, "Test and free board B5"), the(after, "✓ Board B5 freed: 2 specimens")
+    assert (new.uid, new.sequence, new.start) == (old.uid, old.sequence + 1, old.start)
+    assert new.changed == local(SATURDAY)
+    assert [e for e in after if e.uid != new.uid] == [e for e in before if e.uid != old.uid]
+
+
+def test_a_ticked_event_stays_thirty_days_of_the_records_own_time(desk: Desk) -> None:
+    desk.did("release", "B5", now=SATURDAY)
+    assert the(told(desk, now="2027-07-01T12:00"), "✓ Board B5")
+    desk.did("release", "B8", now="2027-06-08T12:00")
+    assert not [e for e in told(desk) if e.title.startswith("✓ Board B5")]
+
+
+def test_a_moved_due_date_keeps_the_uid_and_raises_the_sequence(desk: Desk) -> None:
+    before = the(told(desk), "Test and free board B12")
+    air(desk, "north", 55)
+    after = the(told(desk), "Test and free board B12")
+    assert (after.uid, after.sequence) == (before.uid, before.sequence + 1)
+    assert after.start < before.start
+    assert after.changed > before.changed
+
+
+def test_a_soft_test_moves_the_event_and_undo_moves_it_back(desk: Desk) -> None:
+    before = the(told(desk), "Test and free board B8")
+    moment = local("2027-05-07T18:00")
+    with Store(desk.store) as store, store.writing(Line("test", "B8 soft", moment, moment)):
+        for placement in store.snapshot().standing("B8"):
+            row: dict[str, Value] = {
+                "placement": placement.id,
+                "tested_at": rows.moment_text(moment),
+                "verdict": "soft",
+            }
+            store.insert("dryness_test", row)
+    moved = the(told(desk), "Test and free board B8")
+    assert (moved.uid, moved.sequence) == (before.uid, before.sequence + 1)
+    assert moved.start == date(2027, 5, 14)
+    desk.did("undo")
+    back = the(told(desk), "Test and free board B8")
+    assert (back.uid, back.sequence, back.start) == (before.uid, before.sequence + 2, before.start)
+
+
+def test_air_that_gives_no_time_takes_the_event_away_and_it_returns_counting_on(
+    desk: Desk,
+) -> None:
+    before = the(told(desk), "Test and free board B12")
+    air(desk, "north", 90)
+    assert not [e for e in told(desk) if "B12" in e.title]
+    air(desk, "north", 62)
+    after = the(told(desk), "Test and free board B12")
+    assert (after.uid, after.start) == (before.uid, before.start)
+    assert after.sequence > before.sequence
+    assert after.changed > before.changed
+
+
+def test_a_changed_plan_tells_the_chamber_and_the_session_anew(desk: Desk) -> None:
+    before = told(desk)
+    # K-07 is mounted beforehand: Saturday is planned without it.
+    desk.did("release", "B5", now="2027-05-06T10:00")
+    desk.did("mount", "K-07", "--board", "B5", now="2027-05-06T11:00")
+    desk.did("plan", now="2027-05-06T12:00")
+    after = {e.uid: e for e in told(desk)}
+    thursday = [e for e in before if e.start == local("2027-05-06T20:00")]
+    assert [e for e in thursday if "K-07" in e.text]
+    for old in [*thursday, the(before, "At the bench, 180 min")]:
+        if "K-07" in old.text:
+            new = after[old.uid]
+            assert "K-07" not in new.text
+            assert new.sequence == old.sequence + 1
+            assert new.changed >= local("2027-05-06T12:00")
+
+
+def test_undoing_the_load_of_planned_specimens_leaves_a_calendar_without_them(
+    tmp_path: Path,
+) -> None:
+    rest, moths = tmp_path / "rest", tmp_path / "moths"
+    for folder, names in ((rest, "boards rooms sessions"), (moths, "specimens")):
+        folder.mkdir()
+        for name in names.split():
+            text = (FIRST_WEEKEND / f"{name}.csv").read_text(encoding="utf-8")
+            (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    desk = Desk(tmp_path / "record.sqlite")
+    desk.did("load", rest)
+    desk.did("load", moths)
+    desk.did("plan")
+    assert "K-07" in the(told(desk), "At the bench, 180 min").text
+    desk.did("undo")
+    assert the(told(desk), "At the bench, 180 min: nothing to mount").text
+
+
+def test_the_file_is_named_and_its_events_counted(desk: Desk, tmp_path: Path) -> None:
+    path = tmp_path / "boards.ics"
+    said = desk.did("feed", "-o", path)
+    events = len(re.findall(b"BEGIN:VEVENT", path.read_bytes()))
+    assert said == f"{events} events written to {path}\n"
+
+
+def test_a_file_that_cannot_be_written_is_said_so(desk: Desk, tmp_path: Path) -> None:
+    run = desk("feed", "-o", tmp_path / "nowhere" / "boards.ics")
+    assert (run.status, run.out) == (2, "")
+    assert "cannot be written" in run.err
+    assert "Traceback" not in run.err
