@@ -1,0 +1,121 @@
+"""The air of a room: the humidity that counts, and the hours it is kept in.
+
+Humidity and temperature are kept in hundredths, finer than a sensor can tell apart, so that
+what is stored and what is reckoned with are the same numbers.
+"""
+
+from __future__ import annotations
+
+import math
+import struct
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+COUNTS_AT_C = 20.0
+"""The temperature at which the days of the rule table hold."""
+
+NO_HUMIDITY = 10_001
+"""Stands for a missing humidity: one past 100.00 %, so that a table of rates has room for it."""
+
+NO_TEMPERATURE = -0x8000
+DAY_HOURS = 24
+_DAY = struct.Struct("<24H24H24h")
+
+
+def saturation_hpa(temp_c: float) -> float:
+    """Return the saturation vapour pressure over water [hPa] at a temperature [deg C].
+
+    The Magnus form of WMO-No. 8 (CIMO guide, 2008); good from -45 to 60 deg C (memory).
+    """
+    return 6.112 * math.exp(17.62 * temp_c / (243.12 + temp_c))
+
+
+def counting_pct(rh_pct: float, temp_c: float | None) -> float:
+    """Return the humidity that counts [%], for a measured one [%] at a temperature [deg C].
+
+    The larger of the measured one and the one that has the same vapour-pressure deficit at
+    20 deg C: cold lengthens, warmth alone never shortens. Without a temperature the measured
+    humidity counts.
+    """
+    if temp_c is None or temp_c >= COUNTS_AT_C:
+        return rh_pct
+    deficit_hpa = saturation_hpa(temp_c) * (1 - rh_pct / 100)
+    return max(rh_pct, 100 * (1 - deficit_hpa / saturation_hpa(COUNTS_AT_C)))
+
+
+@dataclass(frozen=True, slots=True)
+class Hours:
+    """The hourly means of one room on one local date, as they are stored: 144 bytes.
+
+    24 humidities [%], 24 that count [%], 24 temperatures [deg C], all in hundredths.
+    """
+
+    packed: bytes
+
+    def __post_init__(self) -> None:
+        if len(self.packed) != _DAY.size:
+            raise ValueError(f"{len(self.packed)} bytes: a day of hours has {_DAY.size}")
+
+    @classmethod
+    def of(cls, rh_pct: Sequence[float | None], temp_c: Sequence[float | None]) -> Hours:
+        """Return the hours of a day from 24 means each; None where nothing was read.
+
+        The humidity that counts follows from the rounded means, so that it can be reckoned
+        again from what is stored. A humidity outside 0-100 % raises ValueError.
+        """
+        if len(rh_pct) != DAY_HOURS or len(temp_c) != DAY_HOURS:
+            raise ValueError("a day of hours has 24 humidities and 24 temperatures")
+        if not all(0 <= rh <= 100 for rh in rh_pct if rh is not None):
+            raise ValueError("a humidity outside 0 to 100 %")
+        measured = [NO_HUMIDITY if rh is None else hundredths(rh) for rh in rh_pct]
+        temps = [hundredths_or_none(t) for t in temp_c]
+        counting = [counting_hundredths(rh, t) for rh, t in zip(measured, temps, strict=True)]
+        return cls(_DAY.pack(*measured, *counting, *temps))
+
+    @property
+    def parts(self) -> tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]:
+        """Return measured, counting and temperature as stored, in hundredths."""
+        every = _DAY.unpack(self.packed)
+        return every[:24], every[24:48], every[48:]
+
+    @property
+    def rh_pct(self) -> tuple[float | None, ...]:
+        """Return the measured hourly means [%]; limits and mould are judged on these."""
+        return tuple(None if v == NO_HUMIDITY else v / 100 for v in self.parts[0])
+
+    @property
+    def counting_pct(self) -> tuple[float | None, ...]:
+        """Return the humidity that counts in each hour [%]."""
+        return tuple(None if v == NO_HUMIDITY else v / 100 for v in self.parts[1])
+
+    @property
+    def temp_c(self) -> tuple[float | None, ...]:
+        """Return the hourly mean temperatures [deg C]."""
+        return tuple(None if v == NO_TEMPERATURE else v / 100 for v in self.parts[2])
+
+
+@dataclass(frozen=True, slots=True)
+class Dial:
+    """What somebody read off a dial on the wall of a room at a local moment."""
+
+    at: datetime
+    rh_pct: float
+    temp_c: float | None = None
+
+
+def hundredths(value: float) -> int:
+    """Return a humidity [%] or temperature [deg C] in hundredths."""
+    return round(value * 100)
+
+
+def hundredths_or_none(temp_c: float | None) -> int:
+    """Return a temperature [deg C] in hundredths, or what stands for a missing one."""
+    return NO_TEMPERATURE if temp_c is None else hundredths(temp_c)
+
+
+def counting_hundredths(rh: int, temp: int) -> int:
+    """Return the humidity that counts, all in hundredths."""
+    if rh == NO_HUMIDITY or temp == NO_TEMPERATURE:
+        return rh
+    return hundredths(counting_pct(rh / 100, temp / 100))

@@ -1,0 +1,1 @@
+"""What loggers write -> readings, and the readings of a day as they are stored."""
