@@ -63,20 +63,30 @@ def _flat(state: BoardState) -> list[dict[str, object]]:
 
 
 def _lines(states: Sequence[BoardState]) -> list[str]:
-    body = []
-    for state in states:
-        here = sorted(state.answer.specimens, key=lambda s: s.from_mm)
-        body.append(
-            (
-                state.board.board + (" (out)" if state.board.out else ""),
-                f"{state.board.groove_mm:g}",
-                f"{state.board.span_mm:g}",
-                state.room or "?",
-                f"{state.free_mm} of {state.board.length_mm}",
-                state.answer.answer,
-                wording.day(state.answer.due) if state.answer.due else "",
-                ", ".join(f"{s.specimen} {s.from_mm}-{s.to_mm} {percent(s)}" for s in here),
-            )
+    body = [
+        (
+            state.board.board + (" (out)" if state.board.out else ""),
+            f"{state.board.groove_mm:g}",
+            f"{state.board.span_mm:g}",
+            state.room or "?",
+            f"{state.free_mm} of {state.board.length_mm}",
+            state.answer.answer,
+            wording.day(state.answer.due) if state.answer.due else "",
         )
-    head = ("board", "groove", "span", "room", "free mm", "answer", "due", "slots, how dry")
-    return wording.table(head, body, frozenset({1, 2, 4})) if body else []
+        for state in states
+    ]
+    if not body:
+        return []
+    head = ("board", "groove", "span", "room", "free mm", "answer", "due")
+    first, *rest = wording.table(head, body, frozenset({1, 2, 4}))
+    lines = [first]
+    for row, state in zip(rest, states, strict=True):
+        lines += [row, *_slot_lines(state)]
+    return lines
+
+
+def _slot_lines(state: BoardState) -> list[str]:
+    """Return what stands on a board from left to right: slot in mm, how dry."""
+    here = sorted(state.answer.specimens, key=lambda s: s.from_mm)
+    said = ", ".join(f"{s.specimen} {s.from_mm}-{s.to_mm} mm {percent(s)}" for s in here)
+    return wording.wrapped(said, "    ")

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from scheduler.cli.desk import Desk, warn
+from scheduler.cli.desk import Desk, say_outcome
 from scheduler.records import Placement
 
 
@@ -42,9 +42,8 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
         now = demo_now(folder) if desk.now_text is None else None
         now = now or desk.now(store.snapshot().zone)
         outcome = load(store, rules, folder, now=now, who=desk.who)
-        warn(outcome.warnings)
         _heading("Loaded", "wingrest load FOLDER")
-        click.echo("\n".join(outcome.done))
+        say_outcome(outcome)
         made = plan(store, rules, now, None)
         _heading("The plan", "wingrest plan")
         click.echo("\n".join(plan_lines(made.problem, made.plan, made.by_hand, made.snap, rules)))

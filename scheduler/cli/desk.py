@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from scheduler import wording
 from scheduler.problems import BadInput
 
 if TYPE_CHECKING:
@@ -107,7 +108,7 @@ def say_outcome(outcome: Outcome) -> None:
     """Print what was recorded, and warnings beside it."""
     warn(outcome.warnings)
     for line in outcome.done:
-        click.echo(line)
+        click.echo("\n".join(wording.wrapped(line, "", "  ")))
 
 
 def echo_json(value: object) -> None:

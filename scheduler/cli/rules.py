@@ -167,7 +167,9 @@ def _table_lines(
     row = rules.family(family, family)
     name = row.family if row.family != "any" else "any family"
     where = {"room": "ordinary air", "desiccant": "desiccant box", "warm": "warm cabinet"}[regime]
-    lines = [f"{name}, {state}, {where}: days on the board, test from / count on the slot"]
+    lines = wording.wrapped(
+        f"{name}, {state}, {where}: days on the board, test from / count on the slot"
+    )
     airs = list(dict.fromkeys(rh for _, rh, _ in cells))
     body = []
     for mm in dict.fromkeys(b for b, _, _ in cells):
