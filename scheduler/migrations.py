@@ -228,6 +228,13 @@ CREATE TABLE dial (
 ) STRICT;
 """
 
+# What the web needs, no facts and outside the journal: what each calendar was last served as,
+# and which tap on a page made which journal line.
+_THIRD = """
+CREATE TABLE served (variant TEXT PRIMARY KEY, etag TEXT NOT NULL, changed TEXT NOT NULL) STRICT;
+CREATE TABLE tap (once TEXT PRIMARY KEY, line INTEGER NOT NULL) STRICT;
+"""
+
 
 def _rejournaled(table: str, key: str, columns: Sequence[str]) -> str:
     """Return triggers that take the place of those written before a column was added."""
@@ -268,4 +275,5 @@ MIGRATIONS: tuple[str, ...] = (
     + _rejournaled("board", "board", ["groove_mm", "span_mm", "length_mm", "out", "refill"])
     + _journaled("keeping", "id", ["specimen", "place", "since"])
     + _journaled("dial", "id", ["room", "read_at", "rh_pct", "temp_c"]),
+    _THIRD,
 )
