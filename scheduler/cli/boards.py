@@ -22,7 +22,10 @@ _CSV = (
 @format_option
 @click.pass_obj
 def command(desk: Desk, form: str) -> None:
-    """List what stands where, how dry it is, and the free groove of every board."""
+    """List what stands where, and how dry it is.
+
+    Below each board its slots in mm from the left end; beside it the free groove.
+    """
     with desk.open() as store:
         snap = store.snapshot()
     states = boards(snap, desk.rules(), desk.now(snap.zone))

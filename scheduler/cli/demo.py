@@ -22,10 +22,10 @@ from scheduler.records import Placement
 )
 @click.pass_obj
 def command(desk: Desk, folder: Path, into: Path | None) -> None:
-    """Try the whole job on a folder: load, plan, session sheet, one board, calendar.
+    """Try the whole job on a folder, in a throw-away record.
 
-    Nothing of it touches your own record. The time it is comes from --now, else from the
-    folder's settings.toml.
+    Load, plan, session sheet, the answer for one board, calendar. Nothing of it touches your
+    own record. The time it is comes from --now, else from the folder's settings.toml.
     """
     from scheduler.batch.settings import demo_now
     from scheduler.bench.feed import publish

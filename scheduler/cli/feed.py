@@ -21,10 +21,11 @@ from scheduler.cli.desk import Desk, write_file
 @click.option("--by-bench-day", is_flag=True, help="One release event a day, for many boards.")
 @click.pass_obj
 def command(desk: Desk, output: Path, by_bench_day: bool) -> None:
-    """Write the release reminders, sessions and chamber times as a calendar file.
+    """Write the release reminders as a calendar file.
 
-    The same record gives the same bytes. Reminders come the day before: many phones drop
-    the alarms of a calendar they subscribe to, so title and date say it all.
+    Sessions and chamber times stand in it too. The same record gives the same bytes.
+    Reminders come the day before: many phones drop the alarms of a calendar they subscribe
+    to, so title and date say it all.
     """
     from scheduler.bench.feed import publish
 

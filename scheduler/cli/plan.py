@@ -31,10 +31,11 @@ _CSV = (
 @format_option
 @click.pass_obj
 def command(desk: Desk, until: datetime | None, problem_file: Path | None, form: str) -> None:
-    """Plan the coming sessions: who goes on which board, where on it, and when.
+    """Plan the coming sessions: who, where, when, what into the chamber.
 
-    Says per session what goes into the relaxing chamber when, which boards to test and take
-    off first, and what to write on the strips; and why the others wait.
+    Says per session what goes in and comes out when, which boards to test and take off first,
+    who goes on which board and where on it, and what to write on the strips; and why the
+    others wait.
     """
     from scheduler.bench.plan import plan
     from scheduler.planner.problem_json import plan_to_json, problem_to_json

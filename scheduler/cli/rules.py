@@ -33,9 +33,10 @@ regime_option = click.option(
 def command(
     ctx: click.Context, family: str | None, state: State, regime: Regime, form: str
 ) -> None:
-    """Show the effective table: body thickness across humidity, minimum / usual days.
+    """Show, explain and check the rule tables.
 
-    Without a family it answers for any, and lists the families that have a row of their own.
+    Alone it shows days by body thickness and humidity, test from / count on the slot. Without
+    a family it answers for any, and lists the families that have a row of their own.
     """
     if ctx.invoked_subcommand is not None:
         return

@@ -12,9 +12,10 @@ from scheduler.cli.desk import Desk, say_outcome
 @click.argument("line", type=int, required=False)
 @click.pass_obj
 def command(desk: Desk, line: int | None) -> None:
-    """Take back the latest line of the journal, or the one named.
+    """Take back a line of the journal.
 
-    Nothing is erased: taking back is a line of its own, and can be taken back by its number.
+    The latest that stands, or the one named. Nothing is erased: taking back is a line of its
+    own, and can be taken back by its number.
     """
     with desk.open() as store:
         now = desk.now(store.snapshot().zone)
