@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Mapping, Sequence
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
@@ -10,7 +9,7 @@ from datetime import datetime
 from functools import cache
 from io import StringIO
 from pathlib import Path
-from tempfile import mkdtemp
+from tempfile import TemporaryDirectory
 from zoneinfo import ZoneInfo
 
 from scheduler.cli import main
@@ -112,17 +111,17 @@ class Desk:
 
 
 @cache
-def _loaded() -> Path:
-    """The first weekend, loaded and planned once for all tests."""
-    path = Path(mkdtemp(prefix="wingrest-tests-")) / "weekend.sqlite"
-    desk = Desk(path)
-    desk.did("load", FIRST_WEEKEND)
-    desk.did("plan")
-    return path
+def _loaded() -> bytes:
+    """The record of the first weekend, loaded and planned once for all tests."""
+    with TemporaryDirectory(prefix="wingrest-tests-") as name:
+        desk = Desk(Path(name) / "record.sqlite")
+        desk.did("load", FIRST_WEEKEND)
+        desk.did("plan")
+        return desk.store.read_bytes()
 
 
 def weekend(folder: Path) -> Desk:
     """The sample batch of the first weekend, loaded and planned, in a record of one's own."""
     path = folder / "record.sqlite"
-    shutil.copy(_loaded(), path)
+    path.write_bytes(_loaded())
     return Desk(path)
