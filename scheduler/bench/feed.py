@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from uuid import UUID
 
 from scheduler import drying, feed, reminders, rows
 from scheduler.bench.kept import Kept, kept_plan
+from scheduler.feed import Reminder
 from scheduler.planner.problem import Planned
+from scheduler.problems import RecordBusy
 from scheduler.records import Placement
 from scheduler.rulebook import Rulebook
 from scheduler.snapshot import ALWAYS, Snapshot
@@ -16,29 +19,139 @@ from scheduler.store import Store
 
 NAME = "wingrest: boards and chamber"
 SESSIONS_KEPT = timedelta(days=30)
+PUBLISH_TRIES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """One calendar to subscribe to: a kind, or the releases of one room.
+
+    `all` has releases, sessions and chamber times; `bench-days` is `all` with one release
+    event per day, for a lab with many boards.
+    """
+
+    kind: str
+    room: str | None = None
+
+    @property
+    def name(self) -> str:
+        """Return the name under which it is kept."""
+        return self.kind if self.room is None else f"{self.kind}/{self.room}"
+
+
+ALL, BENCH_DAYS = Variant("all"), Variant("bench-days")
+KINDS: Mapping[str, str] = {
+    "all": NAME,
+    "releases": "wingrest: boards",
+    "chamber-and-sessions": "wingrest: chamber and sessions",
+    "bench-days": "wingrest: bench days and chamber",
+}
+"""Every kind of calendar and what phones show as its name."""
+
+Mark = tuple[int, int, str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Calendars:
+    """What phones are told of the record at one moment, whichever variant they read."""
+
+    releases: tuple[Reminder, ...]
+    bench_days: tuple[Reminder, ...]
+    work: tuple[Reminder, ...]
+    ledger: Mapping[str, feed.LedgerRow]
+    namespace: UUID
+    rooms: tuple[str, ...]
+
+    def reminders(self, variant: Variant) -> tuple[Reminder, ...]:
+        """Return the events of a variant; those of a room are its boards' releases."""
+        if variant.room is not None:
+            room = feed.one_line(variant.room)
+            return tuple(r for r in self.releases if r.location == room)
+        parts = {
+            "all": self.releases + self.work,
+            "releases": self.releases,
+            "chamber-and-sessions": self.work,
+            "bench-days": self.bench_days + self.work,
+        }
+        return parts[variant.kind]
+
+    def as_bytes(self, variant: Variant) -> bytes:
+        """Return a variant as a calendar; the same record and plan give the same bytes."""
+        name = KINDS[variant.kind] if variant.room is None else f"wingrest: {variant.room}"
+        return feed.calendar_bytes(self.reminders(variant), self.ledger, self.namespace, name)
+
+    @property
+    def mark(self) -> Mark:
+        """Return what `ledger_mark` gives while the ledger is as these calendars tell it."""
+        told = self.ledger.values()
+        stamps = (rows.moment_text(row.changed) for row in told)
+        return (
+            len(told),
+            sum(row.sequence for row in told),
+            max(stamps, default=""),
+            sum(row.gone for row in told),
+        )
 
 
 def publish(store: Store, rules: Rulebook, *, by_bench_day: bool = False) -> bytes:
-    """Return the calendar of the record as it stands, and note in the ledger what it tells.
+    """Return the calendar of the record as it stands, and note in the ledger what it tells."""
+    return calendars(store, rules).as_bytes(BENCH_DAYS if by_bench_day else ALL)
 
-    The same record and plan give the same bytes. `by_bench_day` gives one release event per
-    day instead of one per board and day.
+
+def calendars(store: Store, rules: Rulebook) -> Calendars:
+    """Return every variant of the record as it stands; the ledger is told of all at once.
+
+    Nothing is written where nothing changed. Raises RecordBusy when other programs keep
+    publishing the same record in between.
     """
-    snap = store.snapshot()
-    kept = kept_plan(store)
+    for _ in range(PUBLISH_TRIES):
+        snap, kept, ledger = _read(store)
+        found = _calendars(snap, kept, ledger, rules)
+        if _keep_ledger(store, ledger, found.ledger):
+            return found
+    raise RecordBusy(
+        f"other programs keep publishing the record {store.path}. Stop all but one of them"
+    )
+
+
+def ledger_mark(store: Store) -> Mark:
+    """Return counts that differ whenever phones were told something else."""
+    told: tuple[int, int, str, int] = tuple(
+        store.db.execute(
+            "SELECT count(*), coalesce(sum(sequence), 0), coalesce(max(changed), ''),"
+            " coalesce(sum(gone), 0) FROM event"
+        ).fetchone()
+    )
+    return told
+
+
+def _read(store: Store) -> tuple[Snapshot, Kept | None, dict[str, feed.LedgerRow]]:
+    store.db.execute("BEGIN")
+    try:
+        return store.snapshot(), kept_plan(store), _ledger(store)
+    finally:
+        store.db.execute("COMMIT")
+
+
+def _calendars(
+    snap: Snapshot, kept: Kept | None, ledger: Mapping[str, feed.LedgerRow], rules: Rulebook
+) -> Calendars:
     latest = snap.latest or ALWAYS
-    changed = max(latest, kept.kept_at) if kept else latest
     releases = [release_of(p, snap, rules) for p in snap.placements]
     by_board = reminders.release_reminders(releases, latest)
     by_day = reminders.bench_day_reminders(releases, latest)
     sessions = _sessions(snap, kept, latest, rules)
-    rest = [*reminders.session_reminders(sessions), *reminders.chamber_reminders(sessions)]
+    work = (*reminders.session_reminders(sessions), *reminders.chamber_reminders(sessions))
     namespace = UUID(snap.namespace)
-    with store.transaction():
-        told = feed.update_ledger([*by_board, *by_day, *rest], _ledger(store), namespace, changed)
-        _keep_ledger(store, told.values())
-    shown = [*(by_day if by_bench_day else by_board), *rest]
-    return feed.calendar_bytes(shown, told, namespace, NAME)
+    changed = max(latest, kept.kept_at) if kept else latest
+    return Calendars(
+        releases=by_board,
+        bench_days=by_day,
+        work=work,
+        ledger=feed.update_ledger([*by_board, *by_day, *work], ledger, namespace, changed),
+        namespace=namespace,
+        rooms=tuple(snap.rooms),
+    )
 
 
 def release_of(placement: Placement, snap: Snapshot, rules: Rulebook) -> reminders.Release:
@@ -111,13 +224,23 @@ def _ledger(store: Store) -> dict[str, feed.LedgerRow]:
     }
 
 
-def _keep_ledger(store: Store, told: Iterable[feed.LedgerRow]) -> None:
-    store.db.executemany(
-        "INSERT INTO event(uid, sequence, changed, digest, gone) VALUES (?, ?, ?, ?, ?)"
-        " ON CONFLICT(uid) DO UPDATE SET sequence = excluded.sequence,"
-        " changed = excluded.changed, digest = excluded.digest, gone = excluded.gone",
-        [
-            (t.uid, t.sequence, rows.moment_text(t.changed.astimezone(UTC)), t.digest, int(t.gone))
-            for t in told
-        ],
-    )
+def _keep_ledger(
+    store: Store, known: Mapping[str, feed.LedgerRow], told: Mapping[str, feed.LedgerRow]
+) -> bool:
+    """Keep what differs; False when another program published since `known` was read."""
+    differing = [row for uid, row in told.items() if known.get(uid) != row]
+    if not differing:
+        return True
+    with store.transaction():
+        if _ledger(store) != known:
+            return False
+        store.db.executemany(
+            "INSERT INTO event(uid, sequence, changed, digest, gone) VALUES (?, ?, ?, ?, ?)"
+            " ON CONFLICT(uid) DO UPDATE SET sequence = excluded.sequence,"
+            " changed = excluded.changed, digest = excluded.digest, gone = excluded.gone",
+            [
+                (t.uid, t.sequence, rows.moment_text(t.changed), t.digest, int(t.gone))
+                for t in differing
+            ],
+        )
+    return True
