@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from scheduler import drying, feed, reminders, rows
@@ -114,10 +115,10 @@ def calendars(store: Store, rules: Rulebook) -> Calendars:
     )
 
 
-def ledger_mark(store: Store) -> Mark:
+def ledger_mark(db: sqlite3.Connection) -> Mark:
     """Return counts that differ whenever phones were told something else."""
     told: tuple[int, int, str, int] = tuple(
-        store.db.execute(
+        db.execute(
             "SELECT count(*), coalesce(sum(sequence), 0), coalesce(max(changed), ''),"
             " coalesce(sum(gone), 0) FROM event"
         ).fetchone()
