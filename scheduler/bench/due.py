@@ -1,0 +1,26 @@
+"""Whose due date something moved, as it is said at the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from scheduler import drying, wording
+from scheduler.records import Placement
+from scheduler.rulebook import Rulebook
+from scheduler.snapshot import Snapshot
+
+
+def moved_dates(
+    placements: Iterable[Placement], before: Snapshot, after: Snapshot, rules: Rulebook
+) -> list[str]:
+    """Return a line for each of the placements whose due date is another than before."""
+    had = {p.id: p for p in before.placements}
+    lines = []
+    for placement in placements:
+        old = drying.standing_dates(had[placement.id], before, rules).due
+        new = drying.standing_dates(placement, after, rules).due
+        if new != old:
+            said = f"test from {wording.weekday(new)}" if new else "no date in this air"
+            was = wording.weekday(old) if old else "it had no date"
+            lines.append(f"  {placement.specimen}: {said} (before: {was})")
+    return lines

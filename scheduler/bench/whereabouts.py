@@ -1,0 +1,72 @@
+"""Where specimens are at a moment: on a board, in the chamber, or lost.
+
+What would contradict that is refused; the refusals of one call come together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import datetime
+
+from scheduler import wording
+from scheduler.bench import names
+from scheduler.problems import Refused
+from scheduler.records import ChamberStay, Placement, Specimen
+from scheduler.snapshot import Snapshot
+
+
+def find_all(snap: Snapshot, asked: Sequence[str]) -> list[Specimen]:
+    """Return the specimens named, each once; raise BadInput naming all that are unknown."""
+    found = [names.lookup(name, snap.specimens) for name in asked]
+    strange = [name for name, specimen in zip(asked, found, strict=True) if specimen is None]
+    if strange:
+        raise names.unknown(strange, snap.specimens, "specimen")
+    every = {s.specimen: s for s in found if s is not None}
+    return list(every.values())
+
+
+def on_board(snap: Snapshot, specimen: str, at: datetime) -> Placement | None:
+    """Return where a specimen stood at a moment."""
+    return next(
+        (
+            p
+            for p in snap.placements
+            if p.specimen == specimen
+            and p.mounted_at <= at
+            and (p.released_at is None or p.released_at > at)
+        ),
+        None,
+    )
+
+
+def in_chamber(snap: Snapshot, specimen: str, at: datetime) -> ChamberStay | None:
+    """Return the chamber stay that was running at a moment."""
+    return next(
+        (
+            s
+            for s in snap.chamber
+            if s.specimen == specimen and s.since <= at and (s.until is None or s.until > at)
+        ),
+        None,
+    )
+
+
+def refuse_all(
+    specimens: Sequence[Specimen], fault: Callable[[Specimen], str | None], remedy: str
+) -> None:
+    """Raise Refused with what `fault` says of any of the specimens."""
+    said = [text for s in specimens if (text := fault(s)) is not None]
+    if said:
+        raise Refused("\n".join([*said, f"Nothing was recorded. {remedy}"]))
+
+
+def elsewhere(snap: Snapshot, specimen: Specimen, at: datetime) -> str | None:
+    """Return why a specimen cannot be handled off the boards at a moment, if it cannot."""
+    name = specimen.specimen
+    if name in snap.gone:
+        return f"{name} is lost ({snap.gone[name]})"
+    standing = on_board(snap, name, at)
+    if standing is not None:
+        since = wording.moment(snap.local(standing.mounted_at))
+        return f"{name} stands on {standing.board} since {since}"
+    return None

@@ -1,0 +1,67 @@
+"""`wingrest add`: specimens at the bench, without a file."""
+
+from __future__ import annotations
+
+import click
+
+from scheduler.bench.add import OPTIONS, Typed, add
+from scheduler.cli.desk import Desk, at_option, say_outcome
+from scheduler.cli.recording import recording
+from scheduler.records import State
+
+_COLUMNS = {option[2:].replace("-", "_"): column for column, option in OPTIONS.items()}
+
+
+@click.command()
+@click.argument("group", metavar="GROUP")
+@click.option("--count", default="1", metavar="N", help="How many that are alike; 1 if not said.")
+@click.option("--fresh", is_flag=True, help="Just killed; waiting from today, or from --at.")
+@click.option(
+    "--frozen", is_flag=False, flag_value="", metavar="[DATE]", help="From the freezer, since DATE."
+)
+@click.option("--dried", is_flag=True, help="Papered or pinned dry.")
+@click.option("--wingspan", metavar="MM", help="Tip to tip when spread.")
+@click.option("--body", metavar="MM", help="Width of the thorax.")
+@click.option("--forewing", metavar="MM", help="Length of one forewing.")
+@click.option("--size", metavar="WORD", help="slender, medium, stout or very stout.")
+@click.option("--groove", metavar="MM", help="The groove you would use.")
+@click.option("--taxon", metavar="NAME", help="What it is.")
+@click.option("--family", metavar="NAME", help="Its family, if the group does not tell.")
+@click.option("--priority", metavar="1-10", help="10 is the most urgent.")
+@click.option("--wanted-by", metavar="DATE", help="To be off the board by then.")
+@click.option("--spoils-by", metavar="DATE", help="To be mounted by then.")
+@click.option("--as", "prefix", metavar="PREFIX", help="Begin the ids with this: S makes S-01.")
+@click.option("--label", "labels", multiple=True, metavar="TERM=VALUE", help="A label term.")
+@at_option
+@click.pass_obj
+def command(
+    desk: Desk,
+    /,
+    group: str,
+    count: str,
+    fresh: bool,
+    frozen: str | None,
+    dried: bool,
+    prefix: str | None,
+    labels: tuple[str, ...],
+    at: str | None,
+    **sizes_and_dates: str | None,
+) -> None:
+    """Record specimens that are alike: add owlet --count 12 --wingspan 38 --fresh.
+
+    GROUP is a family or an everyday word. Their ids are made and printed. Protected species
+    and permits: local law comes first.
+    """
+    came: dict[State, bool] = {"fresh": fresh, "frozen": frozen is not None, "dried": dried}
+    typed = Typed(
+        group=group,
+        count=count,
+        states=tuple(state for state, given in came.items() if given),
+        frozen_on=frozen or "",
+        prefix=prefix,
+        texts={_COLUMNS[name]: text for name, text in sizes_and_dates.items() if text is not None},
+        labels=labels,
+    )
+    with recording(desk, at) as (store, when):
+        outcome = add(store, desk.rules(), typed, when)
+    say_outcome(outcome)

@@ -1,0 +1,24 @@
+"""`wingrest amend`: correct what is recorded."""
+
+from __future__ import annotations
+
+import click
+
+from scheduler.bench.amend import amend
+from scheduler.cli.desk import Desk, say_outcome
+from scheduler.cli.recording import recording
+
+
+@click.command()
+@click.argument("name", metavar="ID")
+@click.argument("corrections", nargs=-1, metavar="COLUMN=VALUE...")
+@click.pass_obj
+def command(desk: Desk, name: str, corrections: tuple[str, ...]) -> None:
+    """Correct what is recorded: amend M-14 wingspan_mm=62 mounted=2027-05-07T10:00.
+
+    Columns are those of the tables that are loaded; of what stands on a board also mounted,
+    board, from_mm and to_mm. An empty value clears: spoils_by=
+    """
+    with recording(desk, None) as (store, when):
+        outcome = amend(store, desk.rules(), name, corrections, when)
+    say_outcome(outcome)

@@ -1,0 +1,25 @@
+"""`wingrest relax`: record what went into the relaxing chamber."""
+
+from __future__ import annotations
+
+import click
+
+from scheduler.bench.chamber import relax
+from scheduler.cli.desk import Desk, at_option, say_outcome
+from scheduler.cli.recording import recording
+
+
+@click.command()
+@click.argument("specimens", nargs=-1, required=True, metavar="SPECIMEN...")
+@at_option
+@click.pass_obj
+def command(desk: Desk, specimens: tuple[str, ...], at: str | None) -> None:
+    """Record what went into the relaxing chamber.
+
+    Says when to look first and when each must be out. Look for mould and decay at every
+    look. Mould inhibitors and solvents are harmful, solvents also flammable: air the room,
+    keep flames away, wear gloves and follow the safety data sheet.
+    """
+    with recording(desk, at) as (store, when):
+        outcome = relax(store, desk.rules(), specimens, when)
+    say_outcome(outcome)

@@ -1,0 +1,25 @@
+"""`wingrest session`: bench time."""
+
+from __future__ import annotations
+
+import click
+
+from scheduler.bench.sessions import Asked, set_session
+from scheduler.cli.desk import Desk, say_outcome
+from scheduler.cli.recording import recording
+
+
+@click.command()
+@click.argument("words", nargs=-1, required=True, metavar="DATE [TIME]|SESSION|WEEKDAYS TIME")
+@click.option("--minutes", metavar="N", help="How long; 0 cancels.")
+@click.option("--until", metavar="DATE", help="The last day of sessions that repeat.")
+@click.pass_obj
+def command(desk: Desk, words: tuple[str, ...], minutes: str | None, until: str | None) -> None:
+    """Record bench time: session 2027-05-08 09:00 --minutes 90.
+
+    A session that is there already gets those minutes: session SAT-08 --minutes 0 cancels
+    it. Weekdays repeat: session "Saturdays 09:00" --minutes 180 --until 2027-07-31.
+    """
+    with recording(desk, None) as (store, when):
+        outcome = set_session(store, Asked(words, minutes, until), when)
+    say_outcome(outcome)

@@ -1,0 +1,23 @@
+"""`wingrest thaw`: record what was taken out to lie in ordinary air."""
+
+from __future__ import annotations
+
+import click
+
+from scheduler.bench.chamber import thaw
+from scheduler.cli.desk import Desk, at_option, say_outcome
+from scheduler.cli.recording import recording
+
+
+@click.command()
+@click.argument("specimens", nargs=-1, required=True, metavar="SPECIMEN...")
+@at_option
+@click.pass_obj
+def command(desk: Desk, specimens: tuple[str, ...], at: str | None) -> None:
+    """Record what was taken out of the cold, or of the chamber, to lie in ordinary air.
+
+    Says by when it must be mounted.
+    """
+    with recording(desk, at) as (store, when):
+        outcome = thaw(store, desk.rules(), specimens, when)
+    say_outcome(outcome)
