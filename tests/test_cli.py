@@ -6,7 +6,7 @@ import csv
 import json
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from io import StringIO
 from pathlib import Path
 
@@ -132,6 +132,39 @@ def test_a_damaged_record_leaves_with_4_and_no_traceback(desk: Desk, words: list
     run = desk(*words, now=SATURDAY)
     assert (run.status, run.out) == (4, "")
     assert "Traceback" not in run.err
+
+
+KEPT_PLAN = [["mount", "SAT-08"], ["feed", "-o", "boards.ics"]]
+
+
+@pytest.mark.parametrize("words", KEPT_PLAN, ids=" ".join)
+def test_a_record_damaged_in_one_table_leaves_with_4(
+    desk: Desk, words: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(desk.store.parent)
+    with closing(sqlite3.connect(desk.store)) as db:
+        query = "SELECT rootpage FROM sqlite_master WHERE name = 'kept_plan'"
+        (page,) = db.execute(query).fetchone()
+        (size,) = db.execute("PRAGMA page_size").fetchone()
+    data = bytearray(desk.store.read_bytes())
+    data[(page - 1) * size : page * size] = b"\xff" * size
+    desk.store.write_bytes(data)
+    run = desk(*words, now=SATURDAY)
+    assert (run.status, run.out) == (4, "")
+    assert "cannot be used" in run.err
+    assert "Traceback" not in run.err
+
+
+@pytest.mark.parametrize("words", KEPT_PLAN, ids=" ".join)
+def test_a_table_that_is_not_there_is_a_fault_of_the_program(
+    desk: Desk, words: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(desk.store.parent)
+    with closing(sqlite3.connect(desk.store)) as db:
+        db.execute("DROP TABLE kept_plan")
+    run = desk(*words, now=SATURDAY)
+    assert (run.status, run.out) == (70, "")
+    assert "no such table" in run.err
 
 
 def broken(*_: object) -> None:

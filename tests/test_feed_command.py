@@ -7,6 +7,7 @@ worked on with commands and read back with a general library.
 from __future__ import annotations
 
 import re
+import shutil
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -112,6 +113,14 @@ def test_planning_and_loading_again_what_is_known_changes_no_byte(desk: Desk) ->
     desk.did("plan")
     desk.did("load", FIRST_WEEKEND)
     assert feed(desk) == first
+
+
+def test_the_time_of_planning_again_leaves_no_trace(desk: Desk, tmp_path: Path) -> None:
+    other = Desk(tmp_path / "other" / "record.sqlite")
+    other.store.parent.mkdir()
+    shutil.copy(desk.store, other.store)
+    other.did("plan", now="2027-05-05T21:00")
+    assert feed(other) == feed(desk)
 
 
 def test_one_event_per_bench_day_for_many_boards(desk: Desk) -> None:

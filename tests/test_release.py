@@ -250,3 +250,5 @@ def test_a_release_taken_back_brought_back_and_taken_back_again(desk: Desk) -> N
     assert run.status == 3
     assert f"was taken back by line {line + 1}" in run.err
     assert image(desk) == before
+    desk.did("undo", str(line + 1), now=SATURDAY)
+    assert image(desk) == after
