@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, time, timedelta
 from typing import NamedTuple
 
+from scheduler import wording
 from scheduler.records import Basis, Keeping, Specimen
 from scheduler.rulebook import Relaxing, Rulebook
 from scheduler.rulebook.rows import LimitRow
@@ -71,7 +72,7 @@ def softening(
         since=since,
         first_look_hours=rule.first_look_hours if chamber else 0.0,
         most_hours=rule.most_hours,
-        clock=_clock(specimen, since, kept, rule, snap, rules),
+        clock=_clock(specimen, since, body_mm, kept, rule, snap, rules),
         rule=rule,
     )
 
@@ -94,13 +95,7 @@ def _limp(
     """Return whether it is out of the freezer or the chamber and needs no further softening."""
     if kept is None or kept.place == "freezer":
         return False
-    softened = any(
-        stay.specimen == specimen.specimen
-        and stay.until is not None
-        and stay.until <= kept.since
-        and stay.until - stay.since >= timedelta(hours=rule.first_look_hours)
-        for stay in snap.chamber
-    )
+    softened = _softened(specimen, kept, rule, snap)
     # What was frozen for a short time is limp on thawing; what lay long is brittle.
     lately = specimen.state == "frozen" and specimen.frozen_on is not None
     if kept.place == "thawed" and lately:
@@ -109,9 +104,21 @@ def _limp(
     return softened
 
 
+def _softened(specimen: Specimen, kept: Keeping, rule: Relaxing, snap: Snapshot) -> bool:
+    """Return whether it was long enough in the chamber before it was put where it is."""
+    return any(
+        stay.specimen == specimen.specimen
+        and stay.until is not None
+        and stay.until <= kept.since
+        and stay.until - stay.since >= timedelta(hours=rule.first_look_hours)
+        for stay in snap.chamber
+    )
+
+
 def _clock(
     specimen: Specimen,
     since: datetime | None,
+    body_mm: float,
     kept: Keeping | None,
     rule: Relaxing,
     snap: Snapshot,
@@ -122,25 +129,36 @@ def _clock(
         end = datetime.combine(specimen.spoils_by, _LAST_SECOND, snap.zone)
         clocks.append(Clock(end, "it spoils by then, as recorded"))
     elif since is None:
-        derived = _derived(specimen, kept, snap, rules)
+        derived = _derived(specimen, body_mm, kept, rule, snap, rules)
         if derived is not None:
             clocks.append(derived)
     if since is not None:
-        why = f"in the chamber since {since:%d.%m. %H:%M}, at most {rule.most_hours:g} hours"
+        why = f"in the chamber since {wording.moment(since)}, at most {rule.most_hours:g} hours"
         clocks.append(Clock(hours_after(since, rule.most_hours), why, rule.basis))
     return min(clocks, key=lambda c: c.lost_at.timestamp(), default=None)
 
 
 def _derived(
-    specimen: Specimen, kept: Keeping | None, snap: Snapshot, rules: Rulebook
+    specimen: Specimen,
+    body_mm: float,
+    kept: Keeping | None,
+    rule: Relaxing,
+    snap: Snapshot,
+    rules: Rulebook,
 ) -> Clock | None:
     """Return the clock of what is fresh, thawed or in the fridge, from the rules."""
     if kept is not None:
+        since = snap.local(kept.since)
         if kept.place == "freezer":
             return None
-        limit = "fridge_keeps_hours" if kept.place == "fridge" else "fresh_keeps_hours"
-        words = "in the fridge" if kept.place == "fridge" else "thawed"
-        return _after(snap.local(kept.since), rules.limit_row(limit), words)
+        if kept.place == "thawed":
+            return _after(since, rules.limit_row("fresh_keeps_hours"), "thawed")
+        limit = "fridge_fresh_keeps_hours"
+        if _softened(specimen, kept, rule, snap):
+            limit = "fridge_keeps_hours"
+        elif body_mm < rules.limit("body_slender_mm"):
+            limit = "fridge_small_keeps_hours"
+        return _after(since, rules.limit_row(limit), "in the fridge")
     if specimen.state == "fresh" and specimen.available is not None:
         morning = datetime.combine(specimen.available, time(), snap.zone)
         return _after(morning, rules.limit_row("fresh_keeps_hours"), "fresh")
@@ -148,5 +166,5 @@ def _derived(
 
 
 def _after(start: datetime, row: LimitRow, words: str) -> Clock:
-    why = f"{words} since {start:%d.%m. %H:%M}, keeps {row.value:g} hours ({row.rule.rule_id})"
+    why = f"{words} since {wording.moment(start)}, keeps {row.value:g} hours ({row.rule.rule_id})"
     return Clock(hours_after(start, row.value), why, row.rule.basis)

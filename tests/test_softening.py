@@ -118,3 +118,12 @@ def test_taken_out_too_soon_it_is_not_soft() -> None:
 
 def test_back_in_the_freezer_it_keeps() -> None:
     assert soften(FRESH, place="freezer").clock is None
+
+
+@pytest.mark.parametrize(("body_mm", "hours"), [(2.0, 24), (6.0, 72)])
+def test_fresh_ones_keep_a_day_or_three_in_the_fridge(body_mm: float, hours: int) -> None:
+    # S1 p. 25: in a tight bottle small ones overnight, medium and large ones several days.
+    fresh = Specimen("M-1", state="fresh", available=date(2027, 5, 5), body_mm=body_mm)
+    clock = soften(fresh, place="fridge").clock
+    assert clock is not None
+    assert clock.lost_at == NOW + timedelta(hours=hours)

@@ -23,6 +23,8 @@ LIMIT_NAMES = (
     "chamber_warm_most_hours",
     "fresh_keeps_hours",
     "fridge_keeps_hours",
+    "fridge_small_keeps_hours",
+    "fridge_fresh_keeps_hours",
     "limp_after_frozen_days",
     "wingspan_per_forewing",
     "wingspan_allowance",
