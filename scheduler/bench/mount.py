@@ -8,7 +8,6 @@ already) is refused.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from scheduler import drying, fit, rows, wording
@@ -16,21 +15,13 @@ from scheduler.bench import names
 from scheduler.bench.boards import free_stretches
 from scheduler.bench.kept import kept_plan
 from scheduler.bench.outcome import Outcome
+from scheduler.bench.when import When
 from scheduler.planner.problem import Planned
 from scheduler.problems import BadInput, Refused
 from scheduler.records import Board, Placement, Specimen
 from scheduler.rulebook import Rulebook
 from scheduler.snapshot import Snapshot
-from scheduler.store import Line, Store
-
-
-@dataclass(frozen=True, slots=True)
-class When:
-    """When something happened, what time it is, and who says so."""
-
-    at: datetime
-    now: datetime
-    who: str | None
+from scheduler.store import Store
 
 
 def mount_session(
@@ -44,8 +35,8 @@ def mount_session(
     snap = store.snapshot()
     planned = _planned(store, snap, session, excepted)
     placements = [_as_placement(p, snap, when.at) for p in planned]
-    _refuse_taken(placements, snap)
-    return _record(store, snap, rules, placements, when, f"session {session}: ")
+    refuse_taken(placements, snap)
+    return record(store, snap, rules, placements, when, f"session {session}: ")
 
 
 def mount_one(
@@ -65,19 +56,33 @@ def mount_one(
     who = names.find(specimen, snap.specimens, "specimen")
     where = names.find(board, snap.boards, "board")
     from_mm, to_mm = _slot(snap, rules, who, where, slot)
-    placement = Placement(
+    estimated = slot[0] is None
+    placement = new_placement(snap, rules, who, where, (from_mm, to_mm), when, estimated)
+    refuse_taken([placement], snap)
+    return record(store, snap, rules, [placement], when, "")
+
+
+def new_placement(
+    snap: Snapshot,
+    rules: Rulebook,
+    specimen: Specimen,
+    board: Board,
+    slot: tuple[int, int],
+    when: When,
+    estimated: bool,
+) -> Placement:
+    """Return the placement of a specimen that is being mounted."""
+    return Placement(
         id=0,
-        specimen=who.specimen,
-        board=where.board,
-        from_mm=from_mm,
-        to_mm=to_mm,
+        specimen=specimen.specimen,
+        board=board.board,
+        from_mm=slot[0],
+        to_mm=slot[1],
         mounted_at=when.at,
         mounted_on=snap.local(when.at).date(),
-        estimated=slot[0] is None,
-        rule_ids=_rule_ids(snap, rules, who, where),
+        estimated=estimated,
+        rule_ids=_rule_ids(snap, rules, specimen, board),
     )
-    _refuse_taken([placement], snap)
-    return _record(store, snap, rules, [placement], when, "")
 
 
 def _planned(store: Store, snap: Snapshot, session: str, excepted: Sequence[str]) -> list[Planned]:
@@ -115,7 +120,8 @@ def _as_placement(planned: Planned, snap: Snapshot, at: datetime) -> Placement:
     )
 
 
-def _refuse_taken(placements: Sequence[Placement], snap: Snapshot) -> None:
+def refuse_taken(placements: Sequence[Placement], snap: Snapshot) -> None:
+    """Raise Refused where a specimen stands already or its slot is taken."""
     standing = {p.specimen: p for p in snap.standing()}
     said = []
     for new in placements:
@@ -154,10 +160,10 @@ def _slot(
 ) -> tuple[int, int]:
     from_mm, to_mm = given
     if from_mm is not None and to_mm is not None:
-        return _checked(from_mm, to_mm, board)
-    length = _slot_mm(rules, specimen)
+        return checked_slot(from_mm, to_mm, board)
+    length = slot_mm(rules, specimen)
     if from_mm is not None:
-        return _checked(from_mm, from_mm + length, board)
+        return checked_slot(from_mm, from_mm + length, board)
     if to_mm is not None:
         raise BadInput("an end without a beginning. Give --from-mm too")
     free = free_stretches(snap, board)
@@ -172,7 +178,8 @@ def _slot(
     )
 
 
-def _checked(from_mm: int, to_mm: int, board: Board) -> tuple[int, int]:
+def checked_slot(from_mm: int, to_mm: int, board: Board) -> tuple[int, int]:
+    """Return a slot that somebody gave; raise BadInput when it is not on the board."""
     if not 0 <= from_mm < to_mm <= board.length_mm:
         raise BadInput(
             f"{from_mm}-{to_mm} mm is no stretch of {board.board}, which is {board.length_mm} mm"
@@ -181,7 +188,8 @@ def _checked(from_mm: int, to_mm: int, board: Board) -> tuple[int, int]:
     return from_mm, to_mm
 
 
-def _slot_mm(rules: Rulebook, specimen: Specimen) -> int:
+def slot_mm(rules: Rulebook, specimen: Specimen) -> int:
+    """Return the groove [mm] that the rules give a specimen; BadInput when its size is unknown."""
     size = fit.size_of(specimen, rules)
     if size is None:
         raise BadInput(
@@ -199,16 +207,21 @@ def _rule_ids(snap: Snapshot, rules: Rulebook, specimen: Specimen, board: Board)
     return drying.time_in(specimen, body, room, rules).rule_ids
 
 
-def _record(
+def record(
     store: Store,
     snap: Snapshot,
     rules: Rulebook,
     placements: Sequence[Placement],
     when: When,
     lead: str,
+    moved: Sequence[Placement] = (),
 ) -> Outcome:
-    text = f"{lead}mounted " + wording.listed(f"{p.specimen} on {p.board}" for p in placements)
-    with store.writing(Line("mount", text, when.now, when.at, when.who)):
+    """Write placements down, and those that are re-laid for them; say what and what to mind."""
+    text = f"{lead}mounted {_who_where(placements)}"
+    if moved:
+        text += "; re-laid " + wording.listed(p.specimen for p in moved)
+    with store.writing(when.line("mount", text)):
+        _relay(store, moved, {p.id: p for p in snap.standing()})
         for placement in placements:
             store.insert("placement", rows.placement_row(placement))
         _leave_chamber(store, [p.specimen for p in placements], when.at)
@@ -216,9 +229,37 @@ def _record(
     ids = {p.specimen for p in placements}
     new = [p for p in after.standing() if p.specimen in ids]
     return Outcome(
-        (text, *(f"  {_strip(p, after, rules)}" for p in new)),
-        tuple(w for p in placements for w in fit_warnings(p, snap, rules)),
+        (text, *(f"  {_strip(p, after, rules)}" for p in new), *(_relaid(p) for p in moved)),
+        tuple(w for p in [*placements, *moved] for w in fit_warnings(p, snap, rules)),
     )
+
+
+def _who_where(placements: Sequence[Placement]) -> str:
+    boards = {p.board for p in placements}
+    if len(boards) == 1:
+        return f"{wording.listed(p.specimen for p in placements)} on {boards.pop()}"
+    return wording.listed(f"{p.specimen} on {p.board}" for p in placements)
+
+
+def _relay(store: Store, moved: Sequence[Placement], was: dict[int, Placement]) -> None:
+    """Move slots one after the other, each once the slot it goes to is free.
+
+    Order on the board does not change, so one of them can always go.
+    """
+    left = list(moved)
+    while left:
+        ready = next(p for p in left if not any(_meet(p, was[o.id]) for o in left if o is not p))
+        store.update("placement", ready.id, {"from_mm": ready.from_mm, "to_mm": ready.to_mm})
+        left.remove(ready)
+
+
+def _meet(a: Placement, b: Placement) -> bool:
+    return a.from_mm < b.to_mm and b.from_mm < a.to_mm
+
+
+def _relaid(placement: Placement) -> str:
+    slot = f"{placement.from_mm}-{placement.to_mm} mm"
+    return f"  {placement.specimen} now counts at {slot} of {placement.board} (estimated)"
 
 
 def _leave_chamber(store: Store, specimens: Sequence[str], at: datetime) -> None:

@@ -4,44 +4,100 @@ from __future__ import annotations
 
 import click
 
-from scheduler.bench.mount import When, mount_one, mount_session
+from scheduler.bench.mount import mount_one, mount_session
+from scheduler.bench.mount_list import mount_after, mount_list, read_list
+from scheduler.bench.outcome import Outcome
+from scheduler.bench.when import When
 from scheduler.cli.desk import Desk, at_option, say_outcome
+from scheduler.cli.recording import recording
 from scheduler.problems import BadInput
+from scheduler.rulebook import Rulebook
+from scheduler.store import Store
 
 
 @click.command()
-@click.argument("name", metavar="SESSION|SPECIMEN")
+@click.argument("words", nargs=-1, required=True, metavar="SESSION|SPECIMEN|BOARD: SPECIMEN...")
 @click.option("--except", "excepted", multiple=True, metavar="SPECIMEN", help="Not this one.")
 @click.option("--board", help="The board of one specimen mounted by hand.")
+@click.option("--after", metavar="SPECIMEN", help="It lies directly to the right of this one.")
 @click.option("--from-mm", type=click.IntRange(min=0), help="Where its slot begins.")
 @click.option("--to-mm", type=click.IntRange(min=1), help="Where its slot ends.")
 @at_option
 @click.pass_obj
 def command(
     desk: Desk,
-    name: str,
+    words: tuple[str, ...],
     excepted: tuple[str, ...],
     board: str | None,
+    after: str | None,
     from_mm: int | None,
     to_mm: int | None,
     at: str | None,
 ) -> None:
-    """Record what was mounted: a session as planned, or one specimen with --board.
+    """Record what was mounted: a session as planned, a board, or one specimen.
+
+    \b
+    wingrest mount SAT-08 --except M-21     as planned, but for M-21
+    wingrest mount B3: M-14 M-09 M-21       from left to right
+    wingrest mount B3: M-14=0-40 M-09=120   with what was measured, in mm
+    wingrest mount M-14 --board B3 --after M-09
 
     Says what to write on the strip beside each. Blades and pins are sharp; scales are dust:
     mask and moving air.
     """
-    if board is None and (from_mm is not None or to_mm is not None):
-        raise BadInput("a slot without a board. Give --board too")
-    if board is not None and excepted:
-        raise BadInput("--except goes with a session, --board with one specimen. Give one of them")
-    with desk.open() as store:
-        zone = store.snapshot().zone
-        now = desk.now(zone)
-        when = When(desk.at(at, now, zone), now, desk.who)
+    _refuse_mixtures(words, excepted, board, after, (from_mm, to_mm))
+    with recording(desk, at) as (store, when):
         rules = desk.rules()
         if board is None:
-            outcome = mount_session(store, rules, name, excepted, when)
+            outcome = _as_named(store, rules, words, excepted, when)
+        elif after is not None:
+            outcome = mount_after(store, rules, words[0], board, after, when)
         else:
-            outcome = mount_one(store, rules, name, board, (from_mm, to_mm), when)
+            outcome = mount_one(store, rules, words[0], board, (from_mm, to_mm), when)
     say_outcome(outcome)
+
+
+def _as_named(
+    store: Store,
+    rules: Rulebook,
+    words: tuple[str, ...],
+    excepted: tuple[str, ...],
+    when: When,
+) -> Outcome:
+    if _is_list(words):
+        name, items = read_list(words)
+        return mount_list(store, rules, name, items, when)
+    return mount_session(store, rules, words[0], excepted, when)
+
+
+def _is_list(words: tuple[str, ...]) -> bool:
+    return any(":" in word for word in words)
+
+
+def _refuse_mixtures(
+    words: tuple[str, ...],
+    excepted: tuple[str, ...],
+    board: str | None,
+    after: str | None,
+    slot: tuple[int | None, int | None],
+) -> None:
+    """Raise BadInput for ways of saying it that do not go together."""
+    placed = slot != (None, None)
+    if _is_list(words) and (excepted or board is not None or after is not None or placed):
+        raise BadInput(
+            "a board with its list says it all. Leave the options out; a position is written"
+            " M-14=120 or M-14=120-168"
+        )
+    if not _is_list(words) and len(words) > 1:
+        raise BadInput(
+            f"{' '.join(words)}: on which board? Write `mount BOARD: {' '.join(words)}`,"
+            " from left to right"
+        )
+    if board is None and placed:
+        raise BadInput("a slot without a board. Give --board too")
+    if board is None and after is not None:
+        raise BadInput("--after without a board. Give --board too")
+    if after is not None and placed:
+        raise BadInput("--after and a position. Give one of them")
+    if board is not None and excepted:
+        raise BadInput("--except goes with a session, --board with one specimen. Give one of them")
