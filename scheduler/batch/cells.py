@@ -46,7 +46,7 @@ class CellFault(ValueError):  # noqa: N818 - reads as the trade would say it
 
 def number(least: float, most: float, unit: str) -> Reader:
     """Return a reader of numbers from `least` to `most`, both included, in `unit`."""
-    remedy = f"Write a number from {least:g} to {most:g}{_in(unit)}, with a decimal point"
+    remedy = f"Write a number from {least:g} to {most:g}{_in(unit)}"
 
     def read(text: str) -> float:
         value = _number(text, remedy)
@@ -234,7 +234,12 @@ def _number(text: str, remedy: str) -> float:
     if _NUMBER.fullmatch(text):
         return float(text)
     if _DECIMAL_COMMA.fullmatch(text):
-        raise CellFault("has a comma where the decimal point belongs", remedy)
+        raise CellFault(
+            "has a comma where the decimal point belongs",
+            "Write it with a point, and thousands without a sign",
+        )
+    if _DAY.match(text):
+        raise CellFault("is a date, not a number", remedy)
     if _WITH_UNIT.fullmatch(text):
         raise CellFault("carries a unit", f"{remedy}, and leave the unit out")
     raise CellFault("is not a number", remedy)

@@ -3,29 +3,71 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from scheduler.batch import cells
 from scheduler.batch.cells import Reader
-from scheduler.records import REGIMES, SIZE_CLASSES, STATES
+from scheduler.records import REFILLS, REGIMES, SIZE_CLASSES, STATES
+
+Form = Literal["text", "number", "date"]
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: its name, how a filled cell is read, and whether it must be filled."""
+    """One column: its name, how a filled cell is read, and whether it must be filled.
+
+    Numbers and dates may come in the manner of the file; `read` gets them with a decimal
+    point and as ISO 8601.
+    """
 
     name: str
     read: Reader
     required: bool = False
+    form: Form = "text"
+
+    @property
+    def key(self) -> str:
+        """Return by what a title is known to mean this column."""
+        return title_key(self.name)
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """One file of a batch; `kind` names what a row describes, `key` the column of its id."""
+    """One table of a batch; `kind` names what a row describes, `key` the column of its id."""
 
     file: str
     kind: str
     key: str | None
     columns: tuple[Column, ...]
+
+    @property
+    def name(self) -> str:
+        """Return the table's name, as a sheet or a file bears it."""
+        return self.file.removesuffix(".csv")
+
+    @property
+    def keys(self) -> frozenset[str]:
+        """Return the keys of its columns."""
+        return frozenset(column.key for column in self.columns)
+
+
+def title_key(title: str) -> str:
+    """Return a title without case, spaces, underscores and brackets: "Body (mm)" is body_mm."""
+    return "".join(sign for sign in title.casefold() if sign.isalnum())
+
+
+def _number(
+    name: str, least: float, most: float, unit: str = "", *, required: bool = False
+) -> Column:
+    return Column(name, cells.number(least, most, unit), required, "number")
+
+
+def _whole(name: str, least: int, most: int, unit: str = "", *, required: bool = False) -> Column:
+    return Column(name, cells.whole(least, most, unit), required, "number")
+
+
+def _date(name: str, read: Reader, *, required: bool = False) -> Column:
+    return Column(name, read, required, "date")
 
 
 ROOMS = Table(
@@ -35,8 +77,8 @@ ROOMS = Table(
     (
         Column("room", cells.name, required=True),
         Column("regime", cells.word(*REGIMES)),
-        Column("rh_pct", cells.number(0, 100, "%")),
-        Column("temp_c", cells.number(-30, 60, "°C")),
+        _number("rh_pct", 0, 100, "%"),
+        _number("temp_c", -30, 60, "°C"),
     ),
 )
 
@@ -46,32 +88,34 @@ BOARDS = Table(
     "board",
     (
         Column("board", cells.name, required=True),
-        Column("groove_mm", cells.number(0.5, 40, "mm"), required=True),
-        Column("span_mm", cells.number(20, 400, "mm"), required=True),
-        Column("length_mm", cells.whole(30, 2000, "mm"), required=True),
+        _number("groove_mm", 0.5, 40, "mm", required=True),
+        _number("span_mm", 20, 400, "mm", required=True),
+        _whole("length_mm", 30, 2000, "mm", required=True),
         Column("room", cells.name),
-        Column("count", cells.whole(1, 500, "")),
+        _whole("count", 1, 500),
+        Column("refill", cells.word(*REFILLS)),
     ),
 )
 
-_LABEL_READERS: dict[str, Reader] = {
-    "eventDate": cells.event_date,
-    "dateIdentified": cells.event_date,
-    "startDayOfYear": cells.whole(1, 366, ""),
-    "endDayOfYear": cells.whole(1, 366, ""),
-    "decimalLatitude": cells.number(-90, 90, "degrees"),
-    "decimalLongitude": cells.number(-180, 180, "degrees"),
-    "coordinateUncertaintyInMeters": cells.number(0.1, 1_000_000, "m"),
-    "minimumElevationInMeters": cells.number(-500, 9000, "m"),
-    "maximumElevationInMeters": cells.number(-500, 9000, "m"),
-    "countryCode": cells.country_code,
-    "verbatimLabel": cells.words(2000, line_breaks=True),
-    "associatedTaxa": cells.words(500),
-    "dynamicProperties": cells.words(2000),
-    "fieldNotes": cells.words(2000, line_breaks=True),
-    "occurrenceRemarks": cells.words(2000, line_breaks=True),
-    "materialEntityRemarks": cells.words(2000, line_breaks=True),
-}
+_LABEL_COLUMNS = (
+    _date("eventDate", cells.event_date),
+    _date("dateIdentified", cells.event_date),
+    _whole("startDayOfYear", 1, 366),
+    _whole("endDayOfYear", 1, 366),
+    _number("decimalLatitude", -90, 90, "degrees"),
+    _number("decimalLongitude", -180, 180, "degrees"),
+    _number("coordinateUncertaintyInMeters", 0.1, 1_000_000, "m"),
+    _number("minimumElevationInMeters", -500, 9000, "m"),
+    _number("maximumElevationInMeters", -500, 9000, "m"),
+    Column("countryCode", cells.country_code),
+    Column("verbatimLabel", cells.words(2000, line_breaks=True)),
+    Column("associatedTaxa", cells.words(500)),
+    Column("dynamicProperties", cells.words(2000)),
+    Column("fieldNotes", cells.words(2000, line_breaks=True)),
+    Column("occurrenceRemarks", cells.words(2000, line_breaks=True)),
+    Column("materialEntityRemarks", cells.words(2000, line_breaks=True)),
+)
+_LABEL_COLUMN = {column.name: column for column in _LABEL_COLUMNS}
 
 LABEL_TERMS: tuple[str, ...] = tuple(
     """recordedBy eventDate verbatimEventDate startDayOfYear endDayOfYear samplingProtocol
@@ -96,18 +140,19 @@ SPECIMENS = Table(
         Column("group", cells.words(60)),
         Column("taxon", cells.words()),
         Column("sex", cells.words(40)),
-        Column("body_mm", cells.number(0.2, 40, "mm")),
+        _number("body_mm", 0.2, 40, "mm"),
         Column("size", cells.word(*SIZE_CLASSES)),
-        Column("forewing_mm", cells.number(1, 200, "mm")),
-        Column("wingspan_mm", cells.number(2, 400, "mm")),
+        _number("forewing_mm", 1, 200, "mm"),
+        _number("wingspan_mm", 2, 400, "mm"),
+        _number("groove_mm", 0.5, 40, "mm"),
         Column("state", cells.word(*STATES)),
-        Column("frozen_on", cells.day),
-        Column("available", cells.day),
-        Column("wanted_by", cells.day),
-        Column("spoils_by", cells.day),
-        Column("priority", cells.whole(1, 10, "")),
-        Column("minutes", cells.whole(0, 1440, "min")),
-        *(Column(term, _LABEL_READERS.get(term, cells.words())) for term in LABEL_TERMS),
+        _date("frozen_on", cells.day),
+        _date("available", cells.day),
+        _date("wanted_by", cells.day),
+        _date("spoils_by", cells.day),
+        _whole("priority", 1, 10),
+        _whole("minutes", 0, 1440, "min"),
+        *(_LABEL_COLUMN.get(term, Column(term, cells.words())) for term in LABEL_TERMS),
     ),
 )
 
@@ -117,8 +162,8 @@ SESSIONS = Table(
     "session",
     (
         Column("session", cells.name, required=True),
-        Column("start", cells.moment, required=True),
-        Column("minutes", cells.whole(0, 1440, "min"), required=True),
+        _date("start", cells.moment, required=True),
+        _whole("minutes", 0, 1440, "min", required=True),
     ),
 )
 
@@ -129,9 +174,9 @@ MOUNTED = Table(
     (
         Column("specimen", cells.name, required=True),
         Column("board", cells.name, required=True),
-        Column("from_mm", cells.whole(0, 2000, "mm")),
-        Column("to_mm", cells.whole(1, 2000, "mm")),
-        Column("mounted", cells.moment_or_day, required=True),
+        _whole("from_mm", 0, 2000, "mm"),
+        _whole("to_mm", 1, 2000, "mm"),
+        _date("mounted", cells.moment_or_day, required=True),
     ),
 )
 
@@ -139,3 +184,6 @@ TABLES: tuple[Table, ...] = (ROOMS, BOARDS, SPECIMENS, SESSIONS, MOUNTED)
 SETTINGS_FILE = "settings.toml"
 FILES: tuple[str, ...] = (SETTINGS_FILE, *(table.file for table in TABLES))
 """The files of a batch, in the order in which their problems are reported."""
+
+OURS = ("file", "row", "problems")
+"""Columns that rows left out of a load are given; a table that has them is read without."""

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from scheduler.batch.columns import Table
 from scheduler.batch.findings import Findings, did_you_mean
 from scheduler.batch.sheets import Row, Sheet
+from scheduler.records import Placement
 
 RECORD = "the record"
 MOST_GUESSED_FROM = 2000
@@ -14,7 +16,10 @@ MOST_GUESSED_FROM = 2000
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What the record holds already; re-loading any of it is no fault."""
+    """What the record holds already; re-loading any of it is no fault.
+
+    `placements` are all that ever stood, released or not.
+    """
 
     rooms: frozenset[str] = frozenset()
     boards: frozenset[str] = frozenset()
@@ -22,6 +27,7 @@ class Known:
     sessions: frozenset[str] = frozenset()
     timezone: str | None = None
     lengths: Mapping[str, int] = field(default_factory=dict)
+    placements: tuple[Placement, ...] = ()
 
     def by_kind(self) -> dict[str, frozenset[str]]:
         """Return the ids by the kind of thing they name."""
@@ -37,7 +43,7 @@ class Known:
 class _Name:
     kind: str
     name: str
-    place: str
+    at: tuple[str, int] | None
     known: bool = False
 
 
@@ -46,13 +52,21 @@ class Ids:
 
     def __init__(self, known: Known) -> None:
         self._names = {
-            name.casefold(): _Name(kind, name, RECORD, known=True)
+            name.casefold(): _Name(kind, name, None, known=True)
             for kind, names in known.by_kind().items()
             for name in sorted(names)
         }
         self.given_cells: dict[str, frozenset[str]] = {}
         self._faulty: set[tuple[str, str]] = set()
         self._unreadable: set[str] = set()
+        self._left_out: dict[tuple[str, str], tuple[str, int]] = {}
+
+    def leave_out(self, table: Table, row: Row) -> None:
+        """Remember a row that is not loaded: what refers to it cannot be loaded either."""
+        if table.key is not None:
+            read = table.key in row.values
+            for name in names_of(row, table.key) if read else (row.text.get(table.key, ""),):
+                self._left_out[table.kind, name.casefold()] = table.file, row.number
 
     def enter(self, sheet: Sheet, findings: Findings) -> None:
         """Enter the ids of one sheet; report those that are taken already."""
@@ -91,6 +105,12 @@ class Ids:
         if kind in self._unreadable or (kind, name.casefold()) in self._faulty:
             return
         other = self._names.get(name.casefold())
+        left_out = self._left_out.get((kind, name.casefold()))
+        if left_out is not None:
+            place = self._place(left_out, findings)
+            reason, remedy = f"names a {kind} that is left out ({place})", "Correct that row too"
+            findings.problem(file, row.number, column, name, reason, remedy)
+            return
         if other is not None:
             reason = f"names a {other.kind}, not a {kind}"
         else:
@@ -102,20 +122,26 @@ class Ids:
     def _enter_name(self, name: str, sheet: Sheet, row: Row, findings: Findings) -> None:
         kind, file, key = sheet.table.kind, sheet.table.file, sheet.table.key or ""
         taken = self._names.get(name.casefold())
-        if taken is None or (taken.kind == kind and taken.place == RECORD):
+        if taken is None or (taken.kind == kind and taken.at is None):
             spelling = taken.name if taken else name
-            place = f"{file}, row {row.number}"
-            self._names[name.casefold()] = _Name(kind, spelling, place, known=taken is not None)
+            at = file, row.number
+            self._names[name.casefold()] = _Name(kind, spelling, at, known=taken is not None)
             self.given_cells[spelling] = frozenset(row.text)
-        elif taken.kind == kind:
-            reason = f"stands twice (first in {taken.place})"
+            return
+        if taken.kind == kind:
+            reason = f"stands twice (first in {self._place(taken.at, findings)})"
             remedy = "Keep one of the rows, or choose another id"
-            findings.problem(file, row.number, key, name, reason, remedy)
         else:
             self._faulty.add((kind, name.casefold()))
-            reason = f"already names a {taken.kind} ({taken.place})"
+            reason = f"already names a {taken.kind} ({self._place(taken.at, findings)})"
             remedy = "Boards, specimens, sessions and rooms need ids that are all different"
-            findings.problem(file, row.number, key, name, reason, remedy)
+        findings.problem(file, row.number, key, name, reason, remedy)
+        if taken.at is not None:
+            again = f"has an id that stands again ({self._place((file, row.number), findings)})"
+            findings.stands_beside(*taken.at, taken.kind, again, remedy)
+
+    def _place(self, at: tuple[str, int] | None, findings: Findings) -> str:
+        return RECORD if at is None else f"{findings.name(at[0])}, row {at[1]}"
 
     def _near(self, kind: str) -> list[str]:
         # Comparing with very many names takes longer than the guess is worth.

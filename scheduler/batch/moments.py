@@ -24,7 +24,9 @@ def local_moment(
         return None
     if doubled:
         findings.note(
-            f"{file}, row {row.number}: {row.text[column]} happens twice in {zone.key}; "
-            "the first is meant. For the second, add the offset"
+            f"{row.text[column]} happens twice in {zone.key}; the first is meant. For the"
+            " second, add the offset",
+            file,
+            row.number,
         )
     return local

@@ -2,29 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from datetime import date, datetime
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from scheduler.batch.columns import MOUNTED
 from scheduler.batch.findings import Findings
 from scheduler.batch.ids import Ids
 from scheduler.batch.moments import local_moment
+from scheduler.batch.recorded import Mounted, check_slots_free, not_recorded, stands_after
 from scheduler.batch.sheets import Row, Sheet
-from scheduler.records import Specimen
-
-
-@dataclass(frozen=True, slots=True)
-class Mounted:
-    """One specimen that stands on a board; without positions, rows go from left to right."""
-
-    specimen: str
-    board: str
-    from_mm: int | None
-    to_mm: int | None
-    mounted_at: datetime
-    mounted_on: date
+from scheduler.records import Placement, Specimen
 
 
 def read_mounted(
@@ -49,28 +37,100 @@ def check_mounted(
     rows: Iterable[tuple[Row, Mounted]],
     lengths: Mapping[str, int],
     specimens: Mapping[str, Specimen],
+    placements: Sequence[Placement],
     now: datetime | None,
     findings: Findings,
-) -> None:
-    """Report slots that cannot be and specimens that stand twice."""
+) -> tuple[Mounted, ...]:
+    """Return what stands and is not recorded yet; report what cannot be.
+
+    `lengths` are those of the boards, `placements` what the record holds.
+    """
     rows = list(rows)
     _check_once(rows, findings)
+    new = not_recorded(rows, placements, findings)
     slots = [
-        (row, stay) for row, stay in rows if _is_slot(row, stay, lengths.get(stay.board), findings)
+        (row, stay) for row, stay in new if _is_slot(row, stay, lengths.get(stay.board), findings)
     ]
     _check_overlaps(slots, findings)
-    for row, stay in rows:
+    check_slots_free(slots, placements, findings)
+    _check_room_left(new, lengths, placements, findings)
+    for row, stay in new:
         _check_dates(row, stay, specimens.get(stay.specimen), now, findings)
+    return tuple(stay for _, stay in new)
+
+
+def free_stretch(
+    length_mm: int, taken: Iterable[tuple[int, int]], wanted_mm: int
+) -> tuple[int, int]:
+    """Return the stretch right of all that is taken if it has `wanted_mm`, else the longest."""
+    reach, longest = 0, (0, 0)
+    for from_mm, to_mm in sorted(taken):
+        longest = max(longest, (reach, from_mm), key=_extent)
+        reach = max(reach, to_mm)
+    tail = (reach, max(length_mm, reach))
+    return tail if _extent(tail) >= wanted_mm else max(longest, tail, key=_extent)
+
+
+def taken_slots(
+    board: str, since: datetime, stays: Iterable[Mounted], placements: Iterable[Placement]
+) -> list[tuple[int, int]]:
+    """Return the slots of a board that somebody reported or recorded, from a moment on."""
+    given = [
+        (stay.from_mm, stay.to_mm)
+        for stay in stays
+        if stay.board == board and stay.from_mm is not None and stay.to_mm is not None
+    ]
+    return given + [
+        (p.from_mm, p.to_mm) for p in placements if p.board == board and stands_after(p, since)
+    ]
+
+
+def _extent(stretch: tuple[int, int]) -> int:
+    return stretch[1] - stretch[0]
+
+
+def _check_room_left(
+    rows: list[tuple[Row, Mounted]],
+    lengths: Mapping[str, int],
+    placements: Sequence[Placement],
+    findings: Findings,
+) -> None:
+    """Report rows without a slot on a board whose every millimetre is taken."""
+    loose: dict[str, list[tuple[Row, Mounted]]] = {}
+    for row, stay in rows:
+        if stay.from_mm is None and "from_mm" not in row.text and stay.board in lengths:
+            loose.setdefault(stay.board, []).append((row, stay))
+    for board, those in loose.items():
+        since = min(stay.mounted_at for _, stay in those)
+        taken = taken_slots(board, since, (stay for _, stay in rows), placements)
+        room = _extent(free_stretch(lengths[board], taken, len(those)))
+        for row, stay in those[room:]:
+            reason = f"has no room left on {board} for {stay.specimen}"
+            remedy = "Give from_mm and to_mm, or correct the slots beside it"
+            findings.problem(MOUNTED.file, row.number, "board", board, reason, remedy)
 
 
 def _check_once(rows: list[tuple[Row, Mounted]], findings: Findings) -> None:
     first: dict[str, int] = {}
     for row, stay in rows:
-        if stay.specimen in first:
-            reason = f"stands on a board already (row {first[stay.specimen]})"
-            remedy = "Keep the row that is true"
-            findings.problem(MOUNTED.file, row.number, "specimen", stay.specimen, reason, remedy)
-        first.setdefault(stay.specimen, row.number)
+        other = first.setdefault(stay.specimen, row.number)
+        if other != row.number:
+            reason, remedy = "stands on a board already (row {})", "Keep the row that is true"
+            findings.problem(
+                MOUNTED.file,
+                row.number,
+                "specimen",
+                stay.specimen,
+                reason.format(other),
+                remedy,
+            )
+            findings.stands_beside(
+                MOUNTED.file,
+                other,
+                "specimen",
+                f"stands on a board again (row {row.number})",
+                remedy,
+            )
 
 
 def _check_ends(row: Row, findings: Findings) -> None:
@@ -99,16 +159,18 @@ def _is_slot(row: Row, stay: Mounted, length_mm: int | None, findings: Findings)
 
 def _check_overlaps(slots: list[tuple[Row, Mounted]], findings: Findings) -> None:
     """Report each slot that begins before the one to its left ends."""
-    reach: dict[str, tuple[int, str]] = {}
+    reach: dict[str, tuple[int, str, int]] = {}
     for row, stay in sorted(slots, key=lambda entry: (entry[1].board, entry[1].from_mm or 0)):
-        end_mm, left = reach.get(stay.board, (0, ""))
+        end_mm, left, left_row = reach.get(stay.board, (0, "", 0))
         if (stay.from_mm or 0) < end_mm:
             reason = f"overlaps {left} on board {stay.board}, whose slot ends at {end_mm}"
             remedy = "Correct the slots, or leave both ends empty"
             text = row.text.get("from_mm")
             findings.problem(MOUNTED.file, row.number, "from_mm", text, reason, remedy)
+            reason = f"reaches into the slot of {stay.specimen} (row {row.number})"
+            findings.stands_beside(MOUNTED.file, left_row, "to_mm", reason, remedy)
         if (stay.to_mm or 0) > end_mm:
-            reach[stay.board] = stay.to_mm or 0, stay.specimen
+            reach[stay.board] = stay.to_mm or 0, stay.specimen, row.number
 
 
 def _check_dates(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -9,8 +10,9 @@ from scheduler.batch.columns import BOARDS, ROOMS, SESSIONS
 from scheduler.batch.findings import Findings
 from scheduler.batch.ids import Ids, names_of
 from scheduler.batch.moments import local_moment
+from scheduler.batch.recorded import check_lengths
 from scheduler.batch.sheets import Row, Sheet
-from scheduler.records import Board, Room, Session
+from scheduler.records import Board, Placement, Room, Session
 from scheduler.rulebook import Rulebook
 
 
@@ -28,14 +30,15 @@ def read_rooms(sheet: Sheet, ids: Ids, rules: Rulebook, findings: Findings) -> t
 
 
 def read_boards(
-    sheet: Sheet, ids: Ids, findings: Findings
+    sheet: Sheet, ids: Ids, placements: Sequence[Placement], findings: Findings
 ) -> tuple[tuple[Board, ...], dict[str, str]]:
     """Return the boards and the room each stands in.
 
     A row of count 3 stands for three boards, its id followed by -1, -2 and -3. A board that
-    is new to the record needs a room.
+    is new to the record needs a room, and none may be shorter than what stands on it.
     """
     boards: list[Board] = []
+    rows: dict[str, Row] = {}
     stays: dict[str, str] = {}
     for row in sheet.rows:
         ids.check_reference("room", BOARDS.file, "room", row, findings)
@@ -49,6 +52,8 @@ def read_boards(
                 stays[name] = room
             if {"groove_mm", "span_mm", "length_mm"} <= row.values.keys():
                 boards.append(_board(name, row.values))
+                rows[name] = row
+    check_lengths(rows, boards, placements, findings)
     return tuple(boards), stays
 
 
@@ -70,20 +75,19 @@ def _names(row: Row) -> tuple[str, ...]:
 
 
 def _board(name: str, values: dict[str, Any]) -> Board:
-    return Board(name, values["groove_mm"], values["span_mm"], values["length_mm"])
+    refill = values.get("refill", "any")
+    return Board(name, values["groove_mm"], values["span_mm"], values["length_mm"], refill=refill)
 
 
 def _note_air(room: Room, row: Row, rules: Rulebook, findings: Findings) -> None:
-    place = f"{ROOMS.file}, row {row.number}: {room.room}"
+    said = []
     if room.regime == "room" and "rh_pct" not in row.text:
-        findings.note(f"{place} has no rh_pct: without readings nobody can say when a board dries")
+        said.append("has no rh_pct: without readings nobody can say when a board dries")
     if room.regime == "warm":
         least, most = rules.limit("warm_from_c"), rules.limit("warm_below_c")
         if "temp_c" not in row.text:
-            findings.note(
-                f"{place} is warm but has no temp_c; the rules assume {least:g}-{most:g} °C"
-            )
+            said.append(f"is warm but has no temp_c; the rules assume {least:g}-{most:g} °C")
         elif room.temp_c is not None and not least <= room.temp_c <= most:
-            findings.note(
-                f"{place} is warm at {room.temp_c:g} °C; the rules hold for {least:g}-{most:g}"
-            )
+            said.append(f"is warm at {room.temp_c:g} °C; the rules hold for {least:g}-{most:g}")
+    for text in said:
+        findings.note(f"{room.room} {text}", ROOMS.file, row.number)

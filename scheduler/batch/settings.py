@@ -15,8 +15,8 @@ from scheduler.batch import cells
 from scheduler.batch.cells import CellFault
 from scheduler.batch.columns import SETTINGS_FILE
 from scheduler.batch.findings import Findings, did_you_mean
-from scheduler.batch.folder import files_in
-from scheduler.batch.sheets import SheetFault, decode
+from scheduler.batch.folder import settings_path
+from scheduler.batch.grids import SheetFault, decode
 from scheduler.records import Settings
 
 
@@ -44,7 +44,7 @@ def read_settings(path: Path | None, known_zone: str | None, findings: Findings)
         return GivenSettings(standing)
     for key in content.keys() - READERS.keys():
         guess = did_you_mean(key, READERS.keys() - content.keys())
-        findings.note(f'{SETTINGS_FILE}: "{key}" is unknown and not read{guess}')
+        findings.note(f'"{key}" is unknown and not read{guess}', SETTINGS_FILE)
     values = {
         key: value
         for key, read in READERS.items()
@@ -65,9 +65,7 @@ def demo_now(folder: Path) -> datetime | None:
 
     None when settings.toml names none or cannot be read; reading the batch reports why.
     """
-    findings = Findings()
-    path = files_in(folder, findings).get(SETTINGS_FILE)
-    return read_settings(path, None, findings).now
+    return read_settings(settings_path(folder), None, Findings()).now
 
 
 def _content(path: Path, findings: Findings) -> dict[str, Any] | None:

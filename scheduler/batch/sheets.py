@@ -1,36 +1,34 @@
-"""One file of a batch -> rows of read values, counted as a spreadsheet does.
-
-`grid_of` is the only place that knows that the file is CSV: another format needs another
-way to a grid of text, and nothing else.
-"""
+"""One table of a batch -> rows of read values, counted as a spreadsheet does."""
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
-import pandas as pd
-
 from scheduler.batch.cells import CellFault
-from scheduler.batch.columns import Column, Table
+from scheduler.batch.columns import OURS, Column, Table, title_key
 from scheduler.batch.findings import Findings, closest, did_you_mean
+from scheduler.batch.folder import Source
+from scheduler.batch.grids import Grid, SheetFault
+from scheduler.batch.manner import Cell, Manner, Told, settle
 
-Grid = list[list[str]]
-OTHER_SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars"}
 LONGEST_QUOTE = 60
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row: the text of its filled cells, and the values of those that could be read."""
+    """One row: its filled cells as they were read, made plain, and their values.
+
+    `plain` and `values` lack what could not be read. `line` is the whole row, also what
+    stands under unknown columns.
+    """
 
     number: int
-    text: Mapping[str, str]
+    text: dict[str, str]
+    plain: dict[str, str]
     values: dict[str, Any]
+    line: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,122 +36,57 @@ class Sheet:
     """One table as read.
 
     `readable` is False when the file is there but its ids are unknown, so that references
-    to it cannot be judged; a file that is not there is an empty, readable sheet.
+    to it cannot be judged; a file that is not there is an empty, readable sheet. `where`
+    tells the place of each known column among the `titles`.
     """
 
     table: Table
     rows: tuple[Row, ...] = ()
-    columns: frozenset[str] = field(default_factory=frozenset)
+    titles: tuple[str, ...] = ()
+    where: Mapping[str, int] = field(default_factory=dict)
+    separator: str = ","
     readable: bool = True
 
 
-class SheetFault(Exception):  # noqa: N818
-    """A file that cannot be read as a table at all."""
-
-    def __init__(self, row: int | None, reason: str, remedy: str) -> None:
-        super().__init__(reason)
-        self.row = row
-        self.reason = reason
-        self.remedy = remedy
-
-
-def read_sheet(path: Path, table: Table, findings: Findings) -> Sheet:
-    """Read one file of a batch; what is wrong in it goes to `findings`."""
+def read_sheet(source: Source, table: Table, told: Told, findings: Findings) -> Sheet:
+    """Read one table of a batch; what is wrong in it goes to `findings`."""
     try:
-        grid = grid_of(decode(path))
-        header_at = next((at for at, line in enumerate(grid) if any(line)), None)
+        grid = source.grid(table)
+        header_at = next((at for at, line in enumerate(grid.lines) if any(line)), None)
         if header_at is None:
             raise SheetFault(None, "is empty", "Write the column names into row 1, or delete it")
-        where = _columns_of(grid[header_at], header_at + 1, table, findings)
     except SheetFault as fault:
         findings.problem(table.file, fault.row, None, None, fault.reason, fault.remedy)
         return Sheet(table, readable=False)
-    known = [column for column in table.columns if column.name in where]
-    rows = tuple(
-        _read_row(number, line, grid[header_at], where, known, table, findings)
-        for number, line in enumerate(grid[header_at + 1 :], header_at + 2)
-        if any(line)
-    )
+    titles = tuple(grid.lines[header_at])
+    where = _columns_of(titles, header_at + 1, table, findings)
+    _blank_ours(grid, titles, header_at)
+    body = _Body(grid, header_at + 1, titles, where, table)
+    manner = settle(table, body.untyped(), told, findings)
+    rows = tuple(body.row(at, manner, findings) for at in body.filled())
     readable = table.key is None or table.key in where
-    return Sheet(table, rows, frozenset(where), readable)
+    return Sheet(table, rows, titles, where, grid.separator, readable)
 
 
-def decode(path: Path) -> str:
-    """Return the file's text; UTF-8, with or without a byte order mark."""
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        reason = f"cannot be read ({error.strerror})"
-        raise SheetFault(None, reason, "Check the file and its permissions") from None
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        row = raw.count(b"\n", 0, error.start) + 1
-        raise SheetFault(
-            row,
-            f"is not UTF-8 text (byte 0x{raw[error.start]:02X})",
-            'Save the file again as "CSV UTF-8"',
-        ) from None
-    return text.replace("\r\n", "\n").replace("\r", "\n")
-
-
-def grid_of(text: str) -> Grid:
-    """Return the stripped cells of a comma-separated text, every line equally wide."""
-    first = next((line for line in text.split("\n") if line.strip()), "")
-    for sign, name in OTHER_SEPARATORS.items():
-        if first.count(sign) > first.count(","):
-            raise SheetFault(
-                1, f"is separated by {name}, not by commas", "Save it with a comma as separator"
-            )
-    width = _width(text)
-    try:
-        frame = pd.read_csv(
-            io.StringIO(text),
-            dtype=str,
-            keep_default_na=False,
-            na_filter=False,
-            header=None,
-            names=range(width),
-            index_col=False,
-            skip_blank_lines=False,
-        )
-    except pd.errors.EmptyDataError:
-        return []
-    return [[str(cell).strip() for cell in line] for line in frame.to_numpy().tolist()]
-
-
-def _width(text: str) -> int:
-    """Return the number of cells in the widest line.
-
-    pandas takes its width from the first line and refuses or cuts longer ones, and it names
-    no row for a quotation mark that is never closed; the csv module tells both.
-    """
-    reader = csv.reader(io.StringIO(text), strict=True)
-    width = lines = 0
-    try:
-        for line in reader:
-            width = max(width, len(line))
-            lines += 1
-    except csv.Error as error:
-        raise SheetFault(
-            lines + 1,
-            f"has a quotation mark that does not close its cell, or a cell too long ({error})",
-            'Close the cell with ", and write "" for a quotation mark inside it',
-        ) from None
-    return width
+def _blank_ours(grid: Grid, titles: tuple[str, ...], header_at: int) -> None:
+    # A row that holds nothing but our own reasons was emptied by whoever corrected it.
+    for place, title in enumerate(titles):
+        if title_key(title) in OURS:
+            for line in grid.lines[header_at + 1 :]:
+                line[place] = ""
 
 
 def _columns_of(
-    header: Sequence[str], row: int, table: Table, findings: Findings
+    titles: tuple[str, ...], row: int, table: Table, findings: Findings
 ) -> dict[str, int]:
     """Return the place of every known column; report missing, doubled and unknown ones."""
-    names = {column.name.casefold(): column.name for column in table.columns}
+    names = {column.key: column.name for column in table.columns}
     where: dict[str, int] = {}
     unknown: list[str] = []
-    for place, title in enumerate(header):
-        name = names.get(title.casefold())
+    for place, title in enumerate(titles):
+        name = names.get(title_key(title))
         if name is None:
-            unknown += [title] if title else []
+            unknown += [title] if title and title_key(title) not in OURS else []
         elif name in where:
             remedy = "Keep one of the two columns"
             findings.problem(table.file, row, name, title, "stands twice in the header", remedy)
@@ -167,44 +100,81 @@ def _columns_of(
     free = [name for name in names.values() if name not in where]
     for title in unknown:
         guess = did_you_mean(title, free)
-        findings.note(f'{table.file}: column "{_short(title)}" is unknown and not read{guess}')
+        findings.note(f'column "{_short(title)}" is unknown and not read{guess}', table.file)
     return where
 
 
-def _read_row(
-    number: int,
-    line: Sequence[str],
-    header: Sequence[str],
-    where: Mapping[str, int],
-    columns: Sequence[Column],
-    table: Table,
-    findings: Findings,
-) -> Row:
-    text: dict[str, str] = {}
-    values: dict[str, Any] = {}
-    for column in columns:
-        cell = line[where[column.name]]
-        if cell:
-            text[column.name] = cell
+@dataclass(frozen=True, slots=True)
+class _Body:
+    """The lines below the header."""
+
+    grid: Grid
+    start: int
+    titles: tuple[str, ...]
+    where: Mapping[str, int]
+    table: Table
+
+    def filled(self) -> Iterator[int]:
+        """Return where the rows are that hold anything."""
+        lines = self.grid.lines
+        return (at for at in range(self.start, len(lines)) if any(lines[at]))
+
+    def untyped(self) -> Iterator[Cell]:
+        """Return the filled numbers and dates that are text: they show the table's manner."""
+        columns = [c for c in self._columns() if c.form != "text"]
+        for at in self.filled():
+            for column in columns:
+                place = self.where[column.name]
+                text = self.grid.lines[at][place]
+                told = (at, place) in self.grid.typed or (at, place) in self.grid.faults
+                if text and not told:
+                    yield Cell(at + 1, column, text)
+
+    def row(self, at: int, manner: Manner, findings: Findings) -> Row:
+        """Read one row; what is wrong in it goes to `findings`."""
+        line = self.grid.lines[at]
+        row = Row(at + 1, {}, {}, {}, tuple(line))
+        for column in self._columns():
+            cell = line[self.where[column.name]]
+            if cell:
+                row.text[column.name] = cell
             try:
-                values[column.name] = column.read(cell)
+                self._read(at, column, manner, row)
             except CellFault as fault:
                 findings.problem(
-                    table.file, number, column.name, _short(cell), fault.reason, fault.remedy
+                    self.table.file,
+                    row.number,
+                    column.name,
+                    _short(cell) or None,
+                    fault.reason,
+                    fault.remedy,
                 )
-        elif column.required:
-            findings.problem(table.file, number, column.name, None, "is empty", "Fill the cell")
-    for cell, title in zip(line, header, strict=True):
-        if cell and not title:
-            findings.problem(
-                table.file,
-                number,
-                None,
-                _short(cell),
-                "this cell stands under no column name",
-                "Name the column in the header; a text with a comma needs quotation marks",
-            )
-    return Row(number, text, values)
+        self._check_untitled(row, findings)
+        return row
+
+    def _columns(self) -> list[Column]:
+        return [column for column in self.table.columns if column.name in self.where]
+
+    def _read(self, at: int, column: Column, manner: Manner, row: Row) -> None:
+        place = at, self.where[column.name]
+        cell = row.text.get(column.name)
+        if place in self.grid.faults:
+            raise self.grid.faults[place]
+        if cell is None:
+            if column.required:
+                raise CellFault("is empty", "Fill the cell")
+            return
+        plain = cell if place in self.grid.typed else manner.plain(cell, column.form)
+        if plain is not None:
+            row.values[column.name] = column.read(plain)
+            row.plain[column.name] = plain
+
+    def _check_untitled(self, row: Row, findings: Findings) -> None:
+        remedy = "Name the column in the header; a text with the separator needs quotation marks"
+        for cell, title in zip(row.line, self.titles, strict=True):
+            if cell and not title:
+                reason = "this cell stands under no column name"
+                findings.problem(self.table.file, row.number, None, _short(cell), reason, remedy)
 
 
 def _short(cell: str) -> str:

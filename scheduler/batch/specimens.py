@@ -18,7 +18,7 @@ STOUTEST_SHARE = 0.5
 """A thorax wider than this share of the wingspan is a slip of unit or column (common
 practice, no source: the stoutest bees and cicadas reach about a third)."""
 
-_SIZES = ("body_mm", "size", "forewing_mm", "wingspan_mm")
+_SIZES = ("body_mm", "size", "forewing_mm", "wingspan_mm", "groove_mm")
 _ORDERED = (
     ("available", "spoils_by", "is before it is available"),
     ("available", "wanted_by", "is before it is available"),
@@ -50,7 +50,8 @@ def read_specimens(
 
 
 def _specimen(name: str, row: Row) -> Specimen:
-    label = {term: _as_written(term, row) for term in LABEL_TERMS if term in row.values}
+    # A label term goes on paper as written: 55.870 keeps its nought.
+    label = {term: _on_paper(term, row) for term in LABEL_TERMS if term in row.values}
     own = {key: value for key, value in row.values.items() if key not in label}
     return Specimen(**{**own, "specimen": name, "label": label})
 
@@ -63,10 +64,9 @@ def _check_some_size(specimen: Specimen, row: Row, rules: Rulebook, findings: Fi
         findings.problem(SPECIMENS.file, row.number, "body_mm", None, reason, remedy)
 
 
-def _as_written(term: str, row: Row) -> str:
-    """Return a label term as it goes on paper: 55.870 keeps its nought."""
+def _on_paper(term: str, row: Row) -> str:
     value = row.values[term]
-    return value if isinstance(value, str) else row.text[term]
+    return value if isinstance(value, str) else row.plain[term]
 
 
 def _check_sizes(row: Row, findings: Findings) -> None:
@@ -119,6 +119,6 @@ def _note_families(specimens: Iterable[Specimen], rules: Rulebook, findings: Fin
     for (family, group), count in unlisted.items():
         words = " ".join(filter(None, (family, group))) or "neither family nor group"
         findings.note(
-            f'{SPECIMENS.file}: "{words}" ({count}) has no rules of its own: they answer as for'
-            " any insect"
+            f'"{words}" ({count}) has no rules of its own: they answer as for any insect',
+            SPECIMENS.file,
         )
