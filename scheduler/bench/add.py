@@ -114,7 +114,10 @@ def _ids(snap: Snapshot, typed: Typed, count: int, words: Words) -> list[str]:
     if prefix is None:
         prefix = next((sign.upper() for sign in typed.group if sign.isalpha()), "")
     prefix = prefix.strip().rstrip("-")
-    words.read("--as", prefix or "?", cells.name)
+    if not prefix:
+        words.fault("--as", None, "is not given, and the group has no letter", "Give --as PREFIX")
+    if words.read("--as", prefix, cells.name) is None:
+        prefix = "X"  # refused already; what else is wrong is still to be read
     taken = [*snap.specimens, *snap.boards, *snap.sessions, *snap.rooms]
     pattern = re.compile(rf"{re.escape(prefix)}-([0-9]+)", re.IGNORECASE)
     numbers = [int(found.group(1)) for name in taken if (found := pattern.fullmatch(name))]

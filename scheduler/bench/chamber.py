@@ -230,13 +230,16 @@ def _crowd_warnings(snap: Snapshot, specimens: Sequence[Specimen], when: When) -
     if places is None:
         return ()
     ids = {s.specimen for s in specimens}
-    ends = [s.until for s in snap.chamber if s.specimen in ids and s.since == when.at]
-    until = max((end or when.now for end in ends), default=when.now)
-    moments = [when.at, *(s.since for s in snap.chamber if when.at < s.since < until)]
+    new = [s for s in snap.chamber if s.specimen in ids and s.since == when.at]
+    moments = [when.at, *(s.since for s in snap.chamber if _shares(s.since, new))]
     most = max(_inside(snap, moment) for moment in moments)
     if most <= places:
         return ()
     return (f"the chamber holds {most}, and has {wording.counted(places, 'place')}",)
+
+
+def _shares(moment: datetime, stays: Iterable[ChamberStay]) -> bool:
+    return any(s.since <= moment and (s.until is None or moment < s.until) for s in stays)
 
 
 def _inside(snap: Snapshot, at: datetime) -> int:

@@ -140,9 +140,11 @@ def _air_warnings(dial: Dial, room: Room, rules: Rulebook) -> list[str]:
     said = []
     if room.regime != "room":
         said.append(f"the days in {room.room} go by its regime, {room.regime}, not by its humidity")
-    limit = rules.limit("mould_rh_pct")
-    if dial.rh_pct > limit:
-        said.append(f"above {limit:g} % mould may grow and dry wings droop: take nothing off there")
+    mould, take_off = rules.limit("mould_rh_pct"), rules.limit("take_off_rh_pct")
+    if dial.rh_pct > mould:
+        said.append(f"{dial.room} is above {mould:g} %: mould may grow there")
+    if dial.rh_pct > take_off:
+        said.append(f"{dial.room} is above {take_off:g} %: take nothing off there, dry wings droop")
     least, below = rules.limit("warm_from_c"), rules.limit("warm_below_c")
     if room.regime == "warm" and dial.temp_c is not None and not least <= dial.temp_c <= below:
         said.append(f"{room.room} is to be at {least:g}-{below:g} °C. {cautions.WARM}")

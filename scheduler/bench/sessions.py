@@ -41,10 +41,10 @@ def set_session(store: Store, asked: Asked, when: When) -> Outcome:
     known = names.lookup(text, snap.sessions)
     words = Words("session")
     until: date | None = words.read("--until", asked.until, cells.day)
+    if typed and _DATE.fullmatch(typed[0]):
+        return _dated(store, snap, typed, asked, words, when)
     if known is not None:
         return _known(store, snap, known, _minutes(asked, words), when)
-    if _DATE.fullmatch(typed[0]):
-        return _dated(store, snap, typed, asked, words, when)
     if repeats.names_weekday(text):
         repeat = _repeat(text, asked, until, words, snap.local(when.now).date())
         return _repeated(store, snap, repeat, words, when)
@@ -85,10 +85,15 @@ def _dated(
     clock = " ".join(typed[1:]).removeprefix("T")
     at = words.read("time", clock.zfill(5) if clock else CLOCK, cells.clock)
     words.raise_if_any()
-    that_day = [s for s in snap.sessions.values() if snap.local(s.start).date() == day]
+    # One that bears the date as its id may have been moved to another day.
+    that_day = [
+        s
+        for s in snap.sessions.values()
+        if snap.local(s.start).date() == day or (not clock and s.session == typed[0])
+    ]
     if not clock and len(that_day) > 1:
         which = wording.listed(f"{s.session} ({snap.local(s.start):%H:%M})" for s in that_day)
-        raise BadInput(f"on {wording.weekday(day)} there are {which}. Name one, or give the time")
+        raise BadInput(f"on {wording.weekday(day)} there are {which}. Give the time of one")
     start = words.local("time", datetime.combine(day, at), snap.zone)
     words.raise_if_any()
     assert start is not None
