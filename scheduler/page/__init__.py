@@ -1,0 +1,131 @@
+"""The record over HTTP: calendars to subscribe to, and pages for the bench.
+
+`create_app` gives a Flask app. Two unguessable tokens stand in the addresses: everything under
+/calendar/<token>/ reads, everything under /bench/<token>/ works. A wrong token is 404 before
+anything else is looked at. There are no cookies and no sessions.
+
+Adding a page of the bench
+--------------------------
+A page is a module with a `blueprint: flask.Blueprint`; its name goes into `BENCH_PAGES`. It is
+registered under /bench/<token>; the token is checked before each view and taken out of its
+arguments, and `url_for` within the blueprint puts it back. A view finds the record's path, the
+rules, the clock and who is asking in `scheduler.page.web.web()`, and opens the record itself:
+`with Store(web().store_path) as store`. Templates extend `frame.html` (blocks `title`, `main`)
+and live in the blueprint's own template folder, the stylesheet's colours are the variables at
+the head of static/board.css. The Content-Security-Policy (`safety.HEADERS`) allows files of
+ours alone: no inline script, no style attributes, no `on...` attributes; SVG inline in the page
+is allowed, its looks given by classes or presentation attributes. Text is escaped by the
+templates; never mark anything from the record as safe.
+
+What records something
+----------------------
+A GET changes nothing. A page that offers forms reads `line = latest_line(store)` first, then
+its snapshot, and puts `{{ slip(line) }}` inside every `<form method="post">` (each call gives a
+new slip: a number used once, the line, and a proof made with the bench's token). The view that
+receives it:
+
+    @blueprint.post("/release")
+    def release() -> Response:
+        with tap() as store:  # 403 unless the form is ours
+            outcome = release_these(store, web().rules, ...)  # any one command of scheduler.bench
+        return redirect(url_for(".today"), 303)
+
+`tap` gives a Store whose one journal line belongs to this tap, in one transaction: the same
+form sent twice is one record, and the second raises `AlreadyRecorded` (`line` says which; show
+it as done, not as an error). When somebody else has changed the same specimen or board since
+the page was made, `Overtaken` says what they recorded, and nothing is written; what another
+phone did elsewhere does not matter. Both are `Refused`: uncaught, a plain page with status 409
+says the same. Undo is a command like any other: `scheduler.bench.undo.undo(store, line, ...)`
+inside `tap()`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+from flask import Blueprint, Flask, abort, g, request
+from flask_compress import Compress
+from markupsafe import Markup
+
+from scheduler.page import feeds, taps
+from scheduler.page.safety import make_safe
+from scheduler.page.shelf import Shelf
+from scheduler.page.taps import AlreadyRecorded, Overtaken, latest_line
+from scheduler.page.tokens import same
+from scheduler.page.web import Web, web
+from scheduler.rulebook import Rulebook
+from scheduler.store import Store
+
+__all__ = ["AlreadyRecorded", "Overtaken", "create_app", "latest_line", "tap", "web"]
+
+BENCH_PAGES: tuple[str, ...] = ()
+"""Modules whose `blueprint` is served under /bench/<token>."""
+
+
+def create_app(
+    store_path: Path,
+    rules: Rulebook,
+    *,
+    clock: Callable[[], datetime] | None = None,
+    who: str | None = None,
+) -> Flask:
+    """Return the app that serves one record; `clock` is the time it is, by default the real one.
+
+    Raises RecordBusy when the record cannot be used.
+    """
+    app = Flask("scheduler.page", static_url_path="/look")
+    now = clock or (lambda: datetime.now(UTC).replace(microsecond=0))
+    app.extensions["wingrest"] = Web(store_path, rules, now, who, Shelf(store_path, rules, now))
+    app.config.update(
+        COMPRESS_MIMETYPES=["text/calendar", "text/html", "text/css", "text/javascript"],
+        COMPRESS_ALGORITHM=["gzip"],
+        COMPRESS_MIN_SIZE=0,
+        COMPRESS_EVALUATE_CONDITIONAL_REQUEST=True,
+        COMPRESS_CACHE_BACKEND=feeds.Squeezed,
+        COMPRESS_CACHE_KEY=feeds.Squeezed.key,
+        SEND_FILE_MAX_AGE_DEFAULT=3600,
+    )
+    make_safe(app)
+    Compress(app)
+    app.jinja_env.globals["slip"] = _slip_fields
+    _serve_behind(app, feeds.blueprint, "calendar")
+    for name in BENCH_PAGES:
+        _serve_behind(app, import_module(name).blueprint, "bench", "/bench/<token>")
+    return app
+
+
+@contextmanager
+def tap() -> Iterator[Store]:
+    """Open the record for what the form being answered records, once and not out of date.
+
+    Raises Forbidden for a form that is not ours, AlreadyRecorded and Overtaken as said above.
+    """
+    slip = taps.read_slip(request, web().shelf.tokens().bench)
+    with taps.tapped(web().store_path, slip) as store:
+        yield store
+
+
+def _slip_fields(line: int) -> Markup:
+    return taps.new_slip(web().shelf.tokens().bench, line).as_fields()
+
+
+def _serve_behind(app: Flask, pages: Blueprint, which: str, prefix: str | None = None) -> None:
+    """Register pages whose addresses hold a token, and let nobody in without it."""
+
+    def check(_: str | None, values: dict[str, Any] | None) -> None:
+        given = (values or {}).pop("token", "")
+        if not same(given, getattr(web().shelf.tokens(), which)):
+            abort(404)
+        g.token = given
+
+    def put_back(_: str, values: dict[str, Any]) -> None:
+        values.setdefault("token", g.token)
+
+    app.url_value_preprocessors.setdefault(pages.name, []).append(check)
+    app.url_default_functions.setdefault(pages.name, []).append(put_back)
+    app.register_blueprint(pages, **({} if prefix is None else {"url_prefix": prefix}))

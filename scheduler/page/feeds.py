@@ -1,0 +1,134 @@
+"""The calendars that phones subscribe to, and the page that says how."""
+
+from __future__ import annotations
+
+import io
+from urllib.parse import urlsplit
+
+import segno
+from flask import (
+    Blueprint,
+    Request,
+    Response,
+    abort,
+    g,
+    make_response,
+    render_template,
+    request,
+    url_for,
+)
+from markupsafe import Markup
+
+from scheduler.bench.feed import KINDS, Variant
+from scheduler.page.web import web
+
+blueprint = Blueprint("calendar", __name__, url_prefix="/calendar/<token>")
+
+WORDS = {
+    "all": "Everything: what to test, when to mount, what goes into the chamber",
+    "releases": "Boards only: what to test and take off, per board",
+    "chamber-and-sessions": "Chamber and sessions: what goes in, when to mount",
+    "bench-days": "For many boards: one event per day with all boards to test, chamber, sessions",
+}
+"""What the page says of each kind."""
+
+
+@blueprint.get("/<kind>.ics")
+def by_kind(kind: str) -> Response:
+    """Answer with the calendar of a kind."""
+    if kind not in KINDS:
+        abort(404)
+    return _calendar(Variant(kind), f"wingrest-{kind}.ics")
+
+
+@blueprint.get("/room/<path:room>.ics")
+def by_room(room: str) -> Response:
+    """Answer with the releases of the boards in one room."""
+    return _calendar(Variant("releases", room), "wingrest-room.ics")
+
+
+@blueprint.get("/", strict_slashes=False)
+def subscribe() -> str:
+    """Say how to subscribe, which phones keep alarms and which switch to turn."""
+    kinds = [(WORDS[kind], _address("calendar.by_kind", kind=kind)) for kind in KINDS]
+    rooms = [(room, _address("calendar.by_room", room=room)) for room in web().shelf.rooms()]
+    first = kinds[0][1]
+    return render_template(
+        "subscribe.html",
+        kinds=kinds,
+        rooms=rooms,
+        first=first,
+        apple=webcal(first),
+        qr=_qr(first),
+        secure=request.is_secure,
+        loopback=is_loopback(request.host),
+        webcal=webcal,
+    )
+
+
+def _calendar(variant: Variant, filename: str) -> Response:
+    found = web().shelf.served(variant)
+    if found is None:
+        abort(404)
+    response = make_response(found.body)
+    response.content_type = "text/calendar; charset=utf-8"
+    response.headers["Content-Disposition"] = f'inline; filename="{filename}"'
+    response.set_etag(found.etag)
+    response.last_modified = found.changed
+    response.cache_control.private = True
+    response.cache_control.no_cache = True
+    response.headers["Vary"] = "Accept-Encoding"
+    g.squeezed_as = found.etag
+    response.make_conditional(request)
+    return response
+
+
+class Squeezed:
+    """Compressed calendars, kept as long as there is room; other pages are never kept."""
+
+    MOST = 32
+
+    def __init__(self) -> None:
+        """Begin with none."""
+        self._kept: dict[str, bytes] = {}
+
+    def get(self, key: str) -> bytes | None:
+        """Return what was kept under an algorithm and an ETag."""
+        return self._kept.get(key)
+
+    def set(self, key: str, value: bytes) -> None:
+        """Keep a compressed calendar in place of the oldest one."""
+        if key.endswith(";") or key in self._kept:
+            return
+        while len(self._kept) >= self.MOST:
+            self._kept.pop(next(iter(self._kept), ""), None)
+        self._kept[key] = value
+
+    @staticmethod
+    def key(_: Request) -> str:
+        """Return the ETag of the calendar that is being answered, nothing for other pages."""
+        return str(g.get("squeezed_as", ""))
+
+
+def _address(endpoint: str, **values: str) -> str:
+    return url_for(endpoint, _external=True, token=g.token, **values)
+
+
+def webcal(address: str) -> str:
+    """Return the form of an address that some calendars open their subscribe sheet on."""
+    return address.replace("https://", "webcals://", 1).replace("http://", "webcal://", 1)
+
+
+def is_loopback(host: str) -> bool:
+    """Return whether a host with or without its port is this machine alone."""
+    name = urlsplit(f"//{host}").hostname or ""
+    return name == "localhost" or name == "::1" or name.startswith("127.")
+
+
+def _qr(address: str) -> Markup:
+    drawn = io.BytesIO()
+    segno.make(address, micro=False).save(
+        drawn, kind="svg", xmldecl=False, svgns=True, light="#fff", scale=4, nl=False,
+        svgclass="qr", lineclass=None, omitsize=True, title="The address as a QR code",
+    )  # fmt: skip
+    return Markup(drawn.getvalue().decode())

@@ -1,0 +1,125 @@
+"""What keeps the pages safe: headers, limits, a log without addresses, no traces to anybody.
+
+Nothing here knows what a page shows.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import time
+from typing import Any
+
+from flask import Flask, Response, g, make_response, render_template, request
+from werkzeug.exceptions import HTTPException
+
+from scheduler.problems import BadInput, RecordBusy, Refused, WingrestError
+
+LOG = logging.getLogger("wingrest.page")
+BODY_MOST = 64 * 1024
+"""Bytes of a form; the largest one that a page sends is far below."""
+FIELDS_MOST = 200
+
+HEADERS = {
+    # No script but a file of ours, no style but a file of ours, nothing from elsewhere.
+    "Content-Security-Policy": "default-src 'none'; style-src 'self'; script-src 'self';"
+    " img-src 'self' data:; connect-src 'self'; form-action 'self'; base-uri 'none';"
+    " frame-ancestors 'none'",
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+
+_SAID = {
+    400: ("That cannot be read", "Go back and try again."),
+    403: ("Not from here", "This form was not made by this page. Open the page and try again."),
+    404: ("Nothing is here", "Addresses change when somebody asks for new ones."),
+    405: ("Not that way", "This address is not used like that."),
+    413: ("Too much at once", "What was sent is larger than any form of this page."),
+    500: ("Something failed", "Nothing half done was recorded. The server's own log says more."),
+}
+
+
+def make_safe(app: Flask) -> None:
+    """Put the limits, the headers, the log and the plain error pages on an app."""
+    app.config.update(
+        MAX_CONTENT_LENGTH=BODY_MOST,
+        MAX_FORM_MEMORY_SIZE=BODY_MOST,
+        MAX_FORM_PARTS=FIELDS_MOST,
+        TRAP_HTTP_EXCEPTIONS=False,
+        PROPAGATE_EXCEPTIONS=False,
+    )
+    app.url_map.merge_slashes = False  # a redirect would repeat an address that may be wrong
+    app.url_value_preprocessor(_begin)  # before tokens are looked at
+    app.after_request(_headers)
+    app.after_request(_log)
+    app.register_error_handler(HTTPException, _http_error)
+    app.register_error_handler(WingrestError, _our_error)
+    app.register_error_handler(Exception, _unexpected)
+
+
+def _begin(_: str | None, __: dict[str, Any] | None) -> None:
+    g.begun = time.perf_counter()
+
+
+def _headers(response: Response) -> Response:
+    for name, value in HEADERS.items():
+        response.headers.setdefault(name, value)
+    if "Cache-Control" not in response.headers:
+        response.headers["Cache-Control"] = "private, no-store"
+    return response
+
+
+def _log(response: Response) -> Response:
+    """Write one line per request: the rule, never the address, which is a password."""
+    if not LOG.isEnabledFor(logging.INFO):
+        return response
+    rule = str(request.url_rule) if request.url_rule else "(no such page)"
+    taken = 1000 * (time.perf_counter() - g.get("begun", time.perf_counter()))
+    method = request.method if request.method.isalpha() and len(request.method) < 10 else "?"
+    LOG.info(
+        "%s %s %s %d %.1f ms", request.remote_addr or "-", method, rule, response.status_code, taken
+    )
+    return response
+
+
+def trouble(status: int, title: str, text: str) -> Response:
+    """Return a plain page that says what went wrong and what to do."""
+    response = make_response(render_template("trouble.html", title=title, text=text), status)
+    if status == 503:
+        response.headers["Retry-After"] = "5"
+    return response
+
+
+def _http_error(error: HTTPException) -> Response:
+    if error.code is None or error.code < 400:
+        return make_response(error.get_response())
+    response = trouble(error.code, *_SAID.get(error.code, (error.name, "Go back and try again.")))
+    for name, value in error.get_headers():
+        if name == "Allow":
+            response.headers[name] = value
+    return response
+
+
+def _our_error(error: WingrestError) -> Response:
+    if isinstance(error, RecordBusy):
+        # Its text names the file, which is nobody's business out there.
+        LOG.warning("%s", " ".join(str(error).split()))
+        text = "The record is busy or cannot be read. Try again in a moment."
+        return trouble(503, "Busy", text)
+    if isinstance(error, Refused):
+        return trouble(409, "Not recorded", str(error))
+    if isinstance(error, BadInput):
+        said = "\n".join([*(str(p) for p in error.problems), str(error)])
+        return trouble(400, "Not recorded", said)
+    return trouble(422, "Cannot say", str(error))
+
+
+def _unexpected(error: Exception) -> Response:
+    shown = bool(os.environ.get("WINGREST_TRACE"))
+    said = " ".join(f"{type(error).__name__}: {error}".split())
+    LOG.error("failed unexpectedly (%s); WINGREST_TRACE=1 shows where", said, exc_info=shown)
+    return trouble(500, *_SAID[500])

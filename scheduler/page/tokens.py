@@ -1,0 +1,60 @@
+"""The two addresses nobody can guess: one reads the calendar, one works at the bench.
+
+They are kept in the record, outside the journal: an address is no fact of the trade, and undo
+must not bring an old one back.
+"""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+import sqlite3
+from dataclasses import dataclass
+
+from scheduler.store import Store
+
+TOKEN_BYTES = 18
+"""144 random bits; written as 24 letters, which keeps the QR code small."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tokens:
+    """What stands in the addresses in place of a password."""
+
+    calendar: str
+    bench: str
+
+
+def ensure_tokens(store: Store, *, anew: bool = False) -> Tokens:
+    """Return the record's tokens, made at first use; `anew` makes others, the old ones end."""
+    known = read_tokens(store.db)
+    if known is not None and not anew:
+        return known
+    with store.transaction():
+        known = read_tokens(store.db)  # another process may have made them meanwhile
+        if known is not None and not anew:
+            return known
+        made = Tokens(secrets.token_urlsafe(TOKEN_BYTES), secrets.token_urlsafe(TOKEN_BYTES))
+        store.db.executemany(
+            "INSERT INTO meta(key, value) VALUES (?, ?)"
+            " ON CONFLICT(key) DO UPDATE SET value = excluded.value",
+            [("calendar_token", made.calendar), ("bench_token", made.bench)],
+        )
+        return made
+
+
+def read_tokens(db: sqlite3.Connection) -> Tokens | None:
+    """Return the record's tokens, None while it has none."""
+    found = dict(
+        db.execute(
+            "SELECT key, value FROM meta WHERE key IN ('calendar_token', 'bench_token')"
+        ).fetchall()
+    )
+    if len(found) < 2:
+        return None
+    return Tokens(found["calendar_token"], found["bench_token"])
+
+
+def same(given: str, kept: str) -> bool:
+    """Compare in a time that tells nothing of where they differ."""
+    return hmac.compare_digest(given.encode("utf-8", "replace"), kept.encode())

@@ -1,0 +1,30 @@
+"""What every page works with: the record's path, the rules, the clock, the calendars kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from flask import current_app
+
+from scheduler.page.shelf import Shelf
+from scheduler.rulebook import Rulebook
+
+
+@dataclass(frozen=True, slots=True)
+class Web:
+    """The surroundings of the pages; `clock` gives the time it is, aware and to the second."""
+
+    store_path: Path
+    rules: Rulebook
+    clock: Callable[[], datetime]
+    who: str | None
+    shelf: Shelf
+
+
+def web() -> Web:
+    """Return the surroundings of the app that answers."""
+    found: Web = current_app.extensions["wingrest"]
+    return found
