@@ -20,6 +20,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "mount": ("mount", "Record what was mounted: a session as planned, or one specimen."),
     "release": ("release", "Record what was taken off its board."),
     "feed": ("feed", "Write the release reminders as a calendar file."),
+    "serve": ("serve", "Serve the calendar and the bench page to phones."),
     "undo": ("undo", "Take back a line of the journal."),
     "journal": ("journal", "List what was recorded, the latest line last."),
     "rules": ("rules", "Show, explain and check the rule tables."),
