@@ -6,16 +6,19 @@ row keeps its board. What is known already changes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
 from scheduler import drying, fit, rows, wording
-from scheduler.batch import Batch, Known, Mounted, read_batch
+from scheduler.batch import BadRow, Batch, Known, Mounted, Told, read_batch, read_good_rows
+from scheduler.batch.left_out import check_target, write_bad_rows
+from scheduler.batch.mounted import free_stretch, taken_slots
 from scheduler.bench.mount import fit_warnings
 from scheduler.bench.outcome import Outcome
-from scheduler.problems import BadInput, Refused
+from scheduler.layout import Piece, lay
+from scheduler.problems import BadInput
 from scheduler.records import Board, Placement, Specimen
 from scheduler.rows import Value
 from scheduler.rulebook import Rulebook
@@ -23,15 +26,34 @@ from scheduler.snapshot import ALWAYS, Snapshot
 from scheduler.store import Line, Store
 
 
-def load(store: Store, rules: Rulebook, folder: Path, *, now: datetime, who: str | None) -> Outcome:
-    """Load a folder; raise BadInput with all problems of all files, and load nothing then."""
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """How a batch is to be read: what was told of its numbers and dates, where bad rows go.
+
+    Without `bad_rows_to`, one bad row keeps the whole batch out.
+    """
+
+    told: Told = field(default_factory=Told)
+    bad_rows_to: Path | None = None
+
+
+def load(
+    store: Store,
+    rules: Rulebook,
+    folder: Path,
+    *,
+    now: datetime,
+    who: str | None,
+    wish: Wish | None = None,
+) -> Outcome:
+    """Load a folder, or one file of a batch.
+
+    Raises BadInput with all problems of all files, and loads nothing then; bad rows are left
+    out instead when the wish says where to write them.
+    """
+    wish = wish or Wish()
     snap = store.snapshot()
-    batch, problems = read_batch(folder, known=_known(snap), rules=rules, now=now)
-    if problems:
-        raise BadInput(
-            f"{wording.counted(len(problems), 'problem')} in {folder}; nothing was loaded",
-            problems,
-        )
+    batch, bad = _read(snap, rules, folder, now, wish)
     counts: dict[str, int] = {}
     with store.writing(Line("load", f"loaded {folder.name}", now, now, who)) as line:
         _put_settings(store, batch, counts)
@@ -42,10 +64,35 @@ def load(store: Store, rules: Rulebook, folder: Path, *, now: datetime, who: str
         placed = _put_mounted(store, rules, batch, counts)
         said = _said(counts)
         store.retext(line, f"loaded {folder.name}: {said}")
+        # Written before the record is: rows must not get lost between the two.
+        if bad and wish.bad_rows_to is not None:
+            write_bad_rows(bad, wish.bad_rows_to)
     after = store.snapshot()
     warnings = [*batch.notes, *_stay_notes(snap, batch)]
     warnings += [w for p in placed for w in fit_warnings(p, after, rules)]
-    return Outcome((f"{folder}: {said}",), tuple(warnings))
+    warnings += [str(problem) for row in bad for problem in row.problems]
+    return Outcome((f"{folder}: {said}", *_left_out_said(bad, wish)), tuple(warnings))
+
+
+def _read(
+    snap: Snapshot, rules: Rulebook, folder: Path, now: datetime, wish: Wish
+) -> tuple[Batch, tuple[BadRow, ...]]:
+    known, bad = _known(snap), tuple[BadRow, ...]()
+    if wish.bad_rows_to is None:
+        batch, problems = read_batch(folder, known=known, rules=rules, now=now, told=wish.told)
+    else:
+        check_target(wish.bad_rows_to)
+        batch, problems, bad = read_good_rows(
+            folder, known=known, rules=rules, now=now, told=wish.told
+        )
+    if not problems:
+        return batch, bad
+    if wish.bad_rows_to is not None:
+        # All of them at once, also those that leaving rows out would have mended.
+        _, problems = read_batch(folder, known=known, rules=rules, now=now, told=wish.told)
+    raise BadInput(
+        f"{wording.counted(len(problems), 'problem')} in {folder}; nothing was loaded", problems
+    )
 
 
 def _known(snap: Snapshot) -> Known:
@@ -56,7 +103,19 @@ def _known(snap: Snapshot) -> Known:
         sessions=frozenset(snap.sessions),
         timezone=snap.settings.timezone if snap.latest else None,
         lengths={b.board: b.length_mm for b in snap.boards.values()},
+        placements=snap.placements,
     )
+
+
+def _left_out_said(bad: Sequence[BadRow], wish: Wish) -> list[str]:
+    if wish.bad_rows_to is None:
+        return []
+    if not bad:
+        return [f"no row was left out, so {wish.bad_rows_to} was not written"]
+    return [
+        f"{wording.counted(len(bad), 'row')} left out. With their reasons, to be corrected, in:",
+        f"  {wish.bad_rows_to}",
+    ]
 
 
 def _count(counts: dict[str, int], what: str, changed: bool) -> None:
@@ -81,9 +140,9 @@ def _put_places(store: Store, snap: Snapshot, batch: Batch, counts: dict[str, in
         row = _given(rows.room_row(room), room.room, snap.rooms, batch)
         _count(counts, "room", store.put("room", row))
     for board in batch.boards:
-        row = {c: v for c, v in rows.board_row(board).items() if c != "out"}
+        row = _given(rows.board_row(board), board.board, snap.boards, batch)
         _count(counts, "board", store.put("board", row))
-        if board.board not in snap.boards:
+        if board.board in batch.stays and not snap.stays_of(board.board):
             # It stood there before anybody wrote it down; later moves are facts of their own.
             since = rows.moment_text(ALWAYS)
             stay: dict[str, Value] = {"board": board.board, "room": batch.stays[board.board]}
@@ -108,7 +167,7 @@ def _given(
         return row
     given = batch.given_cells[name]
     renamed = {"in_group": "group"}
-    always = {"label", "specimen", "room"}
+    always = {"label", "specimen", "board", "room"}
     return {c: v for c, v in row.items() if c in always or renamed.get(c, c) in given}
 
 
@@ -117,53 +176,56 @@ def _put_mounted(
 ) -> list[Placement]:
     """Record what stands already; rows without a position go left to right on their board."""
     snap = store.snapshot()
-    have = {(p.specimen, p.board, p.mounted_at) for p in snap.placements}
-    new = [m for m in batch.mounted if (m.specimen, m.board, m.mounted_at) not in have]
-    _refuse_standing(new, snap)
-    reach: dict[str, int] = {}
-    ends = [(m.board, m.to_mm or 0) for m in new] + [(p.board, p.to_mm) for p in snap.standing()]
-    for board, to_mm in ends:
-        reach[board] = max(reach.get(board, 0), to_mm)
-    placed = []
-    for m in new:
-        placement = _placement(m, snap, rules, reach)
+    slots = _slots(batch.mounted, snap, rules)
+    placed = [_placement(m, slots[m.specimen], snap, rules) for m in batch.mounted]
+    for placement in placed:
         store.insert("placement", rows.placement_row(placement))
-        placed.append(placement)
+        _leave_chamber(store, placement)
     if placed:
         counts["placement"] = len(placed)
     return placed
 
 
-def _refuse_standing(new: list[Mounted], snap: Snapshot) -> None:
-    standing = {p.specimen: p for p in snap.standing()}
-    said = [
-        f"{m.specimen} stands on {standing[m.specimen].board} since"
-        f" {wording.day(standing[m.specimen].mounted_on)} already"
-        for m in new
-        if m.specimen in standing
-    ]
-    if said:
-        raise Refused(
-            "\n".join(said) + "\nNothing was loaded. Release it there first, or correct mounted.csv"
-        )
+def _slots(
+    mounted: Sequence[Mounted], snap: Snapshot, rules: Rulebook
+) -> dict[str, tuple[int, int]]:
+    """Return by specimen the slots as given, or laid into what is free.
+
+    Facts are not refused because the rules would give them more groove: what does not fit is
+    squeezed, and `fit_warnings` says so.
+    """
+    slots: dict[str, tuple[int, int]] = {}
+    loose: dict[str, list[Mounted]] = {}
+    for m in mounted:
+        if m.from_mm is not None and m.to_mm is not None:
+            slots[m.specimen] = m.from_mm, m.to_mm
+        else:
+            loose.setdefault(m.board, []).append(m)
+    for name, those in loose.items():
+        board = snap.boards[name]
+        pieces = [
+            Piece(m.specimen, _length(snap.specimens[m.specimen], board, rules)) for m in those
+        ]
+        since = min(m.mounted_at for m in those)
+        taken = taken_slots(name, since, mounted, snap.placements)
+        wanted = sum(piece.length_mm for piece in pieces)
+        begin, end = free_stretch(board.length_mm, taken, wanted)
+        for slot in lay(pieces, end - begin):
+            slots[slot.specimen] = begin + slot.from_mm, begin + slot.to_mm
+    return slots
 
 
-def _placement(m: Mounted, snap: Snapshot, rules: Rulebook, reach: dict[str, int]) -> Placement:
+def _placement(m: Mounted, slot: tuple[int, int], snap: Snapshot, rules: Rulebook) -> Placement:
     specimen, board = snap.specimens[m.specimen], snap.boards[m.board]
     room = snap.room_of(board.board)
     body = drying.body_on_board(specimen, board.groove_mm, rules).body_mm
     rule_ids = drying.time_in(specimen, body, room, rules).rule_ids if room else ()
-    from_mm, to_mm = m.from_mm, m.to_mm
-    if from_mm is None or to_mm is None:
-        from_mm = reach.get(board.board, 0)
-        to_mm = from_mm + _length(specimen, board, rules)
-        reach[board.board] = to_mm
     return Placement(
         id=0,
         specimen=m.specimen,
         board=m.board,
-        from_mm=from_mm,
-        to_mm=to_mm,
+        from_mm=slot[0],
+        to_mm=slot[1],
         mounted_at=m.mounted_at,
         mounted_on=m.mounted_on,
         estimated=m.from_mm is None,
@@ -174,11 +236,21 @@ def _placement(m: Mounted, snap: Snapshot, rules: Rulebook, reach: dict[str, int
 def _length(specimen: Specimen, board: Board, rules: Rulebook) -> int:
     size = fit.size_of(specimen, rules)
     if size is None:
-        raise BadInput(
-            f"nothing tells the size of {specimen.specimen}, which stands on {board.board}."
-            " Give from_mm and to_mm in mounted.csv"
-        )
+        # A body that nothing tells counts as thick as the groove it stands in.
+        size = fit.size_of(replace(specimen, body_mm=board.groove_mm), rules)
+    assert size is not None
     return fit.slot_mm(size, rules.family(specimen.family, specimen.group), rules)
+
+
+def _leave_chamber(store: Store, placement: Placement) -> None:
+    """End the stay in the chamber of a specimen that stands on a board by now."""
+    stays = store.db.execute(
+        "SELECT id, since FROM chamber_stay WHERE specimen = ? AND until IS NULL",
+        (placement.specimen,),
+    ).fetchall()
+    for stay in stays:
+        until = max(stay["since"], rows.moment_text(placement.mounted_at))
+        store.update("chamber_stay", stay["id"], {"until": until})
 
 
 def _stay_notes(snap: Snapshot, batch: Batch) -> list[str]:

@@ -3,24 +3,62 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from scheduler.cli.desk import Desk, say_outcome
 
+if TYPE_CHECKING:
+    from scheduler.batch.manner import DayOrder, DecimalSign
+
 
 @click.command()
-@click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
+@click.argument("folder", type=click.Path(exists=True, path_type=Path))
+@click.option(
+    "--skip-bad",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Load the good rows, and write the bad ones with their reasons to FILE.",
+)
+@click.option(
+    "--decimal",
+    type=click.Choice(["comma", "point"]),
+    help="The decimal sign, where a table does not show it.",
+)
+@click.option(
+    "--dates",
+    type=click.Choice(["day-first", "month-first"]),
+    help="What 8.5.2027 means, where a table does not show it.",
+)
 @click.pass_obj
-def command(desk: Desk, folder: Path) -> None:
+def command(
+    desk: Desk,
+    folder: Path,
+    skip_bad: Path | None,
+    decimal: DecimalSign | None,
+    dates: DayOrder | None,
+) -> None:
     """Load a folder of tables into the record.
+
+    The tables are rooms, boards, specimens, sessions and mounted: each a file (specimens.csv,
+    specimens.xlsx) or a sheet of that name in one workbook. FOLDER may also be one such file.
+    Commas, semicolons and tabs, decimal commas and the order of dates are told by each table
+    itself, and said.
 
     All problems of all files are listed at once (exit status 2), and nothing is loaded then.
     What the folder does not say removes nothing; loading it again changes nothing.
-    """
-    from scheduler.bench.load import load
 
+    With --skip-bad, rows that have a problem or depend on a row that has one are left out,
+    and the exit status is 0. A FILE that ends in .csv takes the rows of one table; any other
+    name becomes a folder with one file a table. Correct the cells there and load it: the
+    columns file, row and problems are not read.
+    """
+    from scheduler.batch import Told
+    from scheduler.bench.load import Wish, load
+
+    wish = Wish(Told(decimal, dates), skip_bad)
     with desk.open() as store:
         now = desk.now(store.snapshot().zone)
-        outcome = load(store, desk.rules(), folder, now=now, who=desk.who)
+        outcome = load(store, desk.rules(), folder, now=now, who=desk.who, wish=wish)
     say_outcome(outcome)
