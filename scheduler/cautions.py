@@ -34,3 +34,15 @@ wear gloves and follow the safety data sheet."""
 WARM = """\
 Warm cabinets: fat runs and greases the wings, waxed strips and foam warp, and heat left alone \
 is a fire. Stay within the table's 30-40 deg C, vented, watched, nothing flammable inside."""
+
+# Blown on from behind, fluttering wings are ready: Gray, AMNH Direction Leaflet 5, 1947, as
+# quoted at taxonomiccollections.blogspot.com/2015/10 (S2). Put back what does not move under
+# gentle pressure: S1 p. 37.
+FIRST_LOOK = """\
+Blow from behind: wings flutter, ready. Stiff under a gentle push: back in."""
+
+# Frozen noctuids limp on thawing: R. S. Wilkinson, Further observations on freezing insects for
+# storage, p. 273. Stiff within minutes of death: S1 p. 28. Relaxed ones dry so fast that
+# antennae break: S1 p. 37.
+NO_CHAMBER = """\
+Limp needs no chamber: mount at once, one at a time, before it stiffens."""

@@ -7,12 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from scheduler import cautions, wording
 from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanSession, Quality
 from scheduler.planner.problem_json import plan_to_json
 from scheduler.rulebook import Rulebook
 from scheduler.snapshot import Snapshot
+
+if TYPE_CHECKING:
+    from scheduler.bench.evening import Evening
 
 
 def plan_lines(
@@ -27,6 +31,27 @@ def plan_lines(
     lines += _unplaced_lines(plan)
     lines += _quality_lines(plan.quality, by_hand)
     return lines
+
+
+def evening_lines(made: Evening, rules: Rulebook) -> list[str]:
+    """Return the sheet of a free evening, and how to record it."""
+    (session,) = made.problem.sessions
+    if not made.problem.waiting and not made.problem.misfits:
+        return wording.wrapped(
+            "Nothing can be mounted then: nothing is in the chamber, out of the cold, or of a"
+            " kind that needs no chamber."
+        )
+    lines = [*session_lines(made.problem, made.plan, session, made.snap, rules), ""]
+    if made.gently:
+        lines += wording.wrapped(
+            f"Try {_names(made.gently)} with a gentle push first: out of the cold, not out of the"
+            " chamber. What is stiff waits."
+        )
+    lines += _unplaced_lines(made.plan)
+    lines += ["Nothing of this is kept or recorded. Afterwards:"]
+    for command in made.commands:
+        lines += wording.wrapped(command, "  ", "    ")
+    return lines if made.commands else lines[:-1]
 
 
 def session_lines(
@@ -50,6 +75,14 @@ def session_lines(
 
 
 def _chamber_lines(placements: Sequence[Planned], snap: Snapshot) -> list[str]:
+    lines = _into_chamber_lines(placements, snap)
+    limp = [p.specimen for p in placements if p.relax_from is None]
+    if limp:
+        lines += ["", f"Limp already: {_names(limp)}", *wording.wrapped(cautions.NO_CHAMBER, "  ")]
+    return lines
+
+
+def _into_chamber_lines(placements: Sequence[Planned], snap: Snapshot) -> list[str]:
     groups: dict[tuple[datetime, datetime], list[str]] = {}
     for p in placements:
         if p.relax_from is not None and p.out_by is not None:
@@ -64,6 +97,7 @@ def _chamber_lines(placements: Sequence[Planned], snap: Snapshot) -> list[str]:
             f"  {wording.moment(snap.local(since))}, out by {wording.moment(snap.local(out_by))}: "
         )
         lines += wording.wrapped(lead + ", ".join(names), "", " " * 6)
+    lines += wording.wrapped(cautions.FIRST_LOOK, "  ", "  ")
     lines += wording.wrapped(cautions.CHAMBER, "  ")
     return lines
 

@@ -5,11 +5,15 @@ from __future__ import annotations
 import json
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, write_file
+from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, moment, write_file
+from scheduler.problems import BadInput
+
+if TYPE_CHECKING:
+    from scheduler.planner.problem import PlanProblem
 
 _CSV = (
     "session specimen board from_mm to_mm relax_from out_by mount_at due clear min_days plan_days"
@@ -28,26 +32,41 @@ _CSV = (
     metavar="FILE",
     help="Also write what was to be planned, as documented JSON.",
 )
+@click.option("--at", metavar="MOMENT", help="A free evening instead: when it begins.")
+@click.option("--minutes", type=click.IntRange(min=1), help="How long the free evening is.")
 @format_option
 @click.pass_obj
-def command(desk: Desk, until: datetime | None, problem_file: Path | None, form: str) -> None:
+def command(
+    desk: Desk,
+    until: datetime | None,
+    problem_file: Path | None,
+    at: str | None,
+    minutes: int | None,
+    form: str,
+) -> None:
     """Plan the coming sessions: who, where, when, what into the chamber.
 
     Says per session what goes in and comes out when, which boards to test and take off first,
     who goes on which board and where on it, and what to write on the strips; and why the
     others wait.
+
+    With --at and --minutes it plans a free evening instead, from what is soft or limp by
+    then, keeps nothing, and says how to record it.
     """
+    if at is not None or minutes is not None:
+        if at is None or minutes is None or until is not None:
+            raise BadInput("a free evening needs --at and --minutes, and no --until")
+        _free_evening(desk, at, minutes, problem_file, form)
+        return
     from scheduler.bench.plan import plan
-    from scheduler.planner.problem_json import plan_to_json, problem_to_json
+    from scheduler.planner.problem_json import plan_to_json
     from scheduler.sheet import plan_lines
 
     rules = desk.rules()
     with desk.open() as store:
         now = desk.now(store.snapshot().zone)
         made = plan(store, rules, now, until and until.date())
-    if problem_file is not None:
-        text = json.dumps(problem_to_json(made.problem), ensure_ascii=False, indent=2)
-        write_file(problem_file, (text + "\n").encode())
+    _write_problem(made.problem, problem_file)
     if form == "table":
         click.echo("\n".join(plan_lines(made.problem, made.plan, made.by_hand, made.snap, rules)))
         return
@@ -56,6 +75,34 @@ def command(desk: Desk, until: datetime | None, problem_file: Path | None, form:
         echo_json(facts)
     else:
         echo_csv(_flat(facts), _CSV)
+
+
+def _free_evening(desk: Desk, at: str, minutes: int, problem_file: Path | None, form: str) -> None:
+    from scheduler.bench.evening import evening
+    from scheduler.bench.kept import kept_plan
+    from scheduler.planner.problem_json import plan_to_json
+    from scheduler.sheet import evening_lines
+
+    with desk.open() as store:
+        snap, kept = store.snapshot(), kept_plan(store)
+    then = moment(at, snap.zone, "--at")
+    made = evening(snap, desk.rules(), kept, then, minutes, desk.now(snap.zone))
+    _write_problem(made.problem, problem_file)
+    facts = plan_to_json(made.problem, made.plan, by_hand=made.by_hand)
+    if form == "json":
+        echo_json({**facts, "gently": list(made.gently), "record": list(made.commands)})
+    elif form == "csv":
+        echo_csv(_flat(facts), _CSV)
+    else:
+        click.echo("\n".join(evening_lines(made, desk.rules())))
+
+
+def _write_problem(problem: PlanProblem, path: Path | None) -> None:
+    from scheduler.planner.problem_json import problem_to_json
+
+    if path is not None:
+        text = json.dumps(problem_to_json(problem), ensure_ascii=False, indent=2)
+        write_file(path, (text + "\n").encode())
 
 
 def _flat(facts: dict[str, Any]) -> list[dict[str, object]]:

@@ -1,0 +1,183 @@
+"""`wingrest today`: the day at the bench on one screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date, timedelta
+
+import click
+
+from scheduler import cautions, wording
+from scheduler.bench.kept import kept_plan
+from scheduler.bench.today import Bench, Due, PutIn, TakeOut, Today, today, today_json
+from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+
+_CSV = ("what", "names", "when", "text", "command")
+
+
+@click.command()
+@format_option
+@click.pass_obj
+def command(desk: Desk, form: str) -> None:
+    """Say what today asks for: test, chamber, session, worries.
+
+    Beside every line stands the command that records it.
+    """
+    with desk.open() as store:
+        snap = store.snapshot()
+        kept = kept_plan(store)
+    day = today(snap, desk.rules(), kept, desk.now(snap.zone))
+    if form == "json":
+        echo_json(today_json(day))
+    elif form == "csv":
+        echo_csv(list(_flat(day)), _CSV)
+    else:
+        click.echo("\n".join(screen(day)))
+
+
+def screen(day: Today) -> list[str]:
+    """Return the day as lines no wider than a terminal."""
+    lines = [f"{wording.weekday(day.at)} {day.at:%Y, %H:%M}"]
+    for head, part in (
+        ("Test", _test_lines(day.test)),
+        ("Take off, tested stiff", _off_lines(day)),
+        ("Due, but too damp today", _wait_lines(day.wait)),
+        ("Take out of the chamber", _out_lines(day.take_out)),
+        ("Put into the chamber", _in_lines(day.put_in, day.at.date())),
+        ("Mount", _bench_lines(day.bench) if day.bench else []),
+        ("Worries", [line for w in day.worries for line in _entry(w.text, w.command)]),
+    ):
+        if part:
+            lines += ["", head, *part]
+    if len(lines) == 1:
+        lines += ["", "Nothing to do today."]
+    return [*lines, *_coming(day)]
+
+
+def _entry(text: str, doing: str) -> list[str]:
+    """Return a text with the command that records it, flush right where it fits."""
+    lines = wording.wrapped(text, "  ", "    ")
+    if len(lines[-1]) + 2 + len(doing) <= wording.COLUMNS:
+        lines[-1] += doing.rjust(wording.COLUMNS - len(lines[-1]))
+        return lines
+    if len(doing) + 4 <= wording.COLUMNS:
+        return [*lines, doing.rjust(wording.COLUMNS)]
+    return [*lines, *wording.wrapped(doing, "    ", "      ")]
+
+
+def _test_lines(due: Sequence[Due]) -> list[str]:
+    if not due:
+        return []
+    lines = []
+    for d in due:
+        first, *then = d.specimens
+        text = f"{d.board}: {first} first" if then else f"{d.board}: {first}"
+        text += f", then {wording.listed(then)}" if then else ""
+        text += f" ({wording.listed(d.rest)} not yet)" if d.rest else ""
+        lines += _entry(text, d.command)
+    lines += _entry("What gives is soft:", f"wingrest test {due[0].specimens[0]} soft")
+    return [*lines, *wording.wrapped(cautions.HOW_TO_TEST, "  ")]
+
+
+def _off_lines(day: Today) -> list[str]:
+    return [
+        line
+        for o in day.off
+        for line in _entry(f"{o.board}: {wording.listed(o.specimens)}", o.command)
+    ]
+
+
+def _wait_lines(wait: Sequence[Due]) -> list[str]:
+    return [
+        line
+        for d in wait
+        for line in _entry(
+            f"{d.board}: {wording.listed(d.specimens)}", f"wingrest move {d.board} ROOM"
+        )
+    ]
+
+
+def _out_lines(out: Sequence[TakeOut]) -> list[str]:
+    lines = []
+    for t in out:
+        when = f"by {wording.moment(t.out_by)}"
+        if t.overdue:
+            when = f"OVERDUE since {wording.moment(t.out_by)}"
+        look = f"first look {wording.moment(t.look_at)}, " if not t.overdue else ""
+        lines += _entry(f"{', '.join(t.specimens)}: {look}{when}", t.command)
+    return [*lines, *wording.wrapped(cautions.FIRST_LOOK, "  ")] if lines else []
+
+
+def _in_lines(put_in: Sequence[PutIn], day: date) -> list[str]:
+    """Return what goes in by tomorrow night; the rest only as numbers."""
+    near = [p for p in put_in if p.by.date() <= day + timedelta(days=1)]
+    lines = []
+    for p in near:
+        when, at = f"{wording.moment(p.by)}, latest {wording.moment(p.latest)}", ""
+        if p.late:
+            when, at = f"TOO LATE for {p.session} since {wording.moment(p.latest)}", " --at MOMENT"
+        lines += _entry(f"{when}: {', '.join(p.specimens)}", p.command + at)
+    if any(p.late for p in near):
+        lines += _entry("What went in too late finds another session:", "wingrest plan")
+    later: dict[date, int] = {}
+    for p in put_in[len(near) :]:
+        later[p.by.date()] = later.get(p.by.date(), 0) + len(p.specimens)
+    if later:
+        said = ", ".join(f"{wording.weekday(when)} {count}" for when, count in later.items())
+        lines += wording.wrapped(f"later: {said}", "  ")
+    return lines
+
+
+def _bench_lines(bench: Bench) -> list[str]:
+    lines = [f"  {bench.session}, {bench.start:%H:%M}, {bench.minutes} min"]
+    for o in bench.off:
+        lines += _entry(f"  first off {o.board}: {wording.listed(o.specimens)}", o.command)
+    for number, s in enumerate(bench.mount, 1):
+        after = f", after {wording.listed(s.after)}" if s.after else ""
+        text = f"  {number:>2} {s.specimen} on {s.board} at {s.from_mm}-{s.to_mm} mm"
+        lines += wording.wrapped(f"{text}, {s.minutes} min{after}", "  ", "       ")
+    limp = [s.specimen for s in bench.mount if s.limp]
+    if limp:
+        lines += wording.wrapped(f"{wording.listed(limp)}: {cautions.NO_CHAMBER}", "  ", "    ")
+    if bench.mount:
+        lines += _entry("  all as planned (--except leaves one out):", bench.command)
+        lines += wording.wrapped(cautions.BENCH, "  ")
+    return lines
+
+
+def _coming(day: Today) -> Iterator[str]:
+    said = []
+    if day.next_bench is not None:
+        b = day.next_bench
+        said.append(f"{b.session} on {wording.moment(b.start)}, {len(b.mount)} to mount")
+    if day.next_due is not None:
+        boards = wording.listed(day.next_due.boards)
+        said.append(f"{boards} to test from {wording.weekday(day.next_due.due)}")
+    if said:
+        yield ""
+        yield from wording.wrapped(f"Next: {'; '.join(said)}.")
+
+
+def _flat(day: Today) -> Iterable[dict[str, object]]:
+    for what, dues in (("test", day.test), ("wait", day.wait)):
+        for d in dues:
+            yield _row(what, d.specimens, None, d.board, d.command)
+    for o in day.off:
+        yield _row("take off", o.specimens, None, o.board, o.command)
+    for t in day.take_out:
+        yield _row("take out", t.specimens, t.out_by.isoformat(), t.session, t.command)
+    for p in day.put_in:
+        yield _row("put in", p.specimens, p.by.isoformat(), p.session, p.command)
+    if day.bench is not None:
+        for s in day.bench.mount:
+            where = f"{s.board} {s.from_mm}-{s.to_mm} mm"
+            start = day.bench.start.isoformat()
+            yield _row("mount", (s.specimen,), start, where, day.bench.command)
+    for w in day.worries:
+        yield _row(w.kind, w.names, None, w.text, w.command)
+
+
+def _row(
+    what: str, names: tuple[str, ...], when: str | None, text: str | None, doing: str
+) -> dict[str, object]:
+    return {"what": what, "names": names, "when": when, "text": text, "command": doing}
