@@ -210,7 +210,8 @@ def test_a_date_corrected_in_the_record_stays_corrected(tmp_path: Path) -> None:
     before = image(desk)
     run = desk("load", FIRST_WEEKEND)
     assert run.status == 0
-    assert "M-03 was mounted on B3 on 17 Apr, the record says on 16 Apr: the record" in run.err
+    said = "M-03 was mounted on B3 on 17 Apr, the record says on 16 Apr: the record holds"
+    assert said in " ".join(run.err.split())
     assert image(desk) == before
 
 
@@ -224,7 +225,7 @@ def test_a_board_that_was_moved_since_stays_there(tmp_path: Path) -> None:
             store.insert("board_stay", stay | {"since": rows.moment_text(at)})
     before = image(desk)
     run = desk("load", tmp_path / "first")
-    assert "the record that it stands in attic: the record holds" in run.err.replace("\n", " ")
+    assert "the record that it stands in attic: the record holds" in " ".join(run.err.split())
     assert image(desk) == before
 
 
@@ -324,7 +325,8 @@ def test_bad_rows_are_set_aside_corrected_and_loaded(tmp_path: Path) -> None:
     batch = folder(tmp_path / "b", specimens=text)
     said = desk.did("load", batch, "--skip-bad", bad)
     assert "2 specimens new or changed" in " ".join(said.split())
-    assert said.endswith(f"1 row left out. With their reasons, to be corrected, in:\n  {bad}\n")
+    assert "1 row left out" in " ".join(said.split())
+    assert "".join(said.split()).endswith(f"tobecorrected,in:{bad}")
     assert bad.read_text(encoding="utf-8-sig").splitlines() == [
         "file;row;problems;Specimen;Body mm;available;nickname;",
         "specimens.csv;3;body_mm: is not a number. Write a number from 0.2 to 40 mm;"
