@@ -1,6 +1,7 @@
 """A file of a batch -> a grid of cells, one line a row, as wide as its widest row.
 
-Nothing outside this module knows whether a table came as text or in a workbook.
+Nothing outside this module knows whether a table came as text or in a workbook. pandas is
+imported where a file is read: what is typed at the bench needs the columns alone.
 """
 
 from __future__ import annotations
@@ -15,12 +16,13 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
-
-import pandas as pd
+from typing import TYPE_CHECKING, Any
 
 from scheduler.batch.cells import CellFault
 from scheduler.batch.columns import title_key
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Place = tuple[int, int]
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
@@ -82,6 +84,8 @@ def decode(path: Path) -> str:
 
 def text_grid(text: str, titles: Collection[str]) -> Grid:
     """Return the cells of a text; the separator is the one that shows most of the `titles`."""
+    import pandas as pd
+
     # A first line "sep=;" is for the spreadsheet program alone, but it counts as a row.
     text = re.sub(r"\A\s*sep=.(?=\n|\Z)", "", text, flags=re.IGNORECASE)
     first = next((line for line in text.split("\n") if line.strip()), "")
@@ -181,10 +185,14 @@ def _width(text: str, separator: str) -> int:
 
 
 def _workbook(path: Path, *, values: bool) -> pd.ExcelFile:
+    import pandas as pd
+
     return pd.ExcelFile(path, engine="openpyxl", engine_kwargs={"data_only": values})
 
 
 def _raw_lines(path: Path, sheet: str, *, values: bool) -> list[list[Any]]:
+    import pandas as pd
+
     with _workbook(path, values=values) as book:
         frame = pd.read_excel(
             book,
