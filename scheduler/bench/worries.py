@@ -104,6 +104,7 @@ def _way_out(ahead: Ahead, names: tuple[str, ...], lost_at: datetime) -> str:
         return "wingrest plan"
     without = {name for name, _ in ahead.kept.plan.unplaced}
     knew = {w.specimen for w in ahead.kept.problem.waiting if w.lost_at == lost_at}
+    knew |= set(ahead.kept.problem.misfits)
     return _mount(names) if set(names) <= (knew & without) else "wingrest plan"
 
 
