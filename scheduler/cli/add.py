@@ -47,10 +47,11 @@ def command(
     at: str | None,
     **sizes_and_dates: str | None,
 ) -> None:
-    """Record specimens that are alike: add owlet --count 12 --wingspan 38 --fresh.
+    """Record specimens at the bench, without a file.
 
-    GROUP is a family or an everyday word. Their ids are made and printed. Protected species
-    and permits: local law comes first.
+    They are alike: add owlet --count 12 --wingspan 38 --fresh. GROUP is a family or an
+    everyday word. Their ids are made and printed. Protected species and permits: local law
+    comes first.
     """
     came: dict[State, bool] = {"fresh": fresh, "frozen": frozen is not None, "dried": dried}
     typed = Typed(

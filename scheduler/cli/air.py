@@ -17,9 +17,10 @@ from scheduler.cli.recording import recording
 @at_option
 @click.pass_obj
 def command(desk: Desk, room: str, rh: str, temp: str | None, at: str | None) -> None:
-    """Record the air of a room, read off a dial: air attic 68 19.
+    """Record the air of a room, read off a dial.
 
-    RH is the relative humidity in %, TEMP the temperature in deg C.
+    For example: air attic 68 19. RH is the relative humidity in %, TEMP the temperature in
+    deg C.
     """
     with recording(desk, at) as (store, when):
         outcome = read_dial(store, desk.rules(), room, rh, temp, when)

@@ -14,10 +14,11 @@ from scheduler.cli.recording import recording
 @click.argument("corrections", nargs=-1, metavar="COLUMN=VALUE...")
 @click.pass_obj
 def command(desk: Desk, name: str, corrections: tuple[str, ...]) -> None:
-    """Correct what is recorded: amend M-14 wingspan_mm=62 mounted=2027-05-07T10:00.
+    """Correct what is recorded: a date, a size, a slot, a start.
 
-    Columns are those of the tables that are loaded; of what stands on a board also mounted,
-    board, from_mm and to_mm. An empty value clears: spoils_by=
+    For example: amend M-14 wingspan_mm=62 mounted=2027-05-07T10:00. Columns are those of the
+    tables that are loaded; of what stands on a board also mounted, board, from_mm and to_mm.
+    An empty value clears: spoils_by=
     """
     with recording(desk, None) as (store, when):
         outcome = amend(store, desk.rules(), name, corrections, when)

@@ -23,9 +23,10 @@ from scheduler.records import REFILLS, Refill
 def command(
     desk: Desk, board: str, state: str | None, refill: Refill | None, at: str | None
 ) -> None:
-    """Take a board out of use, or back: board B9 out.
+    """Take a board out of use, or back; say where it may be refilled.
 
-    Nothing is planned on a board that is out; what stands on it stays.
+    For example: board B9 out. Nothing is planned on a board that is out; what stands on it
+    stays.
     """
     out = None if state is None else state == "out"
     with recording(desk, at) as (store, when):

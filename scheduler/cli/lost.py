@@ -15,9 +15,10 @@ from scheduler.cli.recording import recording
 @at_option
 @click.pass_obj
 def command(desk: Desk, specimen: str, reason: tuple[str, ...], at: str | None) -> None:
-    """Record that a specimen is lost, and why: lost M-31 abdomen broken.
+    """Record that a specimen is lost, and why.
 
-    It leaves the chamber, or its board, at that moment; nothing plans it again.
+    For example: lost M-31 abdomen broken. It leaves the chamber, or its board, at that
+    moment; nothing plans it again.
     """
     with recording(desk, at) as (store, when):
         outcome = lose(store, specimen, " ".join(reason), when)

@@ -15,10 +15,11 @@ from scheduler.cli.recording import recording
 @at_option
 @click.pass_obj
 def command(desk: Desk, board: str, room: str, at: str | None) -> None:
-    """Record that a board stands in another room from now on, or from --at on.
+    """Record that a board stands in another room.
 
-    Each part of a specimen's time counts by the room it was spent in; whose dates that moves
-    is listed. Warm cabinets: 30-40 deg C, vented and watched, nothing flammable inside.
+    From now on, or from --at on. Each part of a specimen's time counts by the room it was
+    spent in; whose dates that moves is listed. Warm cabinets: 30-40 deg C, vented and
+    watched, nothing flammable inside.
     """
     with recording(desk, at) as (store, when):
         outcome = move(store, desk.rules(), board, room, when)

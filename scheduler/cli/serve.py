@@ -50,10 +50,11 @@ class Server(Protocol):
 @click.option("--new-address", is_flag=True, help="Make other addresses; the old ones end.")
 @click.pass_obj
 def command(desk: Desk, host: str, port: int, new_address: bool) -> None:
-    """Serve the calendar and the bench page until Ctrl-C.
+    """Serve the calendar and the bench page to phones.
 
-    This machine alone can reach them unless --host says otherwise; 0.0.0.0 lets in the whole
-    network. An address works like a password: whoever has it can read, or record.
+    Until Ctrl-C. This machine alone can reach them unless --host says otherwise; 0.0.0.0 lets
+    in the whole network. An address works like a password: whoever has it can read, or
+    record.
     """
     from scheduler.page import create_app
     from scheduler.page.tokens import ensure_tokens

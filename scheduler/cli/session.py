@@ -15,10 +15,11 @@ from scheduler.cli.recording import recording
 @click.option("--until", metavar="DATE", help="The last day of sessions that repeat.")
 @click.pass_obj
 def command(desk: Desk, words: tuple[str, ...], minutes: str | None, until: str | None) -> None:
-    """Record bench time: session 2027-05-08 09:00 --minutes 90.
+    """Record bench time: one session, or one a week; 0 minutes cancels.
 
-    A session that is there already gets those minutes: session SAT-08 --minutes 0 cancels
-    it. Weekdays repeat: session "Saturdays 09:00" --minutes 180 --until 2027-07-31.
+    For example: session 2027-05-08 09:00 --minutes 90. A session that is there already gets
+    those minutes: session SAT-08 --minutes 0 cancels it. Weekdays repeat: session
+    "Saturdays 09:00" --minutes 180 --until 2027-07-31.
     """
     with recording(desk, None) as (store, when):
         outcome = set_session(store, Asked(words, minutes, until), when)

@@ -14,9 +14,9 @@ from scheduler.cli.recording import recording
 @at_option
 @click.pass_obj
 def command(desk: Desk, specimens: tuple[str, ...], at: str | None) -> None:
-    """Record what was taken out of the cold, or of the chamber, to lie in ordinary air.
+    """Record what was taken out to lie in ordinary air.
 
-    Says by when it must be mounted.
+    Out of the cold, or out of the chamber. Says by when it must be mounted.
     """
     with recording(desk, at) as (store, when):
         outcome = thaw(store, desk.rules(), specimens, when)
