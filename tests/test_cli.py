@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import sqlite3
+import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from io import StringIO
@@ -15,6 +16,7 @@ from bench_cases import FIRST_WEEKEND, Desk, weekend
 
 from scheduler import store as store_module
 from scheduler import wording
+from scheduler.cli import COMMANDS
 from scheduler.cli import ready as ready_module
 from scheduler.store import Store
 
@@ -112,6 +114,22 @@ def test_a_question_is_answered_while_another_command_writes(desk: Desk) -> None
         assert desk("ready", "B5").status == 0
 
 
+def test_a_new_record_waits_for_another_command_that_is_making_it(tmp_path: Path) -> None:
+    path = tmp_path / "record.sqlite"
+    other = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+
+    def finish() -> None:
+        other.execute("ROLLBACK")
+        other.close()
+
+    later = threading.Timer(0.2, finish)
+    later.start()
+    run = Desk(path)("ready")
+    later.join()
+    assert (run.status, run.err) == (0, "")
+
+
 def test_a_file_that_is_no_record_leaves_with_4(tmp_path: Path) -> None:
     path = tmp_path / "record.sqlite"
     path.write_text("hawkmoths on Tuesday\n" * 100, encoding="utf-8")
@@ -197,6 +215,11 @@ def test_help_leaves_with_0_on_stdout(desk: Desk, words: list[str]) -> None:
     run = desk(*words)
     assert (run.status, run.err) == (0, "")
     assert run.out
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_help_fits_a_terminal(desk: Desk, name: str) -> None:
+    assert too_wide(desk.did(name, "--help")) == []
 
 
 # --- stdout and stderr --------------------------------------------------------------------
