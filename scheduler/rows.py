@@ -83,7 +83,14 @@ def room_row(room: Room) -> dict[str, Value]:
 
 def board_from(row: sqlite3.Row) -> Board:
     """Return a board from its row."""
-    return Board(row["board"], row["groove_mm"], row["span_mm"], row["length_mm"], bool(row["out"]))
+    return Board(
+        row["board"],
+        row["groove_mm"],
+        row["span_mm"],
+        row["length_mm"],
+        bool(row["out"]),
+        row["refill"],
+    )
 
 
 def board_row(board: Board) -> dict[str, Value]:

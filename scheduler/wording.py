@@ -65,7 +65,7 @@ def wrapped(text: str, indent: str = "", hanging: str | None = None) -> list[str
         COLUMNS,
         initial_indent=indent,
         subsequent_indent=indent if hanging is None else hanging,
-        break_long_words=True,
+        break_long_words=False,  # a path that is torn cannot be copied
         break_on_hyphens=False,
     )
 
