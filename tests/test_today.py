@@ -280,6 +280,14 @@ def test_a_damp_room_without_boards_and_a_warm_cabinet_are_no_worry() -> None:
     assert not kinds & {"room damp", "no air known"}
 
 
+def test_where_a_dial_says_damp_nothing_is_tested_or_taken_off_today() -> None:
+    snap = one_board(STOUT, SLENDER, tests=[("M-1", "2027-06-08T18:00", "stiff")])
+    snap = replace(snap, dials=(Dial("study", local("2027-06-08T20:00"), 71.0),))
+    found = day(snap, "2027-06-09T18:00")
+    assert (found.test, found.off) == ((), ())
+    assert [d.specimens for d in found.wait] == [("M-1", "M-2")]
+
+
 def test_air_that_nobody_knows() -> None:
     snap = one_board(STOUT, rooms=(Room("study"),))
     (found,) = worry(snap, "no air known", "2027-06-01T18:00")
@@ -325,6 +333,20 @@ def moved(snap: Snapshot) -> Snapshot:
             lambda s: replace(s, sessions={"SAT": replace(SATURDAY, minutes=0)}),
             "",
             id="cancelled, and no other ahead",
+        ),
+        pytest.param(
+            lambda s: replace(s, boards={"B1": replace(s.boards["B1"], out=True)}),
+            "B1 is out of use",
+            id="the board went out of use",
+        ),
+        pytest.param(
+            lambda s: replace(
+                s,
+                rooms={**s.rooms, "attic": Room("attic", "room", 50.0)},
+                stays=(*s.stays, BoardStay("B1", "attic", local(NOW))),
+            ),
+            "B1 stands in attic now",
+            id="the board was moved",
         ),
         pytest.param(
             lambda s: replace(

@@ -13,13 +13,16 @@ from typing import NamedTuple
 from scheduler import answers
 from scheduler.bench.ahead import Ahead, look_ahead
 from scheduler.bench.kept import Kept
-from scheduler.bench.worries import Worry, worries
+from scheduler.bench.worries import Worry, read_too_damp, worries
 from scheduler.records import Session
 from scheduler.rulebook import Rulebook
 from scheduler.snapshot import Snapshot
 from scheduler.softening import hours_after
 
 Json = dict[str, object]
+
+_TESTABLE: tuple[answers.Answer, ...] = ("test it now",)
+_WAITING: tuple[answers.Answer, ...] = ("dry, but not today",)
 
 
 class Due(NamedTuple):
@@ -129,13 +132,16 @@ def today(snap: Snapshot, rules: Rulebook, kept: Kept | None, now: datetime) -> 
         answers.answer_board(name, snap.standing(name), snap, rules, now)
         for name in sorted({p.board for p in snap.standing()})
     ]
+    # What a dial says today counts before the air that is assumed.
+    damp = [b for b in boards if read_too_damp(ahead, b.board)]
+    free = [b for b in boards if b not in damp]
     day = ahead.now.date()
     sessions = [_bench(ahead, s) for s in ahead.sessions()]
     return Today(
         at=ahead.now,
-        test=_due(boards, "test it now"),
-        wait=_due(boards, "dry, but not today"),
-        off=_off(boards),
+        test=_due(free, _TESTABLE),
+        wait=_due(free, _WAITING) + _due(damp, (*_TESTABLE, *_WAITING, "take off")),
+        off=_off(free),
         put_in=_put_in(ahead),
         take_out=_take_out(ahead),
         bench=next((b for b in sessions if b.start.date() <= day), None),
@@ -145,10 +151,10 @@ def today(snap: Snapshot, rules: Rulebook, kept: Kept | None, now: datetime) -> 
     )
 
 
-def _due(boards: Sequence[answers.BoardAnswer], answer: answers.Answer) -> tuple[Due, ...]:
+def _due(boards: Sequence[answers.BoardAnswer], which: Sequence[answers.Answer]) -> tuple[Due, ...]:
     found = []
     for b in boards:
-        due = [s for s in b.specimens if s.answer == answer]
+        due = [s for s in b.specimens if s.answer in which]
         if due:
             rest = tuple(s.specimen for s in b.specimens if s.answer == "not yet")
             names = tuple(s.specimen for s in due)

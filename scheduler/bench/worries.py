@@ -120,8 +120,8 @@ def _not_recorded(ahead: Ahead) -> Iterator[Worry]:
         )
         if names:
             text = (
-                f"{session.session} is over, and {wording.counted(len(names), 'specimen')} planned"
-                " for it not recorded (--except leaves one out)"
+                f"{session.session} is over, not recorded: {_some(names)}. What was not mounted"
+                " is left out with --except, or planned again"
             )
             at = ahead.snap.local(session.start)
             command = f"wingrest mount {session.session} --at {at:%Y-%m-%dT%H:%M}"
@@ -135,7 +135,11 @@ def _plan(ahead: Ahead, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
     if ahead.kept is None:
         yield Worry("plan", (), "Nothing is planned yet", "wingrest plan")
         return
-    why = [*_new_to(ahead, ahead.kept), *_stands_otherwise(ahead.kept, boards)]
+    why = [
+        *_new_to(ahead, ahead.kept),
+        *_boards_otherwise(ahead, ahead.kept),
+        *_stands_otherwise(ahead.kept, boards),
+    ]
     if why:
         text = f"The plan is older than this: {'; '.join(why)}"
         yield Worry("plan", (), text, "wingrest plan")
@@ -161,6 +165,16 @@ def _new_to(ahead: Ahead, kept: Kept) -> Iterator[str]:
 def _cancelled(ahead: Ahead, session: str) -> bool:
     found = ahead.snap.sessions.get(session)
     return found is None or not found.minutes
+
+
+def _boards_otherwise(ahead: Ahead, kept: Kept) -> Iterator[str]:
+    rooms = {b.board: b.room for b in kept.problem.boards}
+    for name in dict.fromkeys(p.board for p in ahead.planned):
+        board, room = ahead.snap.boards.get(name), ahead.snap.room_of(name)
+        if board is None or board.out:
+            yield f"{name} is out of use"
+        elif room is not None and room.room != rooms.get(name):
+            yield f"{name} stands in {room.room} now"
 
 
 def _stands_otherwise(kept: Kept, boards: Sequence[BoardAnswer]) -> Iterator[str]:
@@ -211,7 +225,7 @@ def _rooms(ahead: Ahead, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
 
 
 def _room(ahead: Ahead, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
-    dial = _lately_read(ahead, room)
+    dial = lately_read(ahead, room)
     rh_pct = room.rh_pct if dial is None else dial.rh_pct
     if rh_pct is None:
         text = f"The air of {room.room} is not known; {wording.listed(boards)} dry in it"
@@ -233,7 +247,16 @@ def _room(ahead: Ahead, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
         yield Worry("room damp", (room.room,), text, f"wingrest move {boards[0]} ROOM")
 
 
-def _lately_read(ahead: Ahead, room: Room) -> Dial | None:
+def read_too_damp(ahead: Ahead, board: str) -> bool:
+    """Say whether a dial says that nothing should come off a board where it stands."""
+    room = ahead.snap.room_of(board)
+    if room is None or room.regime != "room":
+        return False
+    dial = lately_read(ahead, room)
+    return dial is not None and dial.rh_pct > ahead.rules.limit("take_off_rh_pct")
+
+
+def lately_read(ahead: Ahead, room: Room) -> Dial | None:
     """Return the latest reading off a dial of the last days."""
     oldest = ahead.now - timedelta(hours=ahead.rules.limit("take_off_window_hours"))
     here = [d for d in ahead.snap.dials if d.room == room.room and oldest <= d.read_at <= ahead.now]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 import click
 
@@ -42,7 +42,7 @@ def screen(day: Today) -> list[str]:
         ("Test", _test_lines(day.test)),
         ("Take off, tested stiff", _off_lines(day)),
         ("Due, but too damp today", _wait_lines(day.wait)),
-        ("Take out of the chamber", _out_lines(day.take_out)),
+        ("Take out of the chamber", _out_lines(day.take_out, day.at)),
         ("Put into the chamber", _in_lines(day.put_in, day.at.date())),
         ("Mount", _bench_lines(day.bench) if day.bench else []),
         ("Worries", [line for w in day.worries for line in _entry(w.text, w.command)]),
@@ -97,14 +97,14 @@ def _wait_lines(wait: Sequence[Due]) -> list[str]:
     ]
 
 
-def _out_lines(out: Sequence[TakeOut]) -> list[str]:
+def _out_lines(out: Sequence[TakeOut], now: datetime) -> list[str]:
     lines = []
     for t in out:
-        when = f"by {wording.moment(t.out_by)}"
+        look = "look now" if t.look_at <= now else f"look {wording.moment(t.look_at)}"
+        when = f"{look}, out by {wording.moment(t.out_by)}"
         if t.overdue:
             when = f"OVERDUE since {wording.moment(t.out_by)}"
-        look = f"first look {wording.moment(t.look_at)}, " if not t.overdue else ""
-        lines += _entry(f"{', '.join(t.specimens)}: {look}{when}", t.command)
+        lines += _entry(f"{when}: {', '.join(t.specimens)}", t.command)
     return [*lines, *wording.wrapped(cautions.FIRST_LOOK, "  ")] if lines else []
 
 
@@ -129,18 +129,24 @@ def _in_lines(put_in: Sequence[PutIn], day: date) -> list[str]:
 
 
 def _bench_lines(bench: Bench) -> list[str]:
+    minutes = sum(s.minutes for s in bench.mount)
     lines = [f"  {bench.session}, {bench.start:%H:%M}, {bench.minutes} min"]
-    for o in bench.off:
-        lines += _entry(f"  first off {o.board}: {wording.listed(o.specimens)}", o.command)
-    for number, s in enumerate(bench.mount, 1):
-        after = f", after {wording.listed(s.after)}" if s.after else ""
-        text = f"  {number:>2} {s.specimen} on {s.board} at {s.from_mm}-{s.to_mm} mm"
-        lines += wording.wrapped(f"{text}, {s.minutes} min{after}", "  ", "       ")
+    if bench.off:
+        off = "; ".join(f"{wording.listed(o.specimens)} on {o.board}" for o in bench.off)
+        names = [name for o in bench.off for name in o.specimens]
+        lines += _entry(f"test and take off first: {off}", f"wingrest release {' '.join(names)}")
+    for board in dict.fromkeys(s.board for s in bench.mount):
+        here = [s for s in bench.mount if s.board == board]
+        slots = ", ".join(f"{s.specimen} {s.from_mm}-{s.to_mm}" for s in here)
+        after = list(dict.fromkeys(name for s in here for name in s.after))
+        text = f"{board}: {slots} mm" + (f", after {wording.listed(after)}" if after else "")
+        lines += wording.wrapped(text, "  ", "    ")
     limp = [s.specimen for s in bench.mount if s.limp]
     if limp:
         lines += wording.wrapped(f"{wording.listed(limp)}: {cautions.NO_CHAMBER}", "  ", "    ")
     if bench.mount:
-        lines += _entry("  all as planned (--except leaves one out):", bench.command)
+        text = f"{minutes} min of mounting, as planned (--except leaves one out):"
+        lines += _entry(text, bench.command)
         lines += wording.wrapped(cautions.BENCH, "  ")
     return lines
 
