@@ -9,7 +9,6 @@ from bench_cases import Desk, local, weekend
 from verb_cases import changes_nothing, recorded, refused, snapshot
 
 from scheduler.records import Dial
-from scheduler.store import Store
 
 
 @pytest.fixture
@@ -93,9 +92,7 @@ def test_a_board_goes_out_with_what_stands_on_it(desk: Desk) -> None:
 @pytest.mark.parametrize("refill", ["end", "whole"])
 def test_where_a_board_may_be_refilled(desk: Desk, refill: str) -> None:
     recorded(desk, "board", "B3", "--refill", refill)
-    with Store(desk.store) as store:
-        row = store.db.execute("SELECT refill FROM board WHERE board = 'B3'").fetchone()
-    assert row["refill"] == refill
+    assert snapshot(desk).boards["B3"].refill == refill
 
 
 def test_a_board_and_nothing_about_it(desk: Desk) -> None:
