@@ -6,8 +6,10 @@ import csv
 import shutil
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from zoneinfo import ZoneInfo
 
 import pytest
 from bench_cases import FIRST_WEEKEND, Desk, weekend
@@ -15,6 +17,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from scheduler import rows
+from scheduler.bench.load import load
+from scheduler.problems import BadInput
+from scheduler.rulebook import load_rulebook
 from scheduler.snapshot import Snapshot
 from scheduler.store import Line, Store
 
@@ -438,3 +443,32 @@ def test_bad_rows_among_many(count: int, tmp_path: Path) -> None:
     desk.did("load", batch, "--skip-bad", tmp_path / "bad.csv")
     assert len(snapshot(desk).specimens) == count - count // 100
     assert [line["row"] for line in table(tmp_path / "bad.csv")] == ["2", "102", "202", "302"]
+
+
+def test_sessions_that_repeat_stand_in_the_settings(tmp_path: Path) -> None:
+    folder = tmp_path / "summer"
+    folder.mkdir()
+    (folder / "settings.toml").write_text(
+        'timezone = "Europe/Berlin"\nsessions = ["Saturdays 09:00, 180 min until 2027-05-29"]\n',
+        encoding="utf-8",
+    )
+    now = datetime(2027, 5, 8, 10, 0, tzinfo=ZoneInfo("Europe/Berlin"))
+    with Store(tmp_path / "record.sqlite") as store:
+        load(store, load_rulebook(), folder, now=now, who=None)
+        snap = store.snapshot()
+        assert [(s.session, snap.local(s.start).hour) for s in snap.sessions.values()] == [
+            ("2027-05-15", 9),
+            ("2027-05-22", 9),
+            ("2027-05-29", 9),
+        ]
+        image = store.image()
+        load(store, load_rulebook(), folder, now=now, who=None)
+        assert store.image() == image
+
+
+def test_a_repeat_without_an_end_is_a_problem(tmp_path: Path) -> None:
+    (tmp_path / "settings.toml").write_text('sessions = ["Saturdays 09:00"]', encoding="utf-8")
+    now = datetime(2027, 5, 8, 10, 0, tzinfo=ZoneInfo("Europe/Berlin"))
+    with Store(tmp_path / "r" / "record.sqlite") as store, pytest.raises(BadInput) as caught:
+        load(store, load_rulebook(), tmp_path / "settings.toml", now=now, who=None)
+    assert [p.column for p in caught.value.problems] == ["sessions"]

@@ -33,6 +33,7 @@ from scheduler.batch.sheets import Row, Sheet, read_sheet
 from scheduler.batch.specimens import read_specimens
 from scheduler.problems import Problem
 from scheduler.records import Board, Room, Session, Settings, Specimen
+from scheduler.repeats import Repeat
 from scheduler.rulebook import Rulebook
 
 __all__ = ["BadRow", "Batch", "Known", "Mounted", "Told", "read_batch", "read_good_rows"]
@@ -42,9 +43,10 @@ __all__ = ["BadRow", "Batch", "Known", "Mounted", "Told", "read_batch", "read_go
 class Batch:
     """What a folder says. `stays` maps a board to the room it stands in.
 
-    `settings` is None without a settings.toml; `given` names the settings it really holds,
-    so that those left out need not replace the record's, and `given_cells` the filled columns
-    of every room, board, specimen and session by id. `mounted` lacks what is recorded.
+    `repeats` are the sessions that repeat. `settings` is None without a settings.toml; `given`
+    names the settings it really holds, so that those left out need not replace the record's,
+    and `given_cells` the filled columns of every room, board, specimen and session by id.
+    `mounted` lacks what is recorded.
     `now` is for demonstrations alone. `notes` are for a person to read: columns, keys, files
     and families that are unknown, moments taken one of two ways, how a table was read.
     """
@@ -55,6 +57,7 @@ class Batch:
     specimens: tuple[Specimen, ...]
     sessions: tuple[Session, ...]
     mounted: tuple[Mounted, ...]
+    repeats: tuple[Repeat, ...]
     settings: Settings | None
     given: frozenset[str]
     given_cells: Mapping[str, frozenset[str]]
@@ -187,6 +190,7 @@ def _judged(
         specimens=specimens,
         sessions=sessions,
         mounted=new,
+        repeats=given.repeats,
         settings=given.settings,
         given=given.given,
         given_cells=ids.given_cells,

@@ -18,6 +18,7 @@ from scheduler.batch.findings import Findings, did_you_mean
 from scheduler.batch.folder import settings_path
 from scheduler.batch.grids import SheetFault, decode
 from scheduler.records import Settings
+from scheduler.repeats import EXAMPLE, Repeat, RepeatFault, parse_repeat
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,7 @@ class GivenSettings:
     settings: Settings | None = None
     now: datetime | None = None
     given: frozenset[str] = frozenset()
+    repeats: tuple[Repeat, ...] = ()
 
 
 def read_settings(path: Path | None, known_zone: str | None, findings: Findings) -> GivenSettings:
@@ -57,7 +59,13 @@ def read_settings(path: Path | None, known_zone: str | None, findings: Findings)
         chamber_time=values.get("chamber_time", Settings().chamber_time),
     )
     now = _localised_now(values.get("now"), zone, findings)
-    return GivenSettings(zone, settings, now, frozenset(content.keys() & READERS.keys()))
+    given = frozenset(content.keys() & READERS.keys())
+    return GivenSettings(zone, settings, now, given, values.get("sessions", ()))
+
+
+def folder_zone(folder: Path) -> ZoneInfo:
+    """Return the time zone that a batch names, UTC when it names none that can be used."""
+    return read_settings(settings_path(folder), None, Findings()).zone
 
 
 def demo_now(folder: Path) -> datetime | None:
@@ -128,9 +136,26 @@ def _now(value: Any) -> datetime:
     return cells.moment(value.isoformat() if isinstance(value, date) else str(value))
 
 
+def _repeats(value: Any) -> tuple[Repeat, ...]:
+    remedy = f'Write a list of texts: sessions = ["{EXAMPLE}"]'
+    if not isinstance(value, list) or not all(isinstance(text, str) for text in value):
+        raise CellFault("is not a list of texts", remedy)
+    found = []
+    for text in value:
+        try:
+            repeat = parse_repeat(text)
+        except RepeatFault as fault:
+            raise CellFault(f'"{text}": {fault.reason}', fault.remedy) from None
+        if repeat.minutes is None or repeat.until is None:
+            raise CellFault(f'"{text}" lacks its minutes or its last day', remedy)
+        found.append(repeat)
+    return tuple(found)
+
+
 READERS: dict[str, Callable[[Any], Any]] = {
     "timezone": _timezone,
     "chamber_places": _places,
     "chamber_time": _clock,
     "now": _now,
+    "sessions": _repeats,
 }

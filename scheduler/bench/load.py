@@ -13,10 +13,12 @@ from pathlib import Path
 
 from scheduler import drying, fit, rows, wording
 from scheduler.batch import BadRow, Batch, Known, Mounted, Told, read_batch, read_good_rows
+from scheduler.batch.cells import localise
 from scheduler.batch.left_out import check_target, write_bad_rows
 from scheduler.batch.mounted import free_stretch, taken_slots
 from scheduler.bench.mount import fit_warnings
 from scheduler.bench.outcome import Outcome
+from scheduler.bench.sessions import new_sessions
 from scheduler.layout import Piece, lay
 from scheduler.problems import BadInput
 from scheduler.records import Board, Placement, Specimen
@@ -61,6 +63,7 @@ def load(
         _put_specimens(store, batch, counts)
         for session in batch.sessions:
             _count(counts, "session", store.put("session", rows.session_row(session)))
+        _put_repeats(store, batch, now, counts)
         placed = _put_mounted(store, rules, batch, counts)
         said = _said(counts)
         store.retext(line, f"loaded {folder.name}: {said}")
@@ -169,6 +172,19 @@ def _given(
     renamed = {"in_group": "group"}
     always = {"label", "specimen", "board", "room"}
     return {c: v for c, v in row.items() if c in always or renamed.get(c, c) in given}
+
+
+def _put_repeats(store: Store, batch: Batch, now: datetime, counts: dict[str, int]) -> None:
+    """Record the sessions that repeat, from now on; where one starts already, it is left."""
+    for repeat in batch.repeats:
+        snap = store.snapshot()
+        there = {s.start for s in snap.sessions.values()}
+        walls = repeat.starts(snap.local(now).replace(tzinfo=None))
+        starts = [localise(wall, snap.zone)[0] for wall in walls]
+        missing = [start for start in starts if start not in there]
+        for session in new_sessions(snap, missing, repeat.minutes or 0):
+            store.insert("session", rows.session_row(session))
+            _count(counts, "session", True)
 
 
 def _put_mounted(

@@ -145,9 +145,8 @@ def _repeated(store: Store, snap: Snapshot, repeat: Repeat, words: Words, when: 
     return Outcome((*outcome.done, kept) if left else outcome.done, outcome.warnings)
 
 
-def _create(
-    store: Store, snap: Snapshot, starts: Sequence[datetime], minutes: int, when: When
-) -> Outcome:
+def new_sessions(snap: Snapshot, starts: Iterable[datetime], minutes: int) -> list[Session]:
+    """Return a session for each start, named by its date, and its time where that is taken."""
     taken = {n.casefold() for n in (*snap.specimens, *snap.boards, *snap.sessions, *snap.rooms)}
     new = []
     for start in starts:
@@ -156,6 +155,13 @@ def _create(
             name = f"{start:%Y-%m-%d-%H%M}"
         taken.add(name.casefold())
         new.append(Session(name, start, minutes))
+    return new
+
+
+def _create(
+    store: Store, snap: Snapshot, starts: Sequence[datetime], minutes: int, when: When
+) -> Outcome:
+    new = new_sessions(snap, starts, minutes)
     text = _created(new, minutes)
     with store.writing(when.line("session", text)):
         for session in new:

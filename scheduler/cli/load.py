@@ -55,10 +55,13 @@ def command(
     columns file, row and problems are not read.
     """
     from scheduler.batch import Told
+    from scheduler.batch.settings import folder_zone
     from scheduler.bench.load import Wish, load
 
     wish = Wish(Told(decimal, dates), skip_bad)
     with desk.open() as store:
-        now = desk.now(store.snapshot().zone)
+        snap = store.snapshot()
+        # An empty record has no time zone yet: the batch brings it.
+        now = desk.now(snap.zone if snap.latest else folder_zone(folder))
         outcome = load(store, desk.rules(), folder, now=now, who=desk.who, wish=wish)
     say_outcome(outcome)
