@@ -14,7 +14,7 @@ import math
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
-from itertools import accumulate, pairwise
+from itertools import accumulate, chain, pairwise
 from operator import add
 
 from scheduler.air import DAY_HOURS, NO_HUMIDITY
@@ -85,14 +85,16 @@ class RoomDrying:
         self.days = self.hours // DAY_HOURS
         gaps = accumulate((h == NO_HUMIDITY for h in air.counting[: self.hours]), initial=0)
         self.gaps = list(gaps)[::DAY_HOURS]
+        self.expected_time = air.expected_time()
+        self._parts: dict[tuple[datetime, datetime], tuple[int, int, int, int]] = {}
         self._bodies: dict[float, BodyDrying] = {}
         self._sums: dict[int, dict[int, list[float]]] = {}
         cuts = [rates.cut(body) for body in rates.rules.bodies]
         self._low = min(cuts)
-        self._shelves: list[list[int]] = [[] for _ in range(self.shelf(max(cuts)) + 1)]
+        self._at: list[list[int]] = [[] for _ in range(max(cuts) - self._low)]
         for hour, humidity in enumerate(air.counting[: self.hours]):
             if self._low < humidity <= max(cuts):
-                self._shelves[(humidity - self._low - 1) // SHELF].append(hour)
+                self._at[humidity - self._low - 1].append(hour)
 
     def of(self, body_mm: float) -> BodyDrying:
         """Return the drying of bodies of one width [mm]."""
@@ -100,14 +102,24 @@ class RoomDrying:
             self._bodies[body_mm] = BodyDrying(self, body_mm)
         return self._bodies[body_mm]
 
+    def part(self, begin: datetime, end: datetime) -> tuple[int, int, int, int]:
+        """Return the first and last hour of whole days as known, their known hours and gaps."""
+        if (begin, end) not in self._parts:
+            air = self.air
+            first = min(self.hours, max(0, (begin - air.start).days * DAY_HOURS))
+            until = min(self.hours, max(first, (end - air.start).days * DAY_HOURS))
+            gaps = air.counting[first:until].count(NO_HUMIDITY)
+            self._parts[begin, end] = (first, until, until - first - gaps, gaps)
+        return self._parts[begin, end]
+
     def shelf(self, cut: int) -> int:
         """Return the highest shelf whose top is not above a cut."""
         return (cut - self._low) // SHELF
 
     def hours_up_to(self, cut: int) -> list[int]:
         """Return the hours above the shelf below a cut that are not damper than the cut."""
-        counting = self.air.counting
-        return [hour for hour in self._shelves[self.shelf(cut)] if counting[hour] <= cut]
+        own = self._at[self.shelf(cut) * SHELF : cut - self._low]
+        return sorted(chain.from_iterable(own))
 
     def sums(self, anchor: int, shelf: int) -> list[float]:
         """Return the rate-hours at an anchor before each midnight, over the hours up to a shelf."""
@@ -118,9 +130,8 @@ class RoomDrying:
             table, counting = self.rates.table(anchor), self.air.counting
             below = max(at for at in known if at < shelf)
             more = [0.0] * (self.days + 2)
-            for hours in self._shelves[below:shelf]:
-                for hour in hours:
-                    more[hour // DAY_HOURS + 1] += table[counting[hour]]
+            for hour in chain.from_iterable(self._at[below * SHELF : shelf * SHELF]):
+                more[hour // DAY_HOURS + 1] += table[counting[hour]]
             known[shelf] = list(map(add, known[below], accumulate(more)))
         return known[shelf]
 
@@ -137,14 +148,16 @@ class BodyDrying:
     def __init__(self, room: RoomDrying, body_mm: float) -> None:
         rates = room.rates
         thin, thick, self._share = rates.at(body_mm)
-        self._room = room
+        self.room = room
         self._thin, self._thick = rates.table(thin), rates.table(thick)
         self.cut = rates.cut(body_mm)
         shelf = room.shelf(self.cut)
         self._thin_sums, self._thick_sums = room.sums(thin, shelf), room.sums(thick, shelf)
         self._single = room.hours_up_to(self.cut)
-        single = map(room.air.counting.__getitem__, self._single)
-        self._single_sums = list(accumulate(map(self._bare, single), initial=0.0))
+        between = range(max(0, self.cut - SHELF), self.cut + 1)
+        rate_at = {humidity: self._bare(humidity) for humidity in between}
+        single = map(rate_at.__getitem__, map(room.air.counting.__getitem__, self._single))
+        self._single_sums = list(accumulate(single, initial=0.0))
         assumed = room.assumed_pct
         self.assumed_rate = 0.0 if assumed is None else rates.rules.rate(body_mm, assumed)
         self.expected_rate = self._expected()
@@ -153,9 +166,9 @@ class BodyDrying:
         """Return the rate in an hour of the room, counted from its first midnight."""
         if hour < 0:
             return self.assumed_rate
-        if hour >= self._room.hours:
+        if hour >= self.room.hours:
             return self.expected_rate
-        humidity = self._room.air.counting[hour]
+        humidity = self.room.air.counting[hour]
         if humidity == NO_HUMIDITY:
             return self.assumed_rate
         return self._bare(humidity) if humidity <= self.cut else 0.0
@@ -165,21 +178,17 @@ class BodyDrying:
 
         onward: the rate after the last known hour; None: the one expected.
         """
-        hour_of = self._room.air.hour_of
+        hour_of = self.room.air.hour_of
         onward = self.expected_rate if onward is None else onward
         return (self._amount(hour_of(end), onward) - self._amount(hour_of(begin), onward)) / 24
 
     def mean_rate(self, begin: datetime, end: datetime) -> float | None:
         """Return the mean rate of the known hours of whole days, None when none is known."""
-        air = self._room.air
-        first = max(0, (begin - air.start).days)
-        last = min(self._room.days + 1, max(first, (end - air.start).days))
-        hours = sum(air.covered(begin, end).values())
-        if not hours:
+        first, until, known, gaps = self.room.part(begin, end)
+        if not known:
             return None
-        until = min(last * DAY_HOURS, self._room.hours)
-        gaps = air.counting[first * DAY_HOURS : until].count(NO_HUMIDITY) * self.assumed_rate
-        return (self._amount(until, 0.0) - self._amount(first * DAY_HOURS, 0.0) - gaps) / hours
+        total = self._amount(until, 0.0) - self._amount(first, 0.0)
+        return (total - gaps * self.assumed_rate) / known
 
     def first_morning(
         self,
@@ -193,7 +202,7 @@ class BodyDrying:
         It stands in this room from local `begin` to `end` (None: for good); when what it has had
         at `end` is not enough, the answer is None, too.
         """
-        hour_of = self._room.air.hour_of
+        hour_of = self.room.air.hour_of
         onward = self.expected_rate if onward is None else onward
         start = hour_of(begin)
         target = self._amount(start, onward) + days_at_50 * 24 * (1 - HAIR)
@@ -202,11 +211,11 @@ class BodyDrying:
         day = self._day_of(target, max(0, math.ceil(start / 24)), onward)
         if day is None:
             return None
-        return self._room.air.first + timedelta(days=max(day, math.ceil(start / 24)))
+        return self.room.air.first + timedelta(days=max(day, math.ceil(start / 24)))
 
     def _day_of(self, target: float, first: int, onward: float) -> int | None:
         """Return the first midnight, not before `first` in known air, that reaches a target."""
-        room = self._room
+        room = self.room
         if target <= 0 and self.assumed_rate:
             return math.ceil(target / self.assumed_rate / 24 - HAIR)
         if first <= room.days and self._midnight(room.days) >= target:
@@ -222,7 +231,7 @@ class BodyDrying:
         """Return the rate-hours from the room's first midnight to an hour; negative before it."""
         if hour <= 0:
             return hour * self.assumed_rate
-        known = min(hour, self._room.hours)
+        known = min(hour, self.room.hours)
         day, whole = int(known // DAY_HOURS), int(known)
         total = self._midnight(day) + sum(map(self.rate, range(day * DAY_HOURS, whole)))
         if known > whole:
@@ -236,14 +245,14 @@ class BodyDrying:
             thin
             + self._share * (self._thick_sums[day] - thin)
             + self._single_sums[bisect_left(self._single, day * DAY_HOURS)]
-            + self._room.gaps[day] * self.assumed_rate
+            + self.room.gaps[day] * self.assumed_rate
         )
 
     def _bare(self, humidity: int) -> float:
         return along(self._thin[humidity], self._thick[humidity], self._share)
 
     def _expected(self) -> float:
-        when = self._room.air.expected_time()
+        when = self.room.expected_time
         rate = None if when is None else self.mean_rate(*when)
         return self.assumed_rate if rate is None else rate
 
