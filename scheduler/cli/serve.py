@@ -24,6 +24,9 @@ CONNECTIONS_MOST = 1000
 HEADER_MOST = 16 * 1024
 BODY_MOST = 128 * 1024
 """Above the pages' own limit, which says what is wrong; beyond this the server hangs up."""
+OPEN = """\
+warning: this is http without encryption, open to the network. Whoever can listen there can
+read the addresses. Only in a network you trust"""
 
 
 class Server(Protocol):
@@ -65,17 +68,13 @@ def command(desk: Desk, host: str, port: int, new_address: bool) -> None:
     app = create_app(desk.store_path, desk.rules(), clock=lambda: desk.now(zone), who=desk.who)
     server = _listen(app, host, port)
     base = f"http://{_shown_host(host)}:{server.effective_port}"
-    _greet(base, tokens.calendar, tokens.bench if "bench" in app.blueprints else None)
-    if not _is_loopback(host):
-        click.echo(
-            "warning: this is http without encryption, open to the network. Whoever can listen"
-            " there can read the addresses. Only in a network you trust",
-            err=True,
-        )
-    _log_requests()
     # Whoever stops it otherwise (a service manager, say) also gets a clean end.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     with suppress(KeyboardInterrupt):
+        if not _is_loopback(host):
+            click.echo(OPEN, err=True)
+        _log_requests()
+        _greet(base, tokens.calendar, tokens.bench if "bench" in app.blueprints else None)
         server.run()
     server.close()
     click.echo("\nStopped.")

@@ -91,6 +91,7 @@ def create_app(
         SEND_FILE_MAX_AGE_DEFAULT=3600,
     )
     make_safe(app)
+    app.before_request(_hear_no_gzip)
     Compress(app)
     app.jinja_env.globals["slip"] = _slip_fields
     _serve_behind(app, feeds.blueprint, "calendar")
@@ -108,6 +109,12 @@ def tap() -> Iterator[Store]:
     slip = taps.read_slip(request, web().shelf.tokens().bench)
     with taps.tapped(web().store_path, slip) as store:
         yield store
+
+
+def _hear_no_gzip() -> None:
+    # Flask-Compress takes "gzip;q=0" for a wish to have it; RFC 9110 12.5.3 for a refusal.
+    if request.accept_encodings["gzip"] <= 0:
+        request.environ["HTTP_ACCEPT_ENCODING"] = "identity"
 
 
 def _slip_fields(line: int) -> Markup:

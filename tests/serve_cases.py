@@ -1,0 +1,84 @@
+"""A served record for tests: the real command in a process of its own, asked over a real port."""
+
+from __future__ import annotations
+
+import http.client
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from bench_cases import WEDNESDAY
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What came back; header names in lower case."""
+
+    status: int
+    headers: Mapping[str, str]
+    body: bytes
+
+    @property
+    def etag(self) -> str:
+        return self.headers["etag"]
+
+
+@dataclass(frozen=True)
+class Served:
+    """A record being served; paths begin at the server's root."""
+
+    address: str
+    calendar: str
+    greeting: str
+    process: subprocess.Popen[str]
+
+    def ask(
+        self, path: str, method: str = "GET", body: str | None = None, **headers: str
+    ) -> Answer:
+        """Ask once, over a connection of its own; `_` in a header's name stands for a hyphen."""
+        named = {name.replace("_", "-"): value for name, value in headers.items()}
+        line = http.client.HTTPConnection(urlsplit(self.address).netloc, timeout=30)
+        try:
+            line.request(method, path, body, named)
+            answer = line.getresponse()
+            data = answer.read()
+            return Answer(answer.status, {k.lower(): v for k, v in answer.getheaders()}, data)
+        finally:
+            line.close()
+
+    def feed(self, name: str = "all.ics", method: str = "GET", **headers: str) -> Answer:
+        """Ask for a calendar."""
+        return self.ask(f"/calendar/{self.calendar}/{name}", method, **headers)
+
+
+@contextmanager
+def serving(store: Path, *words: str, now: str = WEDNESDAY) -> Iterator[Served]:
+    """Run `wingrest serve` on a free port until the block ends, then interrupt it."""
+    command = [sys.executable, "-c", "from scheduler.cli import main; main()"]
+    command += ["--store", str(store), "--now", now, "serve", "--port", "0", *words]
+    process = subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, bufsize=1
+    )
+    try:
+        assert process.stdout is not None
+        greeting = ""
+        for line in process.stdout:
+            greeting += line
+            if line.startswith("Ctrl-C"):
+                break
+        found = re.search(r"(http://[^/\s]+)/calendar/([\w-]+)/all\.ics", greeting)
+        assert found, (greeting, process.stderr and process.stderr.read())
+        yield Served(found[1], found[2], greeting, process)
+    finally:
+        if process.poll() is None:
+            process.send_signal(signal.SIGINT)
+            process.communicate(timeout=20)
+        for pipe in (process.stdout, process.stderr):
+            if pipe is not None:
+                pipe.close()
