@@ -58,12 +58,21 @@ class Served:
 
 
 @contextmanager
-def serving(store: Path, *words: str, now: str = WEDNESDAY) -> Iterator[Served]:
-    """Run `wingrest serve` on a free port until the block ends, then interrupt it."""
+def serving(
+    store: Path, *words: str, now: str = WEDNESDAY, quiet: bool = False
+) -> Iterator[Served]:
+    """Run `wingrest serve` on a free port until the block ends, then interrupt it.
+
+    `quiet` throws its request log away: nobody reads a pipe that a long load fills.
+    """
     command = [sys.executable, "-c", "from scheduler.cli import main; main()"]
     command += ["--store", str(store), "--now", now, "serve", "--port", "0", *words]
     process = subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, bufsize=1
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL if quiet else subprocess.PIPE,
+        text=True,
+        bufsize=1,
     )
     try:
         assert process.stdout is not None
