@@ -170,6 +170,13 @@ def test_by_hand_takes_it_out_of_the_chamber(desk: Desk) -> None:
     assert stay.until.isoformat() == "2027-05-08T10:00:00+00:00"
 
 
+def test_it_was_not_mounted_before_it_went_into_the_chamber(desk: Desk) -> None:
+    desk.did("relax", "M-14", now="2027-05-07T18:00")
+    run = desk("mount", "M-14", "--board", "B7", "--at", "2027-05-06T10:00", now=SATURDAY)
+    assert run.status == 3
+    assert "M-14 went into the chamber after that, on Fri 7 May 18:00" in run.err
+
+
 @pytest.mark.parametrize(
     ("words", "status", "said"),
     [

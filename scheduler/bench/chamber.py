@@ -9,7 +9,13 @@ from typing import Literal
 from scheduler import fit, rows, wording
 from scheduler.bench.outcome import Outcome
 from scheduler.bench.when import When
-from scheduler.bench.whereabouts import elsewhere, find_all, in_chamber, refuse_all
+from scheduler.bench.whereabouts import (
+    elsewhere,
+    end_chamber_stays,
+    find_all,
+    in_chamber,
+    refuse_all,
+)
 from scheduler.problems import BadInput, Refused
 from scheduler.records import ChamberStay, Place, Placement, Specimen
 from scheduler.rows import Value
@@ -79,7 +85,7 @@ def lose(store: Store, asked: str, reason: str, when: When) -> Outcome:
     text = f"{specimen} is lost: {reason}"
     with store.writing(when.line("lost", text)):
         store.update("specimen", specimen, {"gone": reason})
-        _end_stay(store, specimen, when.at)
+        end_chamber_stays(store, [specimen], when.at)
         if standing is not None:
             off: dict[str, Value] = {"released_at": rows.moment_text(when.at)}
             store.update("placement", standing.id, off | {"early_reason": reason})
@@ -105,7 +111,7 @@ def _keep(store: Store, rules: Rulebook, asked: Sequence[str], place: Place, whe
     text = _kept_text(moved, place)
     with store.writing(when.line("thaw" if place == "thawed" else "putback", text)):
         for s in moved:
-            _end_stay(store, s.specimen, when.at)
+            end_chamber_stays(store, [s.specimen], when.at)
             row: dict[str, Value] = {"specimen": s.specimen, "place": place}
             store.insert("keeping", row | {"since": rows.moment_text(when.at)})
             if place == "freezer" and s.state != "dried":
@@ -171,14 +177,6 @@ def _is_kept(snap: Snapshot, specimen: Specimen, place: Place, at: datetime) -> 
     if mine:
         return max(mine, key=lambda k: k.since).place == place
     return place == "freezer" and specimen.state == "frozen"
-
-
-def _end_stay(store: Store, specimen: str, at: datetime) -> None:
-    open_stays = store.db.execute(
-        "SELECT id FROM chamber_stay WHERE specimen = ? AND until IS NULL", (specimen,)
-    ).fetchall()
-    for stay in open_stays:
-        store.update("chamber_stay", stay["id"], {"until": rows.moment_text(at)})
 
 
 def _softening(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When) -> Softening | None:

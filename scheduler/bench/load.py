@@ -19,6 +19,7 @@ from scheduler.batch.mounted import free_stretch, taken_slots
 from scheduler.bench.mount import fit_warnings
 from scheduler.bench.outcome import Outcome
 from scheduler.bench.sessions import new_sessions
+from scheduler.bench.whereabouts import end_chamber_stays
 from scheduler.layout import Piece, lay
 from scheduler.problems import BadInput
 from scheduler.records import Board, Placement, Specimen
@@ -196,7 +197,7 @@ def _put_mounted(
     placed = [_placement(m, slots[m.specimen], snap, rules) for m in batch.mounted]
     for placement in placed:
         store.insert("placement", rows.placement_row(placement))
-        _leave_chamber(store, placement)
+        end_chamber_stays(store, [placement.specimen], placement.mounted_at)
     if placed:
         counts["placement"] = len(placed)
     return placed
@@ -256,17 +257,6 @@ def _length(specimen: Specimen, board: Board, rules: Rulebook) -> int:
         size = fit.size_of(replace(specimen, body_mm=board.groove_mm), rules)
     assert size is not None
     return fit.slot_mm(size, rules.family(specimen.family, specimen.group), rules)
-
-
-def _leave_chamber(store: Store, placement: Placement) -> None:
-    """End the stay in the chamber of a specimen that stands on a board by now."""
-    stays = store.db.execute(
-        "SELECT id, since FROM chamber_stay WHERE specimen = ? AND until IS NULL",
-        (placement.specimen,),
-    ).fetchall()
-    for stay in stays:
-        until = max(stay["since"], rows.moment_text(placement.mounted_at))
-        store.update("chamber_stay", stay["id"], {"until": until})
 
 
 def _stay_notes(snap: Snapshot, batch: Batch) -> list[str]:

@@ -16,6 +16,7 @@ from scheduler.bench.boards import free_stretches
 from scheduler.bench.kept import kept_plan
 from scheduler.bench.outcome import Outcome
 from scheduler.bench.when import When
+from scheduler.bench.whereabouts import end_chamber_stays, refuse_before_chamber
 from scheduler.planner.problem import Planned
 from scheduler.problems import BadInput, Refused
 from scheduler.records import Board, Placement, Specimen
@@ -121,8 +122,9 @@ def _as_placement(planned: Planned, snap: Snapshot, at: datetime) -> Placement:
 
 
 def refuse_taken(placements: Sequence[Placement], snap: Snapshot) -> None:
-    """Raise Refused where a specimen stands already or its slot is taken."""
+    """Raise Refused where a specimen stands already, its slot is taken, or it went in later."""
     standing = {p.specimen: p for p in snap.standing()}
+    refuse_before_chamber(placements, snap)
     said = []
     for new in placements:
         if new.specimen in standing:
@@ -224,7 +226,7 @@ def record(
         _relay(store, moved, {p.id: p for p in snap.standing()})
         for placement in placements:
             store.insert("placement", rows.placement_row(placement))
-        _leave_chamber(store, [p.specimen for p in placements], when.at)
+        end_chamber_stays(store, [p.specimen for p in placements], when.at)
     after = store.snapshot()
     ids = {p.specimen for p in placements}
     new = [p for p in after.standing() if p.specimen in ids]
@@ -260,15 +262,6 @@ def _meet(a: Placement, b: Placement) -> bool:
 def _relaid(placement: Placement) -> str:
     slot = f"{placement.from_mm}-{placement.to_mm} mm"
     return f"  {placement.specimen} now counts at {slot} of {placement.board} (estimated)"
-
-
-def _leave_chamber(store: Store, specimens: Sequence[str], at: datetime) -> None:
-    for specimen in specimens:
-        stays = store.db.execute(
-            "SELECT id FROM chamber_stay WHERE specimen = ? AND until IS NULL", (specimen,)
-        ).fetchall()
-        for stay in stays:
-            store.update("chamber_stay", stay["id"], {"until": rows.moment_text(at)})
 
 
 def _strip(placement: Placement, snap: Snapshot, rules: Rulebook) -> str:

@@ -5,14 +5,15 @@ What would contradict that is refused; the refusals of one call come together.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 
-from scheduler import wording
+from scheduler import rows, wording
 from scheduler.bench import names
 from scheduler.problems import Refused
 from scheduler.records import ChamberStay, Placement, Specimen
 from scheduler.snapshot import Snapshot
+from scheduler.store import Store
 
 
 def find_all(snap: Snapshot, asked: Sequence[str]) -> list[Specimen]:
@@ -51,6 +52,17 @@ def in_chamber(snap: Snapshot, specimen: str, at: datetime) -> ChamberStay | Non
     )
 
 
+def end_chamber_stays(store: Store, specimens: Iterable[str], at: datetime) -> None:
+    """Record that specimens left the chamber, if they were in it; never before they went in."""
+    for specimen in specimens:
+        stays = store.db.execute(
+            "SELECT id, since FROM chamber_stay WHERE specimen = ? AND until IS NULL", (specimen,)
+        ).fetchall()
+        for stay in stays:
+            until = max(stay["since"], rows.moment_text(at))
+            store.update("chamber_stay", stay["id"], {"until": until})
+
+
 def refuse_all(
     specimens: Sequence[Specimen], fault: Callable[[Specimen], str | None], remedy: str
 ) -> None:
@@ -58,6 +70,17 @@ def refuse_all(
     said = [text for s in specimens if (text := fault(s)) is not None]
     if said:
         raise Refused("\n".join([*said, f"Nothing was recorded. {remedy}"]))
+
+
+def refuse_before_chamber(placements: Sequence[Placement], snap: Snapshot) -> None:
+    """Raise Refused for what would have been mounted before it went into the chamber."""
+    said = [
+        f"{p.specimen} went into the chamber after that, on {wording.moment(snap.local(since))}"
+        for p in placements
+        if (since := snap.chamber_since(p.specimen)) is not None and since > p.mounted_at
+    ]
+    if said:
+        raise Refused("\n".join(said) + "\nNothing was recorded. Check --at")
 
 
 def elsewhere(snap: Snapshot, specimen: Specimen, at: datetime) -> str | None:
