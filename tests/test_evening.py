@@ -64,6 +64,14 @@ def test_what_is_out_of_the_freezer_is_mounted_with_a_gentle_push(
     assert "Try M-29 with a gentle push first" in desk.did(*THURSDAY)
 
 
+def test_thawed_too_long_by_then_it_is_lost_and_not_mounted(desk: Desk) -> None:
+    # Thawed on Monday 10:00, it keeps 72 hours (limit-fresh-keeps): to Thursday 10:00.
+    desk.did("thaw", "M-29", "--at", "2027-05-03T10:00")
+    facts = planned(desk)
+    assert names(facts) == set()
+    assert "lost after Thu 6 May 10:00" in facts["unplaced"][0]["reason"]
+
+
 def test_what_went_back_into_the_freezer_waits(desk: Desk) -> None:
     desk.did("thaw", "M-29", "--at", "2027-05-05T10:00")
     desk.did("putback", "M-29", "freezer")

@@ -59,6 +59,14 @@ def test_what_was_measured_is_kept_and_the_others_lie_around_it(desk: Desk) -> N
     ]
 
 
+def test_a_beginning_alone_ends_where_the_next_measured_one_begins(desk: Desk) -> None:
+    # M-16 would take 49 mm; 30 are left before M-14.
+    run = desk("mount", "B7:", "M-16=100", "M-14=130-168")
+    assert run.status == 0
+    assert "M-16 has 30 mm of B7; the rules would give it 49 mm" in run.err
+    assert row(desk, "B7") == [("M-16", 100, 130, False), ("M-14", 130, 168, False)]
+
+
 def test_what_stands_there_stays_and_the_list_takes_the_free_groove(desk: Desk) -> None:
     # M-06 0-47 and M-09 47-110 stand on B10, both measured.
     desk.did("mount", "B10:", "M-14", "M-16")
