@@ -275,10 +275,10 @@ class Rulebook:
             ).min_days
         empty = " Empty a very stout body first." if body_mm >= self.limit("body_stout_mm") else ""
         return (
-            f"At {rh_pct:g} % a body of {body_mm:g} mm cannot be relied on to dry: move the board "
-            f"to a drier room, to desiccant (at least {days['desiccant']} days), or to a warm, "
-            f"vented cabinet below {self.limit('warm_below_c'):g} C (at least {days['warm']} days; "
-            f"fat may melt, mind fire).{empty}"
+            f"At {rh_pct:g} % such a body cannot be relied on to dry: move the board to a drier "
+            f"room, over desiccant (at least {days['desiccant']} days) or into a warm, vented "
+            f"cabinet below {self.limit('warm_below_c'):g} °C (at least {days['warm']} days: fat "
+            f"may melt, mind fire).{empty}"
         )
 
 
