@@ -25,8 +25,8 @@ from scheduler.page.tokens import Tokens, ensure_tokens, same
 from scheduler.problems import BadInput
 from scheduler.store import Line, Store
 
-SATURDAY = "2027-05-08T12:00"
-NOON = local(SATURDAY)
+LATE_MAY = "2027-05-28T12:00"
+NOON = local("2027-05-08T12:00")
 
 
 @pytest.fixture
@@ -238,7 +238,7 @@ def test_a_record_put_back_in_its_place_is_noticed(web: Web, tmp_path: Path) -> 
         old.backup(new)
     old.close()
     new.close()
-    Desk(other).did("release", "B5", now=SATURDAY)
+    Desk(other).did("release", "B5", now=LATE_MAY)
     for ending in ("-wal", "-shm"):
         Path(f"{web.path}{ending}").unlink(missing_ok=True)
     os.replace(other, web.path)
@@ -398,7 +398,7 @@ def test_two_phones_on_two_specimens_both_record(bench: Bench) -> None:
 
 def test_what_another_phone_took_off_is_said_not_just_refused(bench: Bench, desk: Desk) -> None:
     form = bench.form("M-01")
-    desk.did("release", "B5", now=SATURDAY)
+    desk.did("release", "B5", now=LATE_MAY)
     answer = bench.send(form)
     assert answer.status_code == 409
     assert "stands on no board" in answer.text

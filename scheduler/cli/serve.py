@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from flask import Flask
 
 THREADS = 4
+SWITCH_SECONDS = 0.0005
 CONNECTIONS_MOST = 1000
 HEADER_MOST = 16 * 1024
 BODY_MOST = 128 * 1024
@@ -74,6 +75,8 @@ def command(desk: Desk, host: str, port: int, new_address: bool) -> None:
         if not _is_loopback(host):
             click.echo(OPEN, err=True)
         _log_requests()
+        # A thread that builds a large calendar would hold up every answer for 5 ms, many times.
+        sys.setswitchinterval(SWITCH_SECONDS)
         _greet(base, tokens.calendar, tokens.bench if "bench" in app.blueprints else None)
         server.run()
     server.close()

@@ -3,8 +3,8 @@
 Whether the record changed is asked of one kept connection: SQLite counts what others commit
 (`PRAGMA data_version`), which costs microseconds. Only then are the last journal line, the
 kept plan and the ledger looked at, and only where those differ are calendars built again. One
-thread builds; meanwhile others are given what phones were last told. A record that changes
-all the time is built again at most a third of the time.
+thread builds; others meanwhile, and who has waited long enough, are given what phones were
+last told. A record that changes all the time is built again at most a third of the time.
 """
 
 from __future__ import annotations
@@ -32,6 +32,9 @@ BURST_SECONDS = 1.0
 """So much building is done at once when changes come thick."""
 PAID_BACK = 0.5
 """Seconds of building that each second allows again."""
+
+PATIENCE_SECONDS = 3.0
+"""So long does a poll wait for calendars being built again."""
 
 _FACTS = """
 SELECT 'journal', max(line), '' FROM journal
@@ -105,23 +108,31 @@ class Shelf:
 
     def _current(self) -> _Kept:
         state, kept = self._watch.state(), self._kept
-        if kept is not None and (kept.is_of(state) or self._owing()):
+        if kept is None:
+            with self._building:
+                return self._built(self._watch.state())
+        if kept.is_of(state) or self._owing() or not self._building.acquire(blocking=False):
             return kept
-        if not self._building.acquire(blocking=kept is None):
-            assert kept is not None
-            return kept
+        failed: list[Exception] = []
+        builder = threading.Thread(target=self._build_aside, args=(failed,), daemon=True)
+        builder.start()
+        builder.join(PATIENCE_SECONDS)
+        if failed:
+            raise failed[0]
+        return self._kept or kept
+
+    def _build_aside(self, failed: list[Exception]) -> None:
         try:
-            return self._built(self._watch.state())
+            self._built(self._watch.state())
         except RecordBusy:
-            if self._kept is None:
-                raise
             LOG.warning("the record is busy: phones are told what they were told before")
-            return self._kept
+        except Exception as error:
+            failed.append(error)
         finally:
             self._building.release()
 
     def _built(self, state: State) -> _Kept:
-        # Under the lock: another thread may have built while this one waited for it.
+        # Under the lock, for which another thread may have built while this one waited.
         before = self._kept
         if before is not None and before.is_of(state):
             return before

@@ -33,7 +33,7 @@ from scheduler.bench.feed import ALL, calendars  # noqa: E402
 from scheduler.records import Placement  # noqa: E402
 from scheduler.store import Line, Store  # noqa: E402
 
-SATURDAY = "2027-05-08T12:00"
+LATE_MAY = "2027-05-28T12:00"
 PER_BOARD = 25
 LEAST_RATIO = 100.0
 """Of the full record; the small one is built in a few milliseconds."""
@@ -177,7 +177,7 @@ def load(desk: Desk, rate: int, seconds: int) -> bool:
     with ExitStack() as stack:
         running = stack.enter_context(serving(desk.store, quiet=True))
         code = RECORDER.format(
-            tests=str(ROOT / "tests"), store=str(desk.store), seconds=seconds, now=SATURDAY
+            tests=str(ROOT / "tests"), store=str(desk.store), seconds=seconds, now=LATE_MAY
         )
         recorder = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
         polls = Load(running)
