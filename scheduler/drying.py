@@ -2,24 +2,34 @@
 
 Progress is additive: every wall-clock hour in air that would dry the specimen in d days adds
 1 / (24 d). The day of mounting counts whole, as on the strip beside the specimen, so that
-constant air gives the mounting date plus the table's days. Due and clear depend on the record
-alone, never on the clock.
+constant air gives the mounting date plus the table's days. Measured hours count as measured,
+gaps and what lies ahead as `room_drying` says. Due and clear depend on the record alone, never
+on the clock.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from scheduler import fit
 from scheduler.records import Placement, Room, Specimen
 from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.snapshot import Snapshot
 
+if TYPE_CHECKING:
+    from scheduler.drying_sums import BodyDrying, RoomDrying
+    from scheduler.roomair import RoomAir
+
 _HAIR = 1e-9
 """Sums of many hours miss 1 by a few units in the last place; a date must not slip for it."""
+
+_ANY = datetime(2000, 1, 1)  # noqa: DTZ001 - local wall-clock moments carry no zone
+"""A beginning for a stretch of which only the days on the table are asked."""
+
+ORDINARY_RH_PCT = 50.0
+"""The air at which the days of the rule table hold."""
 
 
 class Dates(NamedTuple):
@@ -30,12 +40,18 @@ class Dates(NamedTuple):
 
 
 class Stretch(NamedTuple):
-    """Constant air from `begin` (included) to `end` (excluded; None: for good), local time."""
+    """One room from `begin` (included) to `end` (excluded; None: for good), local time.
+
+    `time` is the table's answer for the room's expected air; `at_50` the one for ordinary
+    air, by which measured hours are counted. `measured` is None where nothing was measured.
+    """
 
     begin: datetime
     end: datetime | None
     room: Room
     time: BoardTime
+    at_50: BoardTime
+    measured: BodyDrying | None
 
 
 def body_on_board(specimen: Specimen, groove_mm: float, rules: Rulebook) -> fit.Size:
@@ -70,32 +86,144 @@ def stretches(placement: Placement, snap: Snapshot, rules: Rulebook) -> tuple[St
         until = stays[index + 1][0] if index + 1 < len(stays) else None
         if until is not None and until <= begin:
             continue
-        answer = time_in(specimen, body_mm, room, rules)
-        found.append(Stretch(max(since, begin), until, room, answer))
+        found.append(_stretch(max(since, begin), until, specimen, body_mm, room, snap, rules))
     return tuple(found)
 
 
-def time_in(specimen: Specimen, body_mm: float, room: Room, rules: Rulebook) -> BoardTime:
-    """Return the rule table's answer for a specimen in a room's assumed air."""
-    return rules.board_time(
-        family=rules.family(specimen.family, specimen.group).family,
-        body_mm=body_mm,
-        state=specimen.state,
-        regime=room.regime,
-        rh_pct=room.rh_pct,
+def time_in(
+    specimen: Specimen, body_mm: float, room: Room, snap: Snapshot, rules: Rulebook
+) -> BoardTime:
+    """Return the rule table's answer for a specimen in a room's expected air."""
+    return _stretch(_ANY, None, specimen, body_mm, room, snap, rules).time
+
+
+def assumed_pct(room: Room) -> float | None:
+    """Return the humidity that counts [%] where nothing was measured, None when nobody knows."""
+    if room.rh_pct is None or room.temp_c is None:
+        return room.rh_pct
+    from scheduler.air import counting_pct
+
+    return counting_pct(room.rh_pct, room.temp_c)
+
+
+def room_air(room: str, snap: Snapshot, rules: Rulebook) -> RoomAir | None:
+    """Return what was measured of a room's air, None when nothing was."""
+    key = ("air", room)
+    if key not in snap.memo:
+        snap.memo[key] = _room_air(room, snap, rules)
+    found: RoomAir | None = snap.memo[key]
+    return found
+
+
+def room_drying(room: Room, snap: Snapshot, rules: Rulebook) -> RoomDrying | None:
+    """Return what a room's measured air does to bodies, None where nothing was measured.
+
+    Gaps count at the assumed air; every hour after the last one known at the mean rate of the
+    last 14 logged days, or at the assumed air when less than half of them is known.
+    """
+    key = ("drying", room.room, id(rules))
+    if key not in snap.memo:
+        air = room_air(room.room, snap, rules)
+        if air is not None:
+            from scheduler.drying_sums import Rates, RoomDrying
+
+            rates = snap.memo.setdefault(("rates", id(rules)), Rates(rules))
+            snap.memo[key] = RoomDrying(air, rates, assumed_pct(room))
+        else:
+            snap.memo[key] = None
+    found: RoomDrying | None = snap.memo[key]
+    return found
+
+
+def _room_air(room: str, snap: Snapshot, rules: Rulebook) -> RoomAir | None:
+    days = snap.air_days.get(room, {})
+    dials = [d for d in snap.dials if d.room == room]
+    if not days and not dials:
+        return None
+    from scheduler.air import Dial, Hours
+    from scheduler.roomair import room_air
+
+    return room_air(
+        {day: Hours(packed) for day, packed in days.items()},
+        [Dial(_wall(snap, d.read_at), d.rh_pct, d.temp_c) for d in dials],
+        zone=snap.zone,
+        dial_days=rules.limit("dial_valid_days"),
+    )
+
+
+def _stretch(
+    begin: datetime,
+    end: datetime | None,
+    specimen: Specimen,
+    body_mm: float,
+    room: Room,
+    snap: Snapshot,
+    rules: Rulebook,
+) -> Stretch:
+    def answer(rh_pct: float | None) -> BoardTime:
+        return rules.board_time(
+            family=rules.family(specimen.family, specimen.group).family,
+            body_mm=body_mm,
+            state=specimen.state,
+            regime=room.regime,
+            rh_pct=rh_pct,
+        )
+
+    drying = room_drying(room, snap, rules) if room.regime == "room" else None
+    if drying is None:
+        time = answer(assumed_pct(room))
+        return Stretch(begin, end, room, time, time, None)
+    body = drying.of(body_mm)
+    expected = drying.air.expected()
+    at_50 = answer(ORDINARY_RH_PCT)
+    named = answer(assumed_pct(room) if expected is None else expected.counting_pct)
+    time = _at_rate(at_50, named, body.expected_rate, rules.limit("least_days_dried"), specimen)
+    return Stretch(begin, end, room, time, at_50, body)
+
+
+def _at_rate(
+    at_50: BoardTime, named: BoardTime, rate: float, least_days: float, specimen: Specimen
+) -> BoardTime:
+    """Return the days at a measured rate, with the rows and words of the air nearest to it."""
+    if not rate or at_50.min_days_exact is None or at_50.plan_days_exact is None:
+        return named._replace(
+            min_days=None, plan_days=None, min_days_exact=None, plan_days_exact=None
+        )
+    least = least_days if specimen.state == "dried" else 0.0
+    min_days = max(at_50.min_days_exact / rate, least)
+    plan_days = max(at_50.plan_days_exact / rate, least)
+    return named._replace(
+        min_days=math.ceil(min_days - _HAIR),
+        plan_days=math.ceil(plan_days - _HAIR),
+        min_days_exact=min_days,
+        plan_days_exact=plan_days,
     )
 
 
 def standing_dates(placement: Placement, snap: Snapshot, rules: Rulebook) -> Dates:
     """Return due and clear of a placement, moved by its latest soft test."""
+    key = ("dates", placement.id or placement, id(rules))
+    if key not in snap.memo:
+        snap.memo[key] = _standing_dates(placement, snap, rules)
+    found: Dates = snap.memo[key]
+    return found
+
+
+def _standing_dates(placement: Placement, snap: Snapshot, rules: Rulebook) -> Dates:
     air = stretches(placement, snap, rules)
-    due = _reached([(s.begin, s.end, s.time.min_days_exact) for s in air])
-    clear = _reached([(s.begin, s.end, s.time.plan_days_exact) for s in air])
+    due, clear = _reached(air, "min"), _reached(air, "plan")
+    if snap.specimens[placement.specimen].state == "dried":
+        days = math.ceil(rules.limit("least_days_dried") - _HAIR)
+        least = placement.mounted_on + timedelta(days=days)
+        due, clear = _not_before(due, least), _not_before(clear, least)
     again = _test_again(placement, snap, rules)
     if again is not None:
-        due = None if due is None else max(due, again)
-        clear = None if clear is None else max(clear, again)
+        due, clear = _not_before(due, again), _not_before(clear, again)
     return Dates(due, clear)
+
+
+def _not_before(day: date | None, least: date) -> date | None:
+    return None if day is None else max(day, least)
 
 
 def progress(placement: Placement, snap: Snapshot, rules: Rulebook, at: datetime) -> float:
@@ -104,9 +232,47 @@ def progress(placement: Placement, snap: Snapshot, rules: Rulebook, at: datetime
     total = 0.0
     for s in stretches(placement, snap, rules):
         end = moment if s.end is None else min(s.end, moment)
-        if s.time.min_days_exact and end > s.begin:
-            total += (end - s.begin) / timedelta(days=s.time.min_days_exact)
+        if end > s.begin:
+            total += _share(s, end, "min")
     return total
+
+
+def _share(s: Stretch, end: datetime, which: str) -> float:
+    """Return the share of the days that a stretch was worth up to a moment in it."""
+    days = _days(s, which)
+    if days is None:
+        return 0.0
+    if s.measured is not None:
+        return s.measured.between(s.begin, end) / days
+    return (end - s.begin) / timedelta(days=days)
+
+
+def _days(s: Stretch, which: str) -> float | None:
+    time = s.time if s.measured is None else s.at_50
+    return time.min_days_exact if which == "min" else time.plan_days_exact
+
+
+def _reached(air: tuple[Stretch, ...], which: str, onward: float | None = None) -> date | None:
+    """Return the first date at whose beginning the sum of shares has reached 1, else None."""
+    left = 1.0
+    for s in air:
+        days = _days(s, which)
+        if days is None:
+            continue
+        found = _crossing(s, days, left, onward)
+        if found is not None or s.end is None:
+            return found
+        left -= _share(s, s.end, which)
+    return None
+
+
+def _crossing(s: Stretch, days: float, left: float, onward: float | None) -> date | None:
+    """Return the date on which what is left of the days is reached in a stretch, else None."""
+    if s.measured is not None:
+        return s.measured.first_morning(s.begin, s.end, left * days, onward)
+    if s.end is not None and (s.end - s.begin) / timedelta(days=days) < left - _HAIR:
+        return None
+    return _first_morning(s.begin + timedelta(days=left * days))
 
 
 def _wall(snap: Snapshot, moment: datetime) -> datetime:
@@ -121,20 +287,6 @@ def _test_again(placement: Placement, snap: Snapshot, rules: Rulebook) -> date |
     board = snap.boards[placement.board]
     body = body_on_board(snap.specimens[placement.specimen], board.groove_mm, rules).body_mm
     return _wall(snap, tests[-1].tested_at).date() + timedelta(days=rules.recheck_days(body))
-
-
-def _reached(air: Sequence[tuple[datetime, datetime | None, float | None]]) -> date | None:
-    """Return the first date at whose beginning the sum of shares has reached 1, else None."""
-    left = 1.0
-    for begin, end, days in air:
-        if days is None:
-            continue
-        share = math.inf if end is None else (end - begin) / timedelta(days=days)
-        if share < left - _HAIR:
-            left -= share
-            continue
-        return _first_morning(begin + timedelta(days=left * days))
-    return None
 
 
 def _first_morning(moment: datetime) -> date:

@@ -12,7 +12,7 @@ def _image(side: str, columns: Sequence[str]) -> str:
     # 17 significant digits bring every double back exactly; json_object alone keeps 15.
     parts = (
         f"'{c}', CASE typeof({side}.{c}) WHEN 'real' THEN printf('%!.17g', {side}.{c})"
-        f" ELSE {side}.{c} END"
+        f" WHEN 'blob' THEN hex({side}.{c}) ELSE {side}.{c} END"
         for c in columns
     )
     return f"json_object({', '.join(parts)})"
@@ -235,12 +235,36 @@ CREATE TABLE served (variant TEXT PRIMARY KEY, etag TEXT NOT NULL, changed TEXT 
 CREATE TABLE tap (once TEXT PRIMARY KEY, line INTEGER NOT NULL) STRICT;
 """
 
+# The rooms' measured air, packed per room and local day, with the air at every dryness test,
+# and what drooped weeks after it came off.
+_FOURTH = """
+CREATE TABLE room_day (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  room TEXT NOT NULL REFERENCES room(room),
+  day TEXT NOT NULL,
+  readings BLOB NOT NULL,
+  hours BLOB NOT NULL CHECK (length(hours) = 144),
+  UNIQUE (room, day)
+) STRICT;
+CREATE TABLE droop (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  placement INTEGER NOT NULL UNIQUE REFERENCES placement(id),
+  seen_at TEXT NOT NULL,
+  note TEXT NOT NULL DEFAULT ''
+) STRICT;
+ALTER TABLE dryness_test ADD COLUMN progress_pct REAL;
+ALTER TABLE dryness_test ADD COLUMN rh_pct REAL;
+ALTER TABLE dryness_test ADD COLUMN temp_c REAL;
+"""
+
 
 def _rejournaled(table: str, key: str, columns: Sequence[str]) -> str:
     """Return triggers that take the place of those written before a column was added."""
     drops = "".join(f"DROP TRIGGER {table}_{what};\n" for what in ("added", "changed", "taken"))
     return drops + _journaled(table, key, columns)
 
+
+_TEST_COLUMNS = ["placement", "tested_at", "verdict", "progress_pct", "rh_pct", "temp_c"]
 
 STATE_TABLES: dict[str, str] = {
     "setting": "key",
@@ -254,8 +278,13 @@ STATE_TABLES: dict[str, str] = {
     "dryness_test": "id",
     "keeping": "id",
     "dial": "id",
+    "room_day": "id",
+    "droop": "id",
 }
 """Every journaled table and its key."""
+
+BLOB_COLUMNS = frozenset({"readings", "hours"})
+"""Columns whose images are written in hexadecimal."""
 
 MIGRATIONS: tuple[str, ...] = (
     _FIRST
@@ -276,4 +305,8 @@ MIGRATIONS: tuple[str, ...] = (
     + _journaled("keeping", "id", ["specimen", "place", "since"])
     + _journaled("dial", "id", ["room", "read_at", "rh_pct", "temp_c"]),
     _THIRD,
+    _FOURTH
+    + _journaled("room_day", "id", ["room", "day", "readings", "hours"])
+    + _journaled("droop", "id", ["placement", "seen_at", "note"])
+    + _rejournaled("dryness_test", "id", _TEST_COLUMNS),
 )

@@ -144,11 +144,27 @@ class ChamberStay:
 
 @dataclass(frozen=True)
 class DrynessTest:
-    """A dryness test done by hand on one placement."""
+    """A dryness test done by hand on one placement.
+
+    Beside it how far the minimum board time had come (`progress_pct`) and the room's air at
+    that moment, as far as anybody knew.
+    """
 
     placement: int
     tested_at: datetime
     verdict: Verdict
+    progress_pct: float | None = None
+    rh_pct: float | None = None
+    temp_c: float | None = None
+
+
+@dataclass(frozen=True)
+class Droop:
+    """A wing that sank after its specimen had come off: seen when, and how."""
+
+    placement: int
+    seen_at: datetime
+    note: str = ""
 
 
 @dataclass(frozen=True)

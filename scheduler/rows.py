@@ -12,11 +12,13 @@ from collections.abc import Mapping
 from datetime import UTC, date, datetime, time
 from typing import Any
 
+from scheduler.migrations import BLOB_COLUMNS
 from scheduler.records import (
     Board,
     BoardStay,
     ChamberStay,
     Dial,
+    Droop,
     DrynessTest,
     Keeping,
     Placement,
@@ -26,7 +28,7 @@ from scheduler.records import (
     Specimen,
 )
 
-Value = str | int | float | None
+Value = str | int | float | bytes | None
 
 
 def moment_text(moment: datetime) -> str:
@@ -212,7 +214,19 @@ def chamber_from(row: sqlite3.Row) -> ChamberStay:
 
 def test_from(row: sqlite3.Row) -> DrynessTest:
     """Return a dryness test from its row."""
-    return DrynessTest(row["placement"], moment_of(row["tested_at"]), row["verdict"])
+    return DrynessTest(
+        row["placement"],
+        moment_of(row["tested_at"]),
+        row["verdict"],
+        row["progress_pct"],
+        row["rh_pct"],
+        row["temp_c"],
+    )
+
+
+def droop_from(row: sqlite3.Row) -> Droop:
+    """Return what drooped from its row."""
+    return Droop(row["placement"], moment_of(row["seen_at"]), row["note"])
 
 
 def keeping_from(row: sqlite3.Row) -> Keeping:
@@ -228,4 +242,4 @@ def dial_from(row: sqlite3.Row) -> Dial:
 def values_of(image: str) -> dict[str, Any]:
     """Return the columns of a before- or after-image; numbers stand in it as written."""
     loaded: dict[str, Any] = json.loads(image)
-    return loaded
+    return {c: bytes.fromhex(v) if c in BLOB_COLUMNS and v else v for c, v in loaded.items()}

@@ -10,7 +10,7 @@ import sqlite3
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
@@ -176,7 +176,7 @@ class Store:
         key_column = STATE_TABLES[table]
         had = self.db.execute(f"SELECT * FROM {table} WHERE {key_column} = ?", (key,)).fetchone()
         if had is None:
-            raise Refused(f"there is no {table} {key}")
+            raise Refused(f"there is no {table} {key!r}")
         differing = {c: v for c, v in row.items() if c != key_column and had[c] != v}
         if not differing:
             return False
@@ -232,6 +232,8 @@ class Store:
             chamber=self._all("SELECT * FROM chamber_stay ORDER BY since, id", rows.chamber_from),
             tests=self._all("SELECT * FROM dryness_test ORDER BY tested_at, id", rows.test_from),
             keeping=self._all("SELECT * FROM keeping ORDER BY since, id", rows.keeping_from),
+            air_days=self._air_days(),
+            droops=self._all("SELECT * FROM droop ORDER BY id", rows.droop_from),
             dials=self._all("SELECT * FROM dial ORDER BY read_at, id", rows.dial_from),
             gone={r["specimen"]: r["gone"] for r in gone},
             latest=None if latest is None else rows.moment_of(latest),
@@ -239,6 +241,12 @@ class Store:
                 0
             ],
         )
+
+    def _air_days(self) -> dict[str, dict[date, bytes]]:
+        found: dict[str, dict[date, bytes]] = {}
+        for row in self.db.execute("SELECT room, day, hours FROM room_day ORDER BY room, day"):
+            found.setdefault(row["room"], {})[date.fromisoformat(row["day"])] = row["hours"]
+        return found
 
     def image(self) -> str:
         """Return every state table as text, value by value: equal images, equal records."""

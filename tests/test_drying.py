@@ -43,7 +43,7 @@ def dates(snap: Snapshot) -> drying.Dates:
 def table_days(specimen: Specimen, room: Room) -> tuple[int | None, int | None]:
     """The rule table's days in a room's air, rounded up as it prints them."""
     assert specimen.body_mm is not None
-    answer = drying.time_in(specimen, specimen.body_mm, room, rules())
+    answer = drying.time_in(specimen, specimen.body_mm, room, Snapshot(), rules())
     return answer.min_days, answer.plan_days
 
 
@@ -100,7 +100,7 @@ def test_a_moment_over_whole_days_asks_for_one_day_more_as_the_table_does(over_s
     days = 14 + over_s / 86400
     assert math.ceil(days - 1e-9) == 15, "the table would not round up"
     begin = datetime.combine(date(2027, 5, 8), time())
-    assert drying._reached([(begin, None, days)]) == date(2027, 5, 23)
+    assert drying._first_morning(begin + timedelta(days=days)) == date(2027, 5, 23)
 
 
 # --- boards that moved --------------------------------------------------------------------
@@ -114,7 +114,7 @@ def hour_by_hour(snap: Snapshot, minimum: bool) -> date | None:
     pace = {}
     for room in snap.rooms.values():
         assert specimen.body_mm is not None
-        time_there = drying.time_in(specimen, specimen.body_mm, room, rules())
+        time_there = drying.time_in(specimen, specimen.body_mm, room, Snapshot(), rules())
         days = time_there.min_days_exact if minimum else time_there.plan_days_exact
         pace[room.room] = 1 / (24 * days) if days else 0.0
     moment, dry = datetime.combine(placement.mounted_on, time()), 0.0
@@ -335,3 +335,17 @@ def test_another_time_zone_moves_no_date() -> None:
     here = one_board(MOTH)
     there = replace(here, settings=Settings(timezone="Pacific/Auckland"))
     assert dates(here) == dates(there)
+
+
+# --- cold air -----------------------------------------------------------------------------
+
+
+def test_a_cold_room_lengthens_and_a_warm_one_does_not_shorten() -> None:
+    # The larger of the measured humidity and the one of equal vapour-pressure deficit at 20 C.
+    def due(temp_c: float | None) -> date | None:
+        return dates(one_board(MOTH, rooms=[Room("attic", "room", 55.0, temp_c)])).due
+
+    cold, mild, warm, unknown = (due(t) for t in (12.0, 20.0, 30.0, None))
+    assert cold is not None
+    assert mild is not None
+    assert cold > mild == warm == unknown

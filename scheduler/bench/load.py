@@ -236,7 +236,7 @@ def _placement(m: Mounted, slot: tuple[int, int], snap: Snapshot, rules: Ruleboo
     specimen, board = snap.specimens[m.specimen], snap.boards[m.board]
     room = snap.room_of(board.board)
     body = drying.body_on_board(specimen, board.groove_mm, rules).body_mm
-    rule_ids = drying.time_in(specimen, body, room, rules).rule_ids if room else ()
+    rule_ids = drying.time_in(specimen, body, room, snap, rules).rule_ids if room else ()
     return Placement(
         id=0,
         specimen=m.specimen,

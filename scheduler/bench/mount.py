@@ -206,7 +206,7 @@ def _rule_ids(snap: Snapshot, rules: Rulebook, specimen: Specimen, board: Board)
     if room is None:
         return ()
     body = drying.body_on_board(specimen, board.groove_mm, rules).body_mm
-    return drying.time_in(specimen, body, room, rules).rule_ids
+    return drying.time_in(specimen, body, room, snap, rules).rule_ids
 
 
 def record(

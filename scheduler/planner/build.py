@@ -101,7 +101,9 @@ def _standing(desk: _Desk) -> tuple[Standing, ...]:
         if p.board not in in_use:
             continue
         dates = standing_dates(p, desk.snap, desk.rules)
-        is_due = dates.due is not None and dates.due <= today
+        tests = desk.snap.tests_of(p.id)
+        stiff = bool(tests) and tests[-1].verdict == "stiff"
+        is_due = stiff or (dates.due is not None and dates.due <= today)
         free_on = today if is_due else dates.clear
         found.append(
             Standing(p.specimen, p.board, p.from_mm, p.to_mm, dates.due, dates.clear, free_on)
@@ -201,7 +203,7 @@ class _Desk:
         rooms = {room.room: room for board, room in self.boards if board.board in good}
         found: dict[str, BoardDays | None] = {}
         for name, room in sorted(rooms.items()):
-            answer = time_in(specimen, size.body_mm, room, self.rules)
+            answer = time_in(specimen, size.body_mm, room, self.snap, self.rules)
             found[name] = None
             if answer.min_days is not None and answer.plan_days is not None:
                 found[name] = BoardDays(

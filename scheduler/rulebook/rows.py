@@ -26,6 +26,7 @@ LIMIT_NAMES = (
     "fridge_small_keeps_hours",
     "fridge_fresh_keeps_hours",
     "limp_after_frozen_days",
+    "dial_valid_days",
     "wingspan_per_forewing",
     "wingspan_allowance",
     "body_slender_mm",
