@@ -20,14 +20,25 @@ if TYPE_CHECKING:
 
 
 def plan_lines(
-    problem: PlanProblem, plan: Plan, by_hand: Quality, snap: Snapshot, rules: Rulebook
+    problem: PlanProblem,
+    plan: Plan,
+    by_hand: Quality,
+    snap: Snapshot,
+    rules: Rulebook,
+    sheets: int | None = None,
 ) -> list[str]:
-    """Return the whole plan: every session, what is not placed and why, how good it is."""
+    """Return the whole plan: every session, what is not placed and why, how good it is.
+
+    `sheets` is how many sessions to show, all by default.
+    """
     lines: list[str] = []
     if not problem.sessions:
         lines += ["No session ahead: put one into sessions.csv and load it.", ""]
-    for session in problem.sessions:
+    for session in problem.sessions[:sheets]:
         lines += [*session_lines(problem, plan, session, snap, rules), ""]
+    more = 0 if sheets is None else max(0, len(problem.sessions) - sheets)
+    if more:
+        lines += [f"{wording.counted(more, 'more session')}: `wingrest plan` shows all.", ""]
     lines += _unplaced_lines(plan)
     lines += _quality_lines(plan.quality, by_hand)
     return lines

@@ -12,6 +12,9 @@ import click
 from scheduler.cli.desk import Desk, say_outcome
 from scheduler.records import Placement
 
+_SHEETS = 3
+"""So many session sheets say enough of a demonstration."""
+
 
 @click.command()
 @click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
@@ -46,7 +49,11 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
         say_outcome(outcome)
         made = plan(store, rules, now, None)
         _heading("The plan", "wingrest plan")
-        click.echo("\n".join(plan_lines(made.problem, made.plan, made.by_hand, made.snap, rules)))
+        click.echo(
+            "\n".join(
+                plan_lines(made.problem, made.plan, made.by_hand, made.snap, rules, sheets=_SHEETS)
+            )
+        )
         first = made.problem.sessions[0] if made.problem.sessions else None
         sheet = place / "session-sheet.txt"
         if first is not None:

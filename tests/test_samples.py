@@ -1,0 +1,132 @@
+"""The sample batches: each loads, is planned past its referee, and is what its page says."""
+
+from __future__ import annotations
+
+import csv
+import json
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import crowded_season
+import pytest
+from bench_cases import Desk, rules
+
+from scheduler.batch.settings import demo_now
+from scheduler.planner.check import check
+from scheduler.planner.plan_json import plan_from_json
+from scheduler.planner.problem import PlanProblem
+from scheduler.planner.problem_json import problem_from_json
+
+SAMPLES = Path(__file__).parent.parent / "sample_batches"
+GOOD = ("first_weekend", "damp_july", "crowded_season")
+ORDINARY = {"study", "attic", "north"}
+"""The rooms of the damp July in which nothing but air dries."""
+
+
+@cache
+def planned(name: str) -> tuple[PlanProblem, dict[str, Any]]:
+    """A sample as it was planned: the problem and the plan's JSON."""
+    now = demo_now(SAMPLES / name)
+    assert now is not None
+    with TemporaryDirectory(prefix="wingrest-tests-") as folder:
+        desk, problem = Desk(Path(folder) / "record.sqlite"), Path(folder) / "problem.json"
+        desk.did("load", SAMPLES / name, now=now.isoformat())
+        words = ("plan", "--format", "json", "--problem", problem)
+        plan = json.loads(desk.did(*words, now=now.isoformat()))
+        return problem_from_json(json.loads(problem.read_text(encoding="utf-8"))), plan
+
+
+def table(name: str, file: str) -> list[dict[str, str]]:
+    with (SAMPLES / name / file).open(encoding="utf-8", newline="") as rows:
+        return list(csv.DictReader(rows))
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_the_demonstration_runs(name: str, tmp_path: Path) -> None:
+    now = demo_now(SAMPLES / name)
+    assert now is not None
+    desk, into = Desk(tmp_path / "none.sqlite"), tmp_path / "demo"
+    shown = desk.did("demo", SAMPLES / name, "--into", into, now=now.isoformat()).splitlines()
+    assert any(line.startswith("--- Where everything is") for line in shown)
+    assert len(shown) < 300
+    paths = (str(SAMPLES), str(into))
+    assert [s for s in shown if len(s) > 80 and not any(path in s for path in paths)] == []
+    assert not (tmp_path / "none.sqlite").exists()
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_the_referee_finds_nothing_in_the_plan(name: str) -> None:
+    problem, plan = planned(name)
+    assert check(problem, plan_from_json(problem, plan)) == []
+    assert any(session["placements"] for session in plan["sessions"])
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_every_sample_says_that_it_is_invented(name: str) -> None:
+    for row in table(name, "specimens.csv"):
+        assert "(invented)" in row["locality"], row["specimen"]
+        assert "(invented)" in row["recordedBy"], row["specimen"]
+
+
+def test_a_damp_july_promises_nothing_early() -> None:
+    # Days at 50 % are the shortest that the handbooks print for ordinary air.
+    _, plan = planned("damp_july")
+    specimens = {row["specimen"]: row for row in table("damp_july", "specimens.csv")}
+    rooms = {row["board"]: row["room"] for row in table("damp_july", "boards.csv")}
+    judged = 0
+    for one in (p for session in plan["sessions"] for p in session["placements"]):
+        row = specimens[one["specimen"]]
+        if rooms[one["board"]] not in ORDINARY or not row["body_mm"] or one["min_days"] is None:
+            continue
+        dry = rules().board_time(
+            family=rules().family(row["family"], row["group"]).family,
+            body_mm=float(row["body_mm"]),
+            state="dried" if row["state"] == "dried" else "fresh",
+            regime="room",
+            rh_pct=50,
+        )
+        assert dry.min_days is not None
+        assert one["min_days"] >= 1.8 * dry.min_days, one
+        judged += 1
+    assert judged >= 5
+
+
+def test_what_would_spoil_in_a_damp_july_has_a_place_even_where_no_time_is_promised() -> None:
+    problem, plan = planned("damp_july")
+    placed = {p["specimen"]: p for session in plan["sessions"] for p in session["placements"]}
+    will_spoil = {w.specimen for w in problem.waiting if w.lost_at is not None}
+    assert will_spoil == {f"J-{number:02}" for number in range(8, 16)}
+    assert will_spoil <= set(placed)
+    without = {name for name, p in placed.items() if p["due"] is None}
+    assert without
+    assert without <= will_spoil
+
+
+def test_a_damp_july_has_a_warm_cabinet_and_a_desiccant_box_that_are_small() -> None:
+    regimes = {row["room"]: row["regime"] for row in table("damp_july", "rooms.csv")}
+    boards = table("damp_july", "boards.csv")
+    small = [int(b["length_mm"]) for b in boards if regimes[b["room"]] != "room"]
+    other = [int(b["length_mm"]) for b in boards if regimes[b["room"]] == "room"]
+    assert {regimes[b["room"]] for b in boards} == {"room", "desiccant", "warm"}
+    assert max(small) < min(other)
+    damp = [float(r["rh_pct"]) for r in table("damp_july", "rooms.csv") if r["regime"] == "room"]
+    assert min(damp) >= 70
+    assert max(damp) <= 78
+
+
+def test_the_crowded_season_is_what_its_generator_writes() -> None:
+    made = crowded_season.season()
+    there = {
+        path.name: path.read_text(encoding="utf-8") for path in crowded_season.FOLDER.iterdir()
+    }
+    assert there == made
+
+
+def test_the_crowded_season_is_crowded() -> None:
+    problem, plan = planned("crowded_season")
+    assert len(problem.boards) == 30
+    assert len(problem.sessions) == 20
+    assert len(problem.waiting) + len(problem.misfits) + len(problem.standing) == 400
+    assert plan["unplaced"]
