@@ -1,0 +1,204 @@
+"""`wingrest publish`: the record's events in the person's own calendar."""
+
+from __future__ import annotations
+
+import importlib
+import importlib.util
+import os
+import sys
+from datetime import datetime, tzinfo
+from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
+
+import click
+
+from scheduler.cli.desk import Desk
+from scheduler.problems import BadInput, Refused, WingrestError
+from scheduler.wording import counted, moment, weekday
+
+if TYPE_CHECKING:
+    from scheduler.bench.publish import Progress
+    from scheduler.calendar_address import Place
+    from scheduler.calendar_server import CalendarServer
+    from scheduler.publishing import Change, Owner, Wanted
+
+PASSWORD = "WINGREST_CALDAV_PASSWORD"
+
+
+@click.command()
+@click.argument("url")
+@click.option("--user", metavar="NAME", help="Your name on the calendar server.")
+@click.option("--by-bench-day", is_flag=True, help="One release event a day, for many boards.")
+@click.option("--remove", is_flag=True, help="Take this record's events out of the calendar.")
+@click.option("--dry-run", is_flag=True, help="Say what would change; change nothing.")
+@click.option(
+    "--ca-file",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="The certificate to trust, for a server of your own.",
+)
+@click.option(
+    "--timeout",
+    type=click.IntRange(1, 600),
+    default=30,
+    show_default=True,
+    metavar="SECONDS",
+    help="How long to wait for each answer.",
+)
+@click.pass_obj
+def command(
+    desk: Desk,
+    url: str,
+    user: str | None,
+    by_bench_day: bool,
+    remove: bool,
+    dry_run: bool,
+    ca_file: Path | None,
+    timeout: int,
+) -> None:
+    """Put the reminders into your own calendar on a CalDAV server.
+
+    The same events as the feed, but the calendar is yours: its alarms ring. URL is the
+    calendar's address, best a calendar of its own; from the address of an account you choose.
+    Publish again whenever the record changed: only differences are sent, only events of this
+    record are ever touched. One that you changed there stays so until the record says something
+    new of it; colour, guests and own alarms stay even then. One that you deleted there comes
+    back.
+
+    The password is read from WINGREST_CALDAV_PASSWORD, from the system keyring (if the Python
+    package keyring is installed: `keyring set wingrest:HOST NAME`), or asked for. It is never
+    kept. Use https: over http it crosses the network in clear.
+    """
+    from scheduler.bench import feed, publish
+    from scheduler.calendar_address import address, sends_in_clear
+    from scheduler.calendar_server import CalendarServer
+
+    at, named = address(url)
+    user = user or named
+    if not user:
+        raise BadInput("No user is named. Give your name on the calendar server with --user")
+    if sends_in_clear(at):
+        click.echo(
+            "warning: this is http without encryption. Your password crosses the network in"
+            " clear, for anyone who listens there. Use https",
+            err=True,
+        )
+    with desk.open() as store:
+        calendars, zone = feed.calendars(store, desk.rules()), store.snapshot().zone
+    variant = feed.BENCH_DAYS if by_bench_day else feed.ALL
+    wanted = [] if remove else publish.wanted(calendars, variant)
+    password = _password(at, user)
+    with CalendarServer(
+        at, user, password, timeout_s=timeout, ca_file=str(ca_file) if ca_file else None
+    ) as server:
+        place = _calendar(server)
+        if dry_run:
+            todo = publish.pending(server, place, wanted, publish.owner(calendars))
+            _say_pending(todo, zone)
+        else:
+            progress = _publish(server, place, wanted, publish.owner(calendars))
+            click.echo(f"{place.name or place.url}: {_done(progress)}")
+            _say_refused(progress, zone)
+
+
+def _publish(server: CalendarServer, place: Place, wanted: list[Wanted], owner: Owner) -> Progress:
+    from scheduler.bench.publish import Progress, publish
+
+    progress = Progress()
+    try:
+        publish(server, place, wanted, owner, progress)
+    except KeyboardInterrupt:
+        click.echo(f"Stopped. {_so_far(progress)}", err=True)
+        click.get_current_context().exit(130)
+    except WingrestError as error:
+        if progress.made:
+            raise type(error)(f"{_so_far(progress)}\n{error}") from None
+        raise
+    return progress
+
+
+def _say_refused(progress: Progress, zone: tzinfo) -> None:
+    if progress.refused:
+        told = progress.refused.values()
+        lines = "\n".join(f"  {_named(change, zone)}: {why}" for change, why in told)
+        count = counted(len(told), "event")
+        raise Refused(f"The server did not take {count}:\n{lines}\nAll others are as they should")
+
+
+def _done(progress: Progress) -> str:
+    if not progress.made:
+        nothing = "nothing done" if progress.refused else "nothing to change"
+        return f"{nothing}, {counted(progress.wanted, 'event')} of this record"
+    parts = {
+        "created": progress.created,
+        "changed": progress.changed,
+        "removed": progress.removed,
+    }
+    return ", ".join(f"{counted(n, 'event')} {what}" for what, n in parts.items() if n)
+
+
+def _so_far(progress: Progress) -> str:
+    done = _done(progress) if progress.made else "Nothing was changed"
+    return f"{done}. Publish again to go on where this ended; nothing is doubled"
+
+
+def _named(change: Change, zone: tzinfo) -> str:
+    start = change.start
+    if start is None:
+        return change.title
+    if isinstance(start, datetime) and start.tzinfo is not None:
+        return f"{change.title} ({moment(start.astimezone(zone))})"
+    return f"{change.title} ({weekday(start)})"
+
+
+def _say_pending(todo: list[Change], zone: tzinfo) -> None:
+    for change in todo:
+        verb = "change" if change.found else "create"
+        click.echo(f"would {'remove' if change.data is None else verb}: {_named(change, zone)}")
+    click.echo(f"{counted(len(todo), 'change')} to make; nothing was changed")
+
+
+def _calendar(server: CalendarServer) -> Place:
+    """Return the calendar at the address, or the one that the person picks of the account."""
+    place = server.look(server.url)
+    if place.is_calendar and place.takes_events:
+        return place
+    found = server.calendars(place)
+    if place.is_calendar:
+        raise BadInput(f"{place.url} is a list of tasks and takes no events. Name a calendar")
+    if not found:
+        raise BadInput(f"{place.url} is no calendar, nor leads to any. Make one in your app first")
+    lines = [f"{one.name or 'no name'}: {one.url}" for one in found]
+    if not sys.stdin.isatty():
+        listed = "\n".join(f"  {line}" for line in lines)
+        raise BadInput(
+            f"{place.url} is no calendar, but leads to these:\n{listed}\nName one of them"
+        )
+    for number, line in enumerate(lines, 1):
+        click.echo(f"  {number}  {line}", err=True)
+    picked: int = click.prompt("Which calendar", type=click.IntRange(1, len(found)), err=True)
+    return found[picked - 1]
+
+
+def _password(url: str, user: str) -> str:
+    """Return the password: of the environment, of the keyring, or asked for unseen."""
+    found = os.environ.get(PASSWORD) or _from_keyring(f"wingrest:{urlsplit(url).hostname}", user)
+    if found:
+        return found
+    if not sys.stdin.isatty():
+        raise BadInput(f"There is no password and nobody to ask. Set {PASSWORD}")
+    asked: str = click.prompt(f"Password of {user}", hide_input=True, err=True)
+    return asked
+
+
+def _from_keyring(service: str, user: str) -> str | None:
+    if importlib.util.find_spec("keyring") is None:
+        return None
+    keyring = importlib.import_module("keyring")
+    errors = importlib.import_module("keyring.errors")
+    try:
+        found: str | None = keyring.get_password(service, user)
+    except errors.KeyringError:
+        return None  # none is set up, or it stays locked: the person is asked
+    return found
