@@ -8,6 +8,7 @@ import re
 import sqlite3
 import threading
 from pathlib import Path
+from typing import Any
 
 import pytest
 from bench_cases import Desk, local, rules, weekend
@@ -17,12 +18,15 @@ from serve_cases import serving
 from werkzeug.test import TestResponse
 
 from scheduler import page
+from scheduler.bench import feed as bench_feed
+from scheduler.bench.feed import Calendars, calendars, publish
 from scheduler.bench.undo import undo
 from scheduler.journal import read_journal
 from scheduler.page import create_app
 from scheduler.page.safety import BODY_MOST
+from scheduler.page.taps import Slip, tapped
 from scheduler.page.tokens import Tokens, ensure_tokens, same
-from scheduler.problems import BadInput
+from scheduler.problems import BadInput, Refused
 from scheduler.store import Line, Store
 
 LATE_MAY = "2027-05-28T12:00"
@@ -269,6 +273,36 @@ def test_many_phones_at_once_read_the_same(web: Web) -> None:
     assert len(set(found)) == 1
 
 
+# --- the ledger ---------------------------------------------------------------------------
+
+
+def test_publishing_what_is_unchanged_waits_for_nobody(desk: Desk) -> None:
+    with Store(desk.store) as store:
+        before = calendars(store, rules())
+        with Store(desk.store) as other, other.transaction():
+            assert calendars(store, rules()) == before
+
+
+def test_two_who_publish_at_once_tell_phones_the_later_state(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = desk.store.parent / "all.ics"
+    made = bench_feed._calendars
+
+    def overtaken(*read: Any) -> Calendars:
+        monkeypatch.setattr(bench_feed, "_calendars", made)
+        desk.did("release", "B5", now=LATE_MAY)
+        desk.did("feed", "-o", file, now=LATE_MAY)
+        return made(*read)
+
+    monkeypatch.setattr(bench_feed, "_calendars", overtaken)
+    with Store(desk.store) as store:
+        told = publish(store, rules())
+    assert told == file.read_bytes()
+    desk.did("feed", "-o", file, now=LATE_MAY)
+    assert told == file.read_bytes()
+
+
 # --- taps ---------------------------------------------------------------------------------
 # A page of the bench as its author would write one: what it shows was made from one line, and
 # each form records one thing.
@@ -377,6 +411,23 @@ def test_a_tap_repeated_sixteen_times_at_once_is_one_record(bench: Bench) -> Non
     for one in taps:
         one.join()
     assert sorted(a.status_code for a in found) == [200] * 15 + [201]
+    assert bench.tests() == ["soft"]
+
+
+@pytest.mark.parametrize("refused", [False, True], ids=["on writing", "by the command itself"])
+def test_the_same_tap_between_looking_and_writing(bench: Bench, refused: bool) -> None:
+    form = bench.form()
+    slip = Slip(form["once"], int(form["line"]), form["proof"])
+
+    def overtaken_by_itself() -> None:
+        with tapped(bench.path, slip) as store:
+            bench.send(form)
+            if refused:
+                raise Refused("M-09 is tested already")
+            note_test(store, "M-09", "soft")
+
+    with pytest.raises(page.AlreadyRecorded, match="M-09 soft"):
+        overtaken_by_itself()
     assert bench.tests() == ["soft"]
 
 

@@ -228,7 +228,8 @@ def test_a_wrong_token_tells_nothing_of_what_exists(served: Served) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["none.ics", "all", "all.ics/", "room/cellar.ics", "room/.ics", "../all.ics"]
+    "name",
+    ["none.ics", "all", "all.ics/", "/all.ics", "room/cellar.ics", "room/.ics", "../all.ics"],
 )
 def test_what_is_not_there_is_404(served: Served, name: str) -> None:
     assert served.feed(name).status == 404
