@@ -63,7 +63,7 @@ from scheduler.store import Store
 
 __all__ = ["AlreadyRecorded", "Overtaken", "create_app", "latest_line", "tap", "web"]
 
-BENCH_PAGES: tuple[str, ...] = ()
+BENCH_PAGES: tuple[str, ...] = ("scheduler.page.bench",)
 """Modules whose `blueprint` is served under /bench/<token>."""
 
 

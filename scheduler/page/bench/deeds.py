@@ -1,0 +1,164 @@
+"""What a tap records: each form calls one command of the bench, once, and can be taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar, get_args
+
+from flask import make_response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from scheduler.bench.chamber import relax
+from scheduler.bench.mount import mount_one, mount_session
+from scheduler.bench.mount_list import mount_list, read_list
+from scheduler.bench.outcome import Outcome
+from scheduler.bench.release import release
+from scheduler.bench.rooms import move
+from scheduler.bench.testing import record_test
+from scheduler.bench.undo import undo
+from scheduler.bench.when import When
+from scheduler.page import AlreadyRecorded, Overtaken, tap, web
+from scheduler.page.bench.looks import blueprint, said
+from scheduler.page.bench.notices import line_of_tap, lines_since
+from scheduler.problems import BadInput, Refused
+from scheduler.records import Verdict
+from scheduler.store import Store
+
+T = TypeVar("T")
+
+NAME_MOST = 60
+"""Letters of the name of whoever tapped; longer ones are cut."""
+REASON_MOST = 300
+
+
+@blueprint.post("/test")
+def tested() -> Response:
+    """Record that those tested were stiff, or soft."""
+    verdict = next((v for v in get_args(Verdict) if v == request.form.get("verdict")), None)
+    return _did(lambda s, when: record_test(s, web().rules, _those(), _given(verdict), (), when))
+
+
+@blueprint.post("/release")
+def released() -> Response:
+    """Record what came off; before its time only with a reason."""
+    early = _text("early", REASON_MOST) if "early" in request.form else None
+
+    def record(store: Store, when: When) -> Outcome:
+        return release(
+            store, web().rules, _those(), early=early, at=when.at, now=when.now, who=when.who
+        )
+
+    return _did(record)
+
+
+@blueprint.post("/move")
+def moved() -> Response:
+    """Record that a board was carried into another room."""
+    return _did(lambda s, when: move(s, web().rules, _text("board"), _text("room"), when))
+
+
+@blueprint.post("/mount-session")
+def mounted_session() -> Response:
+    """Record a session as it was planned."""
+    return _did(lambda s, when: mount_session(s, web().rules, _text("session"), (), when))
+
+
+@blueprint.post("/mount")
+def mounted() -> Response:
+    """Record one specimen mounted where it was planned."""
+
+    def record(store: Store, when: When) -> Outcome:
+        slot = _mm("from_mm"), _mm("to_mm")
+        return mount_one(store, web().rules, _text("specimen"), _text("board"), slot, when)
+
+    return _did(record)
+
+
+@blueprint.post("/mount-list")
+def mounted_list() -> Response:
+    """Record what was mounted on a board, from left to right."""
+
+    def record(store: Store, when: When) -> Outcome:
+        board, items = _text("board"), _text("specimens", 2000)
+        _, read = read_list([f"{board}:", items])
+        return mount_list(store, web().rules, board, read, when)
+
+    return _did(record)
+
+
+@blueprint.post("/relax")
+def relaxed() -> Response:
+    """Record what went into the relaxing chamber."""
+    return _did(lambda s, when: relax(s, web().rules, _those(), when))
+
+
+@blueprint.post("/undo")
+def undone() -> Response:
+    """Take a journal line back."""
+    return _did(lambda s, when: undo(s, _mm("take_back"), now=when.now, who=when.who))
+
+
+def _did(record: Callable[[Store, When], Outcome]) -> Response:
+    """Record what a form says, and lead back to its page; say it there if nothing was."""
+    now = web().clock()
+    when = When(now, now, " ".join(_text("who", NAME_MOST).split()) or web().who)
+    try:
+        with tap() as store:
+            outcome = record(store, when)
+            entry = line_of_tap(store, _text("once"))
+            key = said().keep(entry, outcome, store, int(_text("line")))
+    except AlreadyRecorded as error:
+        return _back(line=error.line, again=1)
+    except (Refused, BadInput) as error:
+        return _refused(error)
+    return _back(line=entry.line if entry else None, said=key)
+
+
+def _refused(error: Refused | BadInput) -> Response:
+    with Store(web().store_path) as store:
+        overtaken = isinstance(error, Overtaken)
+        since = lines_since(store, int(_text("line"))) if overtaken else ()
+        told = [t for t in str(error).splitlines() if not (overtaken and t.startswith("Line "))]
+        page = render_template(
+            "bench_refused.html",
+            told=[*map(str, getattr(error, "problems", ())), *told],
+            since=since,
+            snap=store.snapshot(),
+            again=_place(),
+        )
+    return make_response(page, 400 if isinstance(error, BadInput) else 409)
+
+
+def _back(**shown: Any) -> Response:
+    return redirect(_place(**{k: v for k, v in shown.items() if v is not None}), 303)
+
+
+def _place(**shown: Any) -> str:
+    """Return the address of the page on which a form stood; never an address that it names."""
+    kind, _, name = _text("back").partition("/")
+    if kind == "board":
+        return url_for(".board", name=name, **shown)
+    return url_for(f".{kind}" if kind in ("boards", "weeks", "journal") else ".today", **shown)
+
+
+def _those() -> list[str]:
+    return _given(request.form.getlist("specimen") or None)
+
+
+def _text(name: str, most: int = 500) -> str:
+    return request.form.get(name, "").strip()[:most]
+
+
+def _mm(name: str) -> int | None:
+    text = _text(name, 19)
+    if not text:
+        return None
+    if not (text.isascii() and text.isdecimal()):
+        raise BadInput(f"{text!r} is no whole number. Open the page again")
+    return int(text)
+
+
+def _given(value: T | None) -> T:
+    if value is None:
+        raise BadInput("the form does not say what. Open the page again")
+    return value

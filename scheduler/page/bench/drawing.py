@@ -1,0 +1,177 @@
+"""A spreading board as it lies on the bench, seen from above and drawn to scale.
+
+Pure: one unit of the drawing is one millimetre. Text is escaped by `Markup.format`; looks are
+left to the stylesheet, except the papers' patterns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from markupsafe import Markup
+
+from scheduler import wording
+from scheduler.answers import Answer
+from scheduler.page.bench.symbols import PAPERS, SIGN_BOX, sign_shapes
+from scheduler.records import Board
+
+END_MM = 6
+"""The wood beyond either end of the groove; no source, it is there to be seen."""
+TOP_MM = 2
+RULER_MM = 17
+STICK_MM = 5
+MARGIN_MM = 8
+"""Beyond the boards, for the ruler's last number."""
+FLAG_MM = {"narrow": 10.0, "wide": 7.0}
+"""The largest radius of the flag with a sign, on a narrow and on a wide screen."""
+NAME_MM = 8
+"""The size of a name's letters on a wide screen; `bench_page.css` sets the same."""
+LETTER = 0.62
+"""The width of a letter as a share of its size, on the wide side; no source, tried out."""
+
+# One spread specimen, head to the left, in a square from 0 to 1 along the groove and -1 to 1
+# across: a fore wing whose hind margin stands square to the body, and a hind wing.
+_WING = (
+    "M.36 .06C.24 .40 .10 .76 .04 .96C.20 1 .40 .93 .51 .82C.53 .50 .53 .25 .52 .06Z"
+    "M.52 .06C.56 .30 .56 .55 .57 .74C.72 .78 .92 .66 .96 .48C.92 .28 .78 .14 .66 .06Z"
+)
+
+
+class Standing(NamedTuple):
+    """One specimen on a board as it is drawn; `number` counts from the left end."""
+
+    number: int
+    specimen: str
+    from_mm: int
+    to_mm: int
+    body_mm: float
+    wingspan_mm: float
+    answer: Answer
+    progress_pct: int | None
+
+
+def board_drawing(board: Board, standing: Sequence[Standing], longest_mm: int) -> Markup:
+    """Return a board with its groove, its slots and who stands in them.
+
+    `longest_mm` is the longest board's length on the page: all are drawn at its scale.
+    """
+    width = max(longest_mm, board.length_mm) + 2 * END_MM + MARGIN_MM
+    height = TOP_MM + board.span_mm + RULER_MM
+    parts = [*_wood(board), *(p for s in standing for p in _specimen(s, board)), *_ruler(board)]
+    return Markup(
+        '<svg class="board" role="img" aria-label="{}" viewBox="0 0 {} {}">{}</svg>'
+    ).format(_label(board, standing), width, _mm(height), _joined(parts))
+
+
+def _label(board: Board, standing: Sequence[Standing]) -> str:
+    who = wording.listed(f"{s.specimen} at {s.from_mm}-{s.to_mm} mm" for s in standing)
+    size = f"{board.board} drawn to scale, {board.length_mm} mm of groove"
+    return f"{size}: {who}" if who else f"{size}, empty"
+
+
+def _wood(board: Board) -> Iterable[Markup]:
+    length, span = board.length_mm + 2 * END_MM, board.span_mm
+    kind = "wood out" if board.out else "wood"
+    yield Markup('<rect class="{}" x="0" y="{}" width="{}" height="{}" rx="3"/>').format(
+        kind, TOP_MM, length, _mm(span)
+    )
+    slab = (span - board.groove_mm) / 2
+    for share, sag in ((0.24, 2.0), (0.62, -1.6)):
+        for y in (TOP_MM + share * slab, TOP_MM + span - share * slab):
+            yield Markup('<path class="grain" d="M1 {}q{} {} {} 0t{} 0"/>').format(
+                _mm(y), _mm(length / 4), sag, _mm(length / 2), _mm(length / 2 - 2)
+            )
+    yield Markup('<rect class="groove" x="{}" y="{}" width="{}" height="{}"/>').format(
+        END_MM, _mm(TOP_MM + slab), board.length_mm, _mm(board.groove_mm)
+    )
+
+
+def _specimen(s: Standing, board: Board) -> Iterable[Markup]:
+    left, width = END_MM + s.from_mm, s.to_mm - s.from_mm
+    middle = TOP_MM + board.span_mm / 2
+    slab = (board.span_mm - board.groove_mm) / 2
+    half = min(s.wingspan_mm or 0.8 * board.span_mm, board.span_mm) / 2
+    paper = Markup('<rect class="paper" x="{}" y="{}" width="{}" height="{}" fill="url(#{})"/>')
+    for y in (TOP_MM + 0.07 * slab, middle + board.groove_mm / 2 + 0.05 * slab):
+        yield paper.format(left + 1, _mm(y), width - 2, _mm(0.88 * slab), PAPERS[s.answer])
+    wings = Markup('<path d="{}" transform="translate({} {}) scale({} {})"/>')
+    yield Markup('<g class="wings">{}{}</g>').format(
+        *(wings.format(_WING, left, _mm(middle), width, _mm(way * half)) for way in (1, -1))
+    )
+    yield Markup('<ellipse class="body" cx="{}" cy="{}" rx="{}" ry="{}"/>').format(
+        _mm(left + 0.52 * width), _mm(middle), _mm(0.4 * width), _mm(s.body_mm / 2)
+    )
+    centre = left + width / 2
+    yield from _sign_flags(s, centre, TOP_MM + 0.3 * slab)
+    edge = TOP_MM + board.span_mm - STICK_MM
+    yield from _name_flags(s, centre, edge, 0.25 * slab)
+    yield from _dryness(s, left, edge)
+
+
+def _sign_flags(s: Standing, x: float, above: float) -> Iterable[Markup]:
+    flag = Markup(
+        '<g class="{}"><circle class="flag" cx="{}" cy="{}" r="{}"/>'
+        '<g transform="translate({} {}) scale({})">{}</g></g>'
+    )
+    for kind, most in FLAG_MM.items():
+        radius = min(most, (s.to_mm - s.from_mm) / 2)
+        corner = 0.75 * radius
+        y = max(above, TOP_MM + radius)
+        yield flag.format(
+            kind, _mm(x), _mm(y), _mm(radius), _mm(x - corner), _mm(y - corner),
+            _mm(2 * corner / SIGN_BOX), sign_shapes(s.answer),
+        )  # fmt: skip
+
+
+def _name_flags(s: Standing, x: float, edge: float, off: float) -> Iterable[Markup]:
+    """Write the number on narrow screens, the name on wide ones if the slot has room for it."""
+    slot = s.to_mm - s.from_mm
+    number = str(s.number)
+    name = s.specimen if _written(s.specimen, NAME_MM) <= slot else number
+    flag = Markup(
+        '<g class="{}"><rect class="flag" x="{}" y="{}" width="{}" height="{}" rx="2"/>'
+        '<text x="{}" y="{}" text-anchor="middle" dominant-baseline="central">{}</text></g>'
+    )
+    for kind, text, width, height in (
+        ("narrow", number, min(20.0, slot), 18.0),
+        ("wide", name, min(_written(name, NAME_MM) + 4, slot), 12.0),
+    ):
+        y = edge - max(off, height / 2)
+        left, top = _mm(x - width / 2), _mm(y - height / 2)
+        yield flag.format(kind, left, top, _mm(width), height, _mm(x), _mm(y), text)
+
+
+def _dryness(s: Standing, left: float, y: float) -> Iterable[Markup]:
+    """Draw how dry it is as a stick along the edge of the board, full at the minimum time."""
+    if s.progress_pct is None:
+        return
+    width = s.to_mm - s.from_mm - 2
+    stick = Markup('<rect class="{}" x="{}" y="{}" width="{}" height="4"/>')
+    yield stick.format("stick", left + 1, _mm(y), width)
+    yield stick.format("stick-full", left + 1, _mm(y), _mm(width * min(s.progress_pct, 100) / 100))
+
+
+def _ruler(board: Board) -> Iterable[Markup]:
+    """Draw mm along the lower edge: a tick each 10, a longer one each 50, a number each 100."""
+    y = TOP_MM + board.span_mm
+    marks = "".join(
+        f"M{END_MM + at} {_mm(y)}v{4 if at % 50 == 0 else 2}"
+        for at in range(0, board.length_mm + 1, 10)
+    )
+    yield Markup('<path class="ruler" d="{}"/>').format(marks)
+    text = Markup('<text class="ruler-text" x="{}" y="{}" text-anchor="{}">{}</text>')
+    for at in range(0, board.length_mm + 1, 100):
+        yield text.format(END_MM + at, _mm(y + RULER_MM - 2), "middle" if at else "start", at)
+
+
+def _written(text: str, size_mm: float) -> float:
+    return LETTER * size_mm * len(text)
+
+
+def _mm(value: float) -> str:
+    return f"{value:.3f}".rstrip("0").rstrip(".")
+
+
+def _joined(parts: Iterable[Markup]) -> Markup:
+    return Markup("").join(parts)

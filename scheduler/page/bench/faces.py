@@ -1,0 +1,140 @@
+"""What the pages show of the record: boards with their drawings, weeks, measured air."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+from markupsafe import Markup
+
+from scheduler import drying, fit
+from scheduler.answers import SpecimenAnswer
+from scheduler.bench.ahead import look_ahead, waiting
+from scheduler.bench.boards import BoardState, boards
+from scheduler.bench.kept import Kept
+from scheduler.page.bench.chart import AirPoint, room_chart
+from scheduler.page.bench.drawing import Standing, board_drawing
+from scheduler.page.bench.weeks import Bar, Span, span_of
+from scheduler.records import Room
+from scheduler.rulebook import Rulebook
+from scheduler.snapshot import Snapshot
+
+CHART_DAYS = 14
+
+
+class Face(NamedTuple):
+    """One board: what can be said of it, who stands on it from left to right, its drawing."""
+
+    state: BoardState
+    standing: tuple[SpecimenAnswer, ...]
+    air: str
+    drawing: Markup
+
+    @property
+    def name(self) -> str:
+        """Return the board's id."""
+        return self.state.board.board
+
+    @property
+    def due(self) -> tuple[str, ...]:
+        """Return those that may be tested now, the stoutest first."""
+        return tuple(s.specimen for s in self.state.answer.specimens if s.answer == "test it now")
+
+
+def faces(snap: Snapshot, rules: Rulebook, now: datetime) -> tuple[Face, ...]:
+    """Return every board, the narrowest groove first, all drawn to one scale."""
+    states = boards(snap, rules, now)
+    longest = max((s.board.length_mm for s in states), default=0)
+    return tuple(_face(state, longest, snap, rules) for state in states)
+
+
+def _face(state: BoardState, longest_mm: int, snap: Snapshot, rules: Rulebook) -> Face:
+    standing = tuple(sorted(state.answer.specimens, key=lambda s: s.from_mm))
+    drawn = [_standing(n, s, snap, rules) for n, s in enumerate(standing, 1)]
+    room = snap.room_of(state.board.board)
+    drawing = board_drawing(state.board, drawn, longest_mm)
+    air = str(standing[0].air) if standing and standing[0].air else air_said(room)
+    return Face(state, standing, air, drawing)
+
+
+def _standing(number: int, s: SpecimenAnswer, snap: Snapshot, rules: Rulebook) -> Standing:
+    size = fit.size_of(snap.specimens[s.specimen], rules)
+    wingspan = size.wingspan_mm if size else 0.0
+    return Standing(
+        number, s.specimen, s.from_mm, s.to_mm, s.body_mm, wingspan, s.answer, s.progress_pct
+    )
+
+
+def air_said(room: Room | None) -> str:
+    """Return the room a board stands in and the air assumed of it."""
+    if room is None:
+        return "nobody has said in which room"
+    if room.regime != "room":
+        return f"{room.room} ({room.regime})"
+    return room.room if room.rh_pct is None else f"{room.room} {room.rh_pct:g} % assumed"
+
+
+def bars_by_board(
+    found: Iterable[Face], snap: Snapshot, rules: Rulebook, kept: Kept | None, now: datetime
+) -> dict[str, list[Bar]]:
+    """Return what stands on each board and what is planned for it; same dates share a bar."""
+    rows: dict[str, list[Bar]] = {}
+    for face in found:
+        bars = [Bar((s.specimen,), s.mounted_on, s.due, s.clear) for s in face.standing]
+        rows[face.name] = _merged(bars)
+    planned: dict[str, list[Bar]] = {}
+    for p in look_ahead(snap, rules, kept, now).planned:
+        begin = snap.local(p.mount_at).date()
+        bar = Bar((p.specimen,), begin, p.due, p.clear, planned=True)
+        planned.setdefault(p.board, []).append(bar)
+    for board, bars in planned.items():
+        rows[board] += _merged(bars)
+    return rows
+
+
+def _merged(bars: Sequence[Bar]) -> list[Bar]:
+    groups: dict[Bar, list[str]] = {}
+    for bar in bars:
+        groups.setdefault(bar._replace(specimens=()), []).extend(bar.specimens)
+    return [bar._replace(specimens=tuple(names)) for bar, names in groups.items()]
+
+
+def span(rows: dict[str, list[Bar]], now: datetime) -> Span:
+    """Return the weeks that a page of all boards shows."""
+    return span_of([bar for bars in rows.values() for bar in bars], now.date())
+
+
+def measured_air(
+    snap: Snapshot, rules: Rulebook, room: str, begin: datetime, end: datetime
+) -> list[AirPoint]:
+    """Return what is known of a room's air, hour by hour, between two local moments."""
+    air = drying.room_air(room, snap, rules)
+    if air is None:
+        return []
+    hour = timedelta(hours=1)
+    first = begin.replace(minute=0, second=0)
+    moments = (first + n * hour for n in range((end - first) // hour + 1))
+    found = ((moment, air.at(moment)) for moment in moments)
+    return [AirPoint(m, here[0], here[1]) for m, here in found if here is not None]
+
+
+def chart_of(snap: Snapshot, rules: Rulebook, room: Room | None, now: datetime) -> Markup | None:
+    """Return the chart of a room's last days, None when its air was not measured."""
+    if room is None:
+        return None
+    end = snap.local(now).replace(tzinfo=None)
+    begin = end - timedelta(days=CHART_DAYS)
+    dial = [
+        AirPoint(snap.local(d.read_at).replace(tzinfo=None), d.rh_pct, d.rh_pct)
+        for d in snap.dials
+        if d.room == room.room
+    ]
+    limits = {"take off below": rules.limit("take_off_rh_pct")} if room.regime == "room" else {}
+    hours = measured_air(snap, rules, room.room, begin, end)
+    return room_chart(room.room, hours, dial, begin, end, limits)
+
+
+def waiting_names(snap: Snapshot) -> list[str]:
+    """Return what could be mounted."""
+    return [s.specimen for s in waiting(snap)]

@@ -1,0 +1,168 @@
+"""The pages that show: today, the boards, the weeks, one board, the journal. None records."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from itertools import zip_longest
+
+from flask import Blueprint, abort, current_app, render_template, request
+from markupsafe import Markup
+
+from scheduler import cautions, wording
+from scheduler.answers import Answer
+from scheduler.bench import names
+from scheduler.bench.kept import kept_plan
+from scheduler.bench.today import today as what_today_asks
+from scheduler.journal import read_journal
+from scheduler.page import latest_line, web
+from scheduler.page.bench.faces import (
+    bars_by_board,
+    chart_of,
+    faces,
+    span,
+    waiting_names,
+)
+from scheduler.page.bench.notices import Said, notice_for
+from scheduler.page.bench.symbols import papers, sign
+from scheduler.page.bench.weeks import bar_said, weeks_head, weeks_row
+from scheduler.snapshot import Snapshot
+from scheduler.store import Store
+
+blueprint = Blueprint("bench", __name__)
+JOURNAL_LINES = 40
+
+ANSWERS_SAID: dict[Answer, str] = {
+    "empty": "empty",
+    "take off": "stiff: take off",
+    "test it now": "test it now",
+    "dry, but not today": "dry, but not today",
+    "not yet": "not yet",
+    "cannot say": "cannot say",
+}
+
+
+def said() -> Said:
+    """Return what taps said lately, of the app that answers."""
+    kept: Said = current_app.extensions.setdefault("wingrest_said", Said())
+    return kept
+
+
+@blueprint.app_template_filter("weekday")
+def _weekday(when: date) -> str:
+    return wording.weekday(when)
+
+
+@blueprint.app_template_filter("day")
+def _day(when: date) -> str:
+    return wording.day(when)
+
+
+@blueprint.app_template_filter("moment")
+def _moment(when: datetime) -> str:
+    return wording.moment(when)
+
+
+@blueprint.app_template_filter("listed")
+def _listed(those: Sequence[str]) -> Markup:
+    # Ids are not torn at their hyphens.
+    marks = wording.listed("\0" * len(those))
+    parts = [Markup("{}").format(text) for text in marks.split("\0")]
+    ids = [Markup('<span class="id">{}</span>').format(name) for name in those]
+    return Markup("").join(p for pair in zip_longest(parts, ids, fillvalue="") for p in pair)
+
+
+@blueprint.get("/", strict_slashes=False)
+def today() -> str:
+    """Show what the day asks for."""
+    with Store(web().store_path) as store:
+        line, snap, now = _opened(store)
+        kept = kept_plan(store)
+        day = what_today_asks(snap, web().rules, kept, now)
+        found = {f.name: f for f in faces(snap, web().rules, now)}
+        return shown(store, "bench_today.html", line, snap, back="today", day=day, faces=found)
+
+
+@blueprint.get("/boards")
+def boards() -> str:
+    """Show every board drawn to scale."""
+    with Store(web().store_path) as store:
+        line, snap, now = _opened(store)
+        found = faces(snap, web().rules, now)
+        return shown(store, "bench_boards.html", line, snap, back="boards", faces=found)
+
+
+@blueprint.get("/weeks")
+def weeks() -> str:
+    """Show boards against weeks."""
+    with Store(web().store_path) as store:
+        line, snap, now = _opened(store)
+        day = snap.local(now).date()
+        found = faces(snap, web().rules, now)
+        rows = bars_by_board(found, snap, web().rules, kept_plan(store), now)
+        weeks_shown = span(rows, snap.local(now))
+        return shown(
+            store, "bench_weeks.html", line, snap, back="weeks", faces=found,
+            head=weeks_head(weeks_shown, day),
+            rows={name: weeks_row(name, bars, weeks_shown, day) for name, bars in rows.items()},
+            words={name: [bar_said(b) for b in bars] for name, bars in rows.items()},
+        )  # fmt: skip
+
+
+@blueprint.get("/board")
+def board() -> str:
+    """Answer whether one board can be freed yet, with the evidence."""
+    with Store(web().store_path) as store:
+        line, snap, now = _opened(store)
+        asked = names.lookup(request.args.get("name", ""), snap.boards)
+        if asked is None:
+            abort(404)
+        every = faces(snap, web().rules, now)
+        face = next(f for f in every if f.name == asked.board)
+        here = snap.room_of(asked.board)
+        return shown(
+            store, "bench_board.html", line, snap, back=f"board/{face.name}", face=face,
+            rooms=[r for r in snap.rooms.values() if here is None or r.room != here.room],
+            chart=chart_of(snap, web().rules, here, now), waiting=waiting_names(snap),
+        )  # fmt: skip
+
+
+@blueprint.get("/journal")
+def journal() -> str:
+    """Show what was recorded lately, each line with its undo."""
+    with Store(web().store_path) as store:
+        line, snap, _ = _opened(store)
+        lines = tuple(reversed(read_journal(store, JOURNAL_LINES)))
+        return shown(store, "bench_journal.html", line, snap, back="journal", lines=lines)
+
+
+def shown(
+    store: Store, template: str, line: int, snap: Snapshot, *, back: str, **more: object
+) -> str:
+    """Return a page made from a journal line; `back` is where its forms come back to."""
+    return render_template(
+        template,
+        line=line,
+        back=back,
+        snap=snap,
+        notice=notice_for(store, said(), request.args),
+        said=ANSWERS_SAID,
+        sign=sign,
+        papers=papers,
+        cautions=_cautions(),
+        **more,
+    )
+
+
+def _opened(store: Store) -> tuple[int, Snapshot, datetime]:
+    # The line first: what is recorded in between is then not missed, only looked at twice.
+    line = latest_line(store)
+    return line, store.snapshot(), web().clock()
+
+
+def _cautions() -> dict[str, str]:
+    return {
+        name.lower(): text
+        for name, text in vars(cautions).items()
+        if name.isupper() and isinstance(text, str)
+    }
