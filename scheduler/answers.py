@@ -11,7 +11,8 @@ from datetime import date, datetime
 from typing import Literal, NamedTuple, get_args
 
 from scheduler import drying, fit, wording
-from scheduler.records import Basis, Placement, Room, Source
+from scheduler.airnow import Air, air_now
+from scheduler.records import Basis, Placement, Source
 from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.snapshot import Snapshot
 
@@ -27,22 +28,6 @@ EXIT_STATUS: dict[Answer, int] = {
     "not yet": 1,
     "cannot say": 2,
 }
-
-
-class Air(NamedTuple):
-    """The air that the answer counts on, and whether anybody measured it."""
-
-    room: str
-    regime: str
-    rh_pct: float | None
-    measured: bool = False
-
-    def __str__(self) -> str:
-        if self.regime != "room":
-            return f"{self.room} ({self.regime})"
-        if self.rh_pct is None:
-            return f"{self.room} (air unknown)"
-        return f"{self.room} {self.rh_pct:g} % {'measured' if self.measured else 'assumed'}"
 
 
 class SpecimenAnswer(NamedTuple):
@@ -65,7 +50,12 @@ class SpecimenAnswer(NamedTuple):
     basis: Basis | None
     sources: tuple[Source, ...]
     air: Air | None
-    note: str
+    notes: tuple[str, ...]
+
+    @property
+    def note(self) -> str:
+        """Return the notes as one text."""
+        return "; ".join(self.notes)
 
 
 class BoardAnswer(NamedTuple):
@@ -116,12 +106,13 @@ def answer_specimen(
     air = drying.stretches(placement, snap, rules)
     dates = drying.standing_dates(placement, snap, rules)
     here = air[-1] if air else None
-    answer, why = _verdict(placement, dates, here, snap, rules, now)
+    now_here = air_now(here.room, snap, rules, now) if here else None
+    answer, notes = _verdict(placement, dates, now_here, snap, rules, now)
     return SpecimenAnswer(
         specimen=placement.specimen,
         board=placement.board,
         answer=answer,
-        progress_pct=_percent(placement, snap, rules, now) if here else None,
+        progress_pct=_percent(placement, snap, rules, now, dates.due) if here else None,
         body_mm=size.body_mm,
         estimated=size.estimated,
         from_mm=placement.from_mm,
@@ -134,60 +125,68 @@ def answer_specimen(
         rule_ids=here.time.rule_ids if here else (),
         basis=here.time.basis if here else None,
         sources=here.time.sources if here else (),
-        air=air_of(here.room) if here else None,
-        note=_note(why, here.time if here else None, size),
+        air=now_here,
+        notes=(*notes, *_notes(here.time if here else None, size)),
     )
 
 
-def air_of(room: Room) -> Air:
-    """Return the air that is assumed of a room."""
-    return Air(room.room, room.regime, room.rh_pct)
-
-
-def _percent(placement: Placement, snap: Snapshot, rules: Rulebook, now: datetime) -> int:
-    # Rounded down: 100 % is not shown before the date on which it is due.
-    return int(100 * drying.progress(placement, snap, rules, now) + 1e-9)
+def _percent(
+    placement: Placement, snap: Snapshot, rules: Rulebook, now: datetime, due: date | None
+) -> int:
+    """Return the progress, rounded down; 100 % is not shown before the date it is due."""
+    percent = int(100 * drying.progress(placement, snap, rules, now) + 1e-9)
+    early = due is None or snap.local(now).date() < due
+    # After a soft test the due date is another: more than 100 % is true then.
+    return min(percent, 99) if early and not snap.tests_of(placement.id) else percent
 
 
 def _verdict(
     placement: Placement,
     dates: drying.Dates,
-    here: drying.Stretch | None,
+    air: Air | None,
     snap: Snapshot,
     rules: Rulebook,
     now: datetime,
-) -> tuple[Answer, str]:
-    if here is None:
-        return "cannot say", "nobody has said in which room the board stands"
+) -> tuple[Answer, tuple[str, ...]]:
+    if air is None:
+        return "cannot say", ("nobody has said in which room the board stands",)
     today = snap.local(now).date()
     tests = snap.tests_of(placement.id)
     stiff = bool(tests) and tests[-1].verdict == "stiff"
     if not stiff:
         if dates.due is None:
-            return "cannot say", "this air gives no time"
+            return "cannot say", ("this air gives no time",)
         if today < dates.due:
             days = (dates.due - today).days
-            return "not yet", f"{days} more day{'s' * (days != 1)} before a test makes sense"
+            return "not yet", (f"{days} more day{'s' * (days != 1)} before a test makes sense",)
+    asks = (_ask(air, rules),) if air.unread else ()
     limit = rules.limit("take_off_rh_pct")
-    if here.room.regime == "room" and here.room.rh_pct is not None and here.room.rh_pct > limit:
-        return (
-            "dry, but not today",
-            f"the room's air, {here.room.rh_pct:g} % assumed, is above the {limit:g} % at which"
-            " to take off: dry wings soften again. Wait for drier air or bring the board into"
-            " a drier room for two or three days",
+    if air.regime == "room" and air.rh_pct is not None and air.rh_pct > limit:
+        why = (
+            f"the room's air, {air.said}, is above the {limit:g} % at which to take off: dry"
+            " wings soften again. Wait for drier air or bring the board into a drier room for"
+            " two or three days"
         )
+        return "dry, but not today", (why, *asks)
     if stiff:
-        return "take off", f"tested stiff on {wording.day(snap.local(tests[-1].tested_at).date())}"
-    return "test it now", "never on a rainy day"
+        tested = wording.day(snap.local(tests[-1].tested_at).date())
+        return "take off", (f"tested stiff on {tested}", *asks)
+    return "test it now", ("never on a rainy day", *asks)
 
 
-def _note(why: str, time: BoardTime | None, size: fit.Size) -> str:
-    parts = [why]
+def _ask(air: Air, rules: Rulebook) -> str:
+    days = rules.limit("take_off_window_hours") / 24
+    return (
+        f"the air of {air.room} was not read in the last {days:g} days: look at a dial first,"
+        f" wingrest air {air.room} RH"
+    )
+
+
+def _notes(time: BoardTime | None, size: fit.Size) -> Iterable[str]:
     if time is not None and time.note:
-        parts.append(time.note)
+        yield time.note
     if size.estimated:
-        parts.append(size.estimated)
-    return "; ".join(parts)
+        yield size.estimated
 
 
 def _latest(dates: Sequence[date | None]) -> date | None:

@@ -14,13 +14,13 @@ from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
 from scheduler import fit
-from scheduler.records import Placement, Room, Specimen
+from scheduler.airs import assumed_pct, room_drying
+from scheduler.records import Placement, Regime, Room, Specimen
 from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.snapshot import Snapshot
 
 if TYPE_CHECKING:
-    from scheduler.drying_sums import BodyDrying, RoomDrying
-    from scheduler.roomair import RoomAir
+    from scheduler.drying_sums import BodyDrying
 
 _HAIR = 1e-9
 """Sums of many hours miss 1 by a few units in the last place; a date must not slip for it."""
@@ -74,13 +74,19 @@ def stretches(placement: Placement, snap: Snapshot, rules: Rulebook) -> tuple[St
     The first stretch begins at 00:00 of the mounting date; the last has no end. Moments are
     naive local wall-clock times, so a day has 24 hours also when the clocks change.
     """
+    key = ("stretches", placement.id or placement, id(rules))
+    if key not in snap.memo:
+        snap.memo[key] = _stretches(placement, snap, rules)
+    found: tuple[Stretch, ...] = snap.memo[key]
+    return found
+
+
+def _stretches(placement: Placement, snap: Snapshot, rules: Rulebook) -> tuple[Stretch, ...]:
     board = snap.boards[placement.board]
     specimen = snap.specimens[placement.specimen]
     body_mm = body_on_board(specimen, board.groove_mm, rules).body_mm
     begin = datetime.combine(placement.mounted_on, time())
-    stays = [
-        (_wall(snap, stay.since), snap.rooms[stay.room]) for stay in snap.stays_of(board.board)
-    ]
+    stays = [(snap.wall(stay.since), snap.rooms[stay.room]) for stay in snap.stays_of(board.board)]
     found: list[Stretch] = []
     for index, (since, room) in enumerate(stays):
         until = stays[index + 1][0] if index + 1 < len(stays) else None
@@ -97,57 +103,16 @@ def time_in(
     return _stretch(_ANY, None, specimen, body_mm, room, snap, rules).time
 
 
-def assumed_pct(room: Room) -> float | None:
-    """Return the humidity that counts [%] where nothing was measured, None when nobody knows."""
-    if room.rh_pct is None or room.temp_c is None:
-        return room.rh_pct
-    from scheduler.air import counting_pct
-
-    return counting_pct(room.rh_pct, room.temp_c)
-
-
-def room_air(room: str, snap: Snapshot, rules: Rulebook) -> RoomAir | None:
-    """Return what was measured of a room's air, None when nothing was."""
-    key = ("air", room)
-    if key not in snap.memo:
-        snap.memo[key] = _room_air(room, snap, rules)
-    found: RoomAir | None = snap.memo[key]
-    return found
-
-
-def room_drying(room: Room, snap: Snapshot, rules: Rulebook) -> RoomDrying | None:
-    """Return what a room's measured air does to bodies, None where nothing was measured.
-
-    Gaps count at the assumed air; every hour after the last one known at the mean rate of the
-    last 14 logged days, or at the assumed air when less than half of them is known.
-    """
-    key = ("drying", room.room, id(rules))
-    if key not in snap.memo:
-        air = room_air(room.room, snap, rules)
-        if air is not None:
-            from scheduler.drying_sums import Rates, RoomDrying
-
-            rates = snap.memo.setdefault(("rates", id(rules)), Rates(rules))
-            snap.memo[key] = RoomDrying(air, rates, assumed_pct(room))
-        else:
-            snap.memo[key] = None
-    found: RoomDrying | None = snap.memo[key]
-    return found
-
-
-def _room_air(room: str, snap: Snapshot, rules: Rulebook) -> RoomAir | None:
-    days = snap.air_days.get(room, {})
-    dials = [d for d in snap.dials if d.room == room]
-    if not days and not dials:
-        return None
-    from scheduler.air import Dial, Hours
-    from scheduler.roomair import room_air
-
-    return room_air(
-        {day: Hours(packed) for day, packed in days.items()},
-        [Dial(_wall(snap, d.read_at), d.rh_pct, d.temp_c) for d in dials],
-        zone=snap.zone,
-        dial_days=rules.limit("dial_valid_days"),
+def table_time(
+    specimen: Specimen, body_mm: float, regime: Regime, rh_pct: float | None, rules: Rulebook
+) -> BoardTime:
+    """Return the rule table's answer for a specimen in steady air [%]."""
+    return rules.board_time(
+        family=rules.family(specimen.family, specimen.group).family,
+        body_mm=body_mm,
+        state=specimen.state,
+        regime=regime,
+        rh_pct=rh_pct,
     )
 
 
@@ -160,25 +125,28 @@ def _stretch(
     snap: Snapshot,
     rules: Rulebook,
 ) -> Stretch:
-    def answer(rh_pct: float | None) -> BoardTime:
-        return rules.board_time(
-            family=rules.family(specimen.family, specimen.group).family,
-            body_mm=body_mm,
-            state=specimen.state,
-            regime=room.regime,
-            rh_pct=rh_pct,
-        )
+    # Many stand alike: what is alike to the rules is answered once.
+    alike = (room, body_mm, specimen.family, specimen.group, specimen.state, id(rules))
+    if alike not in snap.memo:
+        snap.memo[alike] = _times(specimen, body_mm, room, snap, rules)
+    return Stretch(begin, end, room, *snap.memo[alike])
 
+
+def _times(
+    specimen: Specimen, body_mm: float, room: Room, snap: Snapshot, rules: Rulebook
+) -> tuple[BoardTime, BoardTime, BodyDrying | None]:
+    """Return the days in a room's expected air, those measured hours count by, and the sums."""
     drying = room_drying(room, snap, rules) if room.regime == "room" else None
     if drying is None:
-        time = answer(assumed_pct(room))
-        return Stretch(begin, end, room, time, time, None)
+        time = table_time(specimen, body_mm, room.regime, assumed_pct(room), rules)
+        return time, time, None
     body = drying.of(body_mm)
-    expected = drying.air.expected()
-    at_50 = answer(ORDINARY_RH_PCT)
-    named = answer(assumed_pct(room) if expected is None else expected.counting_pct)
-    time = _at_rate(at_50, named, body.expected_rate, rules.limit("least_days_dried"), specimen)
-    return Stretch(begin, end, room, time, at_50, body)
+    expected = drying.expected_pct
+    at_50 = table_time(specimen, body_mm, "room", ORDINARY_RH_PCT, rules)
+    air = assumed_pct(room) if expected is None else expected
+    named = table_time(specimen, body_mm, "room", air, rules)
+    least = rules.limit("least_days_dried")
+    return _at_rate(at_50, named, body.expected_rate, least, specimen), at_50, body
 
 
 def _at_rate(
@@ -204,14 +172,18 @@ def standing_dates(placement: Placement, snap: Snapshot, rules: Rulebook) -> Dat
     """Return due and clear of a placement, moved by its latest soft test."""
     key = ("dates", placement.id or placement, id(rules))
     if key not in snap.memo:
-        snap.memo[key] = _standing_dates(placement, snap, rules)
+        snap.memo[key] = dates_if(placement, snap, rules, None)
     found: Dates = snap.memo[key]
     return found
 
 
-def _standing_dates(placement: Placement, snap: Snapshot, rules: Rulebook) -> Dates:
+def dates_if(placement: Placement, snap: Snapshot, rules: Rulebook, onward: float | None) -> Dates:
+    """Return due and clear if the room where it stands went on at another rate.
+
+    onward: the rate after the room's last known hour; None: the one expected.
+    """
     air = stretches(placement, snap, rules)
-    due, clear = _reached(air, "min"), _reached(air, "plan")
+    due, clear = _reached(air, "min", onward), _reached(air, "plan", onward)
     if snap.specimens[placement.specimen].state == "dried":
         days = math.ceil(rules.limit("least_days_dried") - _HAIR)
         least = placement.mounted_on + timedelta(days=days)
@@ -228,7 +200,7 @@ def _not_before(day: date | None, least: date) -> date | None:
 
 def progress(placement: Placement, snap: Snapshot, rules: Rulebook, at: datetime) -> float:
     """Return how much of the minimum board time has passed at a moment, 0 to 1 and beyond."""
-    moment = _wall(snap, at)
+    moment = snap.wall(at)
     total = 0.0
     for s in stretches(placement, snap, rules):
         end = moment if s.end is None else min(s.end, moment)
@@ -252,14 +224,14 @@ def _days(s: Stretch, which: str) -> float | None:
     return time.min_days_exact if which == "min" else time.plan_days_exact
 
 
-def _reached(air: tuple[Stretch, ...], which: str, onward: float | None = None) -> date | None:
+def _reached(air: tuple[Stretch, ...], which: str, onward: float | None) -> date | None:
     """Return the first date at whose beginning the sum of shares has reached 1, else None."""
     left = 1.0
     for s in air:
         days = _days(s, which)
         if days is None:
             continue
-        found = _crossing(s, days, left, onward)
+        found = _crossing(s, days, left, onward if s.end is None else None)
         if found is not None or s.end is None:
             return found
         left -= _share(s, s.end, which)
@@ -275,10 +247,6 @@ def _crossing(s: Stretch, days: float, left: float, onward: float | None) -> dat
     return _first_morning(s.begin + timedelta(days=left * days))
 
 
-def _wall(snap: Snapshot, moment: datetime) -> datetime:
-    return snap.local(moment).replace(tzinfo=None)
-
-
 def _test_again(placement: Placement, snap: Snapshot, rules: Rulebook) -> date | None:
     """Return the date of the next test when the latest one was soft."""
     tests = snap.tests_of(placement.id)
@@ -286,7 +254,7 @@ def _test_again(placement: Placement, snap: Snapshot, rules: Rulebook) -> date |
         return None
     board = snap.boards[placement.board]
     body = body_on_board(snap.specimens[placement.specimen], board.groove_mm, rules).body_mm
-    return _wall(snap, tests[-1].tested_at).date() + timedelta(days=rules.recheck_days(body))
+    return snap.wall(tests[-1].tested_at).date() + timedelta(days=rules.recheck_days(body))
 
 
 def _first_morning(moment: datetime) -> date:

@@ -86,6 +86,8 @@ class RoomDrying:
         gaps = accumulate((h == NO_HUMIDITY for h in air.counting[: self.hours]), initial=0)
         self.gaps = list(gaps)[::DAY_HOURS]
         self.expected_time = air.expected_time()
+        expected = air.expected()
+        self.expected_pct = None if expected is None else expected.counting_pct
         self._parts: dict[tuple[datetime, datetime], tuple[int, int, int, int]] = {}
         self._bodies: dict[float, BodyDrying] = {}
         self._sums: dict[int, dict[int, list[float]]] = {}

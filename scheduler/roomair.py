@@ -126,6 +126,24 @@ class RoomAir:
         """
         return self.mean(now - timedelta(hours=hours), now)
 
+    def last_before(self, moment: datetime, evidence: Evidence | None = None) -> datetime | None:
+        """Return the end of the last hour known, by this evidence, that began before a moment."""
+        until = max(0, min(len(self.kind), math.ceil(self.hour_of(moment))))
+        kinds = (_LOGGER, _DIAL) if evidence is None else (_EVIDENCE.index(evidence),)
+        last = max(self.kind.rfind(kind, 0, until) for kind in kinds)
+        return self.start + (last + 1) * _HOUR if last >= 0 else None
+
+    def logged(
+        self, begin: datetime, end: datetime
+    ) -> Iterator[tuple[datetime, float, float | None]]:
+        """Yield the logger's hours between two local moments: when, humidity, temperature."""
+        cut = self._within(begin, end)
+        for hour in range(cut.start, cut.stop):
+            if self.kind[hour] == _LOGGER:
+                temp = self.temp[hour]
+                temp_c = None if temp == NO_TEMPERATURE else temp / 100
+                yield self.start + hour * _HOUR, self.rh[hour] / 100, temp_c
+
     def expected_time(self) -> tuple[datetime, datetime] | None:
         """Return the time whose mean air is expected to go on, None when too little is known.
 

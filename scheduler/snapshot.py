@@ -68,6 +68,10 @@ class Snapshot:
         """Return an aware moment in the record's zone."""
         return moment.astimezone(self.zone)
 
+    def wall(self, moment: datetime) -> datetime:
+        """Return an aware moment as the clock on the wall shows it, without a zone."""
+        return self.local(moment).replace(tzinfo=None)
+
     def standing(self, board: str | None = None) -> tuple[Placement, ...]:
         """Return what stands on `board` (on every board when None), from left to right."""
         by_board = self._index("standing", _standing_by_board, self.placements)

@@ -183,7 +183,7 @@ def test_taking_off_in_damp_air_is_recorded_with_a_warning(desk: Desk, tmp_path:
     desk.did("load", tmp_path)
     run = desk("release", "M-06", now="2027-06-30T12:00")
     assert run.status == 0
-    assert "warning: the air of study is 66 % (assumed), above the 65 %" in run.err
+    assert "warning: the air of study is 66 % assumed, above the 65 %" in run.err
     assert "warning" not in run.out
 
 

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from scheduler import drying, rows, wording
+from scheduler.airnow import air_now
 from scheduler.bench import names
 from scheduler.bench.outcome import Outcome
+from scheduler.bench.testing import row_of_test
 from scheduler.problems import BadInput, Refused
 from scheduler.records import Placement
 from scheduler.rulebook import Rulebook
@@ -47,12 +49,13 @@ def release(
     text = _said(ripe, forced, early)
     with store.writing(Line("release", text, now, at, who)):
         for placement in ripe:
+            store.insert("dryness_test", row_of_test(placement, "stiff", snap, rules, at))
             _take_off(store, placement, None, at)
         for placement in forced:
             _take_off(store, placement, early, at)
     left = unripe if early is None else []
     done = [text, *(_left_line(p, snap, rules) for p in left)]
-    return Outcome(tuple(done), _warnings([*ripe, *forced], snap, rules, bool(forced)))
+    return Outcome(tuple(done), _warnings([*ripe, *forced], snap, rules, at, bool(forced)))
 
 
 def _said(ripe: Sequence[Placement], forced: Sequence[Placement], early: str | None) -> str:
@@ -113,11 +116,6 @@ def _left_line(placement: Placement, snap: Snapshot, rules: Rulebook) -> str:
 
 
 def _take_off(store: Store, placement: Placement, early: str | None, at: datetime) -> None:
-    if early is None:
-        store.insert(
-            "dryness_test",
-            {"placement": placement.id, "tested_at": rows.moment_text(at), "verdict": "stiff"},
-        )
     store.update(
         "placement",
         placement.id,
@@ -126,18 +124,16 @@ def _take_off(store: Store, placement: Placement, early: str | None, at: datetim
 
 
 def _warnings(
-    taken: Sequence[Placement], snap: Snapshot, rules: Rulebook, early: bool
+    taken: Sequence[Placement], snap: Snapshot, rules: Rulebook, at: datetime, early: bool
 ) -> tuple[str, ...]:
     limit = rules.limit("take_off_rh_pct")
-    damp = {}
-    for placement in taken:
-        room = snap.room_of(placement.board)
-        if room and room.regime == "room" and room.rh_pct is not None and room.rh_pct > limit:
-            damp[room.room] = room.rh_pct
+    rooms = {room.room: room for p in taken if (room := snap.room_of(p.board)) is not None}
+    airs = [air_now(room, snap, rules, at) for room in rooms.values() if room.regime == "room"]
     said = [
-        f"the air of {room} is {rh:g} % (assumed), above the {limit:g} % at which to take off:"
+        f"the air of {air.room} is {air.said}, above the {limit:g} % at which to take off:"
         " dry wings soften again; keep them in a dry box"
-        for room, rh in damp.items()
+        for air in airs
+        if air.rh_pct is not None and air.rh_pct > limit
     ]
     if early:
         said.append("taken off before its time, a wing may droop within days: look again in a week")

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from scheduler import drying, rows, wording
+from scheduler.airnow import air_now
+from scheduler.airs import room_air
 from scheduler.bench import names
 from scheduler.bench.outcome import Outcome
 from scheduler.bench.replan import replan, said
 from scheduler.bench.when import When
 from scheduler.problems import BadInput, Refused
 from scheduler.records import Placement, Verdict
+from scheduler.rows import Value
 from scheduler.rulebook import Rulebook
 from scheduler.snapshot import Snapshot
 from scheduler.store import Store
@@ -50,12 +53,12 @@ def record_test(
     text = f"tested {verdict}: {ids}"
     with store.writing(when.line("test", text)):
         for p in tested.placements:
-            store.insert("dryness_test", _row(p, verdict, when))
+            store.insert("dryness_test", row_of_test(p, verdict, before, rules, when.at))
     after = store.snapshot()
     done = [*wording.wrapped(text, "", "  ")]
     if verdict == "stiff":
         boards = dict.fromkeys(p.board for p in tested.placements)
-        done.append(f"  off they come with: wingrest release {' '.join(boards)}")
+        done.append(f"  take off with: wingrest release {' '.join(boards)}")
     else:
         done += [_again(p, after, rules) for p in tested.placements]
         done += _sister_lines(tested.placements, after, rules)
@@ -66,9 +69,40 @@ def record_test(
     return Outcome(tuple(done), tuple(_warnings(tested.placements, before, rules, verdict, today)))
 
 
-def _row(placement: Placement, verdict: Verdict, when: When) -> dict[str, str | int | float | None]:
-    moment = rows.moment_text(when.at)
-    return {"placement": placement.id, "tested_at": moment, "verdict": verdict}
+def row_of_test(
+    placement: Placement, verdict: Verdict, snap: Snapshot, rules: Rulebook, at: datetime
+) -> dict[str, Value]:
+    """Return a dryness test as a row, with the progress and the room's air at that moment.
+
+    The air is the hour's, else the mean of the last measured hours; what was only assumed is
+    left empty, so that nobody learns from it later.
+    """
+    rh_pct, temp_c = _air_at(placement, snap, rules, at)
+    return {
+        "placement": placement.id,
+        "tested_at": rows.moment_text(at),
+        "verdict": verdict,
+        "progress_pct": round(100 * drying.progress(placement, snap, rules, at), 1),
+        "rh_pct": rh_pct,
+        "temp_c": temp_c,
+    }
+
+
+def _air_at(
+    placement: Placement, snap: Snapshot, rules: Rulebook, at: datetime
+) -> tuple[float | None, float | None]:
+    stood = [s for s in snap.stays_of(placement.board) if s.since <= at]
+    if not stood:
+        return None, None
+    room = snap.rooms[stood[-1].room]
+    known = room_air(room.room, snap, rules)
+    hour = known and known.at(snap.wall(at))
+    if hour:
+        return hour[0], hour[2]
+    air = air_now(room, snap, rules, at)
+    if air.how == "assumed" or air.rh_pct is None:
+        return None, None
+    return round(air.rh_pct, 2), None if air.temp_c is None else round(air.temp_c, 2)
 
 
 def _whom(

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from scheduler import answers
 from scheduler.bench.ahead import Ahead, look_ahead
 from scheduler.bench.kept import Kept
-from scheduler.bench.worries import Worry, read_too_damp, worries
+from scheduler.bench.worries import Worry, worries
 from scheduler.records import Session
 from scheduler.rulebook import Rulebook
 from scheduler.snapshot import Snapshot
@@ -132,16 +132,13 @@ def today(snap: Snapshot, rules: Rulebook, kept: Kept | None, now: datetime) -> 
         answers.answer_board(name, snap.standing(name), snap, rules, now)
         for name in sorted({p.board for p in snap.standing()})
     ]
-    # What a dial says today counts before the air that is assumed.
-    damp = [b for b in boards if read_too_damp(ahead, b.board)]
-    free = [b for b in boards if b not in damp]
     day = ahead.now.date()
     sessions = [_bench(ahead, s) for s in ahead.sessions()]
     return Today(
         at=ahead.now,
-        test=_due(free, _TESTABLE),
-        wait=_due(free, _WAITING) + _due(damp, (*_TESTABLE, *_WAITING, "take off")),
-        off=_off(free),
+        test=_due(boards, _TESTABLE),
+        wait=_due(boards, _WAITING),
+        off=_off(boards),
         put_in=_put_in(ahead),
         take_out=_take_out(ahead),
         bench=next((b for b in sessions if b.start.date() <= day), None),

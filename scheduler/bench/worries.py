@@ -2,50 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
-from typing import Literal, NamedTuple
 
 from scheduler import wording
 from scheduler.answers import BoardAnswer
 from scheduler.bench.ahead import Ahead, ends_at, waiting
+from scheduler.bench.air_worries import room_worries, stalled_worries
 from scheduler.bench.kept import Kept
-from scheduler.records import Dial, Room
+from scheduler.bench.worry import Worry, WorryKind
 from scheduler.softening import hours_after
+
+__all__ = ["Worry", "WorryKind", "worries"]
 
 SOON_DAYS = 7
 """What is lost within so many days is worth a word today; no source, a week of sessions."""
 
-WorryKind = Literal[
-    "too long in the chamber",
-    "will spoil",
-    "not recorded",
-    "plan",
-    "no date",
-    "room damp",
-    "no air known",
-    "board out",
-]
-
-
-class Worry(NamedTuple):
-    """Something to see to; `names` are the specimens, sessions, rooms or boards it is about."""
-
-    kind: WorryKind
-    names: tuple[str, ...]
-    text: str
-    command: str
-
 
 def worries(ahead: Ahead, boards: Sequence[BoardAnswer]) -> tuple[Worry, ...]:
     """Return every worry, what may be lost first."""
+    stalled = tuple(stalled_worries(ahead, boards))
     return (
         *_too_long(ahead),
         *_will_spoil(ahead),
         *_not_recorded(ahead),
         *_plan(ahead, boards),
-        *_no_date(boards),
-        *_rooms(ahead, boards),
+        *stalled,
+        *_no_date(boards, {name for w in stalled for name in w.names}),
+        *room_worries(ahead, boards),
         *_boards_out(ahead, boards),
     )
 
@@ -200,67 +184,14 @@ def _some(names: Iterable[str]) -> str:
     return wording.listed(every) if len(every) <= 4 else f"{', '.join(every[:3])} and others"
 
 
-def _no_date(boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
+def _no_date(boards: Sequence[BoardAnswer], said: Collection[str]) -> Iterator[Worry]:
     for b in boards:
-        lost = [s for s in b.specimens if s.due is None and s.air is not None]
+        lost = [s for s in b.specimens if s.due is None and s.specimen not in said]
         lost = [s for s in lost if s.air and (s.air.regime != "room" or s.air.rh_pct is not None)]
         if lost:
             names = tuple(s.specimen for s in lost)
             text = f"{wording.listed(names)} on {b.board}: no date in the air of {lost[0].air}"
             yield Worry("no date", names, text, f"wingrest move {b.board} ROOM")
-
-
-def _rooms(ahead: Ahead, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
-    """Judge the air of every ordinary room in which something stands."""
-    stands: dict[str, list[str]] = {}
-    for b in boards:
-        room = ahead.snap.room_of(b.board)
-        if room is None:
-            text = f"Nobody has said in which room {b.board} stands"
-            yield Worry("no air known", (b.board,), text, f"wingrest move {b.board} ROOM")
-        elif room.regime == "room":
-            stands.setdefault(room.room, []).append(b.board)
-    for name, here in sorted(stands.items()):
-        yield from _room(ahead, ahead.snap.rooms[name], here)
-
-
-def _room(ahead: Ahead, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
-    dial = lately_read(ahead, room)
-    rh_pct = room.rh_pct if dial is None else dial.rh_pct
-    if rh_pct is None:
-        text = f"The air of {room.room} is not known; {wording.listed(boards)} dry in it"
-        yield Worry("no air known", (room.room,), text, f"wingrest air {room.room} RH")
-        return
-    said = []
-    if rh_pct > ahead.rules.limit("mould_rh_pct"):
-        said.append("mould can grow")
-    if rh_pct > ahead.rules.limit("take_off_rh_pct"):
-        said.append("nothing should come off")
-    if said:
-        how = (
-            "assumed" if dial is None else f"read {wording.moment(ahead.snap.local(dial.read_at))}"
-        )
-        text = (
-            f"{room.room} is damp, {rh_pct:g} % {how}: {wording.listed(said)}. Drier air for"
-            f" {wording.listed(boards)}"
-        )
-        yield Worry("room damp", (room.room,), text, f"wingrest move {boards[0]} ROOM")
-
-
-def read_too_damp(ahead: Ahead, board: str) -> bool:
-    """Say whether a dial says that nothing should come off a board where it stands."""
-    room = ahead.snap.room_of(board)
-    if room is None or room.regime != "room":
-        return False
-    dial = lately_read(ahead, room)
-    return dial is not None and dial.rh_pct > ahead.rules.limit("take_off_rh_pct")
-
-
-def lately_read(ahead: Ahead, room: Room) -> Dial | None:
-    """Return the latest reading off a dial of the last days."""
-    oldest = ahead.now - timedelta(hours=ahead.rules.limit("take_off_window_hours"))
-    here = [d for d in ahead.snap.dials if d.room == room.room and oldest <= d.read_at <= ahead.now]
-    return max(here, key=lambda d: d.read_at, default=None)
 
 
 def _boards_out(ahead: Ahead, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:

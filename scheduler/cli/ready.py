@@ -139,7 +139,6 @@ def _notes(board: BoardAnswer) -> dict[str, list[str]]:
     """Return every note once, with those it is about."""
     notes: dict[str, list[str]] = {}
     for s in board.specimens:
-        for part in s.note.split("; "):
-            if part:
-                notes.setdefault(part, []).append(s.specimen)
+        for note in s.notes:
+            notes.setdefault(note, []).append(s.specimen)
     return notes

@@ -8,7 +8,8 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
-from scheduler import drying, fit
+from scheduler import fit
+from scheduler.airs import room_air
 from scheduler.answers import SpecimenAnswer
 from scheduler.bench.ahead import look_ahead, waiting
 from scheduler.bench.boards import BoardState, boards
@@ -109,7 +110,7 @@ def measured_air(
     snap: Snapshot, rules: Rulebook, room: str, begin: datetime, end: datetime
 ) -> list[AirPoint]:
     """Return what is known of a room's air, hour by hour, between two local moments."""
-    air = drying.room_air(room, snap, rules)
+    air = room_air(room, snap, rules)
     if air is None:
         return []
     hour = timedelta(hours=1)

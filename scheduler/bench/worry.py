@@ -1,0 +1,31 @@
+"""One thing that needs seeing to."""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+WorryKind = Literal[
+    "too long in the chamber",
+    "will spoil",
+    "not recorded",
+    "plan",
+    "no date",
+    "stalled",
+    "too hot",
+    "mould watch",
+    "room damp",
+    "too cold",
+    "wide swings",
+    "no readings",
+    "no air known",
+    "board out",
+]
+
+
+class Worry(NamedTuple):
+    """Something to see to; `names` are the specimens, sessions, rooms or boards it is about."""
+
+    kind: WorryKind
+    names: tuple[str, ...]
+    text: str
+    command: str
