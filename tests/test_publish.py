@@ -432,6 +432,20 @@ def test_a_phone_that_was_faster_keeps_its_change(
     assert (str(new["COLOR"]), str(new["SUMMARY"])[:10]) == ("teal", "✓ Board B5")
 
 
+def test_an_event_that_appears_meanwhile_is_not_written_over(
+    desk: Desk, server: Radicale, line: Relay
+) -> None:
+    # RFC 4791 5.3.2: created only where nothing stands. Say, by another run and then a phone.
+    def first(request: Request) -> None:
+        if request.number == 1 and request.method == "PUT":
+            text = line.bodies[-1].decode().replace("SUMMARY:", "COLOR:teal\nSUMMARY:", 1)
+            server.put(request.path.rpartition("/")[2], text)
+
+    line.mischief = first
+    assert publish(desk, line.bench) == f"Bench: {EVENTS - 1} events created\n"
+    assert [str(e["COLOR"]) for e in server.events().values() if "COLOR" in e] == ["teal"]
+
+
 def test_two_runs_at_once_double_nothing(desk: Desk, server: Radicale) -> None:
     runs = [program(desk, server.bench) for _ in range(3)]
     told = [run.communicate(timeout=60) for run in runs]

@@ -63,7 +63,7 @@ def test_a_deleted_calendar_is_said_so(desk: Desk, server: Radicale) -> None:
     server.ask("DELETE", "bench/")
     run = publish(desk, server.bench)
     assert (run.status, run.out) == (3, "")
-    assert f"There is no calendar at {server.bench}; it may have been deleted" in run.err
+    assert f"There is no calendar at {server.bench}; it may have been deleted" in run.problems
 
 
 def test_a_calendar_deleted_while_publishing(desk: Desk, server: Radicale, line: Relay) -> None:
@@ -102,7 +102,7 @@ def test_a_server_that_forbids_without_saying_so_before(desk: Desk, line: Relay)
     run = publish(desk, line.bench)
     assert run.status == 3
     assert run.out == f"Bench: nothing done, {EVENTS} events of this record\n"
-    assert run.err.count("the server forbids it (HTTP 403)") == EVENTS
+    assert run.problems.count("the server forbids it (HTTP 403)") == EVENTS
 
 
 def test_each_event_that_the_server_refuses_is_named_and_the_others_are_there(
@@ -113,7 +113,7 @@ def test_each_event_that_the_server_refuses_is_named_and_the_others_are_there(
     assert run.status == 3
     assert run.out == f"Bench: {EVENTS - 2} events created\n"
     assert run.err.startswith("The server did not take 2 events:\n  Test and free board B3")
-    assert "the calendar is full (HTTP 507)" in run.err
+    assert "the calendar is full (HTTP 507)" in run.problems
     assert "does not accept it (HTTP 400)" in run.err
     assert line.changing == ["PUT"] * EVENTS
     line.mischief = lambda _: None
@@ -246,14 +246,17 @@ def test_the_user_may_stand_in_the_address(desk: Desk, server: Radicale) -> None
     assert run.out == f"Bench: {EVENTS} events created\n"
 
 
-def test_a_netrc_file_is_not_asked(
+def test_a_netrc_file_does_not_let_in_whom_nobody_named(
     desk: Desk, server: Radicale, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     netrc = tmp_path / "netrc"
-    netrc.write_text("machine 127.0.0.1\nlogin eve\npassword other\n", encoding="utf-8")
+    known = f'machine 127.0.0.1\nlogin {USER}\npassword "{PASSWORD}"\n'
+    netrc.write_text(known, encoding="utf-8")
     netrc.chmod(0o600)
     monkeypatch.setenv("NETRC", str(netrc))
-    assert publish(desk, server.bench).status == 0
+    monkeypatch.setenv("WINGREST_CALDAV_PASSWORD", "wrong")
+    assert desk("publish", server.bench, "--user", "eve").status == 3
+    assert server.files() == {}
 
 
 @pytest.mark.parametrize("words", [["--user", USER], []], ids=["no password", "no user"])

@@ -170,7 +170,7 @@ def _calendar(server: CalendarServer) -> Place:
     if not found:
         raise BadInput(f"{place.url} is no calendar, nor leads to any. Make one in your app first")
     lines = [f"{one.name or 'no name'}: {one.url}" for one in found]
-    if not sys.stdin.isatty():
+    if not _somebody_there():
         listed = "\n".join(f"  {line}" for line in lines)
         raise BadInput(
             f"{place.url} is no calendar, but leads to these:\n{listed}\nName one of them"
@@ -181,12 +181,16 @@ def _calendar(server: CalendarServer) -> Place:
     return found[picked - 1]
 
 
+def _somebody_there() -> bool:
+    return sys.stdin is not None and sys.stdin.isatty()
+
+
 def _password(url: str, user: str) -> str:
     """Return the password: of the environment, of the keyring, or asked for unseen."""
     found = os.environ.get(PASSWORD) or _from_keyring(f"wingrest:{urlsplit(url).hostname}", user)
     if found:
         return found
-    if not sys.stdin.isatty():
+    if not _somebody_there():
         raise BadInput(f"There is no password and nobody to ask. Set {PASSWORD}")
     asked: str = click.prompt(f"Password of {user}", hide_input=True, err=True)
     return asked
