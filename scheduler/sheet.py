@@ -33,7 +33,7 @@ def plan_lines(
     """
     lines: list[str] = []
     if not problem.sessions:
-        lines += ["No session ahead: put one into sessions.csv and load it.", ""]
+        lines += ["No session ahead. Record one: wingrest session DATE TIME --minutes N", ""]
     for session in problem.sessions[:sheets]:
         lines += [*session_lines(problem, plan, session, snap, rules), ""]
     more = 0 if sheets is None else max(0, len(problem.sessions) - sheets)

@@ -84,6 +84,11 @@ class Run:
     out: str
     err: str
 
+    @property
+    def problems(self) -> str:
+        """What was said of problems, wherever its lines break."""
+        return " ".join(self.err.split())
+
 
 @dataclass(frozen=True)
 class Desk:

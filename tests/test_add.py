@@ -29,8 +29,8 @@ def test_twelve_owlets_from_the_trap(desk: Desk) -> None:
     assert {(s.state, str(s.available)) for s in new} == {("fresh", "2027-05-05")}
     # The word is short for the group that the rules know.
     assert {rules().family(s.family, s.group).family for s in new} == {"Noctuidae"}
-    assert run.out.startswith("added O-01 to O-12: 12 owlet (owlet moth), fresh\n")
-    assert "body 6.08 mm from wingspan 38 mm (shape of Noctuidae) (memory)" in run.out
+    assert run.out.startswith("added O-01 to O-12, 12 specimens: owlet (owlet moth), fresh\n")
+    assert "estimated (memory): body 6.08 mm from wingspan 38 mm (shape of Noctuidae)" in run.out
     assert "mount by" in run.out
     assert run.err == ""
 
@@ -38,7 +38,7 @@ def test_twelve_owlets_from_the_trap(desk: Desk) -> None:
 def test_the_numbers_go_on_after_the_highest(desk: Desk) -> None:
     last = max(int(s[2:]) for s in snapshot(desk).specimens if s.startswith("M-"))
     run = recorded(desk, "add", "moth", "--as", "M", "--wingspan", "30", "--dried")
-    assert f"added M-{last + 1}: 1 moth, dried" in run.out
+    assert f"added M-{last + 1}: moth, dried" in run.out
 
 
 def test_ids_are_free_among_all_kinds(desk: Desk) -> None:
@@ -91,7 +91,7 @@ def test_nothing_to_judge_the_size_by(desk: Desk) -> None:
 def test_a_group_nobody_listed_answers_as_any_insect(desk: Desk) -> None:
     run = recorded(desk, "add", "hawkmot", "--wingspan", "60", "--dried")
     assert "the rules know no 'hawkmot': they answer as for any insect." in run.err
-    assert 'Did you mean "hawkmoth"?' in run.err
+    assert 'Did you mean "hawkmoth"?' in run.problems
     assert specimen(desk, "H-01").group == "hawkmot"
 
 

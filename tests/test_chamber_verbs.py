@@ -139,13 +139,13 @@ def test_what_lies_in_the_freezer_is_not_put_there_again(desk: Desk) -> None:
 def test_a_word_about_the_date_that_a_freezer_does_not_move(desk: Desk) -> None:
     desk.did("thaw", "M-10")
     desk.did("amend", "M-10", "spoils_by=2027-05-09")
-    assert "amend M-10 spoils_by=" in recorded(desk, "putback", "M-10", "freezer").err
+    assert "amend M-10 spoils_by=" in recorded(desk, "putback", "M-10", "freezer").problems
 
 
 def test_too_long_in_the_chamber_is_a_warning_at_putting_back(desk: Desk) -> None:
     desk.did("relax", "M-10")
     run = recorded(desk, "putback", "M-10", "fridge", now="2027-05-09T18:00")
-    assert "96 hours, at most 72: look for mould and decay" in run.err
+    assert "96 hours, at most 72: look for mould and decay" in run.problems
 
 
 def test_putting_back_needs_a_place(desk: Desk) -> None:

@@ -177,6 +177,23 @@ def test_it_was_not_mounted_before_it_went_into_the_chamber(desk: Desk) -> None:
     assert "M-14 went into the chamber after that, on Fri 7 May 18:00" in run.err
 
 
+def test_a_session_leaves_out_what_was_mounted_by_hand_or_is_lost(desk: Desk) -> None:
+    desk.did("release", "B3", "B5", "B10", now=SATURDAY)
+    desk.did("mount", "B2:", "K-04", now=SATURDAY)
+    desk.did("lost", "M-24", "antenna", "broken", now=SATURDAY)
+    said = desk.did("mount", "SAT-08", now=SATURDAY)
+    assert "\n  left out: K-04, on B2 already\n  left out: M-24, lost already\n" in said
+    assert standing(desk)["K-07"][0] == "B5"
+    assert "M-24" not in standing(desk)
+
+
+def test_what_is_lost_is_not_mounted(desk: Desk) -> None:
+    desk.did("lost", "M-14", "dropped", now=SATURDAY)
+    run = desk("mount", "M-14", "--board", "B7", now=SATURDAY)
+    assert run.status == 3
+    assert "M-14 is lost (dropped)" in run.err
+
+
 @pytest.mark.parametrize(
     ("words", "status", "said"),
     [
@@ -250,7 +267,7 @@ def test_a_specimen_of_unknown_size_needs_a_position_and_is_counted_by_its_groov
     words = ("--board", "B7", "--from-mm", "0", "--to-mm", "40")
     run = desk("mount", "X-1", *words, now=SATURDAY)
     assert run.status == 0
-    assert "count as for a body of 8 mm, the groove" in run.err
+    assert "count as for a body of 8 mm, the groove" in run.problems
 
 
 # --- when ---------------------------------------------------------------------------------

@@ -71,13 +71,20 @@ def add(store: Store, rules: Rulebook, typed: Typed, when: When) -> Outcome:
     words.raise_if_any()
     assert specimen is not None
     what = f"{typed.group} ({group})" if plain(group) != plain(typed.group) else typed.group
-    said = f"{ids[0]} to {ids[-1]}" if count > 1 else ids[0]
-    text = f"added {said}: {count} {what}, {state}"
+    text = f"added {_range(ids)}: {what}, {state}"
+    if specimen.frozen_on is not None:
+        text += f" since {wording.day(specimen.frozen_on)} {specimen.frozen_on.year}"
     with store.writing(when.line("add", text)):
         for name in ids:
             store.insert("specimen", rows.specimen_row(replace(specimen, specimen=name)))
     done = [text, *_reckoned(specimen, store.snapshot(), rules, when)]
     return Outcome(tuple(done), tuple(warnings))
+
+
+def _range(ids: Sequence[str]) -> str:
+    if len(ids) < 3:
+        return wording.listed(ids)
+    return f"{ids[0]} to {ids[-1]}, {wording.counted(len(ids), 'specimen')}"
 
 
 def _state(states: Sequence[State], words: Words) -> State:
@@ -152,12 +159,12 @@ def _reckoned(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When) -
         return []
     lines = []
     if size.estimated:
-        lines += wording.wrapped(f"{size.estimated} ({size.basis})", "  ", "    ")
+        lines += wording.wrapped(f"estimated ({size.basis}): {size.estimated}", "  ", "    ")
     if specimen.state == "frozen" and specimen.frozen_on is None:
         lines.append("  frozen since when is not known: softened as after a long time")
     soft = softening(specimen, size.body_mm, snap, rules, when.at)
     if soft.clock is not None:
         by = wording.moment(snap.local(soft.clock.lost_at))
-        basis = f", {soft.clock.basis}" if soft.clock.basis else ""
+        basis = f": {soft.clock.basis}" if soft.clock.basis else ""
         lines += wording.wrapped(f"mount by {by}: {soft.clock.why}{basis}", "  ", "    ")
     return lines

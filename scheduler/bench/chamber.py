@@ -249,7 +249,7 @@ def _clock_line(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When)
     if soft is None or soft.clock is None:
         return ""
     by = wording.moment(snap.local(soft.clock.lost_at))
-    basis = f", {soft.clock.basis}" if soft.clock.basis else ""
+    basis = f": {soft.clock.basis}" if soft.clock.basis else ""
     return f"mount by {by}: {soft.clock.why}{basis}"
 
 

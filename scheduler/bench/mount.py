@@ -30,14 +30,17 @@ def mount_session(
 ) -> Outcome:
     """Record a session as the kept plan has it, but for those excepted.
 
-    Raises Refused when no plan is kept for the session or when what should have come off a
-    slot first still stands there.
+    What was mounted by hand meanwhile, or is lost, is left out and said. Raises Refused when
+    nothing else is planned, or when what should have come off a slot first still stands there.
     """
     snap = store.snapshot()
     planned = _planned(store, snap, session, excepted)
-    placements = [_as_placement(p, snap, when.at) for p in planned]
+    left = [p for p in planned if _why_over(p.specimen, snap) is None] or planned
+    placements = [_as_placement(p, snap, when.at) for p in left]
     refuse_taken(placements, snap)
-    return record(store, snap, rules, placements, when, f"session {session}: ")
+    outcome = record(store, snap, rules, placements, when, f"session {session}: ")
+    over = [p.specimen for p in planned if p not in left]
+    return Outcome((*outcome.done, *_left_out(over, snap)), outcome.warnings)
 
 
 def mount_one(
@@ -121,14 +124,30 @@ def _as_placement(planned: Planned, snap: Snapshot, at: datetime) -> Placement:
     )
 
 
+def _why_over(specimen: str, snap: Snapshot) -> str | None:
+    """Return why a planned specimen is not to be mounted any more."""
+    if specimen in snap.gone:
+        return f"is lost ({snap.gone[specimen]})"
+    board = next((p.board for p in snap.standing() if p.specimen == specimen), None)
+    return board and f"stands on {board} already"
+
+
+def _left_out(specimens: Sequence[str], snap: Snapshot) -> list[str]:
+    stands = {p.specimen: p.board for p in snap.standing()}
+    whose: dict[str, list[str]] = {}
+    for name in sorted(specimens):
+        whose.setdefault(f"on {stands[name]}" if name in stands else "lost", []).append(name)
+    return [f"  left out: {wording.listed(names)}, {why} already" for why, names in whose.items()]
+
+
 def refuse_taken(placements: Sequence[Placement], snap: Snapshot) -> None:
-    """Raise Refused where a specimen stands already, its slot is taken, or it went in later."""
-    standing = {p.specimen: p for p in snap.standing()}
+    """Raise Refused for what stands already or is lost, went in later, or whose slot is taken."""
     refuse_before_chamber(placements, snap)
     said = []
     for new in placements:
-        if new.specimen in standing:
-            said.append(f"{new.specimen} stands on {standing[new.specimen].board} already")
+        over = _why_over(new.specimen, snap)
+        if over is not None:
+            said.append(f"{new.specimen} {over}")
             continue
         said += [
             f"{new.specimen} cannot go to {new.from_mm}-{new.to_mm} mm of {new.board}:"

@@ -226,12 +226,13 @@ def _record_row(
         if (old.from_mm, old.to_mm) != slots[name][1:]
     ]
     outcome = record(store, snap, rules, new, when, "", moved)
+    every = all(p.estimated for p in new)
     said = wording.listed(
-        f"{p.specimen} {p.from_mm}-{p.to_mm} mm{' (estimated)' * p.estimated}" for p in new
+        f"{p.specimen} {p.from_mm}-{p.to_mm}{' (estimated)' * (p.estimated and not every)}"
+        for p in new
     )
-    return replace(
-        outcome, done=(*outcome.done, *wording.wrapped(f"on {board.board}: {said}", "  "))
-    )
+    said = f"  on {board.board}, in mm: {said}{' (estimated)' * every}"
+    return replace(outcome, done=(*outcome.done, said))
 
 
 def _placement(

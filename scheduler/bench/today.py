@@ -222,8 +222,17 @@ def _take_out(ahead: Ahead) -> tuple[TakeOut, ...]:
 
 
 def _bench(ahead: Ahead, session: Session) -> Bench:
+    standing = {p.specimen for p in ahead.snap.standing()}
     steps = tuple(
-        Step(p.specimen, p.board, p.from_mm, p.to_mm, p.minutes, p.after, p.relax_from is None)
+        Step(
+            p.specimen,
+            p.board,
+            p.from_mm,
+            p.to_mm,
+            p.minutes,
+            tuple(name for name in p.after if name in standing),
+            p.relax_from is None,
+        )
         for p in ahead.at(session.session)
     )
     start = ahead.snap.local(session.start)

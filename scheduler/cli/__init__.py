@@ -125,18 +125,22 @@ def main(argv: Sequence[str] | None = None) -> None:
     except click.ClickException as error:
         error.show()
         status = error.exit_code
-    except BadInput as error:
-        for problem in error.problems:
-            click.echo(str(problem), err=True)
-        click.echo(f"{error}", err=True)
-        status = error.status
     except WingrestError as error:
-        click.echo(f"{error}", err=True)
+        _say_error(error)
         status = error.status
     except Exception as error:
         _say_unexpected(error)
         status = 70
     sys.exit(status if isinstance(status, int) else 0)
+
+
+def _say_error(error: WingrestError) -> None:
+    """Say why a command stopped; the problems of files before that, each in one line."""
+    from scheduler.cli.desk import say_problem
+
+    for problem in error.problems if isinstance(error, BadInput) else ():
+        click.echo(str(problem), err=True)
+    say_problem(str(error))
 
 
 def _say_unexpected(error: Exception) -> None:

@@ -17,6 +17,8 @@ _CSV = (
     " clear progress_pct answer"
 ).split(" ")
 
+_JOIN = "\N{WORD JOINER}"
+
 
 @click.command()
 @format_option
@@ -91,5 +93,7 @@ def _lines(states: Sequence[BoardState]) -> list[str]:
 def _slot_lines(state: BoardState) -> list[str]:
     """Return what stands on a board from left to right: slot in mm, how dry."""
     here = sorted(state.answer.specimens, key=lambda s: s.from_mm)
-    said = ", ".join(f"{s.specimen} {s.from_mm}-{s.to_mm} mm {percent(s)}" for s in here)
-    return wording.wrapped(said, "    ")
+    said = [f"{s.specimen} {s.from_mm}-{s.to_mm} mm {percent(s)}" for s in here]
+    # A line breaks between specimens only.
+    lines = wording.wrapped(", ".join(one.replace(" ", _JOIN) for one in said), "    ")
+    return [line.replace(_JOIN, " ") for line in lines]

@@ -108,7 +108,7 @@ def say_outcome(outcome: Outcome) -> None:
     """Print what was recorded, and warnings beside it."""
     warn(outcome.warnings)
     for line in outcome.done:
-        click.echo("\n".join(wording.wrapped(line, "", "  ")))
+        click.echo(_hanging(line))
 
 
 def echo_json(value: object) -> None:
@@ -132,7 +132,19 @@ def _cell(value: object) -> object:
     return "" if value is None else value
 
 
+def say_problem(text: str) -> None:
+    """Print what is wrong where problems go, no line wider than a terminal."""
+    for line in text.splitlines():
+        click.echo(_hanging(line), err=True)
+
+
+def _hanging(line: str) -> str:
+    """Return a line broken to a terminal, what follows two columns deeper than its beginning."""
+    deeper = " " * (len(line) - len(line.lstrip()) + 2)
+    return "\n".join(wording.wrapped(line, "", deeper))
+
+
 def warn(lines: Sequence[str]) -> None:
     """Print warnings where problems go, so that a pipe stays clean."""
     for line in lines:
-        click.echo(f"warning: {line}", err=True)
+        say_problem(f"warning: {line}")

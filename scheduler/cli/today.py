@@ -141,6 +141,8 @@ def _bench_lines(bench: Bench) -> list[str]:
         after = list(dict.fromkeys(name for s in here for name in s.after))
         text = f"{board}: {slots} mm" + (f", after {wording.listed(after)}" if after else "")
         lines += wording.wrapped(text, "  ", "    ")
+    if not bench.mount:
+        lines += _entry("nothing to mount is planned:", "wingrest plan")
     limp = [s.specimen for s in bench.mount if s.limp]
     if limp:
         lines += wording.wrapped(f"{wording.listed(limp)}: {cautions.NO_CHAMBER}", "  ", "    ")
