@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from readme_blocks import README, refreshed
+from console_blocks import refreshed, shown
+from readme_blocks import README
 
 TEXT = README.read_text(encoding="utf-8")
 
@@ -23,9 +24,6 @@ def test_the_first_block_is_two_commands_of_one_line() -> None:
 
 
 def test_nothing_that_is_shown_is_wider_than_a_terminal() -> None:
-    blocks = re.findall(r"^```console\n(.*?)^```$", TEXT, re.MULTILINE | re.DOTALL)
-    assert blocks
-    output = [
-        line for block in blocks for line in block.splitlines() if not line.startswith("$ ")
-    ]
+    output = list(shown(TEXT))
+    assert output
     assert max(map(len, output)) <= 80
