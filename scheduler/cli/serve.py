@@ -8,6 +8,7 @@ import signal
 import socket
 import sys
 from contextlib import suppress
+from ipaddress import ip_address
 from typing import TYPE_CHECKING, Protocol
 from urllib.parse import urlsplit
 
@@ -156,7 +157,10 @@ def _own_address(host: str) -> str:
 
 
 def _is_loopback(host: str) -> bool:
-    return host in ("localhost", "::1") or host.startswith("127.")
+    try:
+        return host == "localhost" or ip_address(host).is_loopback
+    except ValueError:
+        return False
 
 
 def _log_requests() -> None:
