@@ -171,7 +171,7 @@ def _verdict(
     if stiff:
         tested = wording.day(snap.local(tests[-1].tested_at).date())
         return "take off", (f"tested stiff on {tested}", *asks)
-    return "test it now", ("never on a rainy day", *asks)
+    return "test it now", ("take off on a dry day, never on a rainy day", *asks)
 
 
 def _ask(air: Air, rules: Rulebook) -> str:

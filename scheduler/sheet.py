@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from scheduler import cautions, wording
+from scheduler.airnow import air_now
 from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanSession, Quality
 from scheduler.planner.problem_json import plan_to_json
 from scheduler.rulebook import Rulebook
@@ -81,6 +82,7 @@ def session_lines(
         return [*lines, "Nothing to mount and nothing to take off."]
     lines += _chamber_lines(placements, snap)
     lines += _first_lines(mine["test_first"], problem, placements)
+    lines += _damp_lines(mine["test_first"], problem, snap, rules)
     lines += _mount_lines(placements, problem, snap, rules)
     return lines
 
@@ -130,6 +132,24 @@ def _first_lines(
     for board, names in boards.items():
         lines += wording.wrapped(f"  {board}: {', '.join(names)}", "", " " * 6)
     return lines
+
+
+def _damp_lines(
+    off: Sequence[dict[str, object]], problem: PlanProblem, snap: Snapshot, rules: Rulebook
+) -> list[str]:
+    """Say which boards stand in air too damp to take anything off, as it is known now."""
+    limit = rules.limit("take_off_rh_pct")
+    damp = []
+    for board in dict.fromkeys(str(one["board"]) for one in off):
+        room = snap.room_of(board)
+        air = room and air_now(room, snap, rules, problem.now)
+        if air and air.regime == "room" and air.rh_pct is not None and air.rh_pct > limit:
+            damp.append(f"{board} in {air}")
+    if not damp:
+        return []
+    text = f"Too damp to take anything off, above {limit:g} %: {wording.listed(damp)}."
+    remedy = "Two or three days in a drier room before, or leave it until the air is drier."
+    return wording.wrapped(f"{text} {remedy}", "  ")
 
 
 def _mount_lines(

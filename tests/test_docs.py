@@ -81,6 +81,10 @@ def test_no_command_has_a_module_that_nobody_can_reach() -> None:
         ["ready"],
         ["ready", "B5", "--format", "json"],
         ["rules", "explain", "--body-mm", "6", "--rh-pct", "60"],
+        ["today"],
+        ["session", "2027-06-05", "09:00", "--minutes", "90"],
+        ["add", "owlet", "--wingspan", "38", "--fresh"],
+        ["amend", "M-14", "wingspan_mm=56"],
     ],
     ids=" ".join,
 )

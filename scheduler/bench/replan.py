@@ -89,7 +89,10 @@ def _line(change: Change, days: Mapping[str, str]) -> str:
         return f"{change.specimen} loses {_place(change.was, days)}{because}"
     assert change.was is not None
     assert change.now is not None
-    return f"{change.specimen}: {_place(change.was, days)} -> {_place(change.now, days)}"
+    was = _place(change.was, days)
+    if change.was.session == change.now.session:
+        was = f"{change.was.board} {change.was.from_mm}-{change.was.to_mm} mm"
+    return f"{change.specimen}: {was} -> {_place(change.now, days)}"
 
 
 def _place(planned: Planned, days: Mapping[str, str]) -> str:

@@ -97,7 +97,9 @@ def read_dial(
         row: dict[str, Value] = {"room": dial.room, "read_at": rows.moment_text(dial.read_at)}
         store.insert("dial", row | {"rh_pct": dial.rh_pct, "temp_c": dial.temp_c})
     at = wording.moment(snap.local(when.at))
-    return Outcome((f"{said}, read {at}",), tuple(_air_warnings(dial, where, rules)))
+    after = store.snapshot()
+    moved = moved_dates(after.standing(), snap, after, rules)
+    return Outcome((f"{said}, read {at}", *moved), tuple(_air_warnings(dial, where, rules)))
 
 
 def _since(snap: Snapshot, moment: datetime) -> str:
@@ -140,11 +142,14 @@ def _air_warnings(dial: Dial, room: Room, rules: Rulebook) -> list[str]:
     said = []
     if room.regime != "room":
         said.append(f"the days in {room.room} go by its regime, {room.regime}, not by its humidity")
-    mould, take_off = rules.limit("mould_rh_pct"), rules.limit("take_off_rh_pct")
-    if dial.rh_pct > mould:
-        said.append(f"{dial.room} is above {mould:g} %: mould may grow there")
-    if dial.rh_pct > take_off:
-        said.append(f"{dial.room} is above {take_off:g} %: take nothing off there, dry wings droop")
+    damp: dict[float, list[str]] = {}
+    for limit, what in (
+        ("mould_rh_pct", "mould may grow"),
+        ("take_off_rh_pct", "dry wings soften, take nothing off there"),
+    ):
+        if dial.rh_pct > rules.limit(limit):
+            damp.setdefault(rules.limit(limit), []).append(what)
+    said += [f"{dial.room} is above {pct:g} %: {'; '.join(what)}" for pct, what in damp.items()]
     least, below = rules.limit("warm_from_c"), rules.limit("warm_below_c")
     if room.regime == "warm" and dial.temp_c is not None and not least <= dial.temp_c <= below:
         said.append(f"{room.room} is to be at {least:g}-{below:g} °C. {cautions.WARM}")

@@ -57,8 +57,7 @@ def record_test(
     after = store.snapshot()
     done = [*wording.wrapped(text, "", "  ")]
     if verdict == "stiff":
-        boards = dict.fromkeys(p.board for p in tested.placements)
-        done.append(f"  take off with: wingrest release {' '.join(boards)}")
+        done += _off_lines(tested.placements, after, rules, when)
     else:
         done += [_again(p, after, rules) for p in tested.placements]
         done += _sister_lines(tested.placements, after, rules)
@@ -156,6 +155,29 @@ def _refuse_before_mounting(snap: Snapshot, placements: Iterable[Placement], whe
 
 def _on_boards(placements: Iterable[Placement]) -> list[str]:
     return [f"{p.specimen} on {p.board}" for p in placements]
+
+
+def _off_lines(
+    placements: Iterable[Placement], snap: Snapshot, rules: Rulebook, when: When
+) -> list[str]:
+    """Say how what is stiff comes off, or that the air is too damp for it."""
+    off: dict[str, None] = {}
+    damp: dict[str, list[str]] = {}
+    for board in dict.fromkeys(p.board for p in placements):
+        room = snap.room_of(board)
+        air = room and air_now(room, snap, rules, when.at)
+        limit = rules.limit("take_off_rh_pct")
+        if air and air.regime == "room" and air.rh_pct is not None and air.rh_pct > limit:
+            damp.setdefault(str(air), []).append(board)
+        else:
+            off[board] = None
+    lines = [f"  take off with: wingrest release {' '.join(off)}"] if off else []
+    for where, boards in damp.items():
+        lines.append(
+            f"  leave {wording.listed(boards)}, too damp to take off: {where}. Wait for drier air,"
+            " or two or three days in a drier room"
+        )
+    return lines
 
 
 def _again(placement: Placement, snap: Snapshot, rules: Rulebook) -> str:
