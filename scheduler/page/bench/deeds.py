@@ -13,7 +13,7 @@ from scheduler.bench.mount import mount_one, mount_session
 from scheduler.bench.mount_list import mount_list, read_list
 from scheduler.bench.outcome import Outcome
 from scheduler.bench.release import release
-from scheduler.bench.rooms import move
+from scheduler.bench.rooms import move, read_dial
 from scheduler.bench.testing import record_test
 from scheduler.bench.undo import undo
 from scheduler.bench.when import When
@@ -90,6 +90,17 @@ def mounted_list() -> Response:
 def relaxed() -> Response:
     """Record what went into the relaxing chamber."""
     return _did(lambda s, when: relax(s, web().rules, _those(), when))
+
+
+@blueprint.post("/air")
+def read() -> Response:
+    """Record what the dial in a room says."""
+
+    def record(store: Store, when: When) -> Outcome:
+        temp = _text("temp", 20) or None
+        return read_dial(store, web().rules, _text("room"), _text("rh", 20), temp, when)
+
+    return _did(record)
 
 
 @blueprint.post("/undo")

@@ -21,6 +21,8 @@ END_MM = 6
 TOP_MM = 2
 RULER_MM = 17
 STICK_MM = 5
+AIR_MM = 0.4
+"""Left between a paper and the end of its slot, so that neighbours are told apart."""
 MARGIN_MM = 8
 """Beyond the boards, for the ruler's last number."""
 FLAG_MM = {"narrow": 10.0, "wide": 7.0}
@@ -94,7 +96,9 @@ def _specimen(s: Standing, board: Board) -> Iterable[Markup]:
     half = min(s.wingspan_mm or 0.8 * board.span_mm, board.span_mm) / 2
     paper = Markup('<rect class="paper" x="{}" y="{}" width="{}" height="{}" fill="url(#{})"/>')
     for y in (TOP_MM + 0.07 * slab, middle + board.groove_mm / 2 + 0.05 * slab):
-        yield paper.format(left + 1, _mm(y), width - 2, _mm(0.88 * slab), PAPERS[s.answer])
+        yield paper.format(
+            left + AIR_MM, _mm(y), width - 2 * AIR_MM, _mm(0.88 * slab), PAPERS[s.answer]
+        )
     wings = Markup('<path d="{}" transform="translate({} {}) scale({} {})"/>')
     yield Markup('<g class="wings">{}{}</g>').format(
         *(wings.format(_WING, left, _mm(middle), width, _mm(way * half)) for way in (1, -1))
@@ -146,10 +150,12 @@ def _dryness(s: Standing, left: float, y: float) -> Iterable[Markup]:
     """Draw how dry it is as a stick along the edge of the board, full at the minimum time."""
     if s.progress_pct is None:
         return
-    width = s.to_mm - s.from_mm - 2
+    width = s.to_mm - s.from_mm - 2 * AIR_MM
     stick = Markup('<rect class="{}" x="{}" y="{}" width="{}" height="4"/>')
-    yield stick.format("stick", left + 1, _mm(y), width)
-    yield stick.format("stick-full", left + 1, _mm(y), _mm(width * min(s.progress_pct, 100) / 100))
+    yield stick.format("stick", left + AIR_MM, _mm(y), width)
+    yield stick.format(
+        "stick-full", left + AIR_MM, _mm(y), _mm(width * min(s.progress_pct, 100) / 100)
+    )
 
 
 def _ruler(board: Board) -> Iterable[Markup]:

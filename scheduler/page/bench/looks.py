@@ -26,6 +26,7 @@ from scheduler.page.bench.faces import (
 from scheduler.page.bench.notices import Said, notice_for
 from scheduler.page.bench.symbols import papers, sign
 from scheduler.page.bench.weeks import bar_said, weeks_head, weeks_row
+from scheduler.records import Specimen
 from scheduler.snapshot import Snapshot
 from scheduler.store import Store
 
@@ -123,7 +124,8 @@ def board() -> str:
         return shown(
             store, "bench_board.html", line, snap, back=f"board/{face.name}", face=face,
             rooms=[r for r in snap.rooms.values() if here is None or r.room != here.room],
-            chart=chart_of(snap, web().rules, here, now), waiting=waiting_names(snap),
+            label_data=_label_data, here=here, chart=chart_of(snap, web().rules, here, now),
+            waiting=waiting_names(snap),
         )  # fmt: skip
 
 
@@ -158,6 +160,12 @@ def _opened(store: Store) -> tuple[int, Snapshot, datetime]:
     # The line first: what is recorded in between is then not missed, only looked at twice.
     line = latest_line(store)
     return line, store.snapshot(), web().clock()
+
+
+def _label_data(specimen: Specimen) -> list[str]:
+    """Return what must come off the board with a specimen: where, when, who, host plant."""
+    terms = ("locality", "eventDate", "recordedBy", "associatedTaxa")
+    return [specimen.label[term] for term in terms if specimen.label.get(term)]
 
 
 def _cautions() -> dict[str, str]:
