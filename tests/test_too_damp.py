@@ -1,0 +1,62 @@
+"""What is said where the air is too damp to take anything off; the damp July of the samples."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from bench_cases import Desk
+
+JULY = Path(__file__).parent.parent / "sample_batches" / "damp_july"
+FRIDAY = "2027-07-09T18:00"
+MONDAY = "2027-07-12T18:00"
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Desk:
+    """The damp July, loaded: B6 stands in the north room at 70 %, both of it due on Monday."""
+    desk = Desk(tmp_path / "record.sqlite")
+    desk.did("load", JULY, now=FRIDAY)
+    return desk
+
+
+def plain(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_stiff_in_damp_air_is_left_on_its_board(desk: Desk) -> None:
+    # Take off below 65 %: rules/limits.csv, limit-take-off-rh, as it cites.
+    said = plain(desk.did("test", "B6", "stiff", now=MONDAY))
+    assert "leave B6, too damp to take off: north 70 % assumed" in said
+    assert "wingrest release" not in said
+
+
+def test_stiff_on_two_boards_only_the_dry_one_comes_off(desk: Desk) -> None:
+    said = plain(desk.did("test", "B6", "D1", "stiff", now="2027-07-14T18:00"))
+    assert "take off with: wingrest release D1 leave B6, too damp" in said
+
+
+def test_a_dry_dial_frees_what_was_left(desk: Desk) -> None:
+    desk.did("test", "B6", "stiff", now=MONDAY)
+    assert desk("ready", "B6", now=MONDAY).status == 1
+    desk.did("air", "north", "56", "20", now=MONDAY)
+    assert desk("ready", "B6", now=MONDAY).status == 0
+
+
+def test_the_session_sheet_names_the_boards_that_cannot_be_freed(desk: Desk) -> None:
+    said = plain(desk.did("plan", now=FRIDAY))
+    assert "Too damp to take anything off, above 65 %: B6 in north 70 % assumed." in said
+    desk.did("air", "north", "60", now=FRIDAY)
+    assert "B6 in north" not in plain(desk.did("plan", now=FRIDAY))
+
+
+def test_a_dial_says_whose_dates_it_moves(desk: Desk) -> None:
+    said = desk.did("air", "study", "60", "--at", "2027-06-20T08:00", now=FRIDAY)
+    # Three days of drier air bring J-03 on B1 closer.
+    assert "  J-03: test from " in said
+    assert "(before: Sun 11 Jul)" in said
+
+
+def test_100_pct_is_not_shown_on_the_last_evening_before(desk: Desk) -> None:
+    # Days are rounded up to whole ones; the hours may be there before.
+    assert "  J-06  not yet              99 %" in desk("ready", "B6", now="2027-07-09T23:59").out
