@@ -94,7 +94,7 @@ def test_what_is_planned_and_taken_out_again_leaves_no_trace(of: PlanProblem) ->
 
 
 def _traces(state: State) -> tuple[object, ...]:
-    minutes = (state.mounting_min, state.mounted, state.taking_off_min)
+    minutes = (state.left_min, state.mounted)
     return state.spots, state.taken, *minutes, state.chamber.inside
 
 

@@ -40,9 +40,14 @@ class Menu(NamedTuple):
 
     choices: list[Choice]
     groups: tuple[Group, ...]
+    by_board: dict[int, Choice]
+
+    def on(self, board: int) -> Choice:
+        """Return the choice of a board."""
+        return self.by_board[board]
 
 
-_NOTHING = Menu([], ())
+_NOTHING = Menu([], (), {})
 
 
 class Bench:
@@ -122,7 +127,7 @@ class Bench:
 
     def _menu(self, choices: list[Choice]) -> Menu:
         groups = dict.fromkeys(Group(self.kind_of[c.board], c.plan_days) for c in choices)
-        return Menu(choices, tuple(groups))
+        return Menu(choices, tuple(groups), {c.board: c for c in choices})
 
     def _ranked(self, w: Waiting) -> list[Choice]:
         """Return the boards it fits, the tightest first; those to be packed last."""

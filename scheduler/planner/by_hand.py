@@ -46,12 +46,13 @@ def place_first(state: State, number: int, menu: Menu) -> bool:
 
     Only what finds none, and would spoil, goes where the air gives no time.
     """
-    w = state.bench.waiting[number]
-    return any(
-        place_at(state, number, session, boards)
-        for boards in (menu, state.bench.refused_menus[number])
-        for session in range(w.first, w.last + 1)
-    )
+    w, left = state.bench.waiting[number], state.left_min
+    for boards in (menu, state.bench.refused_menus[number]):
+        if boards.choices:
+            for session in range(w.first, w.last + 1):
+                if left[session] >= w.minutes and place_at(state, number, session, boards):
+                    return True
+    return False
 
 
 def fill_up(state: State) -> None:

@@ -59,7 +59,7 @@ def soonest_clear(bench: Bench) -> list[Menu]:
     for menu in bench.menus:
         if id(menu) not in known:
             choices = sorted(menu.choices, key=lambda c: c.plan_days or 0)
-            known[id(menu)] = Menu(choices, menu.groups)
+            known[id(menu)] = menu._replace(choices=choices)
     return [known[id(menu)] for menu in bench.menus]
 
 
@@ -80,6 +80,18 @@ def session_by_session(state: State, order: list[int], menus: list[Menu]) -> Non
             if not (open_now and place_at(state, number, session, menus[number])):
                 later.append(number)
         left = later
+
+
+def due_date_greedy(state: State) -> State:
+    """Fill a plan: perishables by their last session, then the others by priority per mm-day."""
+    bench = state.bench
+    left = [n for n in range(len(bench.waiting)) if state.spots[n] is None]
+    one_by_one(state, [n for n in perishables(bench) if state.spots[n] is None], bench.menus)
+    order = [n for n in left if not bench.would_spoil[n]]
+    order.sort(key=lambda n: (*by_groove(bench, n), n))
+    session_by_session(state, order, bench.menus)
+    fill_up(state)
+    return state
 
 
 def greedy_plans(bench: Bench) -> Iterator[tuple[str, State]]:

@@ -67,11 +67,10 @@ class State:
         sessions = len(bench.sessions)
         self.spots: list[Spot | None] = [None] * len(bench.waiting)
         self.taken = [[0] * sessions for _ in bench.boards]
-        self.runs: list[dict[tuple[int, int], int]] = [{} for _ in bench.boards]
-        self.kind_runs: list[dict[tuple[int, int], int]] = [{} for _ in bench.boards_of]
-        self.mounting_min = [0] * sessions
+        self.runs: list[dict[int, int]] = [{} for _ in bench.boards]
+        self.kind_runs: list[dict[int, int]] = [{} for _ in bench.boards_of]
+        self.left_min = [s.minutes for s in bench.sessions]
         self.mounted = [0] * sessions
-        self.taking_off_min = [0] * sessions
         now = bench.problem.now.timestamp()
         self.chamber = Chamber(bench.problem.chamber_places, now, bench.intervals)
         for stay in bench.stay:
@@ -86,7 +85,7 @@ class State:
             if s.free_on is not None:
                 off_at = bisect_left(bench.on, s.free_on.toordinal())
             if off_at < len(bench.on):
-                self.taking_off_min[off_at] += bench.problem.take_off_min
+                self.left_min[off_at] -= bench.problem.take_off_min
             row = self.taken[bench.board_number[s.board]]
             for k in range(off_at):
                 row[k] |= stretch(s.from_mm, s.to_mm)
@@ -99,16 +98,14 @@ class State:
         twin.taken = [row[:] for row in self.taken]
         twin.runs = [row.copy() for row in self.runs]
         twin.kind_runs = [row.copy() for row in self.kind_runs]
-        twin.mounting_min = self.mounting_min[:]
+        twin.left_min = self.left_min[:]
         twin.mounted = self.mounted[:]
-        twin.taking_off_min = self.taking_off_min[:]
         twin.chamber = self.chamber.copy()
         return twin
 
     def minutes_left(self, session: int) -> int:
         """Return the minutes not spoken for; below 0 where taking off alone takes longer."""
-        spent = self.mounting_min[session] + self.taking_off_min[session]
-        return self.bench.sessions[session].minutes - spent
+        return self.left_min[session]
 
     def has_minutes(self, number: int, session: int) -> bool:
         """Say whether the session has the minutes to mount this specimen."""
@@ -142,7 +139,7 @@ class State:
     def run(self, board: int, session: int, off_at: int) -> int:
         """Return the longest stretch (mm) that is free in every session from one to another."""
         known = self.runs[board]
-        key = (session, off_at)
+        key = session * (len(self.mounted) + 1) + off_at
         found = known.get(key)
         if found is None:
             found = known[key] = longest(self.free(board, session, off_at))
@@ -151,7 +148,7 @@ class State:
     def kind_run(self, kind: int, session: int, off_at: int) -> int:
         """Return the longest such stretch on any board of a kind."""
         known = self.kind_runs[kind]
-        key = (session, off_at)
+        key = session * (len(self.mounted) + 1) + off_at
         found = known.get(key)
         if found is None:
             boards = self.bench.boards_of[kind]
@@ -210,12 +207,12 @@ class State:
         row = self.taken[spot.choice.board]
         for k in range(spot.session, spot.off_at):
             row[k] ^= mask
-        self.runs[spot.choice.board].clear()
-        self.kind_runs[self.bench.kind_of[spot.choice.board]].clear()
-        self.mounting_min[spot.session] += sign * w.minutes
+        self.runs[spot.choice.board] = {}
+        self.kind_runs[self.bench.kind_of[spot.choice.board]] = {}
+        self.left_min[spot.session] -= sign * w.minutes
         self.mounted[spot.session] += sign
-        if spot.off_at < len(self.taking_off_min):
-            self.taking_off_min[spot.off_at] += sign * self.bench.problem.take_off_min
+        if spot.off_at < len(self.left_min):
+            self.left_min[spot.off_at] -= sign * self.bench.problem.take_off_min
         stay, interval = self.bench.stay[number], self.bench.in_chamber[number][spot.session]
         if stay is not None:
             self.chamber.change(stay, -sign)

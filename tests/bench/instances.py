@@ -9,9 +9,9 @@ measured. Days on the board follow the straight lines of the shipped rule table 
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, time, timedelta
 from random import Random
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
@@ -40,13 +40,15 @@ class Size:
     arrive_within: float
     places: int
     standing: float
+    minutes: float
+    length: float = 1.0
 
 
 SIZES: Mapping[str, Size] = {
-    "weekend": Size(12, 40, 2, frozenset({5, 6}), 0.0, 40, 0.4),
-    "season": Size(30, 400, 20, frozenset({2, 5}), 0.85, 60, 0.35),
-    "museum": Size(300, 5_000, 60, frozenset(range(5)), 0.85, 400, 0.35),
-    "stress": Size(2_000, 50_000, 104, frozenset(range(5)), 0.85, 2_400, 0.35),
+    "weekend": Size(12, 40, 2, frozenset({5, 6}), 0.0, 40, 0.6, 0.75),
+    "season": Size(30, 400, 20, frozenset({1, 3, 5}), 0.85, 80, 0.6, 0.6),
+    "museum": Size(300, 5_000, 60, frozenset(range(5)), 0.85, 400, 0.6, 0.85),
+    "stress": Size(2_000, 50_000, 104, frozenset(range(5)), 0.85, 2_400, 0.6, 0.85),
 }
 
 
@@ -72,9 +74,27 @@ FAMILIES = (
     Family("Nymphalidae", 8, 58, 0.18, 0.08, 0.68),
     Family("Crambidae", 6, 25, 0.15, 0.10, 0.62),
 )
-GROOVES_MM = (3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 12.0, 14.0, 18.0)
-GROOVE_SHARES = (6, 10, 12, 12, 10, 14, 10, 8, 9, 6, 3)
-SPANS_MM = (60, 90, 130, 200)
+
+
+class BoardType(NamedTuple):
+    """Boards are bought in sets: a groove goes with a span and a length (mm)."""
+
+    share: int
+    groove_mm: float
+    span_mm: int
+    length_mm: int
+
+
+BOARD_TYPES = (
+    BoardType(6, 3.0, 60, 300),
+    BoardType(14, 5.0, 90, 300),
+    BoardType(20, 7.0, 90, 350),
+    BoardType(22, 9.0, 130, 350),
+    BoardType(16, 11.0, 130, 400),
+    BoardType(12, 14.0, 200, 400),
+    BoardType(10, 18.0, 250, 400),
+)
+SPANS_MM = (60, 90, 130, 200, 250)
 ROOMS: Mapping[str, float] = {"attic": 1.0, "cellar": 1.5, "study": 1.15}
 """Rooms and how much longer their air takes; stout bodies get no time in the cellar."""
 
@@ -88,9 +108,9 @@ class _Board(NamedTuple):
     span_mm: int
 
 
-def instance(size: str, seed: int) -> PlanProblem:
-    """Return the invented problem of a size."""
-    wanted = SIZES[size]
+def instance(size: str, seed: int, length: float = 1.0) -> PlanProblem:
+    """Return the invented problem of a size; boards `length` times as long as usual."""
+    wanted = replace(SIZES[size], length=length)
     rng = Random(f"{size}/{seed}")
     starts = _starts(wanted)
     horizon = (starts[-1].date() - NOW.date()).days
@@ -98,8 +118,7 @@ def instance(size: str, seed: int) -> PlanProblem:
     fits = _Fits(boards, wanted)
     rough = [_specimen(rng, n, wanted, horizon, fits) for n in range(wanted.specimens)]
     demand = sum(one["minutes"] + 3 for one in rough)
-    share = 0.75 if size == "weekend" else 0.97
-    sessions = _sessions(rng, starts, demand * share / wanted.sessions)
+    sessions = _sessions(rng, starts, demand * wanted.minutes / wanted.sessions)
     window = _Window(sessions)
     return PlanProblem(
         now=NOW,
@@ -135,15 +154,21 @@ def _sessions(rng: Random, starts: Sequence[datetime], mean_min: float) -> list[
 
 
 def _boards(rng: Random, size: Size) -> list[_Board]:
+    """Return boards of every type by its share, in a room each."""
     rooms = list(ROOMS)
+    total = sum(t.share for t in BOARD_TYPES)
     found = []
     for n in range(size.boards):
-        groove = rng.choices(GROOVES_MM, GROOVE_SHARES)[0]
-        span = rng.choice([s for s in SPANS_MM if s >= 9 * groove or s >= 130])
+        at = (n + 0.5) * total / size.boards
+        of = next(t for m, t in enumerate(BOARD_TYPES) if at < _shares_to(m))
         room = rng.choices(rooms, (5, 2, 4))[0]
-        length = rng.randrange(14, 28) * 10
-        found.append(_Board(PlanBoard(f"B{n + 1:04d}", length, room), groove, span))
+        board = PlanBoard(f"B{n + 1:04d}", max(60, int(of.length_mm * size.length)), room)
+        found.append(_Board(board, of.groove_mm, of.span_mm))
     return found
+
+
+def _shares_to(n: int) -> int:
+    return sum(t.share for t in BOARD_TYPES[: n + 1])
 
 
 class _Fits:
@@ -156,7 +181,7 @@ class _Fits:
 
     def of(self, body: float, wingspan: int, slot: int) -> tuple[dict[str, float], frozenset[str]]:
         span = next((s for s in SPANS_MM if s >= wingspan + 5), 1_000)
-        key = (body, span, max(140, -(-slot // 10) * 10))
+        key = (body, span, max(100, -(-slot // 10) * 10))
         if key not in self.known:
             clearance, wide = (0.5, 1.5) if body < 3 else (1.0, 2.5) if body < 6 else (1.0, 3.0)
             spare: dict[str, float] = {}

@@ -1,0 +1,150 @@
+"""Good prices where a linear program would take too long: up the slope of a softened bound.
+
+Everyone spreads over offers that are nearly as cheap as the cheapest, more evenly while the
+softening is strong; what is then asked beyond what there is raises a price, what is left over
+lowers it. Steps follow Adam (Kingma and Ba 2015; memory). The bound itself is never softened:
+it is reckoned from the prices by `bound`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from scheduler.planner.bound import Bound, bound
+from scheduler.planner.market import Market, Prices
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Whole = NDArray[np.int64]
+
+SOFT, HARD = 2.0, 0.05
+"""Softening at first and at last, weighted days."""
+
+STEP = 1.0
+STEP_OF = (1.0, 0.02, 2.0)
+"""First step, and its share for a minute, a mm and a priority let spoil."""
+
+LOOKS = 8
+"""How often the bound is reckoned on the way."""
+
+
+class Soft:
+    """The softened bound and its slope."""
+
+    def __init__(self, market: Market, spoiling: int) -> None:
+        import numpy as np
+
+        self.market, self.spoiling = market, spoiling
+        offers = len(market.owner)
+        self.waits = market.waits(0, offers)
+        self.begins = market.begins()
+        self.who = market.owner[self.begins]
+        sizes = np.diff(np.append(self.begins, offers))
+        self.segment = np.repeat(np.arange(len(self.begins)), sizes)
+        self.kinds = [np.array(kinds) for _, kinds in market.supply.variants]
+        used = np.bincount(market.variant, minlength=len(self.kinds))
+        slots = np.bincount(
+            market.variant, weights=market.slot_mm[market.owner], minlength=len(self.kinds)
+        )
+        self.mean_slot = np.maximum(1.0, slots / np.maximum(1, used))
+        without = np.ones(len(market.count), dtype=bool)
+        without[self.who] = False
+        self.sure_to_spoil = float((market.perishes * market.count)[without].sum())
+
+    def slope(self, prices: Prices, softening: float) -> tuple[Floats, Floats, float]:
+        """Return what is asked beyond what there is: minutes, mm, and priority let spoil."""
+        import numpy as np
+
+        market, supply = self.market, self.market.supply
+        rent, shares = self._rents(prices, softening)
+        cost, _ = market.priced(prices, rent, 0, len(market.owner))
+        left_out = market.not_placed(prices)[self.who]
+        least = np.minimum(np.minimum.reduceat(cost.min(axis=1), self.begins), left_out)
+        part = np.exp(-(cost - least[self.segment, None]) / softening)
+        out = np.exp(-(left_out - least) / softening)
+        whole = np.add.reduceat(part.sum(axis=1), self.begins) + out
+        part *= (market.count[self.who] / whole)[self.segment, None]
+        minute = (part * market.minutes[market.owner, None]).sum(axis=0) - supply.minutes
+        width = supply.sessions
+        number = (market.variant[:, None] * width + np.arange(width)).ravel()
+        size = len(self.kinds) * width
+        taken = np.bincount(number, weights=part.ravel(), minlength=size)
+        off = np.bincount(supply.off.ravel(), weights=taken, minlength=width + 1)[:width]
+        minute += supply.take_off_min * off
+        minute[~supply.open] = 0.0
+        part *= market.slot_mm[market.owner, None]
+        asked: Any = np.bincount(number, weights=part.ravel(), minlength=size)
+        by_variant: Floats = asked.reshape(-1, width)
+        mm = self._on_boards(by_variant, shares) - supply.mm
+        perishes = (market.perishes * market.count)[self.who]
+        spoil = float((out / whole * perishes).sum()) + self.sure_to_spoil - self.spoiling
+        return minute, mm, spoil
+
+    def _rents(self, prices: Prices, softening: float) -> tuple[Floats, list[Floats]]:
+        """Return the price of a mm per variant and session, and how its kinds share them."""
+        import numpy as np
+
+        supply = self.market.supply
+        total = np.zeros((len(supply.mm), supply.sessions + 1))
+        np.cumsum(prices.mm, axis=1, out=total[:, 1:])
+        rent = np.empty((len(self.kinds), supply.sessions))
+        shares = []
+        for v, of in enumerate(self.kinds):
+            each = total[of][:, supply.off[v]] - total[of, :-1]
+            rent[v] = each.min(axis=0)
+            share = np.exp((rent[v] - each) * (self.mean_slot[v] / softening))
+            shares.append(share / share.sum(axis=0))
+        return rent, shares
+
+    def _on_boards(self, asked: Floats, shares: list[Floats]) -> Floats:
+        """Return the mm taken of every kind in every session."""
+        import numpy as np
+
+        supply = self.market.supply
+        width = supply.sessions + 1
+        change = np.zeros(len(supply.mm) * width)
+        for v, of in enumerate(self.kinds):
+            use = (shares[v] * asked[v]).ravel()
+            row = of[:, None] * width
+            change += np.bincount(
+                (row + np.arange(width - 1)).ravel(), weights=use, minlength=len(change)
+            )
+            change -= np.bincount((row + supply.off[v]).ravel(), weights=use, minlength=len(change))
+        taken: Floats = np.cumsum(change.reshape(-1, width), axis=1)[:, :-1]
+        return taken
+
+
+def climb(
+    market: Market, full: Market, spoiling: int, steps: int, stop: Callable[[], bool]
+) -> Bound:
+    """Return the best bound for `full` after so many steps up the slope of `market`."""
+    import numpy as np
+
+    soft = Soft(market, spoiling)
+    supply = market.supply
+    at = [np.zeros(supply.sessions), np.zeros_like(supply.mm), np.zeros(1)]
+    mean = [np.zeros_like(x) for x in at]
+    square = [np.zeros_like(x) for x in at]
+    best = bound(full, market.no_prices(), spoiling)
+    look = max(1, steps // LOOKS)
+    for step in range(1, steps + 1):
+        done = step / steps
+        softening = SOFT * (HARD / SOFT) ** done
+        minute, mm, spoil = soft.slope(Prices(at[0], at[1], float(at[2][0])), softening)
+        size = STEP * (1.01 - done)
+        for n, slope in enumerate((minute, mm, np.array([spoil]))):
+            mean[n] = 0.9 * mean[n] + 0.1 * slope
+            square[n] = 0.99 * square[n] + 0.01 * slope**2
+            way = mean[n] / (1 - 0.9**step) / (np.sqrt(square[n] / (1 - 0.99**step)) + 1e-9)
+            at[n] = np.maximum(0.0, at[n] + size * STEP_OF[n] * way)
+        if (steps - step) % look == 0 and done > 0.4:
+            prices = Prices(at[0].copy(), at[1].copy(), float(at[2][0]))
+            found = bound(full, prices, spoiling)
+            best = max(best, found, key=lambda one: one.days)
+        if stop():
+            break
+    return best

@@ -1,0 +1,369 @@
+"""Everything a bound asks about a problem, as arrays: who may be mounted when, for how much.
+
+A row per offer, which is a specimen and a time on the board (its boards dry it in as many
+days as their rooms' air asks), a column per session. Alike specimens can be put into heaps:
+then a row stands for the mean of its heap.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from scheduler.planner.bench import Bench
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Whole = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+
+CHUNK = 2_000_000
+"""Numbers worked on at a time, to stay small in memory."""
+
+FAR = 1e7
+"""A day later than any."""
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What things cost, in weighted days; nothing costs less than 0.
+
+    `minute` per session, `mm` per kind of board and session, `spoiling` per priority let
+    spoil.
+    """
+
+    minute: Floats
+    mm: Floats
+    spoiling: float = 0.0
+
+
+@dataclass(frozen=True)
+class Supply:
+    """What there is: minutes per session, mm per kind of board and session.
+
+    `minutes` has what taking off the standing ones leaves; a session in which that is nothing
+    is not `open`. `off` is the session of taking off and `clear` the date, per variant (days
+    on the board, and the kinds of boards that ask them) and session.
+    """
+
+    minutes: Floats
+    mm: Floats
+    open: Flags
+    on: Floats
+    variants: tuple[tuple[int | None, tuple[int, ...]], ...]
+    off: Whole
+    clear: Floats
+    take_off_min: int
+
+    @property
+    def sessions(self) -> int:
+        """Return how many sessions there are."""
+        return len(self.minutes)
+
+
+@dataclass(frozen=True)
+class Market:
+    """Who waits (arrays by specimen or heap) and their offers (`owner`, `variant`)."""
+
+    supply: Supply
+    count: Floats
+    slot_mm: Floats
+    minutes: Floats
+    priority: Floats
+    soft_on: Floats
+    wanted: Floats
+    waits_on: Floats
+    perishes: Floats
+    first: Whole
+    last: Whole
+    owner: Whole
+    variant: Whole
+
+    def begins(self) -> Whole:
+        """Return the first offer of everyone who has any."""
+        import numpy as np
+
+        found: Whole = np.flatnonzero(np.diff(self.owner, prepend=-1))
+        return found
+
+    def chunks(self) -> Iterator[tuple[int, int, Whole]]:
+        """Yield ranges of offers, never splitting a specimen's, and where each one's begin."""
+        begins = self.begins()
+        step = max(1, CHUNK // max(1, self.supply.sessions))
+        start = 0
+        while start < len(begins):
+            begin = int(begins[start])
+            past = int(begins.searchsorted(begin + step))
+            past = max(past, start + 1)
+            end = int(begins[past]) if past < len(begins) else len(self.owner)
+            yield begin, end, begins[start:past]
+            start = past
+
+    def waits(self, begin: int, end: int) -> Floats:
+        """Return the weighted days of a range of offers by session; infinite where not open."""
+        import numpy as np
+
+        who, supply = self.owner[begin:end], self.supply
+        late = np.maximum(0.0, supply.clear[self.variant[begin:end]] - self.wanted[who, None])
+        days: Floats = supply.on[None, :] - self.soft_on[who, None] + 2 * late
+        days *= self.priority[who, None]
+        k = np.arange(supply.sessions)[None, :]
+        shut = (k < self.first[who, None]) | (k > self.last[who, None]) | ~supply.open[None, :]
+        days[shut] = np.inf
+        return days
+
+    def rents(self, prices: Prices) -> tuple[Floats, Whole]:
+        """Return the price of a mm per variant and session, and the cheapest kind of board."""
+        import numpy as np
+
+        supply = self.supply
+        total = np.zeros((len(supply.mm), supply.sessions + 1))
+        np.cumsum(prices.mm, axis=1, out=total[:, 1:])
+        rent = np.empty((len(supply.variants), supply.sessions))
+        where = np.empty((len(supply.variants), supply.sessions), dtype=np.int64)
+        k = np.arange(supply.sessions)
+        for v, (_, kinds) in enumerate(supply.variants):
+            of = np.array(kinds, dtype=np.int64)
+            each = total[of][:, supply.off[v]] - total[of][:, k]
+            best = each.argmin(axis=0)
+            rent[v], where[v] = each[best, k], of[best]
+        return rent, where
+
+    def priced(self, prices: Prices, rent: Floats, begin: int, end: int) -> tuple[Floats, Floats]:
+        """Return what offers cost with everything paid, and the part paid for taking off."""
+        import numpy as np
+
+        who, variant = self.owner[begin:end], self.variant[begin:end]
+        off_price = np.append(prices.minute, 0.0) * self.supply.take_off_min
+        taking_off: Floats = off_price[self.supply.off[variant]]
+        cost = self.waits(begin, end)
+        cost += self.slot_mm[who, None] * rent[variant]
+        cost += self.minutes[who, None] * prices.minute[None, :]
+        cost += taking_off
+        return cost, taking_off
+
+    def not_placed(self, prices: Prices) -> Floats:
+        """Return what it costs to leave each one out."""
+        return self.waits_on + prices.spoiling * self.perishes
+
+    def no_prices(self) -> Prices:
+        """Return prices at which everything is free."""
+        import numpy as np
+
+        return Prices(np.zeros(self.supply.sessions), np.zeros_like(self.supply.mm))
+
+
+def market(bench: Bench) -> Market:
+    """Return the market of a problem."""
+    import numpy as np
+
+    waiting, everyone = bench.waiting, range(len(bench.waiting))
+
+    def floats(of: list[float] | list[int]) -> Floats:
+        return np.array(of, dtype=np.float64)
+
+    variants, owner, variant = _offers(bench)
+    return Market(
+        supply=_supply(bench, variants),
+        count=np.ones(len(waiting)),
+        slot_mm=floats([w.slot_mm for w in waiting]),
+        minutes=floats([w.minutes for w in waiting]),
+        priority=floats([w.priority for w in waiting]),
+        soft_on=floats(bench.soft_on),
+        wanted=floats([w.wanted_by.toordinal() if w.wanted_by else FAR for w in waiting]),
+        waits_on=floats([bench.waits_on(n) for n in everyone]),
+        perishes=floats([bench.would_spoil[n] * waiting[n].priority for n in everyone]),
+        first=np.array([w.first for w in waiting], dtype=np.int64),
+        last=np.array([w.last for w in waiting], dtype=np.int64),
+        owner=np.array(owner, dtype=np.int64),
+        variant=np.array(variant, dtype=np.int64),
+    )
+
+
+_Variants = dict[tuple[int | None, tuple[int, ...]], int]
+
+
+def _offers(bench: Bench) -> tuple[_Variants, list[int], list[int]]:
+    """Return the variants, and the owner and variant of every offer, by owner."""
+    variants: _Variants = {}
+    per_menu: dict[tuple[int, int], list[int]] = {}
+    owner: list[int] = []
+    variant: list[int] = []
+    for n, w in enumerate(bench.waiting):
+        menu, refused = bench.menus[n], bench.refused_menus[n]
+        key = (id(menu), id(refused))
+        if key not in per_menu:
+            by_days: dict[int | None, list[int]] = {}
+            for group in menu.groups + refused.groups:
+                by_days.setdefault(group.plan_days, []).append(group.kind)
+            per_menu[key] = [
+                variants.setdefault((days, tuple(sorted(kinds))), len(variants))
+                for days, kinds in by_days.items()
+            ]
+        if w.first <= w.last:
+            owner += [n] * len(per_menu[key])
+            variant += per_menu[key]
+    return variants, owner, variant
+
+
+def _supply(bench: Bench, variants: _Variants) -> Supply:
+    import numpy as np
+
+    sessions = len(bench.sessions)
+    minutes = np.array([s.minutes for s in bench.sessions], dtype=np.float64)
+    mm = np.zeros((len(bench.boards_of), sessions))
+    for board, kind in zip(bench.boards, bench.kind_of, strict=True):
+        mm[kind] += board.length_mm
+    for s in bench.problem.standing:
+        off = sessions
+        if s.free_on is not None:
+            off = bisect_left(bench.on, s.free_on.toordinal())
+        if off < sessions:
+            minutes[off] -= bench.problem.take_off_min
+        mm[bench.kind_of[bench.board_number[s.board]], :off] -= s.to_mm - s.from_mm
+    off_at = [[bench.off_at(k, days) for k in range(sessions)] for days, _ in variants]
+    never = bench.never
+    clear = [[never if days is None else on + days for on in bench.on] for days, _ in variants]
+    taken_off: Whole = np.array(off_at, dtype=np.int64).reshape(len(variants), sessions)
+    return Supply(
+        minutes=_usable(bench, minutes, set(taken_off.ravel().tolist())),
+        mm=mm,
+        open=minutes > 0,
+        on=np.array(bench.on, dtype=np.float64),
+        variants=tuple(variants),
+        off=taken_off,
+        clear=np.array(clear, dtype=np.float64).reshape(len(variants), sessions),
+        take_off_min=bench.problem.take_off_min,
+    )
+
+
+def _usable(bench: Bench, minutes: Floats, taken_off: set[int]) -> Floats:
+    """Return the most minutes of each session that mountings and taking off can add up to."""
+    import numpy as np
+
+    usable = np.zeros(len(minutes))
+    for k, left in enumerate(minutes.tolist()):
+        if left > 0:
+            steps = {w.minutes for w in bench.waiting if w.first <= k <= w.last}
+            steps |= {bench.problem.take_off_min} if k in taken_off else set()
+            usable[k] = _largest_sum(steps - {0}, int(left))
+    return usable
+
+
+def _largest_sum(steps: set[int], most: int) -> int:
+    """Return the largest sum of any steps, each as often as wished, that is not above `most`."""
+    sums, whole = 1, (1 << (most + 1)) - 1
+    for step in sorted(steps):
+        shift = step
+        while shift <= most:
+            sums |= (sums << shift) & whole
+            shift *= 2
+    return sums.bit_length() - 1
+
+
+def heaped(full: Market, heaps: int) -> Market:
+    """Return the market with alike specimens in heaps, each like the mean of its heap.
+
+    A heap offers what its most typical specimen does.
+    """
+    import numpy as np
+
+    offers = np.bincount(full.owner, minlength=len(full.count))
+    who = np.flatnonzero(offers)
+    if len(who) <= heaps:
+        return full
+    of = _split(_features(full, who), heaps)
+    size = np.bincount(of).astype(np.float64)
+
+    def mean(values: Floats) -> Floats:
+        return np.bincount(of, weights=values[who]) / size
+
+    typical = who[_typical(_features(full, who), of)]
+    first_offer = np.searchsorted(full.owner, typical)
+    owner = np.repeat(np.arange(len(size)), offers[typical])
+    variant = np.concatenate(
+        [full.variant[a : a + n] for a, n in zip(first_offer, offers[typical], strict=True)]
+    )
+    return replace(
+        full,
+        count=size,
+        slot_mm=mean(full.slot_mm),
+        minutes=mean(full.minutes),
+        priority=mean(full.priority),
+        soft_on=mean(full.soft_on),
+        wanted=full.wanted[typical],
+        waits_on=mean(full.waits_on),
+        perishes=mean(full.perishes),
+        first=np.round(mean(full.first.astype(np.float64))).astype(np.int64),
+        last=np.round(mean(full.last.astype(np.float64))).astype(np.int64),
+        owner=owner,
+        variant=variant,
+    )
+
+
+def _features(full: Market, who: Whole) -> Floats:
+    """Return what makes specimens alike, each scaled to about the same importance."""
+    import numpy as np
+
+    supply = full.supply
+    begins = full.begins()
+    clear = supply.clear[:, :1] - supply.on[:1]
+    days = np.minimum.reduceat(clear[full.variant, 0], begins)
+    kinds = np.array([len(kinds) for _, kinds in supply.variants], dtype=np.float64)
+    fits = np.add.reduceat(kinds[full.variant], begins)
+    room = np.array([sum(kinds) for _, kinds in supply.variants], dtype=np.float64)
+    which = np.add.reduceat(room[full.variant], begins) / np.maximum(1.0, fits)
+    features = [
+        np.log(full.slot_mm[who]),
+        1.5 * np.log(full.priority[who]),
+        3.0 * full.soft_on[who] / max(1.0, float(np.ptp(full.soft_on[who]))),
+        4.0 * (full.last - full.first)[who] / max(1, supply.sessions),
+        np.log(np.maximum(1.0, days)),
+        np.log(np.maximum(1.0, fits)),
+        which / max(1, len(supply.mm)),
+        (full.wanted[who] < FAR) * 1.0,
+    ]
+    return np.stack(features)
+
+
+def _split(features: Floats, heaps: int) -> Whole:
+    """Return a heap per specimen, halving the widest heap along its widest side each time."""
+    import heapq
+
+    import numpy as np
+
+    def entry(members: Whole) -> tuple[float, int, int, Whole]:
+        part = features[:, members]
+        spread = part.var(axis=1) * len(members)
+        side = int(spread.argmax())
+        return -float(spread[side]), int(members[0]), side, members
+
+    queue = [entry(np.arange(features.shape[1]))]
+    while len(queue) < heaps and queue[0][0] < 0:
+        _, _, side, members = heapq.heappop(queue)
+        values = features[side, members]
+        low = values <= values.mean()
+        heapq.heappush(queue, entry(members[low]))
+        heapq.heappush(queue, entry(members[~low]))
+    of = np.zeros(features.shape[1], dtype=np.int64)
+    for number, (_, _, _, members) in enumerate(sorted(queue, key=lambda e: e[1])):
+        of[members] = number
+    return of
+
+
+def _typical(features: Floats, of: Whole) -> Whole:
+    """Return the member of each heap that is nearest to its mean."""
+    import numpy as np
+
+    size = np.bincount(of)
+    means = np.stack([np.bincount(of, weights=row) / size for row in features])
+    far = ((features - means[:, of]) ** 2).sum(axis=0)
+    order = np.lexsort((np.arange(len(of)), far, of))
+    starts = np.searchsorted(of[order], np.arange(len(size)))
+    found: Whole = order[starts]
+    return found

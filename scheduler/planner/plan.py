@@ -1,0 +1,244 @@
+"""The planner: quick plans first, then a bound and a search, then a proof where it is small.
+
+Work is counted in steps and rounds, never in seconds: same problem, same versions of the
+packages, same plan. Breaking off (`stop`, or Ctrl-C) gives the best plan so far.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from scheduler.planner.bench import Bench
+from scheduler.planner.bound import Bound, whole
+from scheduler.planner.by_hand import by_hand, keeping, perishables
+from scheduler.planner.greedy import due_date_greedy, greedy_plans
+from scheduler.planner.occupancy import State
+from scheduler.planner.problem import Plan, PlanProblem, Quality
+from scheduler.planner.proposal import (
+    Made,
+    Result,
+    Scarce,
+    Status,
+    explained,
+    made,
+    state_of,
+    tiers,
+)
+from scheduler.planner.quality import unsavable
+from scheduler.planner.readback import kept_spots
+
+Effort = Literal["quick", "normal", "thorough"]
+Progress = Callable[[float, Quality, float | None], None]
+
+SMALL = 1_000
+"""Up to so many specimens every quick plan is tried, beyond only one."""
+
+
+@dataclass(frozen=True)
+class Budget:
+    """How much work: rounds of search, steps of the bound, work of the proof."""
+
+    rounds: int
+    steps: int
+    proof: float
+
+
+def budget(effort: Effort, specimens: int) -> Budget:
+    """Return the work for an effort: about 10 s normally for 400 specimens, 2 minutes at most."""
+    if effort == "quick":
+        return Budget(min(2_000, 20 * specimens), 60, 0.5)
+    if effort == "normal":
+        return Budget(min(40_000 + 16 * specimens, 100 * specimens, 150_000), 300, 10.0)
+    return Budget(min(1_000 * specimens, 1_000_000), 800, 60.0)
+
+
+def plan(
+    problem: PlanProblem,
+    *,
+    grooves: Mapping[str, float] | None = None,
+    effort: Effort = "normal",
+    start: Plan | None = None,
+    keep: frozenset[str] = frozenset(),
+    progress: Progress | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Result:
+    """Return the best plan found, and how far from the best possible it can be at most.
+
+    `start` is a plan to begin with, as far as it still holds. Its placements of the specimens
+    named in `keep` stay exactly where they are, as long as they can; the bound then holds for
+    all plans, also those that move them. `progress` is told the part done (0-1), the quality
+    so far and the gap. `stop` is asked now and then whether to break off.
+    """
+    return _Planning(problem, effort, start, keep, progress, stop).result(grooves or {})
+
+
+class _Planning:
+    def __init__(
+        self,
+        problem: PlanProblem,
+        effort: Effort,
+        start: Plan | None,
+        keep: frozenset[str],
+        progress: Progress | None,
+        stop: Callable[[], bool] | None,
+    ) -> None:
+        self.bench = Bench(problem)
+        self.lost = unsavable(self.bench)
+        self.budget = budget(effort, len(self.bench.waiting))
+        self.progress, self.stop = progress, stop
+        self.kept = kept_spots(self.bench, start) if start is not None else {}
+        self.fixed = frozenset(n for n in self.kept if self.bench.waiting[n].specimen in keep)
+        self.bound: Bound | None = None
+        self.low, self.proven, self.rounds, self.stopped = 0, False, 0, False
+
+    def _stop(self) -> bool:
+        self.stopped = self.stopped or (self.stop is not None and self.stop())
+        return self.stopped
+
+    def result(self, grooves: Mapping[str, float]) -> Result:
+        """Return the result."""
+        self.hand = made("by hand", by_hand(self.bench), self.lost)
+        self.best = self.hand if not self.fixed else self._made("kept", self._kept_state())
+        try:
+            self._tell(0.0)
+            self._improve()
+        except KeyboardInterrupt:
+            self.stopped = True
+        spoiled, waits = self.best.quality.spoiled_priority, self.best.quality.weighted_waiting_days
+        status: Status = "bounded"
+        if self.bound is None:
+            status = "heuristic"
+        elif self.proven or (waits <= self.low and spoiled == self._least_spoiled()):
+            status = "optimal"
+        return Result(
+            plan=explained(self.best, grooves),
+            method=self.best.name,
+            by_hand=explained(self.hand, grooves),
+            status=status,
+            bound=None if self.bound is None else self.low,
+            gap=self._gap(),
+            spoiled_least=spoiled if self.proven else self._least_spoiled(),
+            prices=self._scarce(),
+            iterations=self.rounds,
+            stopped=self.stopped,
+        )
+
+    def _least_spoiled(self) -> int:
+        named = set(self.lost)
+        return sum(w.priority for w in self.bench.waiting if w.specimen in named)
+
+    def _gap(self) -> float | None:
+        waits = self.best.quality.weighted_waiting_days
+        if self.bound is None:
+            return None
+        return 0.0 if waits <= self.low else (waits - self.low) / waits
+
+    def _made(self, name: str, state: State) -> Made:
+        return made(name, state, self.lost)
+
+    def _tell(self, part: float) -> None:
+        if self.progress is not None:
+            self.progress(part, self.best.quality, self._gap())
+
+    def _try(self, name: str, state: State) -> None:
+        """Keep a plan if it is better."""
+        if tiers(state) <= tiers(self.best.state):
+            self.best = min(self.best, self._made(name, state), key=lambda one: one.quality)
+
+    def _kept_state(self) -> State:
+        """Return the kept part of the plan begun with, and what still fits around it."""
+        state = state_of(self.bench, [self.kept.get(n) for n in range(len(self.bench.waiting))])
+        return due_date_greedy(state)
+
+    def _starts(self) -> Iterator[tuple[str, State]]:
+        if self.kept:
+            yield "kept and filled up", self._kept_state()
+        if self.fixed:
+            return
+        if len(self.bench.waiting) <= SMALL:
+            yield from greedy_plans(self.bench)
+        else:
+            yield "due-date greedy", due_date_greedy(State(self.bench))
+
+    def _improve(self) -> None:
+        from scheduler.planner.prices import find_bound
+        from scheduler.planner.prove import MOST_RECTANGLES, prove, rectangles
+
+        if not self.bench.waiting or not self.bench.sessions:
+            return
+        for name, state in self._starts():
+            self._try(name, state)
+            if self._stop():
+                return
+        self._tell(0.02)
+        spoiled = self.best.quality.spoiled_priority
+        self.bound = find_bound(self.bench, spoiled, self.budget.steps, self._stop)
+        self.low = max(0, whole(self.bound.days))
+        self._tell(0.3)
+        if not self._stop():
+            self._search()
+        if not self._stop() and rectangles(self.bench) <= MOST_RECTANGLES and not self.kept_best():
+            proof = prove(self.best.state, self.fixed, self.budget.proof, self.low)
+            self.proven = proof.proven and not self.fixed
+            self._try("proof", proof.state)
+            if self.proven:
+                self.low = self.best.quality.weighted_waiting_days
+            elif not self.fixed:
+                self.low = max(self.low, proof.waits)
+        self._tell(1.0)
+
+    def kept_best(self) -> bool:
+        """Say whether the best plan is known to be the best possible already."""
+        now = self.best.quality
+        return now.weighted_waiting_days <= self.low and (
+            now.spoiled_priority == self._least_spoiled()
+        )
+
+    def _search(self) -> None:
+        """Start from the prices and from the best plan so far, and improve the better one."""
+        from scheduler.planner.search import Search
+
+        if self.bound is None:
+            return
+        prices, bench = self.bound.prices, self.bench
+        fixed = [self.kept[n] if n in self.fixed else None for n in range(len(bench.waiting))]
+        search = Search(state_of(bench, fixed), prices, self.fixed)
+        search.fill(perishables(bench))
+        search.fill(sorted(keeping(bench), key=search.by_profit))
+        if tiers(search.state) > tiers(self.best.state):
+            search = Search(self.best.state.copy(), prices, self.fixed)
+        else:
+            self._try("by price", search.state.copy())
+
+        def watch(turn: int) -> None:
+            if turn % (10 * 200) == 0:
+                self._look(search, 0.3 + 0.6 * turn / max(1, self.budget.rounds))
+
+        try:
+            self.rounds = search.run(self.budget.rounds, watch, self._stop)
+        finally:
+            self._try("ruin and recreate", state_of(bench, search.best_spots))
+
+    def _look(self, search: object, part: float) -> None:
+        """Tell how far the search is; the third and fourth tier are those of the last look."""
+        from scheduler.planner.search import Search
+
+        if self.progress is None or not isinstance(search, Search):
+            return
+        spoiled, waits = search.tiers
+        gap = None if not waits else max(0.0, (waits - self.low) / waits)
+        known = replace(self.best.quality, spoiled_priority=spoiled, weighted_waiting_days=waits)
+        self.progress(part, known, gap)
+
+    def _scarce(self) -> Scarce:
+        if self.bound is None:
+            return Scarce({}, {})
+        bench, prices = self.bench, self.bound.prices
+        minute = {s.session: float(p) for s, p in zip(bench.sessions, prices.minute, strict=True)}
+        mm = {
+            bench.boards[boards[0]].board: float(prices.mm[kind].sum())
+            for kind, boards in enumerate(bench.boards_of)
+        }
+        return Scarce(minute, mm)

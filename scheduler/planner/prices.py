@@ -1,0 +1,27 @@
+"""The bound of a problem, found in the way that suits its size."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from scheduler.planner.ascent import climb
+from scheduler.planner.bench import Bench
+from scheduler.planner.bound import Bound
+from scheduler.planner.columns import best_prices
+from scheduler.planner.market import heaped, market
+
+EXACTLY = 60_000
+"""Up to so many offers by session a linear program over all of them is quick."""
+
+MOST_OFFERS = 900_000
+"""Beyond so many offers by session, alike specimens are put into heaps for the ascent."""
+
+
+def find_bound(bench: Bench, spoiling: int, steps: int, stop: Callable[[], bool]) -> Bound:
+    """Return a bound for every plan in which no more than `spoiling` priority spoils."""
+    full = market(bench)
+    size = len(full.owner) * full.supply.sessions
+    if size <= EXACTLY:
+        return best_prices(full, full, spoiling, max(8, steps // 10), stop)
+    heaps = max(1, int(len(full.count) * min(1.0, MOST_OFFERS / size)))
+    return climb(heaped(full, heaps), full, spoiling, steps, stop)

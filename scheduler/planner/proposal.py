@@ -1,0 +1,136 @@
+"""From a plan in the making to a proposal: placements, figures and reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Literal, NamedTuple
+
+from scheduler.planner.bench import Bench
+from scheduler.planner.explain import reasons
+from scheduler.planner.occupancy import Spot, State
+from scheduler.planner.problem import Plan, Planned, Quality
+from scheduler.planner.quality import quality
+from scheduler.planner.relax import hours_after, mount_moment, relax_from
+
+Status = Literal["optimal", "bounded", "heuristic"]
+
+
+@dataclass(frozen=True, slots=True)
+class Scarce:
+    """What is scarce: weighted days that one more of it would save at most.
+
+    `minute` per session (by id) and minute; `board_mm` per kind of board, named by the id of
+    its first board: per mm of groove more in every session.
+    """
+
+    minute: Mapping[str, float]
+    board_mm: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """The plan, how it was found, and the plan made by hand to measure it against.
+
+    `status` "optimal": proven that no plan is better on the first two tiers. "bounded": every
+    plan that lets no more spoil waits at least `bound` weighted days, this one `gap` (a part
+    of its own waiting) more. `spoiled_least` is the least priority that any plan lets spoil,
+    as far as is known. `stopped` says that the search was broken off.
+    """
+
+    plan: Plan
+    method: str
+    by_hand: Plan
+    status: Status = "heuristic"
+    bound: int | None = None
+    gap: float | None = None
+    spoiled_least: int = 0
+    prices: Scarce = field(default_factory=lambda: Scarce({}, {}))
+    iterations: int = 0
+    stopped: bool = False
+
+
+class Made(NamedTuple):
+    """A finished plan, not yet explained."""
+
+    name: str
+    state: State
+    placements: tuple[Planned, ...]
+    quality: Quality
+
+
+def made(name: str, state: State, lost: Sequence[str]) -> Made:
+    """Return a plan with its figures; `lost` is what no plan could save."""
+    placements = as_placements(state)
+    return Made(name, state, placements, quality(state.bench.problem, placements, lost=lost))
+
+
+def explained(one: Made, grooves: Mapping[str, float]) -> Plan:
+    """Return the plan with the reason for everything that is not in it."""
+    return Plan(one.placements, reasons(one.state, grooves), one.quality)
+
+
+def tiers(state: State) -> tuple[int, int]:
+    """Return the first two tiers: priority let spoil, weighted days of waiting."""
+    bench = state.bench
+    spoiled = waits = 0
+    for n, spot in enumerate(state.spots):
+        if spot is None:
+            spoiled += bench.waiting[n].priority if bench.would_spoil[n] else 0
+            waits += bench.waits_on(n)
+        else:
+            waits += bench.waits(n, spot.session, spot.choice.plan_days)
+    return spoiled, waits
+
+
+def state_of(bench: Bench, spots: Sequence[Spot | None]) -> State:
+    """Return the plan with these spots."""
+    state = State(bench)
+    for n, spot in enumerate(spots):
+        if spot is not None:
+            state.insert(n, spot.session, spot.choice, spot.from_mm)
+    return state
+
+
+def as_placements(state: State) -> tuple[Planned, ...]:
+    """Return what is planned, by session, board and position."""
+    planned = [(n, spot) for n, spot in enumerate(state.spots) if spot is not None]
+    planned.sort(key=lambda entry: (entry[1].session, entry[1].choice.board, entry[1].from_mm))
+    return tuple(_placement(state.bench, number, spot) for number, spot in planned)
+
+
+def _placement(bench: Bench, number: int, spot: Spot) -> Planned:
+    problem, w = bench.problem, bench.waiting[number]
+    session = bench.sessions[spot.session]
+    days = bench.days(number, spot.choice.board)
+    since = relax_from(w, session, problem)
+    to_mm = spot.from_mm + w.slot_mm
+    return Planned(
+        specimen=w.specimen,
+        session=session.session,
+        board=bench.boards[spot.choice.board].board,
+        from_mm=spot.from_mm,
+        to_mm=to_mm,
+        relax_from=since,
+        out_by=None if since is None else hours_after(since, w.most_hours),
+        mount_at=mount_moment(session, problem.now),
+        due=None if days is None else session.on + timedelta(days=days.min_days),
+        clear=None if days is None else session.on + timedelta(days=days.plan_days),
+        min_days=None if days is None else days.min_days,
+        plan_days=None if days is None else days.plan_days,
+        rule_ids=() if days is None else days.rule_ids,
+        basis=None if days is None else days.basis,
+        minutes=w.minutes,
+        after=_after(bench, spot, to_mm),
+    )
+
+
+def _after(bench: Bench, spot: Spot, to_mm: int) -> tuple[str, ...]:
+    """Return what stands on these mm now and is taken off first."""
+    board = bench.boards[spot.choice.board].board
+    return tuple(
+        s.specimen
+        for s in sorted(bench.problem.standing, key=lambda s: (s.from_mm, s.specimen))
+        if s.board == board and s.from_mm < to_mm and spot.from_mm < s.to_mm
+    )
