@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from scheduler import answers
 from scheduler.bench import names
+from scheduler.evidence import Evidence, evidence_of
 from scheduler.records import Placement
 from scheduler.rulebook import Rulebook
 from scheduler.snapshot import Snapshot
@@ -25,6 +26,18 @@ def ready(
         answers.answer_board(board, placements, snap, rules, now)
         for board, placements in wanted.items()
     )
+
+
+def evidence(
+    snap: Snapshot, rules: Rulebook, found: Iterable[answers.BoardAnswer], now: datetime
+) -> dict[str, Evidence]:
+    """Return by specimen what the dates of the answers rest on."""
+    standing = {p.specimen: p for p in snap.standing()}
+    return {
+        s.specimen: evidence_of(standing[s.specimen], snap, rules, now)
+        for board in found
+        for s in board.specimens
+    }
 
 
 def _wanted(snap: Snapshot, asked: Sequence[str]) -> dict[str, list[Placement]]:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import sys
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime
 
 import click
 
 from scheduler import answers, cautions, wording
 from scheduler.answers import BoardAnswer, SpecimenAnswer
-from scheduler.bench.ready import ready
+from scheduler.bench.ready import evidence, ready
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.evidence import Evidence, Range, Spell, evidence_json
+from scheduler.rulebook import Rulebook
+from scheduler.snapshot import Snapshot
 
 _CSV = (
     "board specimen answer progress_pct mounted_on due clear min_days plan_days rule_ids basis air"
@@ -17,11 +22,21 @@ _CSV = (
 ).split(" ")
 
 
+SPELL_SAID_DAYS = 1.0
+"""A damp spell that cost less is left to the JSON."""
+
+
 @click.command()
 @click.argument("names", nargs=-1, metavar="[BOARD|SPECIMEN]...")
+@click.option(
+    "--chart/--no-chart",
+    "with_chart",
+    default=None,
+    help="Draw air and progress, of a board the slowest; on a terminal it is for one name.",
+)
 @format_option
 @click.pass_obj
-def command(desk: Desk, names: tuple[str, ...], form: str) -> int:
+def command(desk: Desk, names: tuple[str, ...], with_chart: bool | None, form: str) -> int:
     """Answer: can I free this board yet?
 
     Without a name it answers for every board on which something stands. Exit status: 0 test
@@ -29,25 +44,53 @@ def command(desk: Desk, names: tuple[str, ...], form: str) -> int:
     """
     with desk.open() as store:
         snap = store.snapshot()
-    found = ready(snap, desk.rules(), names, desk.now(snap.zone))
+    rules, now = desk.rules(), desk.now(snap.zone)
+    found = ready(snap, rules, names, now)
     if form == "json":
-        echo_json({"boards": [board_json(b) for b in found]})
+        proof = evidence(snap, rules, found, now)
+        echo_json({"boards": [board_json(b, proof) for b in found]})
     elif form == "csv":
         echo_csv([specimen_json(s) | {"board": s.board} for b in found for s in b.specimens], _CSV)
     else:
-        click.echo("\n".join(said(found)))
+        lines = said(found, evidence(snap, rules, found, now))
+        if with_chart or (with_chart is None and len(names) == 1 and sys.stdout.isatty()):
+            lines += charts(snap, rules, found, now)
+        click.echo("\n".join(lines))
     return max((answers.EXIT_STATUS[b.answer] for b in found), default=0)
 
 
-def board_json(board: BoardAnswer) -> dict[str, object]:
-    """Return a board's answer as documented JSON."""
+def charts(
+    snap: Snapshot, rules: Rulebook, found: Iterable[BoardAnswer], now: datetime
+) -> list[str]:
+    """Return a chart per board: of its slowest specimen."""
+    from scheduler.chart import PLAIN, chart
+
+    standing = {p.specimen: p for p in snap.standing()}
+    lines: list[str] = []
+    for board in found:
+        if board.specimens:
+            slowest = max(board.specimens, key=lambda s: s.due or date.max)
+            drawn = chart(standing[slowest.specimen], snap, rules, now)
+            lines += ["", *drawn] if drawn else []
+    try:
+        "\n".join(lines).encode(sys.stdout.encoding or "ascii")
+    except UnicodeEncodeError:
+        return [line.translate(PLAIN) for line in lines]
+    return lines
+
+
+def board_json(board: BoardAnswer, proof: Mapping[str, Evidence]) -> dict[str, object]:
+    """Return a board's answer as documented JSON, each specimen with its evidence."""
     return {
         "board": board.board,
         "answer": board.answer,
         "due": board.due and board.due.isoformat(),
         "clear": board.clear and board.clear.isoformat(),
         "test_first": board.test_first,
-        "specimens": [specimen_json(s) for s in board.specimens],
+        "specimens": [
+            specimen_json(s) | {"evidence": evidence_json(proof[s.specimen])}
+            for s in board.specimens
+        ],
     }
 
 
@@ -69,12 +112,12 @@ def specimen_json(s: SpecimenAnswer) -> dict[str, object]:
     }
 
 
-def said(found: Iterable[BoardAnswer]) -> list[str]:
-    """Return the answers as a screen for people."""
+def said(found: Iterable[BoardAnswer], proof: Mapping[str, Evidence]) -> list[str]:
+    """Return the answers as a screen for people, with what was measured as evidence."""
     lines: list[str] = []
     testing = False
     for board in found:
-        lines += [*_board_lines(board), ""]
+        lines += [*_board_lines(board, proof), ""]
         testing = testing or board.test_first is not None
     if not lines:
         return ["Nothing stands on any board."]
@@ -83,7 +126,7 @@ def said(found: Iterable[BoardAnswer]) -> list[str]:
     return lines if lines[-1] else lines[:-1]
 
 
-def _board_lines(board: BoardAnswer) -> list[str]:
+def _board_lines(board: BoardAnswer, proof: Mapping[str, Evidence]) -> list[str]:
     alone = wording.listed(s.specimen for s in board.specimens) if board.others else ""
     head = f"{board.board}{alone and f', {alone} alone'}: {board.answer.upper()}"
     if board.answer == "empty":
@@ -110,9 +153,64 @@ def _board_lines(board: BoardAnswer) -> list[str]:
         lines += wording.wrapped(f"By {rules}: {wording.listed(whose)}.", "  ", "    ")
     airs = dict.fromkeys(str(s.air) for s in board.specimens if s.air)
     lines += wording.wrapped(f"Air: {wording.listed(airs)}.", "  ", "  ")
+    lines += _evidence_lines(board, proof)
     for note, whose in _notes(board).items():
         lines += wording.wrapped(f"{wording.listed(whose)}: {note.rstrip('.')}.", "  ", "    ")
     return lines
+
+
+def _evidence_lines(board: BoardAnswer, proof: Mapping[str, Evidence]) -> list[str]:
+    """Return the evidence where anything was measured, alike ones together."""
+    alike: dict[str, list[str]] = {}
+    for s in board.specimens:
+        e = proof[s.specimen]
+        if e.known.logger_pct or e.known.dial_pct:
+            alike.setdefault(_evidence_said(s, e), []).append(s.specimen)
+    return [
+        line
+        for text, whose in alike.items()
+        for line in wording.wrapped(f"{wording.listed(whose)}: {text}.", "  ", "    ")
+    ]
+
+
+def _evidence_said(s: SpecimenAnswer, e: Evidence) -> str:
+    """Return progress, damp spells, what was measured, and the range, cautious date first."""
+    of = f" of {e.days_at_50}" if e.days_at_50 else ""
+    parts = [f"{wording.days_said(e.days)} so far, worth {e.worth_days:.1f}{of} at 50 %"]
+    parts += [_spell_said(p) for p in e.spells if p.lost_days >= SPELL_SAID_DAYS]
+    parts.append(f"measured {_measured_said(e)} of the time")
+    if e.assumed_due != s.due:
+        date_said = wording.day(e.assumed_due) if e.assumed_due else "no date"
+        parts.append(f"by the assumed air alone {date_said}")
+    if s.due and s.answer == "not yet" and e.range:
+        parts.append(_range_said(e.range, s.due))
+    return "; ".join(parts)
+
+
+def _spell_said(spell: Spell) -> str:
+    pct = f"{spell.rh_pct:.0f} %"
+    if spell.counts_pct - spell.rh_pct >= 1:
+        pct += f", counts as {spell.counts_pct:.0f} %"
+    first, last = wording.day(spell.first), wording.day(spell.last)
+    return f"damp from {first} to {last} ({pct}), {spell.lost_days:.1f} days lost"
+
+
+def _measured_said(e: Evidence) -> str:
+    dial = f", {e.known.dial_pct:.0f} % by the dial," if e.known.dial_pct else ""
+    return f"{e.known.logger_pct:.0f} %{dial}"
+
+
+def _range_said(r: Range, due: date) -> str:
+    if r.latest == r.earliest == due:
+        return "the air until it is due is known"
+    latest = f"from {wording.day(r.latest)}" if r.latest else "no date"
+    early = f"from {wording.day(r.earliest)}" if r.earliest else "no date"
+    return (
+        f"test {latest} should it turn as damp as in the 14 days from"
+        f" {wording.day(r.dampest_from)} ({r.dampest_pct:.0f} %), from {wording.day(due)} as"
+        f" things are, {early} should it turn as dry as from {wording.day(r.driest_from)}"
+        f" ({r.driest_pct:.0f} %)"
+    )
 
 
 def percent(s: SpecimenAnswer) -> str:

@@ -1,0 +1,146 @@
+"""The air of a room now: measured, by the dial, or assumed; and what may come off in it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from air_cases import dialled, logged
+from bench_cases import local, one_board, rules
+
+from scheduler.airnow import Air, air_now
+from scheduler.bench.ready import ready
+from scheduler.records import Room, Specimen
+from scheduler.snapshot import Snapshot
+
+MOTH = Specimen("M-1", family="Noctuidae", body_mm=4.5, state="fresh")
+RECORD = one_board(MOTH)
+JUNE = date(2027, 6, 1)
+
+
+def air(snap: Snapshot, moment: str, room: str = "study") -> Air:
+    return air_now(snap.rooms[room], snap, rules(), local(moment))
+
+
+def answer(snap: Snapshot, moment: str) -> tuple[str, tuple[str, ...]]:
+    (board,) = ready(snap, rules(), ["B1"], local(moment))
+    return board.answer, board.specimens[0].notes
+
+
+def test_it_is_the_mean_of_the_last_72_hours() -> None:
+    # Ten days at 50 %, then three at 70, of which a day and a half lie in the window.
+    snap = logged(RECORD, "study", JUNE, [50.0] * 10 + [70.0] * 3)
+    found = air(snap, "2027-06-12T12:00")
+    assert found.how == "measured"
+    assert found.rh_pct == pytest.approx((36 * 50 + 36 * 70) / 72)
+    assert str(found) == "study 60 % measured (mean of 72 h to Sat 12 Jun 12:00)"
+
+
+def test_what_was_measured_after_now_is_not_asked() -> None:
+    snap = logged(RECORD, "study", JUNE, [50.0] * 3 + [90.0] * 3)
+    assert air(snap, "2027-06-04T00:00").rh_pct == 50
+
+
+def test_a_logger_that_stopped_within_the_window_still_counts_by_its_hours() -> None:
+    snap = logged(RECORD, "study", JUNE, [60.0] * 3)
+    found = air(snap, "2027-06-05T12:00")
+    assert (found.how, found.hours, found.rh_pct) == ("measured", 36, 60)
+    assert str(found) == "study 60 % measured (mean of 36 h to Fri 4 Jun 00:00)"
+
+
+def test_older_readings_leave_the_assumed_air_and_say_until_when_it_was_known() -> None:
+    snap = logged(RECORD, "study", JUNE, [60.0] * 3)
+    assert str(air(snap, "2027-06-07T00:30")) == "study 50 % assumed (known to Fri 4 Jun 00:00)"
+
+
+def test_a_dial_stands_for_three_days() -> None:
+    snap = dialled(RECORD, "study", {"2027-06-08T20:10": 71.0})
+    found = air(snap, "2027-06-11T19:59")
+    assert (found.how, found.rh_pct) == ("dial", 71)
+    assert str(found) == "study 71 % by the dial (read Tue 8 Jun 20:10)"
+    assert air(snap, "2027-06-11T20:01").how == "assumed"
+
+
+def test_the_latest_value_of_a_dial_counts_not_the_mean_of_them() -> None:
+    values = {"2027-06-08T08:00": 50.0, "2027-06-10T08:00": 71.0}
+    assert air(dialled(RECORD, "study", values), "2027-06-10T09:00").rh_pct == 71
+
+
+def test_a_dial_read_after_the_logger_was_read_out_counts_now() -> None:
+    snap = logged(RECORD, "study", JUNE, [50.0] * 8)
+    snap = dialled(snap, "study", {"2027-06-09T08:00": 72.0})
+    assert air(snap, "2027-06-09T09:00").rh_pct == 72
+
+
+def test_a_dial_in_a_room_whose_logger_runs_changes_nothing() -> None:
+    snap = logged(RECORD, "study", JUNE, [50.0] * 10)
+    snap = dialled(snap, "study", {"2027-06-09T08:00": 72.0})
+    assert air(snap, "2027-06-09T09:00").rh_pct == 50
+
+
+def test_cold_air_says_what_it_counts_as() -> None:
+    # 58 % at 15 C: the WMO-No. 8 formula gives 100 (1 - 17.017 / 23.326 x 0.42) = 69.4 %.
+    snap = logged(RECORD, "study", JUNE, [(58.0, 15.0)] * 3)
+    said = str(air(snap, "2027-06-04T00:00"))
+    assert said.startswith("study 58 % at 15 °C, counts as 69.4 %, measured")
+
+
+def test_warm_air_says_nothing_more() -> None:
+    snap = logged(RECORD, "study", JUNE, [(58.0, 27.0)] * 3)
+    assert "°C" not in str(air(snap, "2027-06-04T00:00"))
+
+
+def test_boxes_and_rooms_that_nobody_knows() -> None:
+    rooms = (Room("box", "desiccant", 20.0), Room("shed"))
+    snap = replace(RECORD, rooms={r.room: r for r in rooms})
+    assert str(air(snap, "2027-06-04T00:00", "box")) == "box (desiccant)"
+    assert str(air(snap, "2027-06-04T00:00", "shed")) == "shed (air unknown)"
+
+
+# --- what may come off --------------------------------------------------------------------
+
+
+def test_damp_days_hold_back_what_the_assumed_air_would_free() -> None:
+    snap = logged(RECORD, "study", JUNE, [50.0] * 10 + [70.0] * 3)
+    assert answer(snap, "2027-06-11T00:00")[0] == "test it now"
+    found, notes = answer(snap, "2027-06-14T00:00")
+    assert found == "dry, but not today"
+    assert "70 % measured (mean of 72 h to Mon 14 Jun 00:00), is above the 65 %" in notes[0]
+
+
+def test_dry_days_free_what_the_assumed_air_would_hold_back() -> None:
+    snap = one_board(MOTH, rooms=[Room("study", "room", 68.0)])
+    assert answer(snap, "2027-08-01T12:00")[0] == "dry, but not today"
+    snap = logged(snap, "study", date(2027, 7, 1), [50.0] * 31)
+    assert answer(snap, "2027-08-01T00:00")[0] == "test it now"
+
+
+def test_it_is_judged_on_the_measured_humidity_not_on_the_one_that_counts() -> None:
+    # Cold, 58 % counts as 69.4 %: it dries slowly, but nothing softens in it.
+    snap = logged(RECORD, "study", date(2027, 5, 8), [(58.0, 15.0)] * 70)
+    assert air(snap, "2027-07-16T00:00").counts_pct == pytest.approx(69.4, abs=0.1)
+    assert answer(snap, "2027-07-16T00:00")[0] == "test it now"
+
+
+def test_exactly_the_limit_is_dry_enough() -> None:
+    limit = rules().limit("take_off_rh_pct")
+    snap = logged(RECORD, "study", JUNE, [limit] * 40)
+    assert answer(snap, "2027-07-10T00:00")[0] == "test it now"
+
+
+ASKS = "wingrest air study RH"
+
+
+def test_without_a_recent_value_the_answer_asks_for_one() -> None:
+    assert ASKS in answer(RECORD, "2027-06-30T12:00")[1][1]
+    stiff = one_board(MOTH, tests=[("M-1", "2027-06-20T12:00", "stiff")])
+    assert ASKS in answer(stiff, "2027-06-30T12:00")[1][1]
+
+
+def test_it_asks_for_nothing_that_is_known_or_not_needed() -> None:
+    snap = dialled(RECORD, "study", {"2027-06-30T08:00": 50.0})
+    assert not any(ASKS in note for note in answer(snap, "2027-06-30T12:00")[1])
+    assert not any(ASKS in note for note in answer(RECORD, "2027-05-10T12:00")[1])
+    box = one_board(MOTH, rooms=[Room("box", "desiccant")])
+    assert not any("wingrest air" in note for note in answer(box, "2027-08-30T12:00")[1])
