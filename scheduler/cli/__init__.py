@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "mount": ("mount", "Record what was mounted: a session as planned, a board, or one specimen."),
     "test": ("test", "Record a dryness test: stiff or soft."),
     "release": ("release", "Record what was taken off its board."),
+    "drooped": ("drooped", "Record that a wing sank after its specimen had come off."),
     "lost": ("lost", "Record that a specimen is lost, and why."),
     "move": ("move", "Record that a board stands in another room."),
     "board": ("board", "Take a board out of use, or back; say where it may be refilled."),
