@@ -20,7 +20,7 @@ from scheduler.planner.problem import PlanProblem
 from scheduler.planner.problem_json import problem_from_json
 
 SAMPLES = Path(__file__).parent.parent / "sample_batches"
-GOOD = ("first_weekend", "damp_july", "crowded_season")
+GOOD = ("first_weekend", "damp_july", "damp_fortnight", "crowded_season")
 ORDINARY = {"study", "attic", "north"}
 """The rooms of the damp July in which nothing but air dries."""
 

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from scheduler.batch.columns import (
     BOARDS,
@@ -24,6 +25,7 @@ from scheduler.batch.findings import Findings, Found, in_order
 from scheduler.batch.folder import sources_in
 from scheduler.batch.ids import Ids, Known
 from scheduler.batch.left_out import BadRow
+from scheduler.batch.logged import Logged, by_room, read_logged
 from scheduler.batch.manner import Told
 from scheduler.batch.mounted import check_mounted, read_mounted
 from scheduler.batch.places import read_boards, read_rooms, read_sessions
@@ -36,6 +38,9 @@ from scheduler.records import Board, Room, Session, Settings, Specimen
 from scheduler.repeats import Repeat
 from scheduler.rulebook import Rulebook
 
+if TYPE_CHECKING:
+    from scheduler.readings import Readings
+
 __all__ = ["BadRow", "Batch", "Known", "Mounted", "Told", "read_batch", "read_good_rows"]
 
 
@@ -43,9 +48,10 @@ __all__ = ["BadRow", "Batch", "Known", "Mounted", "Told", "read_batch", "read_go
 class Batch:
     """What a folder says. `stays` maps a board to the room it stands in.
 
-    `repeats` are the sessions that repeat. `settings` is None without a settings.toml; `given`
-    names the settings it really holds, so that those left out need not replace the record's,
-    and `given_cells` the filled columns of every room, board, specimen and session by id.
+    `repeats` are the sessions that repeat; `readings` is what loggers wrote, by room.
+    `settings` is None without a settings.toml; `given` names the settings it really holds, so
+    that those left out need not replace the record's, and `given_cells` the filled columns of
+    every room, board, specimen and session by id.
     `mounted` lacks what is recorded.
     `now` is for demonstrations alone. `notes` are for a person to read: columns, keys, files
     and families that are unknown, moments taken one of two ways, how a table was read.
@@ -58,6 +64,7 @@ class Batch:
     sessions: tuple[Session, ...]
     mounted: tuple[Mounted, ...]
     repeats: tuple[Repeat, ...]
+    readings: Mapping[str, Readings]
     settings: Settings | None
     given: frozenset[str]
     given_cells: Mapping[str, frozenset[str]]
@@ -133,6 +140,7 @@ class _Tables:
 
     given: GivenSettings
     sheets: Mapping[str, Sheet]
+    logged: tuple[Logged, ...]
     findings: Findings
 
 
@@ -147,7 +155,7 @@ def _read_tables(folder: Path, known: Known, told: Told) -> _Tables:
         else Sheet(table)
         for table in TABLES
     }
-    return _Tables(given, sheets, findings)
+    return _Tables(given, sheets, read_logged(folder, given.zone, findings), findings)
 
 
 def _good_sheets(tables: _Tables, bad: Mapping[Key, object], ids: Ids) -> dict[str, Sheet]:
@@ -191,6 +199,7 @@ def _judged(
         sessions=sessions,
         mounted=new,
         repeats=given.repeats,
+        readings=by_room(tables.logged, {*known.rooms, *(r.room for r in rooms)}, findings),
         settings=given.settings,
         given=given.given,
         given_cells=ids.given_cells,

@@ -12,6 +12,9 @@ from scheduler.batch.grids import Grid, SheetFault, decode, sheet_names, text_gr
 
 TEXT_KINDS = (".csv", ".tsv", ".txt")
 WORKBOOK = ".xlsx"
+READINGS = "readings-"
+"""The files of loggers are called after their rooms: readings-attic.csv."""
+
 _OTHER_WORKBOOKS = (".xls", ".xlsm", ".xlsb", ".ods", ".fods", ".numbers")
 
 _BY_NAME = {table.name: table for table in TABLES}
@@ -60,6 +63,17 @@ def settings_path(folder: Path) -> Path | None:
     return next((path for path in paths if path.name.casefold() == SETTINGS_FILE), None)
 
 
+def readings_in(place: Path) -> dict[str, Path]:
+    """Return the loggers' files in a folder by the room that they are named after."""
+    paths = sorted(place.iterdir()) if place.is_dir() else []
+    return {path.stem[len(READINGS) :].strip(): path for path in paths if _is_readings(path)}
+
+
+def _is_readings(path: Path) -> bool:
+    kinds = (*TEXT_KINDS, WORKBOOK)
+    return path.stem.casefold().startswith(READINGS) and path.suffix.casefold() in kinds
+
+
 def _once_each(pairs: Iterable[tuple[str, Source]], findings: Findings) -> dict[str, Source]:
     found: dict[str, Source] = {}
     for file, source in pairs:
@@ -76,7 +90,7 @@ def _all_in(folder: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
     strange: list[Path] = []
     for path in sorted(folder.iterdir()):
         # ~$specimens.xlsx is there while a spreadsheet program has the workbook open.
-        if path.name.startswith((".", "~$")):
+        if path.name.startswith((".", "~$")) or _is_readings(path):
             continue
         sources = list(_sources_of(path, findings))
         if not sources and path.suffix.casefold() != WORKBOOK:

@@ -18,6 +18,7 @@ from scheduler.batch.left_out import check_target, write_bad_rows
 from scheduler.batch.mounted import free_stretch, taken_slots
 from scheduler.bench.mount import fit_warnings
 from scheduler.bench.outcome import Outcome
+from scheduler.bench.readings import put_readings
 from scheduler.bench.sessions import new_sessions
 from scheduler.bench.whereabouts import end_chamber_stays
 from scheduler.layout import Piece, lay
@@ -61,6 +62,8 @@ def load(
     with store.writing(Line("load", f"loaded {folder.name}", now, now, who)) as line:
         _put_settings(store, batch, counts)
         _put_places(store, snap, batch, counts)
+        for room, readings in batch.readings.items():
+            counts["reading"] = counts.get("reading", 0) + put_readings(store, room, readings)
         _put_specimens(store, batch, counts)
         for session in batch.sessions:
             _count(counts, "session", store.put("session", rows.session_row(session)))

@@ -63,11 +63,12 @@ def add_readings(
     )
     if problems:
         raise BadInput(
-            f"{wording.counted(len(problems), 'problem')} in {file}; nothing was recorded", problems
+            f"{wording.counted(len(problems), 'problem')} in {file}; nothing was recorded",
+            [*problems, *found.left_out],
         )
     warnings = (*notes, *(str(p) for p in found.left_out))
     with store.writing(when.line("readings", f"read {file.name} in {where.room}")) as line:
-        new = sum(_put_day(store, where, day, readings) for day, readings in found.days.items())
+        new = put_readings(store, where.room, found)
         text = _said(found, where, new)
         store.retext(line, f"{text}, from {file.name}")
     after = store.snapshot()
@@ -75,9 +76,13 @@ def add_readings(
     return Outcome((text, *moved), warnings)
 
 
-def _put_day(store: Store, room: Room, day: date, readings: DayReadings) -> int:
-    """Add what is new of one day; give how many readings that were."""
-    key: dict[str, Value] = {"room": room.room, "day": day.isoformat()}
+def put_readings(store: Store, room: str, found: Readings) -> int:
+    """Add what is new of a file; give how many readings that were."""
+    return sum(_put_day(store, room, day, readings) for day, readings in found.days.items())
+
+
+def _put_day(store: Store, room: str, day: date, readings: DayReadings) -> int:
+    key: dict[str, Value] = {"room": room, "day": day.isoformat()}
     row = store.db.execute(
         "SELECT id, readings FROM room_day WHERE room = :room AND day = :day", key
     ).fetchone()

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import tempfile
 from collections import Counter
-from collections.abc import Sequence
 from pathlib import Path
 
 import click
 
 from scheduler.cli.desk import Desk, say_outcome
-from scheduler.records import Placement
+from scheduler.snapshot import Snapshot
 
 _SHEETS = 3
 """So many session sheets say enough of a demonstration."""
@@ -34,8 +33,8 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
     from scheduler.bench.feed import publish
     from scheduler.bench.load import load
     from scheduler.bench.plan import plan
-    from scheduler.bench.ready import ready
-    from scheduler.cli.ready import said
+    from scheduler.bench.ready import evidence, ready
+    from scheduler.cli.ready import charts, said
     from scheduler.sheet import plan_lines, session_lines
     from scheduler.store import Store
 
@@ -59,10 +58,13 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
         if first is not None:
             lines = session_lines(made.problem, made.plan, first, made.snap, rules)
             sheet.write_text("\n".join(lines) + "\n", encoding="utf-8")
-        board = _board_to_ask(made.snap.standing())
-        if board is not None:
-            _heading(f"Can I free board {board} yet", f"wingrest ready {board}")
-            click.echo("\n".join(said(ready(made.snap, rules, [board], now))))
+        for board in _boards_to_ask(made.snap):
+            _heading(f"Can I free board {board} yet", f"wingrest ready {board} --chart")
+            found = ready(made.snap, rules, [board], now)
+            click.echo("\n".join(said(found, evidence(made.snap, rules, found, now))))
+            room = made.snap.room_of(board)
+            if room is not None and made.snap.air_days.get(room.room):
+                click.echo("\n".join(charts(made.snap, rules, found, now)))
         (place / "wingrest.ics").write_bytes(publish(store, rules))
     _heading("Where everything is", None)
     click.echo(f"record         {place / 'record.sqlite'}")
@@ -76,7 +78,10 @@ def _heading(text: str, command_line: str | None) -> None:
     click.echo(f"\n--- {said} ".ljust(81, "-"))
 
 
-def _board_to_ask(standing: Sequence[Placement]) -> str | None:
-    """Return the board with most on it: the one whose answer says most."""
-    counts = Counter(p.board for p in standing)
-    return max(sorted(counts), key=lambda b: counts[b], default=None)
+def _boards_to_ask(snap: Snapshot) -> list[str]:
+    """Return the boards whose answers say most: in measured air up to two, else the fullest."""
+    counts = Counter(p.board for p in snap.standing())
+    fullest = sorted(counts, key=lambda b: (-counts[b], b))
+    rooms = {b: room.room for b in fullest if (room := snap.room_of(b)) is not None}
+    measured = [b for b in fullest if snap.air_days.get(rooms.get(b, ""))]
+    return measured[:2] or fullest[:1]
