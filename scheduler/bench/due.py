@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from scheduler import drying, wording
+from scheduler.bench.replan import replan, said
+from scheduler.bench.when import When
 from scheduler.records import Placement
 from scheduler.rulebook import Rulebook
 from scheduler.snapshot import Snapshot
+from scheduler.store import Store
 
 
 def moved_dates(
@@ -23,4 +26,14 @@ def moved_dates(
             said = f"test from {wording.weekday(new)}" if new else "no date in this air"
             was = wording.weekday(old) if old else "it had no date"
             lines.append(f"  {placement.specimen}: {said} (before: {was})")
+    return lines
+
+
+def air_moved(store: Store, before: Snapshot, rules: Rulebook, when: When) -> list[str]:
+    """Say whose dates newly known air moved, and bring the kept plan up to it."""
+    after = store.snapshot()
+    lines = moved_dates(after.standing(), before, after, rules)
+    mended = replan(store, rules, when.now)
+    if mended is not None and mended.changes:
+        lines += said(mended)
     return lines

@@ -9,7 +9,7 @@ from typing import Literal, NamedTuple
 
 from scheduler import wording
 from scheduler.bench import names
-from scheduler.bench.due import moved_dates
+from scheduler.bench.due import air_moved
 from scheduler.bench.outcome import Outcome
 from scheduler.bench.when import When
 from scheduler.problems import BadInput
@@ -71,9 +71,7 @@ def add_readings(
         new = put_readings(store, where.room, found)
         text = _said(found, where, new)
         store.retext(line, f"{text}, from {file.name}")
-    after = store.snapshot()
-    moved = moved_dates(after.standing(), before, after, rules)
-    return Outcome((text, *moved), warnings)
+    return Outcome((text, *(air_moved(store, before, rules, when) if new else ())), warnings)
 
 
 def put_readings(store: Store, room: str, found: Readings) -> int:
