@@ -182,6 +182,20 @@ def test_a_bar_goes_from_mounting_to_due_to_clear() -> None:
     assert float(test.get("width", "").rstrip("%")) == pytest.approx(share, abs=0.01)
 
 
+def test_bars_share_a_lane_only_one_after_the_other() -> None:
+    day = timedelta(days=1)
+    first = Bar(("M-01",), TODAY - 20 * day, TODAY - 8 * day, TODAY - 6 * day)
+    after = Bar(("M-02",), TODAY, TODAY + 8 * day, TODAY + 14 * day, planned=True)
+    beside = Bar(("M-03",), TODAY - 10 * day, TODAY - 1 * day, TODAY + 3 * day)
+    span = span_of([first, after, beside], TODAY)
+
+    def height(*bars: Bar) -> int:
+        return int(read(weeks_row("B10", bars, span, TODAY)).get("height", ""))
+
+    assert height(first, after) == height(first)
+    assert height(first, beside) == height(first, beside, after) == 2 * height(first)
+
+
 def test_no_date_is_dotted_and_runs_on() -> None:
     span = span_of([], TODAY)
     bar = Bar(("M-06",), TODAY, None, None)

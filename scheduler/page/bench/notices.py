@@ -17,6 +17,8 @@ from scheduler.journal import JournalLine, read_journal
 from scheduler.store import Store
 
 KEPT_MOST = 256
+_BROKEN = " " * 4
+"""Commands hang a line by so much that was broken to a terminal's width."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +74,12 @@ def notice_for(store: Store, said: Said, asked: Mapping[str, str]) -> Notice | N
 def _beside(outcome: Outcome, entry: JournalLine | None) -> tuple[str, ...]:
     """Return what a command said that its line does not, without what is to be typed."""
     text = entry.text if entry else ""
-    lines = [line.strip() for line in outcome.done]
+    lines: list[str] = []
+    for line in outcome.done:
+        if lines and line.startswith(_BROKEN):
+            lines[-1] += f" {line.strip()}"
+        else:
+            lines.append(line.strip())
     return tuple(line for line in lines if line not in text and "wingrest " not in line)
 
 

@@ -19,8 +19,10 @@ WEEKS_BACK = 4
 WEEKS_AHEAD = 10
 LANE_PX = 26
 BAR_PX = 20
-LETTERS_PER_SHARE = 0.35
-"""The share of the width from which a bar's words stand to its left."""
+WORDS_SHARE = 0.16
+"""The share of the width that a bar's words take."""
+WORDS_LEFT_SHARE = 0.35
+"""The share of the width, from its end, in which a bar's words stand to its left."""
 
 
 class Bar(NamedTuple):
@@ -82,10 +84,12 @@ def weeks_head(span: Span, today: date) -> Markup:
 def weeks_row(board: str, bars: Sequence[Bar], span: Span, today: date) -> Markup:
     """Return one board's row: a lane for each bar, the earliest first."""
     seen = [b for b in bars if b.begin < span.end and (b.clear or span.end) >= span.begin]
-    height = max(1, len(seen)) * LANE_PX
+    lanes = _lanes(seen, span)
+    height = max(1, len(lanes)) * LANE_PX
     parts = _grid(span, today, height)
-    for lane, bar in enumerate(sorted(seen, key=lambda b: (b.begin, b.due or date.max))):
-        parts += _bar(bar, span, lane * LANE_PX + (LANE_PX - BAR_PX) // 2)
+    for number, lane in enumerate(lanes):
+        for bar in lane:
+            parts += _bar(bar, span, number * LANE_PX + (LANE_PX - BAR_PX) // 2)
     said = "; ".join(bar_said(b) for b in bars) or "nothing stands on it"
     return _svg(parts, height, f"{board}: {said}")
 
@@ -96,6 +100,24 @@ def bar_said(bar: Bar) -> str:
     due = f"test from {wording.day(bar.due)}" if bar.due else "no date in this air"
     clear = f", clear {wording.day(bar.clear)}" if bar.clear else ""
     return f"{wording.listed(bar.specimens)} {begin} {wording.day(bar.begin)}, {due}{clear}"
+
+
+def _lanes(bars: Iterable[Bar], span: Span) -> list[list[Bar]]:
+    """Return bars in lanes, the earliest first; those in one lane leave room for their words."""
+    lanes: list[list[Bar]] = []
+    free_from: list[float] = []
+    for bar in sorted(bars, key=lambda b: (b.begin, b.due or date.max)):
+        begin, end = span.share(bar.begin), span.share(bar.clear or bar.due or span.end)
+        taken = max(end, begin + 100 * WORDS_SHARE) + 1
+        if begin > 100 * (1 - WORDS_LEFT_SHARE):
+            begin, taken = begin - 100 * WORDS_SHARE, end + 1
+        lane = next((n for n, free in enumerate(free_from) if free <= begin), len(lanes))
+        if lane == len(lanes):
+            lanes.append([])
+            free_from.append(0.0)
+        lanes[lane].append(bar)
+        free_from[lane] = taken
+    return lanes
 
 
 def _bar(bar: Bar, span: Span, y: int) -> list[Markup]:
@@ -115,18 +137,19 @@ def _bar(bar: Bar, span: Span, y: int) -> list[Markup]:
         )
         parts.append(pin.format(_pc(due), y + 1, y + BAR_PX))
     at, anchor, shift = begin, "start", 5
-    if begin > 100 * (1 - LETTERS_PER_SHARE):
+    if begin > 100 * (1 - WORDS_LEFT_SHARE):
         at, anchor, shift = begin, "end", -5
     text = Markup('<text class="who {}" x="{}%" y="{}" dx="{}" text-anchor="{}">{}</text>')
-    for kind, words in (("narrow", _who(bar)), ("wide", f"{_who(bar)} · {_until(bar)}")):
+    for kind, words in (("narrow", _who(bar, 1)), ("wide", f"{_who(bar, 2)} · {_until(bar)}")):
         parts.append(text.format(kind, _pc(at), y + BAR_PX // 2 + 4, shift, anchor, words))
     return parts
 
 
-def _who(bar: Bar) -> str:
-    """Return who it is in a few letters."""
-    first, *rest = bar.specimens
-    return f"{first} +{len(rest)}" if len(rest) > 1 else ", ".join(bar.specimens)
+def _who(bar: Bar, most: int) -> str:
+    """Return who it is in a few letters: not more than so many names."""
+    if len(bar.specimens) <= most:
+        return ", ".join(bar.specimens)
+    return f"{bar.specimens[0]} +{len(bar.specimens) - 1}"
 
 
 def _until(bar: Bar) -> str:
