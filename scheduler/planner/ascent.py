@@ -143,8 +143,7 @@ def climb(
             at[n] = np.maximum(0.0, at[n] + size * STEP_OF[n] * way)
         if (steps - step) % look == 0 and done > 0.4:
             prices = Prices(at[0].copy(), at[1].copy(), float(at[2][0]))
-            found = bound(full, prices, spoiling)
-            best = max(best, found, key=lambda one: one.days)
+            best = best.better(bound(full, prices, spoiling))
         if stop():
             break
     return best

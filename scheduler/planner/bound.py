@@ -17,7 +17,7 @@ it no more than the largest part of a gain not paid for. The sum of these is tak
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -41,12 +41,20 @@ EXACT = 20_000
 class Bound:
     """A bound (weighted days), the prices that give it, and the sessions short of minutes.
 
-    In a `short` session, what is not sold when it is closed does not cover every gain.
+    `days` holds for every plan. `open_days` is higher and holds for every plan that gives up
+    no session to taking off: wherever something planned comes off, the minutes are kept. In a
+    `short` session, what is not sold when it is closed does not cover every gain.
     """
 
     days: float
+    open_days: float
     prices: Prices
     short: tuple[int, ...]
+
+    def better(self, other: Bound) -> Bound:
+        """Return the higher bounds of two; the prices are those of the higher open one."""
+        best = max(self, other, key=lambda one: one.open_days)
+        return replace(best, days=max(self.days, other.days))
 
 
 def bound(market: Market, prices: Prices, spoiling: int) -> Bound:
@@ -69,7 +77,7 @@ def bound(market: Market, prices: Prices, spoiling: int) -> Bound:
     sold = float(prices.minute @ supply.minutes) + float((prices.mm * supply.mm).sum())
     total = float((least * market.count).sum()) - sold - prices.spoiling * spoiling
     closing, short = _closing(market, prices, found)
-    return Bound(total - closing, prices, short)
+    return Bound(total - closing, total, prices, short)
 
 
 def _gains(

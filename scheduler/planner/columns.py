@@ -167,8 +167,7 @@ def best_prices(
         prices, gains = program.solve()
         least = market.not_placed(prices) - gains
         found = bound(full, prices, spoiling)
-        if found.days > best.days:
-            best = found
+        best = best.better(found)
         for session in found.short if market is full else ():
             program.allow_closing(session)
     return best

@@ -22,6 +22,7 @@ from scheduler.planner.proposal import (
     Scarce,
     Status,
     explained,
+    gives_up_a_session,
     made,
     state_of,
     tiers,
@@ -118,6 +119,7 @@ class _Planning:
             by_hand=explained(self.hand, grooves),
             status=status,
             bound=None if self.bound is None else self.low,
+            bound_open=self._bound_open(),
             gap=self._gap(),
             spoiled_least=spoiled if self.proven else self._least_spoiled(),
             prices=self._scarce(),
@@ -134,6 +136,11 @@ class _Planning:
         if self.bound is None:
             return None
         return 0.0 if waits <= self.low else (waits - self.low) / waits
+
+    def _bound_open(self) -> int | None:
+        if self.bound is None or gives_up_a_session(self.best.state):
+            return None
+        return self.low if self.proven else max(self.low, whole(self.bound.open_days))
 
     def _made(self, name: str, state: State) -> Made:
         return made(name, state, self.lost)

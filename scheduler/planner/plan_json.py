@@ -133,13 +133,14 @@ def plan_from_json(problem: PlanProblem, data: Json) -> Plan:
 
     placements = tuple(one for found in read.each(data, "sessions", session) for one in found)
     unplaced = read.each(data, "unplaced", reason_from_json)
-    quality = read.one("quality", data["quality"], _quality_from_json)
+    quality = read.one("quality", data["quality"], quality_from_json)
     read.finish()
     assert quality is not None  # else there was a fault to report
     return Plan(placements, unplaced, quality)
 
 
-def _quality_from_json(one: Json) -> Quality:
+def quality_from_json(one: Json) -> Quality:
+    """Read the figures of a plan back."""
     return Quality(
         spoiled=one["spoiled"],
         spoiled_priority=one["spoiled_priority"],

@@ -158,7 +158,7 @@ class Search:
             return 0
         waits = sum(self.cost[n] for n in self.movable if self.cost[n] < SPOILS)
         mean = max(1.0, waits / len(self.movable))
-        warm = mean * max(2 * COLD, WARM * min(1.0, rounds / (LONG * len(self.movable))))
+        warm = mean * max(2 * COLD, WARM * min(1.0, rounds / (LONG * len(self.movable))) ** 2)
         for turn in range(rounds):
             if turn % 200 == 0:
                 if stop is not None and stop():

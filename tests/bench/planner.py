@@ -1,0 +1,110 @@
+"""The planner on invented problems: how good, how fast, how far from the best possible.
+
+Run from the checkout, for example:
+
+    python tests/bench/planner.py --size season --seeds 1 2 3 --effort normal
+
+Each size and seed runs in a process of its own, so that the memory is its own. The plan made
+by hand, the due-date greedy and the planner stand side by side; each is passed by the
+referee, and the run fails where one is not, or where bound <= planner <= by hand does not
+hold. Seconds are those of this machine at this moment; all else is the same everywhere.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import multiprocessing
+import resource
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from instances import SIZES, instance
+
+from scheduler.planner import plan
+from scheduler.planner.bench import Bench
+from scheduler.planner.check import check
+from scheduler.planner.greedy import due_date_greedy
+from scheduler.planner.occupancy import State
+from scheduler.planner.problem import Quality
+from scheduler.planner.proposal import explained, made
+from scheduler.planner.quality import unsavable
+
+COLUMNS = (
+    "size seed status gap_pct open_gap_pct bound spoiled waiting greedy_spoiled greedy_waiting "
+    "hand_spoiled hand_waiting first_s seconds peak_mb rounds"
+).split()
+
+
+def measure(size: str, seed: int, effort: Any, length: float) -> dict[str, Any]:
+    """Return one row of the table, after the referee has passed every plan."""
+    problem = instance(size, seed, length)
+    first: list[float] = []
+    began = time.perf_counter()
+
+    def progress(_part: float, _quality: Quality, _gap: float | None) -> None:
+        if not first:
+            first.append(time.perf_counter() - began)
+
+    result = plan(problem, effort=effort, progress=progress)
+    seconds = time.perf_counter() - began
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000
+    bench = Bench(problem)
+    greedy = explained(made("greedy", due_date_greedy(State(bench)), unsavable(bench)), {})
+    for name, one in (("plan", result.plan), ("by hand", result.by_hand), ("greedy", greedy)):
+        if faults := check(problem, one):
+            raise AssertionError(f"{size} {seed}: {name}: {faults[0].message}")
+    best, hand = result.plan.quality, result.by_hand.quality
+    bound = result.bound or 0
+    assert best <= hand, f"{size} {seed}: worse than by hand"
+    assert best.spoiled_priority <= greedy.quality.spoiled_priority
+    assert bound <= best.weighted_waiting_days, f"{size} {seed}: bound above the plan"
+    waits = max(1, best.weighted_waiting_days)
+    is_open = result.bound_open is not None
+    return {
+        "size": size,
+        "seed": seed,
+        "status": result.status,
+        "gap_pct": round(100 * (result.gap or 0.0), 2),
+        "open_gap_pct": round(100 * (1 - (result.bound_open or 0) / waits), 2) if is_open else None,
+        "bound": bound,
+        "spoiled": best.spoiled_priority,
+        "waiting": best.weighted_waiting_days,
+        "greedy_spoiled": greedy.quality.spoiled_priority,
+        "greedy_waiting": greedy.quality.weighted_waiting_days,
+        "hand_spoiled": hand.spoiled_priority,
+        "hand_waiting": hand.weighted_waiting_days,
+        "first_s": round(first[0], 2) if first else None,
+        "seconds": round(seconds, 1),
+        "peak_mb": round(peak),
+        "rounds": result.iterations,
+    }
+
+
+def main() -> int:
+    """Measure and print a table, or JSON lines."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--size", nargs="+", choices=sorted(SIZES), default=["weekend"])
+    parser.add_argument("--seeds", nargs="+", type=int, default=[1, 2, 3])
+    parser.add_argument("--effort", choices=("quick", "normal", "thorough"), default="normal")
+    parser.add_argument("--length", type=float, default=1.0, help="boards so many times as long")
+    parser.add_argument("--json", action="store_true")
+    given = parser.parse_args()
+    if not given.json:
+        print("  ".join(COLUMNS))
+    for size in given.size:
+        for seed in given.seeds:
+            context = multiprocessing.get_context("spawn")
+            with context.Pool(1) as pool:
+                row = pool.apply(measure, (size, seed, given.effort, given.length))
+            text = json.dumps(row) if given.json else "  ".join(str(row[c]) for c in COLUMNS)
+            print(text, flush=True)
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
