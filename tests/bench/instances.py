@@ -46,6 +46,7 @@ class Size:
 
 SIZES: Mapping[str, Size] = {
     "weekend": Size(12, 40, 2, frozenset({5, 6}), 0.0, 40, 0.6, 0.75),
+    "played": Size(12, 120, 12, frozenset({1, 3, 5}), 0.7, 40, 0.6, 0.7),
     "season": Size(30, 400, 20, frozenset({1, 3, 5}), 0.85, 80, 0.6, 0.6),
     "museum": Size(300, 5_000, 60, frozenset(range(5)), 0.85, 400, 0.6, 0.85),
     "stress": Size(2_000, 50_000, 104, frozenset(range(5)), 0.85, 2_400, 0.6, 0.85),
