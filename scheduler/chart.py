@@ -161,6 +161,6 @@ def _legend(
     per = f"{each} days a column" if each > 1 else f"a day is {wording.counted(wide, 'column')}"
     return (
         f"From {wording.day(placement.mounted_on)}, {per}: █ measured or past, {_DOT} assumed or"
-        f" expected, {_LIMIT} {limit:g} %, above which nothing comes off; {_NOW} today,"
+        f" expected; above the line at {limit:g} % nothing comes off. {_NOW} today,"
         f" {wording.day(today)}; {when}."
     )
