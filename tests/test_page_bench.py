@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import re
 import threading
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 import pytest
-from bench_cases import Desk, local, weekend
+from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk, local, weekend
 from page_cases import SATURDAY, Phone, phones
 from verb_cases import image, journal, snapshot
 
@@ -19,6 +21,11 @@ from scheduler.store import Line, Store
 
 VIEWS = ("", "boards", "weeks", "board?name=B5", "journal")
 SCRIPT = "<script>alert(1)</script>"
+
+
+def standing(desk: Desk, now: str) -> list[dict[str, Any]]:
+    boards = json.loads(desk.did("boards", "--format", "json", now=now))["boards"]
+    return [s for b in boards for s in b["specimens"]]
 
 
 @pytest.fixture
@@ -83,6 +90,49 @@ def test_a_board_answers_with_its_evidence(phone: Phone) -> None:
         "study 52 % assumed", "never on a rainy day",
     ):  # fmt: skip
         assert evidence in shown
+
+
+def test_a_board_says_what_its_dates_rest_on(tmp_path: Path) -> None:
+    desk = Desk(tmp_path / "record.sqlite")
+    desk.did("load", FIRST_WEEKEND.parent / "damp_fortnight", now="2027-07-10T08:00")
+    shown = phones(desk, now="2027-07-10T08:00")[0].look("board?name=D1")
+    assert re.search(r"\d+ days begun, worth [\d.]+ at 50 %; its air [\d ]+% by a logger", shown)
+    assert re.search(r"study, \d+ \w+ to \d+ \w+: \d+ % counted, [\d.]+ days lost", shown)
+    assert "if the room goes on like its driest fortnight" in shown
+    assert "Measured humidity of study" in shown
+
+
+def test_what_is_due_in_damp_air_waits_and_can_be_carried_away(desk: Desk, phone: Phone) -> None:
+    desk.did("air", "study", "78", now="2027-05-08T08:00")
+    shown = phone.look()
+    assert "Due, but too damp today" in shown
+    assert "move B5" in shown
+    assert not [f for f in phone.forms() if f.words == "Stiff M-01"]
+
+
+def test_a_worry_about_a_room_leads_to_its_boards(desk: Desk, phone: Phone) -> None:
+    desk.did("air", "study", "78", now="2027-05-08T08:00")
+    worries = phone.look().partition('id="worries"')[2]
+    assert "study is damp" in worries
+    assert re.search(r'href="[^"]*/board\?name=B10">B10</a>', worries)
+
+
+def test_stiff_without_a_date_waits_too(tmp_path: Path) -> None:
+    desk = Desk(tmp_path / "record.sqlite")
+    desk.did("load", FIRST_WEEKEND.parent / "damp_july", now="2027-07-09T18:00")
+    undated = [s["specimen"] for s in standing(desk, "2027-07-09T18:00") if s["due"] is None]
+    assert undated
+    desk.did("test", undated[0], "stiff", now="2027-07-09T18:00")
+    shown = phones(desk, now="2027-07-09T18:00")[0].look()
+    assert re.search(rf"{undated[0]}</b>\s*<span class=\"facts\">no date in this air", shown)
+
+
+def test_what_goes_in_later_is_only_counted(tmp_path: Path) -> None:
+    desk = Desk(tmp_path / "record.sqlite")
+    desk.did("load", FIRST_WEEKEND, now=WEDNESDAY)
+    desk.did("plan", now="2027-05-03T10:00")
+    shown = phones(desk, now="2027-05-03T10:00")[0].look()
+    assert re.search(r"Later: Thu 6 May \d+", shown)
 
 
 def test_the_data_of_a_specimen_comes_with_it(phone: Phone) -> None:

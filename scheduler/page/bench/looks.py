@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from itertools import zip_longest
 
 from flask import Blueprint, abort, current_app, render_template, request
@@ -13,7 +14,9 @@ from scheduler import cautions, wording
 from scheduler.answers import Answer
 from scheduler.bench import names
 from scheduler.bench.kept import kept_plan
+from scheduler.bench.today import PutIn
 from scheduler.bench.today import today as what_today_asks
+from scheduler.evidence import evidence_of
 from scheduler.journal import read_journal
 from scheduler.page import latest_line, web
 from scheduler.page.bench.faces import (
@@ -24,6 +27,7 @@ from scheduler.page.bench.faces import (
     waiting_names,
 )
 from scheduler.page.bench.notices import Said, notice_for
+from scheduler.page.bench.proof import proof_said
 from scheduler.page.bench.symbols import papers, sign
 from scheduler.page.bench.weeks import bar_said, weeks_head, weeks_row
 from scheduler.records import Specimen
@@ -81,7 +85,11 @@ def today() -> str:
         kept = kept_plan(store)
         day = what_today_asks(snap, web().rules, kept, now)
         found = {f.name: f for f in faces(snap, web().rules, now)}
-        return shown(store, "bench_today.html", line, snap, back="today", day=day, faces=found)
+        near, later = _near_and_later(day.put_in, day.at.date())
+        return shown(
+            store, "bench_today.html", line, snap, back="today", day=day, faces=found,
+            near=near, later=later, boards_of=lambda named: _boards_of(snap, named),
+        )  # fmt: skip
 
 
 @blueprint.get("/boards")
@@ -121,9 +129,13 @@ def board() -> str:
         every = faces(snap, web().rules, now)
         face = next(f for f in every if f.name == asked.board)
         here = snap.room_of(asked.board)
+        rests_on = {
+            p.specimen: evidence_of(p, snap, web().rules, now) for p in snap.standing(asked.board)
+        }
         return shown(
             store, "bench_board.html", line, snap, back=f"board/{face.name}", face=face,
             rooms=[r for r in snap.rooms.values() if here is None or r.room != here.room],
+            proof={s.specimen: proof_said(rests_on[s.specimen], s) for s in face.standing},
             label_data=_label_data, here=here, chart=chart_of(snap, web().rules, here, now),
             waiting=waiting_names(snap),
         )  # fmt: skip
@@ -160,6 +172,28 @@ def _opened(store: Store) -> tuple[int, Snapshot, datetime]:
     # The line first: what is recorded in between is then not missed, only looked at twice.
     line = latest_line(store)
     return line, store.snapshot(), web().clock()
+
+
+def _near_and_later(
+    put_in: Sequence[PutIn], day: date
+) -> tuple[list[PutIn], list[tuple[date, int]]]:
+    """Return what goes in by tomorrow night, and how many on each later date."""
+    near = [p for p in put_in if p.by.date() <= day + timedelta(days=1)]
+    later: Counter[date] = Counter()
+    for p in put_in:
+        if p not in near:
+            later[p.by.date()] += len(p.specimens)
+    return near, sorted(later.items())
+
+
+def _boards_of(snap: Snapshot, named: Sequence[str]) -> list[str]:
+    """Return the boards that names are about: boards, what stands on them, rooms they are in."""
+    found = {name for name in named if name in snap.boards}
+    for p in snap.standing():
+        room = snap.room_of(p.board)
+        if p.specimen in named or (room is not None and room.room in named):
+            found.add(p.board)
+    return sorted(found)
 
 
 def _label_data(specimen: Specimen) -> list[str]:
