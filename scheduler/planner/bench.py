@@ -11,7 +11,7 @@ from bisect import bisect_left
 from functools import cached_property
 from typing import NamedTuple
 
-from scheduler.planner.problem import BoardDays, PlanProblem, Waiting
+from scheduler.planner.problem import BoardDays, PlanProblem, Standing, Waiting
 from scheduler.planner.relax import Interval, mount_moment, relax_from, stays_until
 
 
@@ -169,6 +169,14 @@ class Bench:
         """Return every interval in the chamber that the plan may ask about."""
         planned = {i for row in self.in_chamber for i in row if i is not None}
         return sorted(planned | {i for i in self.stay if i is not None})
+
+    @cached_property
+    def standing_on(self) -> list[list[Standing]]:
+        """Return what stands on each board now, from the left."""
+        found: list[list[Standing]] = [[] for _ in self.boards]
+        for s in sorted(self.problem.standing, key=lambda s: (s.from_mm, s.specimen)):
+            found[self.board_number[s.board]].append(s)
+        return found
 
     def days(self, number: int, board: int) -> BoardDays | None:
         """Return the specimen's days on the board; None where the air gives no time."""

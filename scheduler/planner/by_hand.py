@@ -55,14 +55,15 @@ def place_first(state: State, number: int, menu: Menu) -> bool:
     return False
 
 
-def fill_up(state: State) -> None:
+def fill_up(state: State, *, anyway: bool = False) -> None:
     """Go over what is left, perishables first, until nothing more finds a slot.
 
-    What leaves the chamber by being planned makes room for what was tried before it.
+    What leaves the chamber by being planned makes room for what was tried before it; where
+    nothing is in it, only a plan of which not everything was tried needs this `anyway`.
     """
     bench = state.bench
     order = perishables(bench) + keeping(bench)
-    more = any(stay is not None for stay in bench.stay)
+    more = anyway or any(stay is not None for stay in bench.stay)
     while more:
         more = False
         for number in order:

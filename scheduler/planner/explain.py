@@ -52,6 +52,7 @@ class Reason:
         self.bench: Bench = state.bench
         self.w = self.bench.waiting[number]
         self.choices = self.bench.choices[number] + self.bench.refused[number]
+        self.groups = self.bench.menus[number].groups + self.bench.refused_menus[number].groups
 
     def text(self) -> str:
         """Return the reason."""
@@ -101,8 +102,11 @@ class Reason:
             missing.append(_Lack.MINUTES)
         if state.chamber_full_at(number, session) is not None:
             missing.append(_Lack.CHAMBER)
-        if not any(state.slots(number, session, choice) for choice in self.choices):
-            free = any(self._lies_free(session, n) for n in range(len(self.choices)))
+        if not state.roomy(number, session, self.groups):
+            free = any(
+                state.has_run(kind, session, self.bench.off_at(session, days), self.w.slot_mm)
+                for kind, days in self.groups
+            )
             missing.append(_Lack.TAKING_OFF if free else _Lack.GROOVE)
         return _Miss(tuple(missing), session)
 

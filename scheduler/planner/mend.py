@@ -8,6 +8,7 @@ from typing import Literal
 
 from scheduler.planner.bench import Bench
 from scheduler.planner.bound import whole
+from scheduler.planner.by_hand import fill_up, perishables, place_first
 from scheduler.planner.greedy import due_date_greedy
 from scheduler.planner.occupancy import Spot, State
 from scheduler.planner.problem import Plan, Planned, PlanProblem
@@ -108,8 +109,6 @@ def _saving(bench: Bench, state: State, spots: dict[int, Spot], pinned: frozense
     """
     saved = {n: s for n, s in spots.items() if n in pinned or bench.would_spoil[n]}
     first = state_of(bench, [saved.get(n) for n in range(len(bench.waiting))])
-    from scheduler.planner.by_hand import perishables, place_first
-
     for n in perishables(bench):
         if first.spots[n] is None:
             place_first(first, n, bench.menus[n])
@@ -131,7 +130,9 @@ def _improved(bench: Bench, state: State, fixed: frozenset[int], rounds: int) ->
     bound = find_bound(bench, _spoils(state), 60, lambda: False)
     search = Search(state.copy(), bound.prices, fixed)
     search.run(rounds)
-    return state_of(bench, search.best_spots), max(0, whole(bound.days))
+    best = state_of(bench, search.best_spots)
+    fill_up(best, anyway=True)
+    return best, max(0, whole(bound.days))
 
 
 def _differences(

@@ -145,15 +145,24 @@ class State:
             found = known[key] = longest(self.free(board, session, off_at))
         return found
 
-    def kind_run(self, kind: int, session: int, off_at: int) -> int:
-        """Return the longest such stretch on any board of a kind."""
+    def has_run(self, kind: int, session: int, off_at: int, length: int) -> bool:
+        """Say whether any board of a kind has a stretch so long, free from one to another.
+
+        What is remembered is never less than the longest there is: nothing grows by planning.
+        """
         known = self.kind_runs[kind]
         key = session * (len(self.mounted) + 1) + off_at
-        found = known.get(key)
-        if found is None:
-            boards = self.bench.boards_of[kind]
-            found = known[key] = max([self.run(board, session, off_at) for board in boards])
-        return found
+        most = known.get(key)
+        if most is not None and most < length:
+            return False
+        longest_found = 0
+        for board in self.bench.boards_of[kind]:
+            run = self.run(board, session, off_at)
+            if run >= length:
+                return True
+            longest_found = max(longest_found, run)
+        known[key] = longest_found
+        return False
 
     def roomy(self, number: int, session: int, groups: Sequence[Group]) -> list[Group]:
         """Return the kinds of boards with a slot for it; `is_open` is asked before."""
@@ -161,7 +170,7 @@ class State:
         found = []
         for group in groups:
             off_at = self.bench.off_at(session, group.plan_days)
-            if self.kind_run(group.kind, session, off_at) >= slot_mm and self.may_take_off(off_at):
+            if self.may_take_off(off_at) and self.has_run(group.kind, session, off_at, slot_mm):
                 found.append(group)
         return found
 
@@ -208,7 +217,8 @@ class State:
         for k in range(spot.session, spot.off_at):
             row[k] ^= mask
         self.runs[spot.choice.board] = {}
-        self.kind_runs[self.bench.kind_of[spot.choice.board]] = {}
+        if sign < 0:
+            self.kind_runs[self.bench.kind_of[spot.choice.board]] = {}
         self.left_min[spot.session] -= sign * w.minutes
         self.mounted[spot.session] += sign
         if spot.off_at < len(self.left_min):

@@ -82,13 +82,13 @@ class Offers:
         import numpy as np
 
         w = self.bench.waiting[number]
-        if w.first > w.last:
-            return []
         groups = [
             (menu, kind, plan_days)
             for menu in (self.bench.menus[number], self.bench.refused_menus[number])
             for kind, plan_days in menu.groups
         ]
+        if w.first > w.last or not groups:
+            return []
         open_to = slice(w.first, w.last + 1)
         fixed = w.minutes * self.minute[open_to]
         rents = [self._rent(kind, days) for _, kind, days in groups]

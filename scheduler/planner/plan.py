@@ -12,7 +12,7 @@ from typing import Literal
 
 from scheduler.planner.bench import Bench
 from scheduler.planner.bound import Bound, whole
-from scheduler.planner.by_hand import by_hand, keeping, perishables
+from scheduler.planner.by_hand import by_hand, fill_up, keeping, perishables
 from scheduler.planner.greedy import due_date_greedy, greedy_plans
 from scheduler.planner.occupancy import State
 from scheduler.planner.problem import Plan, PlanProblem, Quality
@@ -150,7 +150,8 @@ class _Planning:
             self.progress(part, self.best.quality, self._gap())
 
     def _try(self, name: str, state: State) -> None:
-        """Keep a plan if it is better."""
+        """Fill a plan up, and keep it if it is better."""
+        fill_up(state, anyway=True)
         if tiers(state) <= tiers(self.best.state):
             self.best = min(self.best, self._made(name, state), key=lambda one: one.quality)
 

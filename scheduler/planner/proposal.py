@@ -140,9 +140,8 @@ def _placement(bench: Bench, number: int, spot: Spot) -> Planned:
 
 def _after(bench: Bench, spot: Spot, to_mm: int) -> tuple[str, ...]:
     """Return what stands on these mm now and is taken off first."""
-    board = bench.boards[spot.choice.board].board
     return tuple(
         s.specimen
-        for s in sorted(bench.problem.standing, key=lambda s: (s.from_mm, s.specimen))
-        if s.board == board and s.from_mm < to_mm and spot.from_mm < s.to_mm
+        for s in bench.standing_on[spot.choice.board]
+        if s.from_mm < to_mm and spot.from_mm < s.to_mm
     )

@@ -103,10 +103,9 @@ class Search:
             _, k, off_at, kind, _, _, _ = offer
             if left[k] < minutes:
                 continue
-            run = runs[kind].get(k * width + off_at)
-            if run is None:
-                run = state.kind_run(kind, k, off_at)
-            if run < slot_mm or not state.may_take_off(off_at):
+            if runs[kind].get(k * width + off_at, slot_mm) < slot_mm:
+                continue
+            if not state.may_take_off(off_at) or not state.has_run(kind, k, off_at, slot_mm):
                 continue
             if blink and self.rng.random() < blink:
                 continue
