@@ -15,7 +15,8 @@ from scheduler.planner import make_plan, plan
 from scheduler.planner.ascent import climb
 from scheduler.planner.bench import Bench
 from scheduler.planner.bound import bound, whole
-from scheduler.planner.market import Prices, heaped, market
+from scheduler.planner.heaps import heaped
+from scheduler.planner.market import Prices, market
 from scheduler.planner.occupancy import State
 from scheduler.planner.prices import find_bound
 from scheduler.planner.problem import PlanProblem

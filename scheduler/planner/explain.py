@@ -38,17 +38,25 @@ def reasons(state: State, grooves: Mapping[str, float]) -> tuple[tuple[str, str]
     """
     bench = state.bench
     why = dict(bench.problem.misfits)
+    known: Known = {}
     for number, spot in enumerate(state.spots):
         if spot is None:
-            why[bench.waiting[number].specimen] = Reason(state, number, grooves).text()
+            why[bench.waiting[number].specimen] = Reason(state, number, grooves, known).text()
     return tuple(sorted(why.items()))
 
 
-class Reason:
-    """The reason for one specimen."""
+Known = dict[tuple[object, ...], _Lack | None]
+"""What the grooves lacked for a slot of the same length on the same boards, by session."""
 
-    def __init__(self, state: State, number: int, grooves: Mapping[str, float]) -> None:
+
+class Reason:
+    """The reason for one specimen; what is `known` is shared with others."""
+
+    def __init__(
+        self, state: State, number: int, grooves: Mapping[str, float], known: Known | None = None
+    ) -> None:
         self.state, self.number, self.grooves = state, number, grooves
+        self.known: Known = {} if known is None else known
         self.bench: Bench = state.bench
         self.w = self.bench.waiting[number]
         self.choices = self.bench.choices[number] + self.bench.refused[number]
@@ -102,13 +110,27 @@ class Reason:
             missing.append(_Lack.MINUTES)
         if state.chamber_full_at(number, session) is not None:
             missing.append(_Lack.CHAMBER)
-        if not state.roomy(number, session, self.groups):
-            free = any(
-                state.has_run(kind, session, self.bench.off_at(session, days), self.w.slot_mm)
-                for kind, days in self.groups
-            )
-            missing.append(_Lack.TAKING_OFF if free else _Lack.GROOVE)
+        groove = self._groove(session)
+        if groove is not None:
+            missing.append(groove)
         return _Miss(tuple(missing), session)
+
+    def _groove(self, session: int) -> _Lack | None:
+        """Return what the grooves lacked, if anything."""
+        key = (self.groups, self.w.slot_mm, session)
+        if key not in self.known:
+            self.known[key] = self._look_at_grooves(session)
+        return self.known[key]
+
+    def _look_at_grooves(self, session: int) -> _Lack | None:
+        state, slot_mm = self.state, self.w.slot_mm
+        if state.roomy(self.number, session, self.groups):
+            return None
+        free = any(
+            state.has_run(kind, session, self.bench.off_at(session, days), slot_mm)
+            for kind, days in self.groups
+        )
+        return _Lack.TAKING_OFF if free else _Lack.GROOVE
 
     def _lies_free(self, session: int, n: int) -> bool:
         choice = self.choices[n]

@@ -61,15 +61,17 @@ def mend(
     *,
     grooves: Mapping[str, float] | None = None,
     keep: frozenset[str] = frozenset(),
-    rounds: int = 300,
+    rounds: int = 800,
+    moving: int = 20,
     with_bound: bool = True,
 ) -> Mended:
     """Return the kept plan, mended.
 
     What still holds stays where it is; `keep` names those that go first where two now
-    exclude each other. Displaced and new ones go where they wait least; then the search may
-    move for `rounds` rounds what did not hold, and only that. A perishable that finds no
-    place otherwise may displace others: those of the placements that are not in `keep`.
+    exclude each other, and never move. Displaced and new ones go where they wait least. A
+    perishable that finds no place otherwise may displace others. Then, with a bound and where
+    anything was displaced or new, the search goes on for `rounds` rounds, and moves what held
+    only where that saves more than `moving` weighted days for each that moves.
     """
     bench = Bench(problem)
     spots = kept_spots(bench, kept, keep)
@@ -80,7 +82,8 @@ def mend(
     lost = unsavable(bench)
     bound = gap = None
     if with_bound and bench.waiting and bench.sessions:
-        state, bound = _improved(bench, state, frozenset(spots), rounds)
+        rounds = rounds if _changed(bench, kept, spots) else 0
+        state, bound = _improved(bench, state, pinned, spots, rounds, moving)
         waits = made("mended", state, lost).quality.weighted_waiting_days
         gap = 0.0 if waits <= bound else (waits - bound) / waits
     plan = explained(made("mended", state, lost), grooves or {})
@@ -123,16 +126,32 @@ def _saving(bench: Bench, state: State, spots: dict[int, Spot], pinned: frozense
     return state
 
 
-def _improved(bench: Bench, state: State, fixed: frozenset[int], rounds: int) -> tuple[State, int]:
+def _changed(bench: Bench, kept: Plan, spots: Mapping[int, Spot]) -> bool:
+    """Say whether anything was displaced, or came new."""
+    planned = {p.specimen for p in kept.placements}
+    known = planned | {name for name, _ in kept.unplaced}
+    names = {w.specimen for w in bench.waiting}
+    return not names <= known or len(spots) < len(planned & names)
+
+
+def _improved(
+    bench: Bench,
+    state: State,
+    pinned: frozenset[int],
+    spots: Mapping[int, Spot],
+    rounds: int,
+    moving: int,
+) -> tuple[State, int]:
     from scheduler.planner.prices import find_bound
     from scheduler.planner.search import Search
 
     bound = find_bound(bench, _spoils(state), 60, lambda: False)
-    search = Search(state.copy(), bound.prices, fixed)
-    search.run(rounds)
-    best = state_of(bench, search.best_spots)
-    fill_up(best, anyway=True)
-    return best, max(0, whole(bound.days))
+    if rounds:
+        search = Search(state.copy(), bound.prices, pinned, spots, moving)
+        search.run(rounds)
+        state = state_of(bench, search.best_spots)
+        fill_up(state, anyway=True)
+    return state, max(0, whole(bound.days))
 
 
 def _differences(

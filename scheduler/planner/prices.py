@@ -8,7 +8,8 @@ from scheduler.planner.ascent import climb
 from scheduler.planner.bench import Bench
 from scheduler.planner.bound import Bound
 from scheduler.planner.columns import best_prices
-from scheduler.planner.market import heaped, market
+from scheduler.planner.heaps import heaped
+from scheduler.planner.market import market
 
 EXACTLY = 60_000
 """Up to so many offers by session a linear program over all of them is quick."""

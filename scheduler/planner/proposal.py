@@ -22,11 +22,13 @@ class Scarce:
     """What is scarce: weighted days that one more of it would save at most.
 
     `minute` per session (by id) and minute; `board_mm` per kind of board, named by the id of
-    its first board: per mm of groove more in every session.
+    its first board: per mm of groove more in every session; `board`: one more board like it,
+    of its whole length. Each holds for the change alone, and for what a plan can save at most.
     """
 
     minute: Mapping[str, float]
     board_mm: Mapping[str, float]
+    board: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,7 @@ class Result:
     gap: float | None = None
     bound_open: int | None = None
     spoiled_least: int = 0
-    prices: Scarce = field(default_factory=lambda: Scarce({}, {}))
+    prices: Scarce = field(default_factory=lambda: Scarce({}, {}, {}))
     iterations: int = 0
     stopped: bool = False
 

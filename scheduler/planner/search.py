@@ -11,7 +11,7 @@ length is counted in rounds: same problem, same plan.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from random import Random
 
 from scheduler.planner.bench import Bench
@@ -25,6 +25,9 @@ SHARES = (0.6, 0.8, 1.0)
 BLINK = 0.03
 """How often an offer is passed over."""
 
+HOMING = 0.7
+"""How often one that has a home is put there if it can be."""
+
 WARM, COLD = 0.35, 0.02
 """How much worse a plan may be at first and at last, in mean waits of a specimen."""
 
@@ -36,18 +39,30 @@ SPOILS = 100_000
 
 
 class Search:
-    """A plan being improved; `fixed` stay where they are."""
+    """A plan being improved; `fixed` stay where they are.
+
+    With `home`, every specimen that has one and is elsewhere costs `moving` weighted days.
+    """
 
     def __init__(
-        self, state: State, prices: Prices, fixed: frozenset[int] = frozenset(), seed: int = 1
+        self,
+        state: State,
+        prices: Prices,
+        fixed: frozenset[int] = frozenset(),
+        home: Mapping[int, Spot] | None = None,
+        moving: int = 0,
+        seed: int = 1,
     ) -> None:
+        self.home, self.moving = home or {}, moving
         self.state, self.bench, self.fixed = state, state.bench, fixed
         self.rng = Random(seed)
         bench: Bench = state.bench
         self.slot_mm = [w.slot_mm for w in bench.waiting]
         self.minutes = [w.minutes for w in bench.waiting]
         self.left_out = [
-            bench.waits_on(n) + (SPOILS * w.priority if bench.would_spoil[n] else 0)
+            bench.waits_on(n)
+            + (SPOILS * w.priority if bench.would_spoil[n] else 0)
+            + (moving if n in self.home else 0)
             for n, w in enumerate(bench.waiting)
         ]
         self.shares = [Offers(bench, prices, share) for share in SHARES]
@@ -58,7 +73,7 @@ class Search:
         self.in_session: list[set[int]] = [set() for _ in bench.sessions]
         for n, spot in enumerate(state.spots):
             if spot is not None:
-                self._note(n, spot, bench.waits(n, spot.session, spot.choice.plan_days))
+                self._note(n, spot, self._cost(n, spot))
         self.total = sum(self.cost)
         self.best, self.best_spots = self.total, state.spots[:]
 
@@ -72,6 +87,10 @@ class Search:
         )
         return spoiled, self.best - SPOILS * spoiled
 
+    def _cost(self, n: int, spot: Spot) -> int:
+        moved = n in self.home and self.home[n] != spot
+        return self.bench.waits(n, spot.session, spot.choice.plan_days) + moved * self.moving
+
     def _note(self, n: int, spot: Spot, cost: int) -> None:
         self.on_board[spot.choice.board].add(n)
         self.in_session[spot.session].add(n)
@@ -79,7 +98,7 @@ class Search:
 
     def put(self, n: int, spot: Spot) -> None:
         """Plan a specimen here; the caller knows that there is room."""
-        cost = self.bench.waits(n, spot.session, spot.choice.plan_days)
+        cost = self._cost(n, spot)
         self.total += cost - self.cost[n]
         self.state.insert(n, spot.session, spot.choice, spot.from_mm)
         self._note(n, spot, cost)
@@ -96,7 +115,15 @@ class Search:
         self.cost[n] = self.left_out[n]
 
     def place(self, n: int, blink: float = 0.0) -> bool:
-        """Put a specimen where the best of its offers has room."""
+        """Put a specimen where the best of its offers has room, or home again by lot."""
+        home = self.home.get(n)
+        if (
+            home is not None
+            and self.rng.random() < HOMING
+            and self.state.allows(n, home.session, home.choice, home.from_mm)
+        ):
+            self.put(n, home)
+            return True
         state, slot_mm, minutes = self.state, self.slot_mm[n], self.minutes[n]
         left, runs, width = state.left_min, state.kind_runs, len(state.mounted) + 1
         for offer in self.offers.of(n):
@@ -126,10 +153,7 @@ class Search:
         bits = starts(state.free(board, k, off_at), slot_mm)
         last = blink and self.rng.random() < 0.5
         from_mm = bits.bit_length() - 1 if last else lowest(bits)
-        spot = Spot(k, offer.menu.on(board), from_mm, off_at)
-        self.total += offer.waits - self.cost[n]
-        state.insert(n, k, spot.choice, from_mm)
-        self._note(n, spot, offer.waits)
+        self.put(n, Spot(k, offer.menu.on(board), from_mm, off_at))
 
     def fill(self, order: Iterable[int]) -> None:
         """Place each in turn that is not planned."""
