@@ -11,37 +11,33 @@ from typing import TYPE_CHECKING
 
 from scheduler import cautions, wording
 from scheduler.airnow import air_now
-from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanSession, Quality
+from scheduler.howgood import how_good_lines, moved_lines
+from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanSession
 from scheduler.planner.problem_json import plan_to_json
 from scheduler.rulebook import Rulebook
 from scheduler.snapshot import Snapshot
 
 if TYPE_CHECKING:
     from scheduler.bench.evening import Evening
+    from scheduler.bench.plan import Planning
 
 
-def plan_lines(
-    problem: PlanProblem,
-    plan: Plan,
-    by_hand: Quality,
-    snap: Snapshot,
-    rules: Rulebook,
-    sheets: int | None = None,
-) -> list[str]:
+def plan_lines(made: Planning, rules: Rulebook, sheets: int | None = None) -> list[str]:
     """Return the whole plan: every session, what is not placed and why, how good it is.
 
     `sheets` is how many sessions to show, all by default.
     """
-    lines: list[str] = []
+    problem = made.problem
+    lines = moved_lines(made)
     if not problem.sessions:
         lines += ["No session ahead. Record one: wingrest session DATE TIME --minutes N", ""]
     for session in problem.sessions[:sheets]:
-        lines += [*session_lines(problem, plan, session, snap, rules), ""]
+        lines += [*session_lines(problem, made.plan, session, made.snap, rules), ""]
     more = 0 if sheets is None else max(0, len(problem.sessions) - sheets)
     if more:
         lines += [f"{wording.counted(more, 'more session')}: `wingrest plan` shows all.", ""]
-    lines += _unplaced_lines(plan)
-    lines += _quality_lines(plan.quality, by_hand)
+    lines += _unplaced_lines(made.plan)
+    lines += how_good_lines(made)
     return lines
 
 
@@ -237,31 +233,6 @@ def _unplaced_lines(plan: Plan) -> list[str]:
     for reason, names in reasons.items():
         lines += wording.wrapped(f"  {', '.join(names)}: {reason}", "", " " * 6)
     return [*lines, ""]
-
-
-def _quality_lines(ours: Quality, by_hand: Quality) -> list[str]:
-    body = [
-        (what, _figure(a), _figure(b))
-        for what, a, b in (
-            ("spoiled specimens", ours.spoiled, by_hand.spoiled),
-            ("spoiled, priority summed", ours.spoiled_priority, by_hand.spoiled_priority),
-            (
-                "waiting, days x priority",
-                ours.weighted_waiting_days,
-                by_hand.weighted_waiting_days,
-            ),
-            ("spare groove, mm on average", ours.spare_groove_mm, by_hand.spare_groove_mm),
-            ("blocked board-days", ours.blocked_board_days, by_hand.blocked_board_days),
-        )
-    ]
-    lines = wording.table(("how good", "plan", "by hand"), body, frozenset({1, 2}))
-    if ours.unsavable:
-        lines += wording.wrapped(f"No plan could save {_names(ours.unsavable)} in these sessions.")
-    return lines
-
-
-def _figure(value: float) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _names(names: Iterable[str]) -> str:

@@ -223,7 +223,7 @@ def test_what_was_mounted_since_is_no_change(desk: Desk) -> None:
     slot = f"{first.specimen}={first.from_mm}-{first.to_mm}"
     desk.did("mount", f"{first.board}:", slot)
     with Store(desk.store) as store:
-        made = plan(store, rules(), local("2027-05-05T18:00"), None)
+        made = plan(store, rules(), local("2027-05-05T18:00"))
     found = changes(kept.placements, made)
     assert all(isinstance(c, Change) for c in found)
     assert first.specimen not in [c.specimen for c in found]

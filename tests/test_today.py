@@ -53,7 +53,8 @@ def worry(snap: Snapshot, kind: WorryKind, now: str, kept: Kept | None = None) -
 
 def plan_of(snap: Snapshot, now: str) -> Kept:
     problem = build_problem(snap, rules(), local(now))
-    return Kept(problem, make_plan(problem).plan, local(now))
+    result = make_plan(problem)
+    return Kept(problem, result.plan, local(now), result.by_hand.quality)
 
 
 def waits(*specimens: Specimen, sessions: tuple[Session, ...] = (SATURDAY,)) -> Snapshot:

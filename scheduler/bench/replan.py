@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from scheduler import wording
 from scheduler.bench.kept import Kept, kept_plan
-from scheduler.bench.plan import Planning, plan
+from scheduler.bench.plan import Planning, Wish, plan
 from scheduler.planner.problem import Planned
 from scheduler.rulebook import Rulebook
 from scheduler.store import Store
@@ -42,12 +42,9 @@ def replan(store: Store, rules: Rulebook, now: datetime) -> Replanned | None:
 
 
 def _mended(store: Store, rules: Rulebook, now: datetime, kept: Kept) -> Planning:
-    """Return the plan that takes the kept one's place, up to the same last session.
-
-    The one place where a plan is mended: today it is made anew.
-    """
+    """Return the kept plan mended, up to the same last session."""
     last = max((s.on for s in kept.problem.sessions), default=None)
-    return plan(store, rules, now, last)
+    return plan(store, rules, now, Wish(until=last))
 
 
 def changes(before: Iterable[Planned], made: Planning) -> tuple[Change, ...]:

@@ -32,7 +32,7 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
     from scheduler.batch.settings import demo_now
     from scheduler.bench.feed import publish
     from scheduler.bench.load import load
-    from scheduler.bench.plan import plan
+    from scheduler.bench.plan import Wish, plan
     from scheduler.bench.ready import evidence, ready
     from scheduler.cli.ready import charts, said
     from scheduler.sheet import plan_lines, session_lines
@@ -46,13 +46,9 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
         outcome = load(store, rules, folder, now=now, who=desk.who)
         _heading("Loaded", "wingrest load FOLDER")
         say_outcome(outcome)
-        made = plan(store, rules, now, None)
+        made = plan(store, rules, now, Wish(effort="quick"))
         _heading("The plan", "wingrest plan")
-        click.echo(
-            "\n".join(
-                plan_lines(made.problem, made.plan, made.by_hand, made.snap, rules, sheets=_SHEETS)
-            )
-        )
+        click.echo("\n".join(plan_lines(made, rules, sheets=_SHEETS)))
         first = made.problem.sessions[0] if made.problem.sessions else None
         sheet = place / "session-sheet.txt"
         if first is not None:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import sys
+from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +16,9 @@ from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, moment,
 from scheduler.problems import BadInput
 
 if TYPE_CHECKING:
-    from scheduler.planner.problem import PlanProblem
+    from scheduler.bench.plan import Planning, Progress
+    from scheduler.planner import Effort
+    from scheduler.planner.problem import PlanProblem, Quality
 
 _CSV = (
     "session specimen board from_mm to_mm relax_from out_by mount_at due clear min_days plan_days"
@@ -32,6 +37,15 @@ _CSV = (
     metavar="FILE",
     help="Also write what was to be planned, as documented JSON.",
 )
+@click.option(
+    "--effort",
+    type=click.Choice(["quick", "normal", "thorough"]),
+    help="Search on from the kept plan, so hard.",
+)
+@click.option("--anew", is_flag=True, help="Forget the kept plan and start over.")
+@click.option(
+    "--keep", multiple=True, metavar="SPECIMEN", help="Its place is decided; it stays there."
+)
 @click.option("--at", metavar="MOMENT", help="A free evening instead: when it begins.")
 @click.option("--minutes", type=click.IntRange(min=1), help="How long the free evening is.")
 @format_option
@@ -40,6 +54,9 @@ def command(
     desk: Desk,
     until: datetime | None,
     problem_file: Path | None,
+    effort: Effort | None,
+    anew: bool,
+    keep: tuple[str, ...],
     at: str | None,
     minutes: int | None,
     form: str,
@@ -50,6 +67,9 @@ def command(
     who goes on which board and where on it, and what to write on the strips; and why the
     others wait.
 
+    The plan is kept: an unchanged record keeps its plan, after a change it is mended, and what
+    moved is said. Ctrl-C gives the best plan so far.
+
     With --at and --minutes it plans a free evening instead, from what is soft or limp by
     then, keeps nothing, and says how to record it.
     """
@@ -58,23 +78,36 @@ def command(
             raise BadInput("a free evening needs --at and --minutes, and no --until")
         _free_evening(desk, at, minutes, problem_file, form)
         return
-    from scheduler.bench.plan import plan
-    from scheduler.planner.problem_json import plan_to_json
+    from scheduler.bench.plan import Wish, plan, planning_json
     from scheduler.sheet import plan_lines
 
     rules = desk.rules()
+    wish = Wish(until and until.date(), effort, anew, keep)
     with desk.open() as store:
         now = desk.now(store.snapshot().zone)
-        made = plan(store, rules, now, until and until.date())
+        made = _with_bar(lambda show: plan(store, rules, now, replace(wish, progress=show)))
     _write_problem(made.problem, problem_file)
     if form == "table":
-        click.echo("\n".join(plan_lines(made.problem, made.plan, made.by_hand, made.snap, rules)))
+        click.echo("\n".join(plan_lines(made, rules)))
         return
-    facts = plan_to_json(made.problem, made.plan, by_hand=made.by_hand)
+    facts = planning_json(made)
     if form == "json":
         echo_json(facts)
     else:
         echo_csv(_flat(facts), _CSV)
+
+
+def _with_bar(work: Callable[[Progress | None], Planning]) -> Planning:
+    """Show how far the search is, where people look; Ctrl-C gives the best plan so far."""
+    if not sys.stderr.isatty():
+        return work(None)
+    with click.progressbar(length=100, label="planning", file=sys.stderr) as bar:
+
+        def show(part: float, _: Quality, gap: float | None) -> None:
+            bar.label = "planning" if gap is None else f"planning, at most {100 * gap:.1f} % off"
+            bar.update(max(0, round(100 * part) - bar.pos))
+
+        return work(show)
 
 
 def _free_evening(desk: Desk, at: str, minutes: int, problem_file: Path | None, form: str) -> None:
