@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Whole = NDArray[np.int64]
 
-MOST_KEPT = 600_000
+MOST_KEPT = 1_500_000
 """Offers kept in memory at a time; beyond that, they are worked out anew."""
 
 LEAST_EACH = 60
@@ -59,13 +59,18 @@ class Offers:
         """Return a specimen's offers."""
         found = self.kept.get(number)
         if found is None:
-            found = self._work_out(number)
+            found = self._work_out(number, self.most)
             if self.kept_offers > MOST_KEPT:
                 self.kept.clear()
                 self.kept_offers = 0
             self.kept[number] = found
             self.kept_offers += len(found)
         return found
+
+    def beyond(self, number: int) -> list[Offer]:
+        """Return the dearer offers that were left off."""
+        kept = len(self.of(number))
+        return self._work_out(number, None)[kept:] if kept == self.most else []
 
     def _rent(self, kind: int, plan_days: int | None) -> tuple[Floats, Whole]:
         """Return the price of a mm by session, and when it is taken off."""
@@ -78,7 +83,7 @@ class Offers:
             self.rents[key] = (self.total[kind][off] - self.total[kind][:-1], off)
         return self.rents[key]
 
-    def _work_out(self, number: int) -> list[Offer]:
+    def _work_out(self, number: int, most: int | None) -> list[Offer]:
         import numpy as np
 
         w = self.bench.waiting[number]
@@ -99,7 +104,7 @@ class Offers:
         # Cheapest first, then the earliest session, then the tightest groove.
         session = np.broadcast_to(np.arange(w.first, w.last + 1), price.shape)
         row = np.broadcast_to(np.arange(len(groups))[:, None], price.shape)
-        order = np.lexsort((row.ravel(), session.ravel(), price.ravel()))[: self.most]
+        order = np.lexsort((row.ravel(), session.ravel(), price.ravel()))[:most]
         columns = (column.ravel()[order].tolist() for column in (price, session, off, row, waits))
         return [
             Offer(cost, k, off_at, groups[g][1], groups[g][2], int(days), groups[g][0])

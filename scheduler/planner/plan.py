@@ -29,9 +29,13 @@ from scheduler.planner.proposal import (
 )
 from scheduler.planner.quality import unsavable
 from scheduler.planner.readback import kept_spots
+from scheduler.planner.tidy import tidied
 
 Effort = Literal["quick", "normal", "thorough"]
 Progress = Callable[[float, Quality, float | None], None]
+
+MANY = 20_000
+"""Beyond so many specimens everything takes long; there is less of it."""
 
 SMALL = 1_000
 """Up to so many specimens every quick plan is tried, beyond only one."""
@@ -51,7 +55,9 @@ def budget(effort: Effort, specimens: int) -> Budget:
     if effort == "quick":
         return Budget(min(2_000, 20 * specimens), 60, 0.5)
     if effort == "normal":
-        return Budget(min(40_000 + 16 * specimens, 100 * specimens, 150_000), 300, 10.0)
+        if specimens > MANY:
+            return Budget(60_000, 150, 10.0)
+        return Budget(min(50_000 + 10 * specimens, 125 * specimens, 100_000), 300, 10.0)
     return Budget(min(1_000 * specimens, 1_000_000), 800, 60.0)
 
 
@@ -107,6 +113,9 @@ class _Planning:
             self._improve()
         except KeyboardInterrupt:
             self.stopped = True
+        # What was kept stays; what was found goes to the first free mm.
+        tidy = tidied(self.best.state, frozenset(self.kept))
+        self.best = self._made(self.best.name, tidy)
         spoiled, waits = self.best.quality.spoiled_priority, self.best.quality.weighted_waiting_days
         status: Status = "bounded"
         if self.bound is None:
@@ -219,6 +228,7 @@ class _Planning:
             search = Search(self.best.state.copy(), prices, self.fixed)
         else:
             self._try("by price", search.state.copy())
+            search.begin()
 
         def watch(turn: int) -> None:
             if turn % (10 * 200) == 0:

@@ -19,8 +19,11 @@ from scheduler.planner.market import Prices
 from scheduler.planner.occupancy import Spot, State, lowest, starts
 from scheduler.planner.offers import Offer, Offers
 
-SHARES = (0.6, 0.8, 1.0)
+SHARES = (0.4, 0.6, 0.8, 1.0)
 """At which shares of the prices offers are ranked, in turns by lot."""
+
+MANY = 20_000
+"""Beyond so many specimens offers are ranked at the full prices only, to save memory."""
 
 BLINK = 0.03
 """How often an offer is passed over."""
@@ -28,7 +31,7 @@ BLINK = 0.03
 HOMING = 0.7
 """How often one that has a home is put there if it can be."""
 
-WARM, COLD = 0.35, 0.02
+WARM, COLD = 0.35, 0.005
 """How much worse a plan may be at first and at last, in mean waits of a specimen."""
 
 LONG = 75
@@ -65,7 +68,8 @@ class Search:
             + (moving if n in self.home else 0)
             for n, w in enumerate(bench.waiting)
         ]
-        self.shares = [Offers(bench, prices, share) for share in SHARES]
+        shares = SHARES if len(bench.waiting) <= MANY else SHARES[-1:]
+        self.shares = [Offers(bench, prices, share) for share in shares]
         self.offers = self.shares[-1]
         self.movable = [n for n in range(len(bench.waiting)) if n not in fixed]
         self.cost = self.left_out[:]
@@ -124,10 +128,14 @@ class Search:
         ):
             self.put(n, home)
             return True
+        return self._place_in(n, self.offers.of(n), blink)
+
+    def _place_in(self, n: int, offers: list[Offer], blink: float) -> bool:
+        """Put a specimen where the first of some offers has room."""
         state, slot_mm, minutes = self.state, self.slot_mm[n], self.minutes[n]
         left, runs, width = state.left_min, state.kind_runs, len(state.mounted) + 1
-        for offer in self.offers.of(n):
-            _, k, off_at, kind, _, _, _ = offer
+        for offer in offers:
+            k, off_at, kind = offer.session, offer.off_at, offer.kind
             if left[k] < minutes:
                 continue
             if runs[kind].get(k * width + off_at, slot_mm) < slot_mm:
@@ -158,14 +166,18 @@ class Search:
     def fill(self, order: Iterable[int]) -> None:
         """Place each in turn that is not planned."""
         for n in order:
-            if self.state.spots[n] is None:
-                self.place(n)
+            if self.state.spots[n] is None and not self.place(n):
+                self._place_in(n, self.offers.beyond(n), 0.0)
 
     def by_profit(self, n: int) -> tuple[float, int]:
         """Rank by what a mm of groove saves at these prices, the most first."""
         offers = self.offers.of(n)
         best = offers[0].price if offers else math.inf
         return -(self.left_out[n] - best) / self.slot_mm[n], n
+
+    def begin(self) -> None:
+        """Take the plan as it is now for the best so far."""
+        self.best, self.best_spots = self.total, self.state.spots[:]
 
     def run(
         self,
@@ -181,7 +193,7 @@ class Search:
             return 0
         waits = sum(self.cost[n] for n in self.movable if self.cost[n] < SPOILS)
         mean = max(1.0, waits / len(self.movable))
-        warm = mean * max(2 * COLD, WARM * min(1.0, rounds / (LONG * len(self.movable))) ** 2)
+        warm = mean * max(8 * COLD, WARM * min(1.0, rounds / (LONG * len(self.movable))) ** 2)
         for turn in range(rounds):
             if turn % 200 == 0:
                 if stop is not None and stop():
