@@ -56,7 +56,7 @@ def budget(effort: Effort, specimens: int) -> Budget:
         return Budget(min(2_000, 20 * specimens), 60, 0.5)
     if effort == "normal":
         if specimens > MANY:
-            return Budget(60_000, 150, 10.0)
+            return Budget(10_000, 400, 10.0)
         return Budget(min(50_000 + 10 * specimens, 125 * specimens, 100_000), 300, 10.0)
     return Budget(min(1_000 * specimens, 1_000_000), 800, 60.0)
 

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 from random import Random
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from scheduler.planner.problem import (
@@ -217,7 +217,7 @@ def _room_days(body: float, dried: bool) -> dict[str, BoardDays | None]:
     }
 
 
-def _specimen(rng: Random, n: int, size: Size, horizon: int, fits: _Fits) -> dict[str, object]:
+def _specimen(rng: Random, n: int, size: Size, horizon: int, fits: _Fits) -> dict[str, Any]:
     while True:
         family = rng.choices(FAMILIES, [f.share for f in FAMILIES])[0]
         wingspan = max(14, round(family.wingspan_mm * rng.lognormvariate(0, family.spread)))
@@ -259,7 +259,7 @@ class _Window:
     def __init__(self, sessions: Sequence[PlanSession]) -> None:
         self.starts = [s.start.timestamp() for s in sessions]
 
-    def waiting(self, rough: dict[str, object]) -> Waiting:
+    def waiting(self, rough: dict[str, Any]) -> Waiting:
         """Return the specimen with its moments."""
         given = dict(rough)
         spoils = given.pop("spoils")
