@@ -59,6 +59,7 @@ class Bench:
         self.boards = sorted(problem.boards, key=lambda b: b.board)
         self.board_number = {b.board: n for n, b in enumerate(self.boards)}
         self.whole = [stretch(0, b.length_mm) for b in self.boards]
+        self.refill = [None if b.refill == "any" else b.refill for b in self.boards]
         self.sessions = problem.sessions
         self.on = [s.on.toordinal() for s in self.sessions]
         self.never = problem.end.toordinal()

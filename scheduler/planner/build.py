@@ -52,7 +52,7 @@ def build_problem(
         chamber_places=snap.settings.chamber_places,
         chamber_time=snap.settings.chamber_time,
         take_off_min=rules.take_off_min,
-        boards=tuple(PlanBoard(b.board, b.length_mm, r.room) for b, r in desk.boards),
+        boards=tuple(PlanBoard(b.board, b.length_mm, r.room, b.refill) for b, r in desk.boards),
         standing=_standing(desk),
         sessions=sessions,
         waiting=tuple(waiting),

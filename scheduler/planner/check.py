@@ -40,6 +40,7 @@ def check(problem: PlanProblem, plan: Plan) -> list[Fault]:
         faults += _moment_faults(case, one)
         faults += _date_faults(case, one)
     faults += _overlap_faults(case)
+    faults += _refill_faults(case)
     faults += _after_faults(case)
     faults += _chamber_faults(case)
     faults += _minutes_faults(case)
@@ -214,6 +215,21 @@ def _overlap_faults(case: Case) -> Iterator[Fault]:
 def _off_in_time(first: Lying, then: Lying) -> bool:
     before = first.index < then.index
     return before and first.free_on is not None and first.free_on <= then.on
+
+
+def _refill_faults(case: Case) -> Iterator[Fault]:
+    """Compare what is mounted at different sessions on boards that are not refilled at will."""
+    refill = {board.board: board.refill for board in case.problem.boards}
+    for board, on_board in case.by_board().items():
+        if refill[board] == "any":
+            continue
+        for first in on_board:
+            for then in on_board:
+                if first.index >= then.index or _off_in_time(first, then):
+                    continue
+                if refill[board] == "whole" or then.from_mm < first.to_mm:
+                    text = f"{then.specimen} joins {first.specimen}, which dries on {board}"
+                    yield Fault("refill", then.specimen, f"{text} (refill {refill[board]})")
 
 
 def _overlap(first: Lying, then: Lying) -> Fault:

@@ -37,6 +37,7 @@ FaultKind = Literal[
     "wrong groove",
     "overlaps planned",
     "overlaps standing",
+    "refill",
     "not soft",
     "lost",
     "not open",

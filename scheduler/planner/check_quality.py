@@ -165,6 +165,11 @@ class _Room:
 def _longest_free_mm(board: PlanBoard, standing: Sequence[Lying], session: PlanSession) -> int:
     """Return the longest free stretch between what stands (sorted) and is not off by then."""
     at, longest = 0, 0
+    drying = [one for one in standing if one.free_on is None or one.free_on > session.on]
+    if drying and board.refill == "whole":
+        return 0
+    if board.refill == "end":
+        return board.length_mm - max((one.to_mm for one in drying), default=0)
     for one in standing:
         if one.free_on is None or one.free_on > session.on:
             longest = max(longest, one.from_mm - at)

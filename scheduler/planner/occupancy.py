@@ -59,6 +59,15 @@ class Spot(NamedTuple):
     off_at: int
 
 
+class Guest(NamedTuple):
+    """What lies on a board that is not refilled at will, and between which sessions."""
+
+    session: int
+    off_at: int
+    from_mm: int
+    to_mm: int
+
+
 class State:
     """A plan in the making: what is taken on every board, in every session, in the chamber."""
 
@@ -67,6 +76,7 @@ class State:
         sessions = len(bench.sessions)
         self.spots: list[Spot | None] = [None] * len(bench.waiting)
         self.taken = [[0] * sessions for _ in bench.boards]
+        self.guests: list[list[Guest]] = [[] for _ in bench.boards]
         self.runs: list[dict[int, int]] = [{} for _ in bench.boards]
         self.kind_runs: list[dict[int, int]] = [{} for _ in bench.boards_of]
         self.left_min = [s.minutes for s in bench.sessions]
@@ -86,7 +96,9 @@ class State:
                 off_at = bisect_left(bench.on, s.free_on.toordinal())
             if off_at < len(bench.on):
                 self.left_min[off_at] -= bench.problem.take_off_min
-            row = self.taken[bench.board_number[s.board]]
+            board = bench.board_number[s.board]
+            self.guests[board].append(Guest(-1, off_at, s.from_mm, s.to_mm))
+            row = self.taken[board]
             for k in range(off_at):
                 row[k] |= stretch(s.from_mm, s.to_mm)
 
@@ -96,6 +108,7 @@ class State:
         twin.bench = self.bench
         twin.spots = self.spots[:]
         twin.taken = [row[:] for row in self.taken]
+        twin.guests = [there[:] for there in self.guests]
         twin.runs = [row.copy() for row in self.runs]
         twin.kind_runs = [row.copy() for row in self.kind_runs]
         twin.left_min = self.left_min[:]
@@ -134,7 +147,25 @@ class State:
         taken = row[session]
         for k in range(session + 1, off_at):
             taken |= row[k]
-        return self.bench.whole[board] & ~taken
+        free = self.bench.whole[board] & ~taken
+        return free & self._joinable(board, session, off_at) if self.bench.refill[board] else free
+
+    def _joinable(self, board: int, session: int, off_at: int) -> int:
+        """Return the mm of a board that may be refilled, as far as its `refill` goes.
+
+        What is mounted at one session joins freely; it counts against those of other sessions.
+        """
+        left, right = 0, self.bench.whole[board].bit_length()
+        for guest in self.guests[board]:
+            if guest.session < session < guest.off_at:
+                left = max(left, guest.to_mm)
+            elif session < guest.session < off_at:
+                right = min(right, guest.from_mm)
+            else:
+                continue
+            if self.bench.refill[board] == "whole":
+                return 0
+        return stretch(left, right) if left < right else 0
 
     def run(self, board: int, session: int, off_at: int) -> int:
         """Return the longest stretch (mm) that is free in every session from one to another."""
@@ -216,6 +247,10 @@ class State:
         row = self.taken[spot.choice.board]
         for k in range(spot.session, spot.off_at):
             row[k] ^= mask
+        if self.bench.refill[spot.choice.board]:
+            guest = Guest(spot.session, spot.off_at, spot.from_mm, spot.from_mm + w.slot_mm)
+            there = self.guests[spot.choice.board]
+            there.append(guest) if sign > 0 else there.remove(guest)
         self.runs[spot.choice.board] = {}
         if sign < 0:
             self.kind_runs[self.bench.kind_of[spot.choice.board]] = {}

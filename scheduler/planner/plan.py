@@ -57,7 +57,7 @@ def budget(effort: Effort, specimens: int) -> Budget:
     if effort == "normal":
         if specimens > MANY:
             return Budget(10_000, 400, 10.0)
-        return Budget(min(50_000 + 10 * specimens, 125 * specimens, 100_000), 300, 10.0)
+        return Budget(min(50_000 + specimens, 125 * specimens), 300, 10.0)
     return Budget(min(1_000 * specimens, 1_000_000), 800, 60.0)
 
 
@@ -181,7 +181,7 @@ class _Planning:
 
     def _improve(self) -> None:
         from scheduler.planner.prices import find_bound
-        from scheduler.planner.prove import MOST_RECTANGLES, prove, rectangles
+        from scheduler.planner.prove import prove
 
         if not self.bench.waiting or not self.bench.sessions:
             return
@@ -196,7 +196,7 @@ class _Planning:
         self._tell(0.3)
         if not self._stop():
             self._search()
-        if not self._stop() and rectangles(self.bench) <= MOST_RECTANGLES and not self.kept_best():
+        if not self._stop() and self._provable() and not self.kept_best():
             proof = prove(self.best.state, self.fixed, self.budget.proof, self.low)
             self.proven = proof.proven and not self.fixed
             self._try("proof", proof.state)
@@ -205,6 +205,12 @@ class _Planning:
             elif not self.fixed:
                 self.low = max(self.low, proof.waits)
         self._tell(1.0)
+
+    def _provable(self) -> bool:
+        """Say whether the problem is small, and none of its boards refuses to be refilled."""
+        from scheduler.planner.prove import MOST_RECTANGLES, rectangles
+
+        return not any(self.bench.refill) and rectangles(self.bench) <= MOST_RECTANGLES
 
     def kept_best(self) -> bool:
         """Say whether the best plan is known to be the best possible already."""

@@ -11,16 +11,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 
-from scheduler.records import Basis
+from scheduler.records import Basis, Refill
 
 
 @dataclass(frozen=True, slots=True)
 class PlanBoard:
-    """A board that may be used, and the room it stands in for the whole plan."""
+    """A board that may be used, and the room it stands in for the whole plan.
+
+    `refill` says where new specimens may join while others, mounted at an earlier session,
+    dry on it: anywhere, only to the right of all of them (`end`), or not at all (`whole`).
+    """
 
     board: str
     length_mm: int
     room: str
+    refill: Refill = "any"
 
 
 @dataclass(frozen=True, slots=True)

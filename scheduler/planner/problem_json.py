@@ -12,7 +12,9 @@ The problem (`"format": "wingrest-problem/1"`)
 - `chamber_places`: how many specimens the relaxing chamber holds, null: no limit.
   `chamber_time`: local time of day (HH:MM:SS) at which specimens are put in.
 - `take_off_min`: minutes spent on each specimen taken off at a session.
-- `boards`: `board`, `length_mm` (usable groove), `room` (a key of a specimen's `days`).
+- `boards`: `board`, `length_mm` (usable groove), `room` (a key of a specimen's `days`),
+  `refill`: where new specimens may join while others, mounted at an earlier session, dry on
+  it: `any` (anywhere), `end` (only to the right of all of them) or `whole` (not at all).
 - `standing`: what stands on the boards: `specimen`, `board`, `from_mm`, `to_mm`, `due`,
   `clear`, and `free_on`, the first date from which the slot counts as free (null: taken to
   the end). It is taken off at the first session whose date is not before `free_on`.
@@ -82,6 +84,7 @@ from scheduler.planner.problem import (
     Standing,
     Waiting,
 )
+from scheduler.records import REFILLS
 
 __all__ = ["FORMAT", "plan_from_json", "plan_to_json", "problem_from_json", "problem_to_json"]
 
@@ -99,7 +102,12 @@ def problem_to_json(problem: PlanProblem) -> Json:
         "chamber_time": problem.chamber_time.isoformat(),
         "take_off_min": problem.take_off_min,
         "boards": [
-            {"board": one.board, "length_mm": one.length_mm, "room": one.room}
+            {
+                "board": one.board,
+                "length_mm": one.length_mm,
+                "room": one.room,
+                "refill": one.refill,
+            }
             for one in problem.boards
         ],
         "standing": [_standing_to_json(one) for one in problem.standing],
@@ -211,7 +219,9 @@ def _moments_from_json(read: Reader, one: Json) -> tuple[datetime, date, time]:
 
 
 def _board_from_json(one: Json) -> PlanBoard:
-    return PlanBoard(one["board"], one["length_mm"], one["room"])
+    if one["refill"] not in REFILLS:
+        raise ValueError(f"refill {one['refill']!r} is none of {', '.join(REFILLS)}")
+    return PlanBoard(one["board"], one["length_mm"], one["room"], one["refill"])
 
 
 def _standing_from_json(one: Json) -> Standing:

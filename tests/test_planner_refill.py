@@ -1,0 +1,63 @@
+"""Boards that are not refilled at will: only at their right end, or only when empty."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from planner_cases import problems
+
+from scheduler.planner import make_plan, plan
+from scheduler.planner.check import check
+from scheduler.planner.problem import PlanProblem
+from scheduler.records import REFILLS, Refill
+
+refills = st.lists(st.sampled_from(REFILLS), min_size=8, max_size=8)
+
+
+def with_refill(problem: PlanProblem, rules: Sequence[Refill]) -> PlanProblem:
+    boards = tuple(
+        replace(board, refill=rules[n % len(rules)]) for n, board in enumerate(problem.boards)
+    )
+    return replace(problem, boards=boards)
+
+
+@given(problems(), refills)
+def test_no_plan_joins_what_is_drying_where_it_may_not(
+    problem: PlanProblem, rules: list[Refill]
+) -> None:
+    restricted = with_refill(problem, rules)
+    found = make_plan(restricted)
+    assert check(restricted, found.plan) == []
+    assert check(restricted, found.by_hand) == []
+
+
+@given(problems())
+def test_a_rule_more_never_makes_the_best_plan_better(problem: PlanProblem) -> None:
+    free = plan(problem, effort="quick")
+    whole = plan(with_refill(problem, ["whole"]), effort="quick")
+    if free.status == "optimal":
+        assert free.plan.quality.spoiled_priority <= whole.plan.quality.spoiled_priority
+
+
+@pytest.mark.parametrize("rule", ["whole", "end"])
+@given(problems())
+def test_the_referee_says_refill_when_the_rule_comes_after_the_plan(
+    rule: Refill, problem: PlanProblem
+) -> None:
+    found = make_plan(problem).plan
+    restricted = with_refill(problem, [rule])
+    kinds = {fault.kind for fault in check(restricted, found)}
+    joins = any(
+        p.board == q.board
+        and p.mount_at < q.mount_at
+        and (p.clear is None or p.clear > q.mount_at.date())
+        for p in found.placements
+        for q in found.placements
+    )
+    if rule == "whole" and joins:
+        assert "refill" in kinds
+    assert kinds <= {"refill", "unsavable"}
