@@ -81,9 +81,13 @@ def test_a_release_keeps_progress_and_air_of_the_moment(off: Desk) -> None:
     assert (test.rh_pct, test.temp_c) == (54, 21)
     # From 00:00 of 17 April, almost all of it at 52 %: 21.5 days of those the table asks.
     moth = snapshot(off).specimens["M-01"]
-    days = rules().board_time(
-        family=moth.family, body_mm=moth.body_mm or 0, state="fresh", regime="room", rh_pct=52
-    ).min_days_exact
+    days = (
+        rules()
+        .board_time(
+            family=moth.family, body_mm=moth.body_mm or 0, state="fresh", regime="room", rh_pct=52
+        )
+        .min_days_exact
+    )
     assert days is not None
     assert test.progress_pct == pytest.approx(100 * 21.5 / days, abs=0.5)
 
