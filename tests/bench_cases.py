@@ -12,7 +12,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from zoneinfo import ZoneInfo
 
+from scheduler.bench.kept import kept_plan
 from scheduler.cli import main
+from scheduler.planner.problem import Planned
 from scheduler.records import (
     Board,
     BoardStay,
@@ -24,6 +26,7 @@ from scheduler.records import (
 )
 from scheduler.rulebook import Rulebook, load_rulebook
 from scheduler.snapshot import ALWAYS, Snapshot
+from scheduler.store import Store
 
 BERLIN = ZoneInfo("Europe/Berlin")
 FIRST_WEEKEND = Path(__file__).parent.parent / "sample_batches" / "first_weekend"
@@ -122,6 +125,7 @@ def _loaded() -> bytes:
         desk = Desk(Path(name) / "record.sqlite")
         desk.did("load", FIRST_WEEKEND)
         desk.did("plan")
+        assert [path.name for path in desk.store.parent.iterdir()] == [desk.store.name]
         return desk.store.read_bytes()
 
 
@@ -130,3 +134,13 @@ def weekend(folder: Path) -> Desk:
     path = folder / "record.sqlite"
     path.write_bytes(_loaded())
     return Desk(path)
+
+
+def planned(desk: Desk, session: str) -> tuple[Planned, ...]:
+    """What the kept plan mounts in a session, in the order of mounting."""
+    with Store(desk.store) as store:
+        kept = kept_plan(store)
+    assert kept is not None
+    there = tuple(p for p in kept.placements if p.session == session)
+    assert there, f"the plan mounts nothing at {session}"
+    return there

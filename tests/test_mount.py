@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from bench_cases import Desk, Run, local, weekend
+from bench_cases import Desk, Run, local, planned, weekend
 
 from scheduler import rows
 from scheduler.journal import read_journal
@@ -47,21 +47,13 @@ def refused(desk: Desk, *words: str, status: int, now: str = SATURDAY) -> Run:
 
 
 def test_a_session_stands_where_the_plan_put_it(desk: Desk) -> None:
-    before = standing(desk)
+    before, plan = standing(desk), planned(desk, "SAT-08")
     said = desk.did("mount", "SAT-08", now=SATURDAY)
     new = {k: v for k, v in standing(desk).items() if k not in before}
-    assert new == {
-        "K-02": ("B4", 0, 36),
-        "K-03": ("B12", 24, 58),
-        "K-04": ("B2", 0, 26),
-        "K-07": ("B5", 0, 47),
-        "M-15": ("B10", 110, 166),
-        "M-24": ("B9", 0, 77),
-        "M-25": ("B11", 0, 57),
-        "M-26": ("B11", 57, 115),
-        "M-28": ("B11", 115, 184),
-    }
-    assert said.startswith("session SAT-08: mounted M-15 on B10, ")
+    assert new == {p.specimen: (p.board, p.from_mm, p.to_mm) for p in plan}
+    *most, last = [f"{p.specimen} on {p.board}" for p in plan]
+    mounted = f"session SAT-08: mounted {', '.join(most)} and {last} "
+    assert " ".join(said.split()).startswith(mounted)
     assert "K-07 · 8.V. · test from 23.V." in said
 
 
@@ -77,11 +69,10 @@ def test_the_session_is_found_whatever_its_case_and_mounted_when_told(desk: Desk
 
 
 def test_except_leaves_specimens_out(desk: Desk) -> None:
-    desk.did("mount", "SAT-08", "--except", "k-07", "--except", "M-24", now=SATURDAY)
-    now = standing(desk)
-    assert "K-07" not in now
-    assert "M-24" not in now
-    assert "M-15" in now
+    before, (one, *others, last) = set(standing(desk)), planned(desk, "SAT-08")
+    words = ("--except", one.specimen.lower(), "--except", last.specimen)
+    desk.did("mount", "SAT-08", *words, now=SATURDAY)
+    assert set(standing(desk)) - before == {p.specimen for p in others}
 
 
 def test_a_specimen_that_is_not_in_the_session_cannot_be_excepted(desk: Desk) -> None:
@@ -90,8 +81,7 @@ def test_a_specimen_that_is_not_in_the_session_cannot_be_excepted(desk: Desk) ->
 
 
 def test_a_session_of_which_all_is_excepted_mounts_nothing_and_says_so(desk: Desk) -> None:
-    every = "K-02 K-03 K-04 K-07 M-15 M-24 M-25 M-26 M-28".split()
-    words = [w for name in every for w in ("--except", name)]
+    words = [w for p in planned(desk, "SAT-08") for w in ("--except", p.specimen)]
     assert "nothing is left to mount" in refused(desk, "mount", "SAT-08", *words, status=2).err
 
 
@@ -109,8 +99,10 @@ def test_all_but_the_one_whose_slot_is_taken_can_be_mounted(tmp_path: Path) -> N
 
 
 def test_a_session_is_not_mounted_twice(desk: Desk) -> None:
+    first = planned(desk, "SAT-08")[0]
     desk.did("mount", "SAT-08", now=SATURDAY)
-    assert "M-15 stands on B10 already" in refused(desk, "mount", "SAT-08", status=3).err
+    told = f"{first.specimen} stands on {first.board} already"
+    assert told in refused(desk, "mount", "SAT-08", status=3).err
 
 
 def test_a_session_that_the_plan_leaves_empty_is_refused(desk: Desk) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 from urllib.parse import quote
 
 import pytest
-from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk, local, weekend
+from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk, local, planned, weekend
 from page_cases import SATURDAY, Phone, phones
 from verb_cases import image, journal, snapshot
 
@@ -26,6 +26,13 @@ SCRIPT = "<script>alert(1)</script>"
 def standing(desk: Desk, now: str) -> list[dict[str, Any]]:
     boards = json.loads(desk.did("boards", "--format", "json", now=now))["boards"]
     return [s for b in boards for s in b["specimens"]]
+
+
+def goes_in_tonight(desk: Desk) -> str:
+    """What the plan puts into the chamber this Saturday evening, for Sunday's session."""
+    evening = local("2027-05-08T20:00")
+    (name,) = [p.specimen for p in planned(desk, "SUN-09") if p.relax_from == evening]
+    return name
 
 
 @pytest.fixture
@@ -196,7 +203,7 @@ DEEDS = {
     "dial read": (
         "board?name=B10", "Read off", {"rh": "58", "temp": "19"}, "read study: 58 %, 19 °C",
     ),
-    "into the chamber": ("", "In now K-05", {}, "put K-05 into the chamber"),
+    "into the chamber": ("", "In now {soak}", {}, "put {soak} into the chamber"),
 }  # fmt: skip
 
 
@@ -205,6 +212,7 @@ def test_one_tap_is_one_line_and_its_undo_restores_every_byte(
     desk: Desk, phone: Phone, deed: str
 ) -> None:
     view, words, typed, text = DEEDS[deed]
+    words, text = (said.format(soak=goes_in_tonight(desk)) for said in (words, text))
     before, lines = image(desk), len(journal(desk))
     phone.look(view)
     shown = phone.tap(words, **typed)
@@ -227,7 +235,7 @@ def test_a_session_is_recorded_with_one_tap_once_its_slots_are_free(
     phone.look()
     phone.tap("Took all 2 off M-02 and M-01")
     before = image(desk)
-    shown = phone.tap("All 9 mounted as planned")
+    shown = phone.tap(f"All {len(planned(desk, 'SAT-08'))} mounted as planned")
     assert "session SAT-08: mounted" in shown
     phone.tap("Undo")
     assert image(desk) == before
@@ -348,10 +356,11 @@ def test_the_same_tap_twice_at_once_is_one_record(desk: Desk) -> None:
         ("Soft M-06", "Took off M-06"),
         ("Took off M-06", "Stiff M-06"),
         ("Mounted M-25", "Mounted M-25"),
-        ("In now K-05", "In now K-05"),
+        ("In now {soak}", "In now {soak}"),
     ],
 )
 def test_a_second_phone_is_told_which_line_and_by_whom(desk: Desk, first: str, second: str) -> None:
+    first, second = (words.format(soak=goes_in_tonight(desk)) for words in (first, second))
     one, other = phones(desk, 2)
     one.look()
     other.look()
