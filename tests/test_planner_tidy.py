@@ -5,6 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from planner_cases import problems
 
+from scheduler.planner import plan
 from scheduler.planner.bench import Bench
 from scheduler.planner.check import check
 from scheduler.planner.greedy import greedy_plans
@@ -24,8 +25,8 @@ def test_a_tidied_plan_is_as_good_and_only_positions_differ(problem: PlanProblem
             assert (before is None) == (after is None)
             if before is not None and after is not None:
                 assert (before.session, before.choice) == (after.session, after.choice)
-        plan: Plan = explained(made("tidied", tidy, unsavable(bench)), {})
-        assert check(problem, plan) == []
+        laid: Plan = explained(made("tidied", tidy, unsavable(bench)), {})
+        assert check(problem, laid) == []
 
 
 @given(problems())
@@ -42,3 +43,10 @@ def test_a_plan_that_is_tidy_stays(problem: PlanProblem) -> None:
     for _, state in greedy_plans(Bench(problem)):
         once = tidied(state)
         assert tidied(once).spots == once.spots
+
+
+@given(problems())
+def test_whatever_the_search_left_the_plan_is_filled_and_explained(problem: PlanProblem) -> None:
+    found = plan(problem, effort="quick").plan
+    assert check(problem, found) == []
+    assert all(reason for _, reason in found.unplaced)

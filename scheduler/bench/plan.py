@@ -111,11 +111,21 @@ def _made(
         for p in kept.placements
         if p.specimen in problem.misfits
     )
+    changed = mended.moved or mended.new or mended.gone or no_board
+    if not changed and _same_day(kept, problem) and mended.plan.quality == kept.plan.quality:
+        # Later the same day there is less to choose from, and waiting costs the same: what was
+        # proven still holds.
+        same = replace(kept, problem=problem, plan=mended.plan, pinned=pinned)
+        return same, None
     bench = Bench(problem)
     by_hand = made_of("by hand", first_come(bench), unsavable(bench)).quality
     proof = Proof("mended", mended.bound, mended.gap)
     moved = (*mended.moved, *no_board)
     return Kept(problem, mended.plan, problem.now, by_hand, proof, pinned), moved
+
+
+def _same_day(kept: Kept, problem: PlanProblem) -> bool:
+    return kept.problem.now.date() == problem.now.date()
 
 
 def _searched(

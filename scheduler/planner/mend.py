@@ -84,6 +84,7 @@ def mend(
     if with_bound and bench.waiting and bench.sessions:
         rounds = rounds if _changed(bench, kept, spots) else 0
         state, bound = _improved(bench, state, pinned, spots, rounds, moving)
+        fill_up(state, anyway=True)
         waits = made("mended", state, lost).quality.weighted_waiting_days
         gap = 0.0 if waits <= bound else (waits - bound) / waits
     plan = explained(made("mended", state, lost), grooves or {})

@@ -115,6 +115,7 @@ class _Planning:
             self.stopped = True
         # What was kept stays; what was found goes to the first free mm.
         tidy = tidied(self.best.state, frozenset(self.kept))
+        fill_up(tidy, anyway=True)  # laid in one piece, the groove may hold one more
         self.best = self._made(self.best.name, tidy)
         spoiled, waits = self.best.quality.spoiled_priority, self.best.quality.weighted_waiting_days
         status: Status = "bounded"
