@@ -51,12 +51,6 @@ class BadInput(WingrestError):  # noqa: N818 - reads as the trade would say it
         self.problems = tuple(problems)
 
 
-class CannotSay(WingrestError):  # noqa: N818
-    """A question that the record or the rules cannot answer (exit status 2)."""
-
-    status = 2
-
-
 class Refused(WingrestError):  # noqa: N818
     """A command that would lose or contradict something recorded (exit status 3)."""
 

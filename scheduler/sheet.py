@@ -5,7 +5,7 @@ Pure: lines no wider than a terminal, from a plan and the problem it answers.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -52,8 +52,8 @@ def evening_lines(made: Evening, rules: Rulebook) -> list[str]:
     lines = [*session_lines(made.problem, made.plan, session, made.snap, rules), ""]
     if made.gently:
         lines += wording.wrapped(
-            f"Try {_names(made.gently)} with a gentle push first: out of the cold, not out of the"
-            " chamber. What is stiff waits."
+            f"Try {wording.listed(made.gently)} with a gentle push first: out of the cold, not"
+            " out of the chamber. What is stiff waits."
         )
     lines += _unplaced_lines(made.plan)
     lines += ["Nothing of this is kept or recorded. Afterwards:"]
@@ -87,7 +87,11 @@ def _chamber_lines(placements: Sequence[Planned], snap: Snapshot) -> list[str]:
     lines = _into_chamber_lines(placements, snap)
     limp = [p.specimen for p in placements if p.relax_from is None]
     if limp:
-        lines += ["", f"Limp already: {_names(limp)}", *wording.wrapped(cautions.NO_CHAMBER, "  ")]
+        lines += [
+            "",
+            f"Limp already: {wording.listed(limp)}",
+            *wording.wrapped(cautions.NO_CHAMBER, "  "),
+        ]
     return lines
 
 
@@ -233,7 +237,3 @@ def _unplaced_lines(plan: Plan) -> list[str]:
     for reason, names in reasons.items():
         lines += wording.wrapped(f"  {', '.join(names)}: {reason}", "", " " * 6)
     return [*lines, ""]
-
-
-def _names(names: Iterable[str]) -> str:
-    return wording.listed(names)

@@ -12,11 +12,11 @@ from datetime import datetime, timedelta
 
 from scheduler.bench.ahead import look_ahead
 from scheduler.bench.kept import Kept
+from scheduler.bench.plan import refuse_faulty
 from scheduler.planner import make_plan
 from scheduler.planner.build import build_problem, grooves
-from scheduler.planner.check import check
 from scheduler.planner.problem import Plan, Planned, PlanProblem, Quality, Waiting
-from scheduler.problems import BadInput, WingrestError
+from scheduler.problems import BadInput
 from scheduler.records import Placement, Session
 from scheduler.rulebook import Rulebook
 from scheduler.snapshot import Snapshot
@@ -58,13 +58,7 @@ def evening(
     alone = replace(then, sessions={FREE: Session(FREE, at, minutes)})
     problem, gently = _only_soft(build_problem(alone, rules, now), alone)
     result = make_plan(problem, grooves(alone))
-    faults = check(problem, result.plan)
-    if faults:
-        found = "\n".join(f"{f.kind}: {f.message}" for f in faults)
-        raise WingrestError(
-            f"{found}\nThe plan did not pass its own check and is not shown. This is a fault of"
-            " the program: please report it"
-        )
+    refuse_faulty(problem, result.plan)
     placements = result.plan.placements
     return Evening(
         snap=alone,

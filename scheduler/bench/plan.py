@@ -70,15 +70,20 @@ def plan(store: Store, rules: Rulebook, now: datetime, wish: Wish | None = None)
     kept = kept_plan(store)
     pinned = _pinned(kept, wish)
     made, moved = _made(snap, problem, kept, pinned, wish)
-    faults = check(problem, made.plan)
+    refuse_faulty(problem, made.plan)
+    keep_plan(store, replace(made, kept_at=now))
+    return Planning(snap, problem, made.plan, made.by_hand, made.proof, moved)
+
+
+def refuse_faulty(problem: PlanProblem, plan: Plan) -> None:
+    """Raise WingrestError with what the referee finds in a plan; none such is ever shown."""
+    faults = check(problem, plan)
     if faults:
         found = "\n".join(f"{f.kind}: {f.message}" for f in faults)
         raise WingrestError(
             f"{found}\nThe plan did not pass its own check and is not shown. This is a fault of"
             " the program: please report it with `wingrest plan --problem FILE`"
         )
-    keep_plan(store, replace(made, kept_at=now))
-    return Planning(snap, problem, made.plan, made.by_hand, made.proof, moved)
 
 
 def _pinned(kept: Kept | None, wish: Wish) -> frozenset[str]:
