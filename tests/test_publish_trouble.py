@@ -175,26 +175,26 @@ def in_a_terminal(desk: Desk, typed: dict[str, str], *words: str) -> tuple[int, 
         f"status = pty.spawn({program!r})\n"
         "sys.exit(os.waitstatus_to_exitcode(status))\n"
     )
-    run = subprocess.Popen(
+    seen = b""
+    with subprocess.Popen(
         [sys.executable, "-c", script],
         cwd=Path(__file__).parent.parent,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
-    )
-    assert run.stdin is not None
-    assert run.stdout is not None
-    seen = b""
-    watchdog = threading.Timer(PATIENCE_S, run.kill)
-    watchdog.start()
-    for question, answer in typed.items():
-        while question.encode() not in seen:
-            got = os.read(run.stdout.fileno(), 4096)
-            assert got, seen.decode()
-            seen += got
-        run.stdin.write(answer.encode() + b"\n")
-        run.stdin.flush()
-    rest, _ = run.communicate(timeout=PATIENCE_S)
-    watchdog.cancel()
+    ) as run:
+        assert run.stdin is not None
+        assert run.stdout is not None
+        watchdog = threading.Timer(PATIENCE_S, run.kill)
+        watchdog.start()
+        for question, answer in typed.items():
+            while question.encode() not in seen:
+                got = os.read(run.stdout.fileno(), 4096)
+                assert got, seen.decode()
+                seen += got
+            run.stdin.write(answer.encode() + b"\n")
+            run.stdin.flush()
+        rest, _ = run.communicate(timeout=PATIENCE_S)
+        watchdog.cancel()
     return run.returncode, (seen + rest).decode()
 
 

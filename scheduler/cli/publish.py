@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import getpass
 import importlib
 import importlib.util
 import os
@@ -192,7 +193,11 @@ def _password(url: str, user: str) -> str:
         return found
     if not _somebody_there():
         raise BadInput(f"There is no password and nobody to ask. Set {PASSWORD}")
-    asked: str = click.prompt(f"Password of {user}", hide_input=True, err=True)
+    # Not click's prompt: it shows the question before the terminal stops echoing, so that what
+    # is pasted at once stands on the screen and is thrown away.
+    asked = ""
+    while not asked:
+        asked = getpass.getpass(f"Password of {user}: ")
     return asked
 
 
