@@ -94,8 +94,7 @@ def test_what_is_planned_and_taken_out_again_leaves_no_trace(of: PlanProblem) ->
 
 
 def _traces(state: State) -> tuple[object, ...]:
-    minutes = (state.left_min, state.mounted)
-    return state.spots, state.taken, *minutes, state.chamber.inside
+    return state.spots, state.taken, state.left_min, state.chamber.inside
 
 
 def test_a_slot_is_used_again_by_the_first_session_on_its_clear_date() -> None:

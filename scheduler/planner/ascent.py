@@ -61,7 +61,7 @@ class Soft:
 
         market, supply = self.market, self.market.supply
         rent, shares = self._rents(prices, softening)
-        cost, _ = market.priced(prices, rent, 0, len(market.owner))
+        cost = market.priced(prices, rent, 0, len(market.owner))
         left_out = market.not_placed(prices)[self.who]
         least = np.minimum(np.minimum.reduceat(cost.min(axis=1), self.begins), left_out)
         part = np.exp(-(cost - least[self.segment, None]) / softening)

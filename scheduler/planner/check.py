@@ -299,13 +299,18 @@ def _chamber_stays(case: Case) -> Iterator[tuple[str, datetime, datetime, bool]]
 
 
 def _minutes_faults(case: Case) -> Iterator[Fault]:
-    """Add the minutes of each session: first taking off, then mounting."""
+    """Add the minutes of each session: first taking off, then mounting.
+
+    What stands on the boards is a fact: where taking that off alone takes longer, nothing else
+    may be done.
+    """
     mounting = Counter[int]()
     for one in case.placed:
         mounting[one.index] += one.waiting.minutes
     taken_off = Counter(lying.off for lying in case.standing + case.planned)
-    for k, minutes in sorted(mounting.items()):
-        session, count = case.problem.sessions[k], taken_off[k]
+    planned_off = {one.off for one in case.planned if one.off is not None}
+    for k in sorted(mounting.keys() | planned_off):
+        session, minutes, count = case.problem.sessions[k], mounting[k], taken_off[k]
         off_minutes = count * case.problem.take_off_min
         text = f"{session.session} has {session.minutes} min: {minutes} min of mounting"
         if minutes > session.minutes:

@@ -15,6 +15,7 @@ from scheduler.planner.check_facts import (
     FaultKind,
     Lying,
     chamber_until,
+    first_session,
     mounting_moment,
     put_in_time,
     utc,
@@ -127,6 +128,7 @@ class _Room:
         for one in sorted(case.standing, key=lambda x: x.from_mm):
             standing.setdefault(one.board, []).append(one)
         boards = case.problem.boards
+        self.room = {x.board: x.room for x in boards}
         self.longest_mm = [
             {x.board: _longest_free_mm(x, standing.get(x.board, ()), session) for x in boards}
             for session in case.problem.sessions
@@ -149,9 +151,19 @@ class _Room:
             if limited_chamber and not self._chamber_place(one, moment):
                 continue
             for board in one.spare_mm:
-                if self.longest_mm[k].get(board, 0) >= one.slot_mm:
+                longest_mm = self.longest_mm[k].get(board, 0)
+                if longest_mm >= one.slot_mm and self._comes_off(one, board, k):
                     return f"in {session.session} on {board}"
         return None
+
+    def _comes_off(self, one: Waiting, board: str, k: int) -> bool:
+        """Tell whether the session at which `one` is taken off again has the minutes for it."""
+        days = one.days[self.room[board]]
+        if days is None:
+            return True
+        clear = self.problem.sessions[k].on + timedelta(days=days.plan_days)
+        off = first_session(self.problem.sessions, clear, after=k)
+        return off is None or self.minutes[off] >= self.problem.take_off_min
 
     def _chamber_place(self, one: Waiting, mount_at: datetime) -> bool:
         """Tell whether those in the chamber now leave a place when `one` goes in."""

@@ -1,9 +1,7 @@
 """Good prices, from a linear program over the most promising offers only.
 
 The program begins with everyone's cheapest offers and is given more wherever its prices say
-that one would pay, until none does. It knows that a session may be closed to mounting (see
-`bound`): `closed` is the closed part of a session, in which taking off needs no minutes, and
-nobody is taken off there for more than that part.
+that one would pay, until none does.
 """
 
 from __future__ import annotations
@@ -32,7 +30,6 @@ class Program:
     """The linear program, growing by offers."""
 
     def __init__(self, market: Market, spoiling: int) -> None:
-        import numpy as np
         from ortools.linear_solver import pywraplp  # type: ignore[import-untyped]
 
         self.market, supply = market, market.supply
@@ -43,14 +40,10 @@ class Program:
         self.one_each = [self._row(n) for n in market.count.tolist()]
         self.minutes = [self._row(m) for m in supply.minutes.tolist()]
         self.mm = [[self._row(x) for x in row] for row in supply.mm.tolist()]
-        self.closed: dict[int, Any] = {}
-        self.closed_rows: dict[tuple[int, int], Any] = {}
         self.spoils = self._row(spoiling - float((market.perishes * market.count).sum()))
         spare = self._column(-SPOILING)
         self.spoils.SetCoefficient(spare, -1.0)
         self.columns: dict[tuple[int, int, int, int], Any] = {}
-        # What everyone pays for being taken off at each session's closed part.
-        self.tolls: Floats = np.zeros((len(market.count), supply.sessions + 1))
 
     def _row(self, most: float) -> Any:
         return self.solver.Constraint(-self.inf, most)
@@ -67,16 +60,9 @@ class Program:
             return
         market = self.market
         off = int(market.supply.off[variant, k])
-        column = self.columns[key] = self._use(key, off, saves)
+        column = self.columns[key] = self._column(saves)
         if off < market.supply.sessions:
             self.minutes[off].SetCoefficient(column, float(market.supply.take_off_min))
-        if off in self.closed:
-            self._add_closed(key, off, saves)
-
-    def _use(self, key: tuple[int, int, int, int], off: int, saves: float) -> Any:
-        who, _, kind, k = key
-        market = self.market
-        column = self._column(saves)
         self.one_each[who].SetCoefficient(column, 1.0)
         self.minutes[k].SetCoefficient(column, float(market.minutes[who]))
         slot = float(market.slot_mm[who])
@@ -84,25 +70,6 @@ class Program:
             row.SetCoefficient(column, slot)
         if market.perishes[who]:
             self.spoils.SetCoefficient(column, -float(market.perishes[who]))
-        return column
-
-    def _add_closed(self, key: tuple[int, int, int, int], off: int, saves: float) -> None:
-        column = self._use(key, off, saves)
-        if (key[0], off) not in self.closed_rows:
-            row = self.closed_rows[key[0], off] = self._row(0.0)
-            row.SetCoefficient(self.closed[off], -float(self.market.count[key[0]]))
-        self.closed_rows[key[0], off].SetCoefficient(column, 1.0)
-
-    def allow_closing(self, session: int) -> None:
-        """Let a session be closed."""
-        if session in self.closed:
-            return
-        closed = self.closed[session] = self._column(0.0)
-        closed.SetUb(1.0)
-        self.minutes[session].SetCoefficient(closed, float(self.market.supply.minutes[session]))
-        for key, column in list(self.columns.items()):
-            if int(self.market.supply.off[key[1], key[3]]) == session:
-                self._add_closed(key, session, self.goal.GetCoefficient(column))
 
     def solve(self) -> tuple[Prices, Floats]:
         """Return the prices, and what everyone gains by them."""
@@ -114,8 +81,6 @@ class Program:
         minute[~supply.open] = 0.0
         mm = np.array([[max(0.0, row.dual_value()) for row in rows] for rows in self.mm])
         gains = np.array([max(0.0, row.dual_value()) for row in self.one_each])
-        for (who, session), toll in self.closed_rows.items():
-            self.tolls[who, session] = max(0.0, toll.dual_value())
         prices = Prices(minute, mm.reshape(supply.mm.shape), max(0.0, self.spoils.dual_value()))
         return prices, gains
 
@@ -126,12 +91,8 @@ def _offer_more(program: Program, prices: Prices, least: Floats) -> int:
 
     market, before = program.market, len(program.columns)
     rent, where = market.rents(prices)
-    toll = program.tolls
     for begin, end, _ in market.chunks():
-        cost, taking_off = market.priced(prices, rent, begin, end)
-        who, off = market.owner[begin:end], market.supply.off[market.variant[begin:end]]
-        closed = np.isin(off, list(program.closed))
-        cost = np.where(closed, cost - taking_off + toll[who[:, None], off], cost)
+        cost = market.priced(prices, rent, begin, end)
         near = np.argsort(cost, axis=1, kind="stable")[:, :PER_OFFER]
         rows, at = np.repeat(np.arange(end - begin), near.shape[1]), near.ravel()
         pays = cost[rows, at] < least[market.owner[begin + rows]] - 1e-6
@@ -158,16 +119,11 @@ def best_prices(
     program = Program(market, spoiling)
     prices = market.no_prices()
     best = bound(full, prices, spoiling)
-    least, closed = market.not_placed(prices), -1
+    least = market.not_placed(prices)
     for _ in range(rounds):
-        more = _offer_more(program, prices, least)
-        if (not more and len(program.closed) == closed) or stop():
+        if not _offer_more(program, prices, least) or stop():
             break
-        closed = len(program.closed)
         prices, gains = program.solve()
         least = market.not_placed(prices) - gains
-        found = bound(full, prices, spoiling)
-        best = best.better(found)
-        for session in found.short if market is full else ():
-            program.allow_closing(session)
+        best = best.better(bound(full, prices, spoiling))
     return best

@@ -47,13 +47,15 @@ class Supply:
     """What there is: minutes per session, mm per kind of board and session.
 
     `minutes` has what taking off the standing ones leaves; a session in which that is nothing
-    is not `open`. `off` is the session of taking off and `clear` the date, per variant (days
-    on the board, and the kinds of boards that ask them) and session.
+    is not `open`, and nothing can be taken off at one that is `full`. `off` is the session of
+    taking off and `clear` the date, per variant (days on the board, and the kinds of boards
+    that ask them) and session.
     """
 
     minutes: Floats
     mm: Floats
     open: Flags
+    full: Flags
     on: Floats
     variants: tuple[tuple[int | None, tuple[int, ...]], ...]
     off: Whole
@@ -114,6 +116,8 @@ class Market:
         days *= self.priority[who, None]
         k = np.arange(supply.sessions)[None, :]
         shut = (k < self.first[who, None]) | (k > self.last[who, None]) | ~supply.open[None, :]
+        off = supply.off[self.variant[begin:end]]
+        shut |= np.append(supply.full, False)[off]
         days[shut] = np.inf
         return days
 
@@ -134,18 +138,17 @@ class Market:
             rent[v], where[v] = each[best, k], of[best]
         return rent, where
 
-    def priced(self, prices: Prices, rent: Floats, begin: int, end: int) -> tuple[Floats, Floats]:
-        """Return what offers cost with everything paid, and the part paid for taking off."""
+    def priced(self, prices: Prices, rent: Floats, begin: int, end: int) -> Floats:
+        """Return what offers cost with everything paid."""
         import numpy as np
 
         who, variant = self.owner[begin:end], self.variant[begin:end]
         off_price = np.append(prices.minute, 0.0) * self.supply.take_off_min
-        taking_off: Floats = off_price[self.supply.off[variant]]
         cost = self.waits(begin, end)
         cost += self.slot_mm[who, None] * rent[variant]
         cost += self.minutes[who, None] * prices.minute[None, :]
-        cost += taking_off
-        return cost, taking_off
+        cost += off_price[self.supply.off[variant]]
+        return cost
 
     def not_placed(self, prices: Prices) -> Floats:
         """Return what it costs to leave each one out."""
@@ -234,6 +237,7 @@ def _supply(bench: Bench, variants: _Variants) -> Supply:
         minutes=_usable(bench, minutes, set(taken_off.ravel().tolist())),
         mm=mm,
         open=minutes > 0,
+        full=minutes < bench.problem.take_off_min,
         on=np.array(bench.on, dtype=np.float64),
         variants=tuple(variants),
         off=taken_off,

@@ -80,7 +80,6 @@ class State:
         self.runs: list[dict[int, int]] = [{} for _ in bench.boards]
         self.kind_runs: list[dict[int, int]] = [{} for _ in bench.boards_of]
         self.left_min = [s.minutes for s in bench.sessions]
-        self.mounted = [0] * sessions
         now = bench.problem.now.timestamp()
         self.chamber = Chamber(bench.problem.chamber_places, now, bench.intervals)
         for stay in bench.stay:
@@ -112,7 +111,6 @@ class State:
         twin.runs = [row.copy() for row in self.runs]
         twin.kind_runs = [row.copy() for row in self.kind_runs]
         twin.left_min = self.left_min[:]
-        twin.mounted = self.mounted[:]
         twin.chamber = self.chamber.copy()
         return twin
 
@@ -136,10 +134,10 @@ class State:
         return self.has_minutes(number, session) and self.chamber_full_at(number, session) is None
 
     def may_take_off(self, off_at: int) -> bool:
-        """Say whether one more can be taken off at a session without stopping its mounting."""
-        if off_at >= len(self.mounted) or not self.mounted[off_at]:
-            return True
-        return self.minutes_left(off_at) >= self.bench.problem.take_off_min
+        """Say whether a session has the minutes to take off one more."""
+        return (
+            off_at >= len(self.left_min) or self.left_min[off_at] >= self.bench.problem.take_off_min
+        )
 
     def free(self, board: int, session: int, off_at: int) -> int:
         """Return the mm of a board that are free in every session from one to another."""
@@ -170,7 +168,7 @@ class State:
     def run(self, board: int, session: int, off_at: int) -> int:
         """Return the longest stretch (mm) that is free in every session from one to another."""
         known = self.runs[board]
-        key = session * (len(self.mounted) + 1) + off_at
+        key = session * (len(self.left_min) + 1) + off_at
         found = known.get(key)
         if found is None:
             found = known[key] = longest(self.free(board, session, off_at))
@@ -182,7 +180,7 @@ class State:
         What is remembered is never less than the longest there is: nothing grows by planning.
         """
         known = self.kind_runs[kind]
-        key = session * (len(self.mounted) + 1) + off_at
+        key = session * (len(self.left_min) + 1) + off_at
         most = known.get(key)
         if most is not None and most < length:
             return False
@@ -255,7 +253,6 @@ class State:
         if sign < 0:
             self.kind_runs[self.bench.kind_of[spot.choice.board]] = {}
         self.left_min[spot.session] -= sign * w.minutes
-        self.mounted[spot.session] += sign
         if spot.off_at < len(self.left_min):
             self.left_min[spot.off_at] -= sign * self.bench.problem.take_off_min
         stay, interval = self.bench.stay[number], self.bench.in_chamber[number][spot.session]

@@ -22,7 +22,6 @@ from scheduler.planner.proposal import (
     Scarce,
     Status,
     explained,
-    gives_up_a_session,
     made,
     state_of,
     tiers,
@@ -129,7 +128,6 @@ class _Planning:
             by_hand=explained(self.hand, grooves),
             status=status,
             bound=None if self.bound is None else self.low,
-            bound_open=self._bound_open(),
             gap=self._gap(),
             spoiled_least=spoiled if self.proven else self._least_spoiled(),
             prices=self._scarce(),
@@ -146,11 +144,6 @@ class _Planning:
         if self.bound is None:
             return None
         return 0.0 if waits <= self.low else (waits - self.low) / waits
-
-    def _bound_open(self) -> int | None:
-        if self.bound is None or gives_up_a_session(self.best.state):
-            return None
-        return self.low if self.proven else max(self.low, whole(self.bound.open_days))
 
     def _made(self, name: str, state: State) -> Made:
         return made(name, state, self.lost)

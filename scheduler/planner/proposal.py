@@ -37,10 +37,8 @@ class Result:
 
     `status` "optimal": proven that no plan is better on the first two tiers. "bounded": every
     plan that lets no more spoil waits at least `bound` weighted days, this one `gap` (a part
-    of its own waiting) more. `bound_open` is higher and holds for the plans that give up no
-    session to taking off (the rules allow it: take-offs alone may exceed a session's minutes
-    where nothing is mounted); None where this plan gives one up. `spoiled_least` is the least
-    priority that any plan lets spoil, as far as is known. `stopped`: the search was broken off.
+    of its own waiting) more. `spoiled_least` is the least priority that any plan lets spoil, as
+    far as is known. `stopped`: the search was broken off.
     """
 
     plan: Plan
@@ -49,7 +47,6 @@ class Result:
     status: Status = "heuristic"
     bound: int | None = None
     gap: float | None = None
-    bound_open: int | None = None
     spoiled_least: int = 0
     prices: Scarce = field(default_factory=lambda: Scarce({}, {}, {}))
     iterations: int = 0
@@ -87,15 +84,6 @@ def tiers(state: State) -> tuple[int, int]:
         else:
             waits += bench.waits(n, spot.session, spot.choice.plan_days)
     return spoiled, waits
-
-
-def gives_up_a_session(state: State) -> bool:
-    """Say whether what is planned takes more minutes at some session than it has."""
-    empty = State(state.bench)
-    return any(
-        left < 0 and left < before
-        for left, before in zip(state.left_min, empty.left_min, strict=True)
-    )
 
 
 def state_of(bench: Bench, spots: Sequence[Spot | None]) -> State:

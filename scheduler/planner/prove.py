@@ -148,24 +148,17 @@ class _Model:
             self.model.add(sum(slots) <= empty.free(board, at, at).bit_count())
 
     def _minutes(self) -> None:
-        """Keep the minutes; taking off alone may exceed them, then nothing is mounted."""
+        """Keep the minutes that taking off the standing ones leaves."""
         bench, model = self.bench, self.model
         left = State(bench).left_min
-        mounting: list[list[tuple[int, Any]]] = [[] for _ in left]
         spent: list[list[Any]] = [[] for _ in left]
         for (n, board, k), use in self.uses.items():
-            mounting[k].append((n, use))
             spent[k].append(bench.waiting[n].minutes * use)
             off = bench.off_at(k, self.choice[n, board].plan_days)
             if off < len(left):
                 spent[off].append(bench.problem.take_off_min * use)
         for k, minutes in enumerate(left):
-            is_open = model.new_bool_var("")
-            for _, use in mounting[k]:
-                model.add_implication(use, is_open)
-            model.add(sum(spent[k]) <= minutes).only_enforce_if(is_open)
-            alone = [self.bench.waiting[n].minutes * use for n, use in mounting[k]]
-            model.add(sum(alone) <= max(0, minutes))
+            model.add(sum(spent[k]) <= max(0, minutes))
 
     def _chamber(self) -> None:
         """Keep the places of the chamber whenever something is put in."""

@@ -133,7 +133,7 @@ class Search:
     def _place_in(self, n: int, offers: list[Offer], blink: float) -> bool:
         """Put a specimen where the first of some offers has room."""
         state, slot_mm, minutes = self.state, self.slot_mm[n], self.minutes[n]
-        left, runs, width = state.left_min, state.kind_runs, len(state.mounted) + 1
+        left, runs, width = state.left_min, state.kind_runs, len(state.left_min) + 1
         for offer in offers:
             k, off_at, kind = offer.session, offer.off_at, offer.kind
             if left[k] < minutes:

@@ -35,7 +35,7 @@ from scheduler.planner.proposal import explained, made
 from scheduler.planner.quality import unsavable
 
 COLUMNS = (
-    "size seed status gap_pct open_gap_pct bound spoiled waiting greedy_spoiled greedy_waiting "
+    "size seed status gap_pct bound spoiled waiting greedy_spoiled greedy_waiting "
     "hand_spoiled hand_waiting first_s seconds peak_mb rounds"
 ).split()
 
@@ -63,14 +63,11 @@ def measure(size: str, seed: int, effort: Any, length: float) -> dict[str, Any]:
     assert best <= hand, f"{size} {seed}: worse than by hand"
     assert best.spoiled_priority <= greedy.quality.spoiled_priority
     assert bound <= best.weighted_waiting_days, f"{size} {seed}: bound above the plan"
-    waits = max(1, best.weighted_waiting_days)
-    is_open = result.bound_open is not None
     return {
         "size": size,
         "seed": seed,
         "status": result.status,
         "gap_pct": round(100 * (result.gap or 0.0), 2),
-        "open_gap_pct": round(100 * (1 - (result.bound_open or 0) / waits), 2) if is_open else None,
         "bound": bound,
         "spoiled": best.spoiled_priority,
         "waiting": best.weighted_waiting_days,
