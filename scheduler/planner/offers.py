@@ -6,120 +6,199 @@ only advice to the search; what counts in the end is the waiting itself.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
 
 from scheduler.planner.bench import Bench, Menu
-from scheduler.planner.market import Prices
+from scheduler.planner.compiled import compiled
+from scheduler.planner.market import FAR, Prices
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+Floats = NDArray[np.float64]
+Small = NDArray[np.int16]
+Whole = NDArray[np.int32]
+Large = NDArray[np.int64]
 
-    Floats = NDArray[np.float64]
-    Whole = NDArray[np.int64]
+MOST_KEPT = 1_000_000
+"""About so many offers are kept at each share of the prices."""
 
-MOST_KEPT = 1_500_000
-"""Offers kept in memory at a time; beyond that, they are worked out anew."""
-
-LEAST_EACH = 60
+LEAST_EACH = 40
 """So many offers everyone has at least; the dearest are left off where there are many."""
 
 
-class Offer(NamedTuple):
-    """One session and kind of board; `waits` without, `price` with what everything costs."""
+class Offers(NamedTuple):
+    """Every specimen's offers, the best first, at several shares of the full prices.
 
-    price: float
-    session: int
-    off_at: int
-    kind: int
-    plan_days: int | None
-    waits: int
-    menu: Menu
+    Specimen n's are from `start[n]` to `start[n + 1]` (excluded) of each row: session to
+    mount at, session to take off at, kind of board, and weighted days of waiting. `best` is
+    what the best one costs by share and specimen, infinite where there is none; `least` the
+    weighted days that a specimen waits at least, those of not being planned where it must.
+    """
+
+    start: Large
+    session: Small
+    off: Small
+    kind: Small
+    waits: Whole
+    best: Floats
+    least: Large
 
 
-class Offers:
-    """Every specimen's offers, the best first, at a share of the full prices."""
+class _Menus(NamedTuple):
+    """Which offers each menu makes: kind of board, and row of `off` and `rent`."""
 
-    def __init__(self, bench: Bench, prices: Prices, share: float) -> None:
-        import numpy as np
+    start: Large
+    kind: Small
+    days: Whole
+    off: Small
+    clear: Floats
+    rent: Floats
 
-        self.bench = bench
-        self.on = np.array(bench.on, dtype=np.float64)
-        sessions = len(bench.on)
-        self.minute = share * prices.minute
-        self.taking_off = np.append(self.minute, 0.0) * bench.problem.take_off_min
-        self.total = np.zeros((len(bench.boards_of), sessions + 1))
-        np.cumsum(share * prices.mm, axis=1, out=self.total[:, 1:])
-        self.rents: dict[tuple[int, int | None], tuple[Floats, Whole]] = {}
-        self.kept: dict[int, list[Offer]] = {}
-        self.kept_offers = 0
-        self.most = max(LEAST_EACH, MOST_KEPT // max(1, len(bench.waiting)))
 
-    def of(self, number: int) -> list[Offer]:
-        """Return a specimen's offers."""
-        found = self.kept.get(number)
-        if found is None:
-            found = self._work_out(number, self.most)
-            if self.kept_offers > MOST_KEPT:
-                self.kept.clear()
-                self.kept_offers = 0
-            self.kept[number] = found
-            self.kept_offers += len(found)
-        return found
+def offers(
+    bench: Bench, prices: Prices, shares: tuple[float, ...], left_out: Sequence[int]
+) -> Offers:
+    """Return everyone's offers at shares of the prices."""
+    menu_of, menus, kinds = _menus(bench)
+    total = np.zeros((len(bench.boards_of), len(bench.sessions) + 1))
+    np.cumsum(prices.mm, axis=1, out=total[:, 1:])
+    listed = _listed(bench, menus, kinds, total)
+    first = np.array([w.first for w in bench.waiting], dtype=np.int64)
+    last = np.array([w.last for w in bench.waiting], dtype=np.int64)
+    each = np.diff(listed.start)[menu_of] * np.maximum(0, last - first + 1)
+    most = max(LEAST_EACH, MOST_KEPT // max(1, len(bench.waiting)))
+    start = np.zeros(len(bench.waiting) + 1, dtype=np.int64)
+    np.cumsum(np.minimum(each, most), out=start[1:])
+    size = (len(shares), int(start[-1]))
+    made = Offers(
+        start=start,
+        session=np.empty(size, dtype=np.int16),
+        off=np.empty(size, dtype=np.int16),
+        kind=np.empty(size, dtype=np.int16),
+        waits=np.empty(size, dtype=np.int32),
+        best=np.full((len(shares), len(bench.waiting)), np.inf),
+        least=np.array(left_out, dtype=np.int64),
+    )
+    _rank(
+        made,
+        listed,
+        np.array(shares),
+        menu_of,
+        first,
+        np.array(bench.on, dtype=np.float64),
+        np.append(prices.minute, 0.0),
+        np.array([w.priority for w in bench.waiting], dtype=np.float64),
+        np.array(bench.soft_on, dtype=np.float64),
+        np.array([w.wanted_by.toordinal() if w.wanted_by else FAR for w in bench.waiting]),
+        np.array([w.slot_mm for w in bench.waiting], dtype=np.float64),
+        np.array([w.minutes for w in bench.waiting], dtype=np.float64),
+        float(bench.problem.take_off_min),
+        last,
+    )
+    return made
 
-    def beyond(self, number: int) -> list[Offer]:
-        """Return the dearer offers that were left off."""
-        kept = len(self.of(number))
-        return self._work_out(number, None)[kept:] if kept == self.most else []
 
-    def _rent(self, kind: int, plan_days: int | None) -> tuple[Floats, Whole]:
-        """Return the price of a mm by session, and when it is taken off."""
-        import numpy as np
+def _menus(
+    bench: Bench,
+) -> tuple[Large, list[tuple[Menu, Menu]], dict[tuple[int, int | None], int]]:
+    """Return the number of each specimen's menu, the menus, and the rows of kinds and days."""
+    numbers: dict[tuple[int, int], int] = {}
+    menus: list[tuple[Menu, Menu]] = []
+    kinds: dict[tuple[int, int | None], int] = {}
+    found = []
+    for menu, refused in zip(bench.menus, bench.refused_menus, strict=True):
+        key = (id(menu), id(refused))
+        if key not in numbers:
+            numbers[key] = len(menus)
+            menus.append((menu, refused))
+            for group in menu.groups + refused.groups:
+                kinds.setdefault((group.kind, group.plan_days), len(kinds))
+        found.append(numbers[key])
+    return np.array(found, dtype=np.int64), menus, kinds
 
-        key = (kind, plan_days)
-        if key not in self.rents:
-            sessions = range(len(self.on))
-            off = np.array([self.bench.off_at(k, plan_days) for k in sessions], dtype=np.int64)
-            self.rents[key] = (self.total[kind][off] - self.total[kind][:-1], off)
-        return self.rents[key]
 
-    def _work_out(self, number: int, most: int | None) -> list[Offer]:
-        import numpy as np
+def _listed(
+    bench: Bench,
+    menus: list[tuple[Menu, Menu]],
+    kinds: dict[tuple[int, int | None], int],
+    total: Floats,
+) -> _Menus:
+    sessions = len(bench.sessions)
+    start, kind, days = [0], [], []
+    for menu, refused in menus:
+        for group in menu.groups + refused.groups:
+            kind.append(group.kind)
+            days.append(kinds[group.kind, group.plan_days])
+        start.append(len(kind))
+    off = np.zeros((len(kinds), sessions), dtype=np.int16)
+    clear = np.zeros((len(kinds), sessions))
+    rent = np.zeros((len(kinds), sessions))
+    for (of, plan_days), row in kinds.items():
+        off[row] = [bench.off_at(k, plan_days) for k in range(sessions)]
+        clear[row] = [bench.never if plan_days is None else on + plan_days for on in bench.on]
+        rent[row] = total[of][off[row]] - total[of][:-1]
+    return _Menus(
+        start=np.array(start, dtype=np.int64),
+        kind=np.array(kind, dtype=np.int16),
+        days=np.array(days, dtype=np.int32),
+        off=off,
+        clear=clear,
+        rent=rent,
+    )
 
-        w = self.bench.waiting[number]
-        groups = [
-            (menu, kind, plan_days)
-            for menu in (self.bench.menus[number], self.bench.refused_menus[number])
-            for kind, plan_days in menu.groups
-        ]
-        if w.first > w.last or not groups:
-            return []
-        open_to = slice(w.first, w.last + 1)
-        fixed = w.minutes * self.minute[open_to]
-        rents = [self._rent(kind, days) for _, kind, days in groups]
-        waits = np.array([self._waits(number, days, open_to) for _, _, days in groups])
-        off = np.array([off_at[open_to] for _, off_at in rents])
-        price = waits + fixed + self.taking_off[off]
-        price += w.slot_mm * np.array([rent[open_to] for rent, _ in rents])
-        # Cheapest first, then the earliest session, then the tightest groove.
-        session = np.broadcast_to(np.arange(w.first, w.last + 1), price.shape)
-        row = np.broadcast_to(np.arange(len(groups))[:, None], price.shape)
-        order = np.lexsort((row.ravel(), session.ravel(), price.ravel()))[:most]
-        columns = (column.ravel()[order].tolist() for column in (price, session, off, row, waits))
-        return [
-            Offer(cost, k, off_at, groups[g][1], groups[g][2], int(days), groups[g][0])
-            for cost, k, off_at, g, days in zip(*columns, strict=True)
-        ]
 
-    def _waits(self, number: int, plan_days: int | None, open_to: slice) -> Floats:
-        """Return the weighted days by session, as `Bench.waits` does one by one."""
-        import numpy as np
-
-        bench, w = self.bench, self.bench.waiting[number]
-        on = self.on[open_to]
-        days = on - bench.soft_on[number]
-        if w.wanted_by is not None:
-            clear = np.full(len(on), float(bench.never)) if plan_days is None else on + plan_days
-            days = days + 2 * np.maximum(0.0, clear - w.wanted_by.toordinal())
-        found: Floats = w.priority * days
-        return found
+@compiled
+def _rank(
+    made: Offers,
+    menus: _Menus,
+    shares: Floats,
+    menu_of: Large,
+    first: Large,
+    on: Floats,
+    minute: Floats,
+    priority: Floats,
+    soft_on: Floats,
+    wanted: Floats,
+    slot_mm: Floats,
+    minutes: Floats,
+    take_off_min: float,
+    last: Large,
+) -> None:
+    """Fill in everyone's cheapest offers; of equal ones the earliest, then the tightest."""
+    most_rows = 1 + int((menus.start[1:] - menus.start[:-1]).max())
+    price = np.empty(most_rows * len(on) + 1)
+    which = np.empty(most_rows * len(on) + 1, dtype=np.int64)
+    for n in range(len(menu_of)):
+        begin, first_row = made.start[n], menus.start[menu_of[n]]
+        most = made.start[n + 1] - begin
+        for s in range(len(shares)):
+            count = 0
+            for k in range(first[n], last[n] + 1):
+                for row in range(first_row, menus.start[menu_of[n] + 1]):
+                    of = menus.days[row]
+                    late = max(0.0, menus.clear[of, k] - wanted[n])
+                    paid = minutes[n] * minute[k] + slot_mm[n] * menus.rent[of, k]
+                    paid += take_off_min * minute[menus.off[of, k]]
+                    waits = priority[n] * (on[k] - soft_on[n] + 2.0 * late)
+                    made.least[n] = min(made.least[n], int(waits))
+                    cost = waits + shares[s] * paid
+                    if count == most and (count == 0 or cost >= price[count - 1]):
+                        continue
+                    at = count if count < most else count - 1
+                    while at > 0 and cost < price[at - 1]:
+                        price[at], which[at] = price[at - 1], which[at - 1]
+                        at -= 1
+                    price[at], which[at] = cost, k * most_rows + row - first_row
+                    count = min(most, count + 1)
+            for at in range(count):
+                k, row = which[at] // most_rows, first_row + which[at] % most_rows
+                of = menus.days[row]
+                late = max(0.0, menus.clear[of, k] - wanted[n])
+                made.session[s, begin + at] = k
+                made.off[s, begin + at] = menus.off[of, k]
+                made.kind[s, begin + at] = menus.kind[row]
+                made.waits[s, begin + at] = int(priority[n] * (on[k] - soft_on[n] + 2.0 * late))
+            if count:
+                made.best[s, n] = price[0]

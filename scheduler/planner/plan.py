@@ -52,12 +52,12 @@ class Budget:
 def budget(effort: Effort, specimens: int) -> Budget:
     """Return the work for an effort: about 10 s normally for 400 specimens, 2 minutes at most."""
     if effort == "quick":
-        return Budget(min(2_000, 20 * specimens), 60, 0.5)
+        return Budget(min(100_000, 100 * specimens), 60, 0.5)
     if effort == "normal":
         if specimens > MANY:
-            return Budget(10_000, 400, 10.0)
-        return Budget(min(50_000 + specimens, 125 * specimens), 300, 10.0)
-    return Budget(min(1_000 * specimens, 1_000_000), 800, 60.0)
+            return Budget(500_000, 400, 10.0)
+        return Budget(min(1_000_000, 1_300 * specimens), 300, 10.0)
+    return Budget(min(10_000 * specimens, 8_000_000), 800, 60.0)
 
 
 def plan(
@@ -175,7 +175,6 @@ class _Planning:
 
     def _improve(self) -> None:
         from scheduler.planner.prices import find_bound
-        from scheduler.planner.prove import prove
 
         if not self.bench.waiting or not self.bench.sessions:
             return
@@ -188,25 +187,32 @@ class _Planning:
         self.bound = find_bound(self.bench, spoiled, self.budget.steps, self._stop)
         self.low = max(0, whole(self.bound.days))
         self._tell(0.3)
-        if not self._stop():
+        if self._provable():
+            self._prove()
+        if not self.proven and not self.known_best() and not self._stop():
             self._search()
-        if not self._stop() and self._provable() and not self.kept_best():
-            proof = prove(self.best.state, self.fixed, self.budget.proof, self.low)
-            self.proven = proof.proven and not self.fixed
-            self._try("proof", proof.state)
-            if self.proven:
-                self.low = self.best.quality.weighted_waiting_days
-            elif not self.fixed:
-                self.low = max(self.low, proof.waits)
         self._tell(1.0)
 
     def _provable(self) -> bool:
         """Say whether the problem is small, and none of its boards refuses to be refilled."""
         from scheduler.planner.prove import MOST_RECTANGLES, rectangles
 
-        return not any(self.bench.refill) and rectangles(self.bench) <= MOST_RECTANGLES
+        small = not any(self.bench.refill) and rectangles(self.bench) <= MOST_RECTANGLES
+        return small and not self.known_best() and not self._stop()
 
-    def kept_best(self) -> bool:
+    def _prove(self) -> None:
+        from scheduler.planner.prove import prove
+
+        proof = prove(self.best.state, self.fixed, self.budget.proof, self.low)
+        self._try("proof", proof.state)
+        # What is fixed may keep others from being better: the bound is for all plans.
+        if not self.fixed:
+            self.proven = proof.proven
+            waits = self.best.quality.weighted_waiting_days
+            self.low = waits if self.proven else max(self.low, proof.waits)
+        self._tell(0.3)
+
+    def known_best(self) -> bool:
         """Say whether the best plan is known to be the best possible already."""
         now = self.best.quality
         return now.weighted_waiting_days <= self.low and (
@@ -214,38 +220,36 @@ class _Planning:
         )
 
     def _search(self) -> None:
-        """Start from the prices and from the best plan so far, and improve the better one."""
+        """Start from the prices or from the best plan so far, whichever is better."""
         from scheduler.planner.search import Search
 
         if self.bound is None:
             return
         prices, bench = self.bound.prices, self.bench
         fixed = [self.kept[n] if n in self.fixed else None for n in range(len(bench.waiting))]
-        search = Search(state_of(bench, fixed), prices, self.fixed)
+        search = Search(bench, fixed, prices, self.fixed)
         search.fill(perishables(bench))
-        search.fill(sorted(keeping(bench), key=search.by_profit))
-        if tiers(search.state) > tiers(self.best.state):
-            search = Search(self.best.state.copy(), prices, self.fixed)
+        search.fill(search.by_profit(keeping(bench)))
+        if search.tiers > tiers(self.best.state):
+            search = Search(bench, self.best.state.spots, prices, self.fixed)
         else:
-            self._try("by price", search.state.copy())
-            search.begin()
+            self._try("by price", state_of(bench, search.best_spots))
 
         def watch(turn: int) -> None:
-            if turn % (10 * 200) == 0:
-                self._look(search, 0.3 + 0.6 * turn / max(1, self.budget.rounds))
+            self._look(search.tiers, 0.3 + 0.6 * turn / max(1, self.budget.rounds))
 
         try:
-            self.rounds = search.run(self.budget.rounds, watch, self._stop)
+            self.rounds = search.run(
+                self.budget.rounds, watch if self.progress else None, self._stop
+            )
         finally:
             self._try("ruin and recreate", state_of(bench, search.best_spots))
 
-    def _look(self, search: object, part: float) -> None:
+    def _look(self, found: tuple[int, int], part: float) -> None:
         """Tell how far the search is; the third and fourth tier are those of the last look."""
-        from scheduler.planner.search import Search
-
-        if self.progress is None or not isinstance(search, Search):
+        if self.progress is None:
             return
-        spoiled, waits = search.tiers
+        spoiled, waits = found
         gap = None if not waits else max(0.0, (waits - self.low) / waits)
         known = replace(self.best.quality, spoiled_priority=spoiled, weighted_waiting_days=waits)
         self.progress(part, known, gap)

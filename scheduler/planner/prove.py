@@ -1,21 +1,26 @@
 """Prove a small plan the best there is, or find a better one.
 
-Exact: every specimen, board and session that fit make a rectangle of groove by time that may
-be used or not; used ones never overlap (constraint programming, one worker, so that the same
-problem gives the same plan). What is proven are the first two tiers; the others break ties.
+In two parts. The first decides who is mounted when, and on which free stretch of which board:
+minutes, chamber and summed slots of every stretch count, positions do not yet (constraint
+programming, one worker, so that the same problem gives the same plan). The second
+(`prove_layout`) lays each board's slots beside each other. Where they do not fit, the first
+is told that these do not go together, and decides again. What is proven are the first two
+tiers; the others break ties.
+
+What makes it quick is the order of the alike: of two specimens of which one can take the
+other's place for no more groove, minutes and waiting, the other is never mounted alone.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any, NamedTuple
 
-from scheduler.planner.bench import Bench, Choice
+from scheduler.planner.bench import Bench
+from scheduler.planner.by_hand import fill_up
 from scheduler.planner.occupancy import State
-from scheduler.planner.relax import Interval
-
-if TYPE_CHECKING:
-    from ortools.sat.python import cp_model
+from scheduler.planner.prove_layout import Layout, Use, lay, quiet_solver, smallest_clash
 
 MOST_RECTANGLES = 4_000
 """Problems with more are too large to be proven in a second or so."""
@@ -47,20 +52,66 @@ def prove(start: State, fixed: frozenset[int], effort: float, least: int = 0) ->
     `effort` is the solver's own count of work, about a second each, the same everywhere.
     `least` is a known bound on the weighted waiting.
     """
-    from ortools.sat.python import cp_model
+    return _Proving(start, fixed, least).proof(effort)
 
-    model = _Model(start, fixed)
-    model.model.add(model.goal >= least)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 1
-    solver.parameters.linearization_level = 2
-    solver.parameters.max_deterministic_time = effort
-    status = solver.solve(model.model)
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return Proof(start, False, 0)
-    low = round(solver.best_objective_bound) - model.spoiling * _spoiled(start)
-    return Proof(model.state(solver), status == cp_model.OPTIMAL, max(0, low))
+
+class _Proving:
+    """The two parts in turn, until they agree or the work is spent."""
+
+    def __init__(self, start: State, fixed: frozenset[int], least: int) -> None:
+        self.bench, self.low = start.bench, least
+        kept = frozenset(n for n in fixed if start.spots[n] is not None)
+        self.base = _copied(State(self.bench), start, kept)
+        self.offers = _Offers(self.base)
+        self.better = _betters(self.offers)
+        self.best = _swapped(start, self.base, self.offers, self.better)
+        self.known: dict[tuple[Use, ...], Layout] = {}
+
+    def proof(self, effort: float) -> Proof:
+        master = _Master(self.base, self.offers, self.better, self.low)
+        while effort > 0 and master.goal_of(self.best) > self.low:
+            chosen, low, spent = master.choose(self.best, effort)
+            effort -= spent
+            self.low = max(self.low, low)
+            if chosen is None:
+                break
+            effort -= self._lay(master, chosen, effort)
+        goal, spoiling = master.goal_of(self.best), master.spoiling * _spoiled(self.best)
+        return Proof(self.best, goal <= self.low, max(0, min(goal, self.low) - spoiling))
+
+    def _lay(self, master: _Master, chosen: list[Use], effort: float) -> float:
+        """Lay what was chosen, tell the master what does not fit; return the work spent."""
+        places: dict[int, int] = {}
+        spent = 0.0
+        for together in self.offers.by_root(chosen):
+            key = tuple(together)
+            found = self.known.get(key)
+            if found is None:
+                found = lay(self.bench, together, max(0.0, effort - spent))
+                spent += found.spent
+            if found.places is not None:
+                self.known[key] = found
+                places.update(found.places)
+            elif found.decided:
+                clash, more = smallest_clash(self.bench, together, max(0.0, effort - spent))
+                spent += more
+                master.forbid(clash)
+        state = self.base.copy()
+        for use in chosen:
+            if use.number in places:
+                state.insert(use.number, use.session, use.choice, places[use.number])
+        if len(places) < len(chosen):
+            fill_up(state, anyway=True)
+        self.best = min(self.best, state, key=master.goal_of)
+        return spent
+
+
+def _copied(to: State, of: State, numbers: Iterable[int]) -> State:
+    for n in sorted(numbers):
+        spot = of.spots[n]
+        if spot is not None:
+            to.insert(n, spot.session, spot.choice, spot.from_mm)
+    return to
 
 
 def _spoiled(state: State) -> int:
@@ -72,133 +123,163 @@ def _spoiled(state: State) -> int:
     )
 
 
-class _Model:
-    def __init__(self, start: State, fixed: frozenset[int]) -> None:
-        from ortools.sat.python import cp_model
+def _waits(state: State) -> int:
+    bench = state.bench
+    return sum(
+        bench.waits_on(n)
+        if spot is None
+        else bench.waits(n, spot.session, spot.choice.plan_days)
+        for n, spot in enumerate(state.spots)
+    )
 
-        self.start, self.fixed, self.bench = start, fixed, start.bench
-        self.model = cp_model.CpModel()
-        self.uses: dict[tuple[int, int, int], Any] = {}
-        self.choice: dict[tuple[int, int], Choice] = {}
-        self.place: dict[tuple[int, int], Any] = {}
-        self.on_board: list[tuple[list[Any], list[Any]]] = [([], []) for _ in self.bench.boards]
-        self.spoiling = 1 + sum(map(self.bench.waits_on, range(len(self.bench.waiting))))
-        self._stand()
-        goal = [self._specimen(n) for n in range(len(self.bench.waiting))]
-        for across, along in self.on_board:
-            self.model.add_no_overlap_2d(across, along)
-        self._lengths()
-        self._minutes()
-        self._chamber()
-        self.goal = sum(goal)
-        self.model.minimize(self.goal)
 
-    def _stand(self) -> None:
-        """Put what stands now on the boards: the empty plan's taken mm, session by session."""
-        empty = State(self.bench)
-        for board, row in enumerate(empty.taken):
-            for k, taken in enumerate(row):
-                at = 0
-                for mm, run in _runs(taken):
-                    at = mm + run
-                    self._rectangle(board, mm, at, k, k + 1)
+class _Offers:
+    """All that may be chosen beside what stands and is fixed (`base`)."""
 
-    def _rectangle(self, board: int, from_mm: int, to_mm: int, k: int, off: int) -> None:
-        across, along = self.on_board[board]
-        across.append(self.model.new_fixed_size_interval_var(from_mm, to_mm - from_mm, ""))
-        along.append(self.model.new_fixed_size_interval_var(k, off - k, ""))
+    def __init__(self, base: State) -> None:
+        self.base, self.bench = base, base.bench
+        self._runs: dict[tuple[int, int, int], list[tuple[int, int]]] = {}
+        self.of = [
+            list(self._offers(n)) if base.spots[n] is None else []
+            for n in range(len(self.bench.waiting))
+        ]
+        self.roots = [runs(self._ever_free(board)) for board in range(len(self.bench.boards))]
 
-    def _specimen(self, n: int) -> Any:
-        """Add one specimen's rectangles; return what it adds to the goal."""
-        bench, model, w = self.bench, self.model, self.bench.waiting[n]
-        left_out = bench.waits_on(n) + (self.spoiling * w.priority if bench.would_spoil[n] else 0)
-        uses: list[Any] = []
-        goal: Any = left_out
-        spot = self.start.spots[n]
+    def _offers(self, n: int) -> Iterator[Use]:
+        bench, base, w = self.bench, self.base, self.bench.waiting[n]
         for choice in bench.choices[n] + bench.refused[n]:
-            board = choice.board
-            most = bench.boards[board].length_mm - w.slot_mm
-            at = self.place[n, board] = model.new_int_var(0, most, "")
-            self.choice[n, board] = choice
-            here = spot if spot is not None and spot.choice.board == board else None
-            model.add_hint(at, here.from_mm if here else 0)
             for k in range(w.first, w.last + 1):
-                use = self.uses[n, board, k] = model.new_bool_var("")
-                model.add_hint(use, here is not None and here.session == k)
                 off = bench.off_at(k, choice.plan_days)
-                across, along = self.on_board[board]
-                across.append(model.new_optional_fixed_size_interval_var(at, w.slot_mm, use, ""))
-                along.append(model.new_optional_fixed_size_interval_var(k, off - k, use, ""))
-                goal += (bench.waits(n, k, choice.plan_days) - left_out) * use
-                uses.append(use)
-        model.add_at_most_one(uses)
-        if n in self.fixed and spot is not None:
-            model.add(self.uses[n, spot.choice.board, spot.session] == 1)
-            model.add(self.place[n, spot.choice.board] == spot.from_mm)
-        return goal
+                if base.has_minutes(n, k) and base.may_take_off(off):
+                    for from_mm, to_mm in self._free(choice.board, k, off):
+                        if to_mm - from_mm >= w.slot_mm:
+                            yield Use(n, k, off, choice, from_mm, to_mm)
 
-    def _lengths(self) -> None:
-        """Say it once more in sums, which the solver's own bound understands."""
-        bench, empty = self.bench, State(self.bench)
-        lying: dict[tuple[int, int], list[Any]] = {}
-        for (n, board, k), use in self.uses.items():
-            for at in range(k, bench.off_at(k, self.choice[n, board].plan_days)):
-                lying.setdefault((board, at), []).append(bench.waiting[n].slot_mm * use)
-        for (board, at), slots in lying.items():
-            self.model.add(sum(slots) <= empty.free(board, at, at).bit_count())
+    def _free(self, board: int, session: int, off_at: int) -> list[tuple[int, int]]:
+        key = board, session, off_at
+        if key not in self._runs:
+            self._runs[key] = runs(self.base.free(*key))
+        return self._runs[key]
 
-    def _minutes(self) -> None:
-        """Keep the minutes that taking off the standing ones leaves."""
-        bench, model = self.bench, self.model
-        left = State(bench).left_min
-        spent: list[list[Any]] = [[] for _ in left]
-        for (n, board, k), use in self.uses.items():
-            spent[k].append(bench.waiting[n].minutes * use)
-            off = bench.off_at(k, self.choice[n, board].plan_days)
-            if off < len(left):
-                spent[off].append(bench.problem.take_off_min * use)
-        for k, minutes in enumerate(left):
-            model.add(sum(spent[k]) <= max(0, minutes))
+    def free_at(self, board: int, session: int) -> int:
+        """Return what nothing that stands or is fixed takes at a session, as bits."""
+        return self.bench.whole[board] & ~self.base.taken[board][session]
 
-    def _chamber(self) -> None:
-        """Keep the places of the chamber whenever something is put in."""
-        bench, places = self.bench, self.bench.problem.chamber_places
-        if places is None:
-            return
-        stays: list[tuple[Interval, Any, bool]] = []
-        for (n, _, k), use in self.uses.items():
-            interval = bench.in_chamber[n][k]
-            if interval is not None:
-                stays.append((interval, use, bench.stay[n] is None))
-        for n, stay in enumerate(bench.stay):
-            if stay is not None:
-                planned = [use for (m, _, _), use in self.uses.items() if m == n]
-                stays.append((stay, 1 - sum(planned), False))
-        for moment in sorted({interval[0] for interval, _, put_in in stays if put_in}):
-            inside = [use for (since, until), use, _ in stays if since <= moment < until]
-            busy = self.model.new_bool_var("")
-            for (since, _), use, put_in in stays:
-                if put_in and since == moment:
-                    self.model.add_implication(use, busy)
-            self.model.add(sum(inside) <= places).only_enforce_if(busy)
+    def _ever_free(self, board: int) -> int:
+        bits = 0
+        for session in range(len(self.bench.sessions)):
+            bits |= self.free_at(board, session)
+        return bits
 
-    def state(self, solver: cp_model.CpSolver) -> State:
-        """Return the solver's plan."""
-        state = State(self.bench)
-        for (n, board, k), use in self.uses.items():
-            if solver.value(use):
-                state.insert(n, k, self.choice[n, board], solver.value(self.place[n, board]))
-        return state
+    def root(self, use: Use) -> tuple[int, int]:
+        """Return the board and first mm of what is free at any session around the stretch.
+
+        Slots of different roots never meet; on a board refilled at its end all belong together.
+        """
+        board = use.choice.board
+        if self.bench.refill[board] == "end":
+            return board, 0
+        return board, max(mm for mm, _ in self.roots[board] if mm <= use.from_mm)
+
+    def by_root(self, uses: Iterable[Use]) -> list[list[Use]]:
+        """Return the uses of each root together, in order."""
+        found: dict[tuple[int, int], list[Use]] = {}
+        for use in uses:
+            found.setdefault(self.root(use), []).append(use)
+        return [found[key] for key in sorted(found)]
+
+    def saves(self, use: Use) -> tuple[int, int]:
+        """Return priority saved, and weighted days, against leaving the specimen out."""
+        bench, n = self.bench, use.number
+        days = bench.waits_on(n) - bench.waits(n, use.session, use.choice.plan_days)
+        return bench.would_spoil[n] * bench.waiting[n].priority, days
 
 
-def _runs(taken: int) -> list[tuple[int, int]]:
-    """Return where each run of bits begins, and its length."""
+def runs(bits: int) -> list[tuple[int, int]]:
+    """Return where each run of bits begins (included) and ends (excluded)."""
     found, at = [], 0
-    while taken:
-        skip = (taken & -taken).bit_length() - 1
-        taken >>= skip
-        run = ((~taken) & (taken + 1)).bit_length() - 1
-        found.append((at + skip, run))
-        taken >>= run
+    while bits:
+        skip = (bits & -bits).bit_length() - 1
+        bits >>= skip
+        run = (~bits & (bits + 1)).bit_length() - 1
+        found.append((at + skip, at + skip + run))
+        bits >>= run
         at += skip + run
     return found
+
+
+_Places = dict[tuple[int, int], tuple[int, int, int]]
+"""By board and session: when it comes off, priority and days saved."""
+
+
+def _betters(offers: _Offers) -> list[set[int]]:
+    """Return for each specimen those that are mounted whenever it is.
+
+    Each of them can take its place in any plan that has no place for it, and the plan is no
+    worse; of two that can take each other's, the first.
+    """
+    bench = offers.bench
+    places: list[_Places] = [
+        {(u.choice.board, u.session): (u.off_at, *offers.saves(u)) for u in uses}
+        for uses in offers.of
+    ]
+    return [
+        {
+            n
+            for n in range(len(places))
+            if _replaces(bench, n, other, places)
+            and (n < other or not _replaces(bench, other, n, places))
+        }
+        for other in range(len(places))
+    ]
+
+
+def _replaces(bench: Bench, n: int, other: int, places: Sequence[_Places]) -> bool:
+    """Say whether a specimen could take the other's place wherever that may be."""
+    w, v = bench.waiting[n], bench.waiting[other]
+    if n == other or w.slot_mm > v.slot_mm or w.minutes > v.minutes or not places[other]:
+        return False
+    for key, (off_at, priority, days) in places[other].items():
+        mine = places[n].get(key)
+        # Taken off at the same session: minutes for it may be found in no other.
+        if mine is None or mine[0] != off_at or mine[1] < priority:
+            return False
+        if mine[1] == priority and mine[2] < days:
+            return False
+        if not _relaxes_no_longer(bench, n, other, key[1]):
+            return False
+    return True
+
+
+def _relaxes_no_longer(bench: Bench, n: int, other: int, session: int) -> bool:
+    """Say whether the chamber has room for it where it has for the other."""
+    if bench.problem.chamber_places is None:
+        return True
+    if bench.stay[other] is not None:
+        return False  # not mounted, it would stay in the chamber
+    mine, its = bench.in_chamber[n][session], bench.in_chamber[other][session]
+    if mine is None or bench.stay[n] is not None:
+        return True
+    return its is not None and its[0] <= mine[0] and mine[1] <= its[1]
+
+
+def _swapped(start: State, base: State, offers: _Offers, better: Sequence[set[int]]) -> State:
+    """Return the plan with everyone replaced by who is better there and was left out."""
+    spots = list(start.spots)
+    todo = [n for n, spot in enumerate(spots) if spot is not None and base.spots[n] is None]
+    while todo:
+        n = todo.pop()
+        spot = spots[n]
+        for other in sorted(better[n]):
+            if spots[other] is None and spot is not None:
+                here = spot.choice.board, spot.session
+                choice = next(
+                    u.choice for u in offers.of[other] if (u.choice.board, u.session) == here
+                )
+                spots[other], spots[n] = spot._replace(choice=choice), None
+                todo.append(other)
+                break
+    state = base.copy()
+    moved = start.copy()
+    moved.spots = spots
+    return _copied(state, moved, (n for n in range(len(spots)) if base.spots[n] is None))

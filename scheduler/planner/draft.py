@@ -1,0 +1,204 @@
+"""A plan in the making as arrays, for the compiled search: what lies where, and what is left.
+
+The same rules as `occupancy.State`, laid out for speed: every board has a list of what lies on
+it at some time, sorted by mm; what stands on it now is in it as nobody (`who` -1).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduler.planner.bench import Bench
+from scheduler.planner.occupancy import Spot, State
+
+Small = NDArray[np.int16]
+Whole = NDArray[np.int32]
+Large = NDArray[np.int64]
+
+REFILL = {None: 0, "end": 1, "whole": 2}
+"""How a board's `refill` is told to the compiled search."""
+
+
+class Facts(NamedTuple):
+    """What never changes: by specimen, by board, by kind of board.
+
+    `left_out` is what a specimen costs that is not planned. `chamber` is the row of
+    `since`/`until`, which have the chamber's steps by session, -1 where there is no need of
+    it; `stay_since`/`stay_until` likewise for what is in the chamber now. `places` is -1 where
+    there is no limit.
+    """
+
+    slot_mm: Whole
+    minutes: Whole
+    priority: Whole
+    left_out: Large
+    chamber: Whole
+    since: Whole
+    until: Whole
+    stay_since: Whole
+    stay_until: Whole
+    length_mm: Whole
+    refill: Small
+    kind_start: Whole
+    kind_boards: Whole
+    places: int
+    take_off_min: int
+
+
+class Draft(NamedTuple):
+    """What changes: each specimen's spot (`session` -1: none) and cost, and what is taken.
+
+    `lying` by board; `from_mm`, `to_mm`, `on` and `off` (sessions, the second excluded) and
+    `who` of each are rows of the `lying_` arrays. `members` of session k are at
+    `members_start[k]`, `members_count[k]` of them; `member_at` finds them again. `best_` is
+    the best plan so far; `changed` are those (`changed_count`) that differ from it, at most.
+    `sums` are the cost of the plan and of the best one.
+    """
+
+    session: Small
+    board: Whole
+    from_mm: Small
+    off: Small
+    cost: Large
+    left_min: Large
+    inside: Whole
+    used_mm: Whole
+    lying: Whole
+    lying_from: Small
+    lying_to: Small
+    lying_on: Small
+    lying_off: Small
+    lying_who: Whole
+    members: Whole
+    members_start: Large
+    members_count: Whole
+    member_at: Whole
+    best_session: Small
+    best_board: Whole
+    best_from: Small
+    changed: Whole
+    is_changed: NDArray[np.bool_]
+    changed_count: Large
+    sums: Large
+    seed: NDArray[np.uint64]
+
+
+def facts(bench: Bench, left_out: Sequence[int]) -> Facts:
+    """Return what never changes about a problem."""
+    moments = State(bench).chamber.moments
+
+    def steps(interval: tuple[float, float] | None) -> tuple[int, int]:
+        if interval is None:
+            return -1, -1
+        return bisect_left(moments, interval[0]), bisect_left(moments, interval[1])
+
+    rows: dict[int, int] = {}
+    since, until = [], []
+    for row in bench.in_chamber:
+        if id(row) not in rows:
+            rows[id(row)] = len(rows)
+            found = [steps(interval) for interval in row]
+            since.append([one[0] for one in found])
+            until.append([one[1] for one in found])
+    stays = [steps(stay) for stay in bench.stay]
+    sizes = np.cumsum([0] + [len(boards) for boards in bench.boards_of])
+    places, sessions = bench.problem.chamber_places, len(bench.sessions)
+    return Facts(
+        slot_mm=_whole(w.slot_mm for w in bench.waiting),
+        minutes=_whole(w.minutes for w in bench.waiting),
+        priority=_whole(w.priority for w in bench.waiting),
+        left_out=np.array(left_out, dtype=np.int64),
+        chamber=_whole(rows[id(row)] for row in bench.in_chamber),
+        since=np.array(since, dtype=np.int32).reshape(-1, sessions),
+        until=np.array(until, dtype=np.int32).reshape(-1, sessions),
+        stay_since=_whole(stay[0] for stay in stays),
+        stay_until=_whole(stay[1] for stay in stays),
+        length_mm=_whole(board.length_mm for board in bench.boards),
+        refill=np.array([REFILL[refill] for refill in bench.refill], dtype=np.int16),
+        kind_start=sizes.astype(np.int32),
+        kind_boards=_whole(board for boards in bench.boards_of for board in boards),
+        places=-1 if places is None else places,
+        take_off_min=bench.problem.take_off_min,
+    )
+
+
+def draft(bench: Bench, of: Facts, seed: int) -> Draft:
+    """Return the empty plan: what stands on the boards, who is in the chamber."""
+    sessions, people, boards = len(bench.sessions), len(bench.waiting), len(bench.boards)
+    empty = State(bench)
+    most = _most_lying(bench)
+    members = np.zeros(sessions + 1, dtype=np.int64)
+    for w in bench.waiting:
+        if w.first <= w.last:
+            members[w.first + 1 : w.last + 2] += 1
+    made = Draft(
+        session=np.full(people, -1, dtype=np.int16),
+        board=np.zeros(people, dtype=np.int32),
+        from_mm=np.zeros(people, dtype=np.int16),
+        off=np.zeros(people, dtype=np.int16),
+        cost=of.left_out.copy(),
+        left_min=np.array(empty.left_min, dtype=np.int64),
+        inside=np.array(empty.chamber.inside, dtype=np.int32),
+        used_mm=np.zeros((boards, sessions), dtype=np.int32),
+        lying=np.zeros(boards, dtype=np.int32),
+        lying_from=np.zeros((boards, most), dtype=np.int16),
+        lying_to=np.zeros((boards, most), dtype=np.int16),
+        lying_on=np.zeros((boards, most), dtype=np.int16),
+        lying_off=np.zeros((boards, most), dtype=np.int16),
+        lying_who=np.zeros((boards, most), dtype=np.int32),
+        members=np.zeros(int(members.sum()), dtype=np.int32),
+        members_start=np.cumsum(members),
+        members_count=np.zeros(sessions, dtype=np.int32),
+        member_at=np.zeros(people, dtype=np.int32),
+        best_session=np.full(people, -1, dtype=np.int16),
+        best_board=np.zeros(people, dtype=np.int32),
+        best_from=np.zeros(people, dtype=np.int16),
+        changed=np.zeros(people, dtype=np.int32),
+        is_changed=np.zeros(people, dtype=np.bool_),
+        changed_count=np.zeros(1, dtype=np.int64),
+        sums=np.full(2, of.left_out.sum(), dtype=np.int64),
+        seed=np.array([2 * seed + 1], dtype=np.uint64),
+    )
+    for board, standing in enumerate(bench.standing_on):
+        for n, s in enumerate(standing):
+            off = sessions
+            if s.free_on is not None:
+                off = bisect_left(bench.on, s.free_on.toordinal())
+            made.lying_from[board, n], made.lying_to[board, n] = s.from_mm, s.to_mm
+            made.lying_on[board, n], made.lying_off[board, n] = -1, off
+            made.lying_who[board, n] = -1
+            made.used_mm[board, :off] += s.to_mm - s.from_mm
+        made.lying[board] = len(standing)
+    return made
+
+
+def _most_lying(bench: Bench) -> int:
+    """Return how many can lie on one board at most, over all sessions."""
+    least_mm = min((w.slot_mm for w in bench.waiting), default=1)
+    longest_mm = max((board.length_mm for board in bench.boards), default=0)
+    standing = max((len(on) for on in bench.standing_on), default=0)
+    together = longest_mm // max(1, least_mm)
+    return 1 + standing + min(len(bench.waiting), together * len(bench.sessions))
+
+
+def spots(bench: Bench, session: Small, board: Whole, from_mm: Small) -> list[Spot | None]:
+    """Return the spots that these arrays tell of."""
+    found: list[Spot | None] = []
+    columns = zip(session.tolist(), board.tolist(), from_mm.tolist(), strict=True)
+    for n, (k, on_board, at) in enumerate(columns):
+        if k < 0:
+            found.append(None)
+            continue
+        choice = bench.menus[n].by_board.get(on_board)
+        choice = choice or bench.refused_menus[n].by_board[on_board]
+        found.append(Spot(k, choice, at, bench.off_at(k, choice.plan_days)))
+    return found
+
+
+def _whole(values: object) -> Whole:
+    return np.array(list(values), dtype=np.int32)  # type: ignore[call-overload, no-any-return]
