@@ -1,11 +1,11 @@
 """Prove a small plan the best there is, or find a better one.
 
-In two parts. The first decides who is mounted when, and on which free stretch of which board:
-minutes, chamber and summed slots of every stretch count, positions do not yet (constraint
-programming, one worker, so that the same problem gives the same plan). The second
-(`prove_layout`) lays each board's slots beside each other. Where they do not fit, the first
-is told that these do not go together, and decides again. What is proven are the first two
-tiers; the others break ties.
+In two parts. The first (`prove_choice`) decides who is mounted when, and on which free
+stretch of which board: minutes, chamber and summed slots of every stretch count, positions do
+not yet. The second (`prove_layout`) lays each board's slots beside each other. Where they do
+not fit, the first is told that these do not go together, and decides again. Both are
+constraint programming with one worker, so that the same problem gives the same plan. What is
+proven are the first two tiers.
 
 What makes it quick is the order of the alike: of two specimens of which one can take the
 other's place for no more groove, minutes and waiting, the other is never mounted alone.
@@ -13,14 +13,15 @@ other's place for no more groove, minutes and waiting, the other is never mounte
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
 
 from scheduler.planner.bench import Bench
 from scheduler.planner.by_hand import fill_up
 from scheduler.planner.occupancy import State
-from scheduler.planner.prove_layout import Layout, Use, lay, quiet_solver, smallest_clash
+from scheduler.planner.proposal import tiers
+from scheduler.planner.prove_choice import Master, Offers
+from scheduler.planner.prove_layout import Layout, Use, lay, smallest_clash
 
 MOST_RECTANGLES = 4_000
 """Problems with more are too large to be proven in a second or so."""
@@ -62,13 +63,13 @@ class _Proving:
         self.bench, self.low = start.bench, least
         kept = frozenset(n for n in fixed if start.spots[n] is not None)
         self.base = _copied(State(self.bench), start, kept)
-        self.offers = _Offers(self.base)
+        self.offers = Offers(self.base)
         self.better = _betters(self.offers)
         self.best = _swapped(start, self.base, self.offers, self.better)
         self.known: dict[tuple[Use, ...], Layout] = {}
 
     def proof(self, effort: float) -> Proof:
-        master = _Master(self.base, self.offers, self.better, self.low)
+        master = Master(self.offers, self.better, self.low)
         while effort > 0 and master.goal_of(self.best) > self.low:
             chosen, low, spent = master.choose(self.best, effort)
             effort -= spent
@@ -76,10 +77,11 @@ class _Proving:
             if chosen is None:
                 break
             effort -= self._lay(master, chosen, effort)
-        goal, spoiling = master.goal_of(self.best), master.spoiling * _spoiled(self.best)
-        return Proof(self.best, goal <= self.low, max(0, min(goal, self.low) - spoiling))
+        goal, spoiled = master.goal_of(self.best), tiers(self.best)[0]
+        waits = min(goal, self.low) - master.spoiling * spoiled
+        return Proof(self.best, goal <= self.low, max(0, waits))
 
-    def _lay(self, master: _Master, chosen: list[Use], effort: float) -> float:
+    def _lay(self, master: Master, chosen: list[Use], effort: float) -> float:
         """Lay what was chosen, tell the master what does not fit; return the work spent."""
         places: dict[int, int] = {}
         spent = 0.0
@@ -114,105 +116,11 @@ def _copied(to: State, of: State, numbers: Iterable[int]) -> State:
     return to
 
 
-def _spoiled(state: State) -> int:
-    bench = state.bench
-    return sum(
-        w.priority
-        for n, w in enumerate(bench.waiting)
-        if bench.would_spoil[n] and state.spots[n] is None
-    )
-
-
-def _waits(state: State) -> int:
-    bench = state.bench
-    return sum(
-        bench.waits_on(n)
-        if spot is None
-        else bench.waits(n, spot.session, spot.choice.plan_days)
-        for n, spot in enumerate(state.spots)
-    )
-
-
-class _Offers:
-    """All that may be chosen beside what stands and is fixed (`base`)."""
-
-    def __init__(self, base: State) -> None:
-        self.base, self.bench = base, base.bench
-        self._runs: dict[tuple[int, int, int], list[tuple[int, int]]] = {}
-        self.of = [
-            list(self._offers(n)) if base.spots[n] is None else []
-            for n in range(len(self.bench.waiting))
-        ]
-        self.roots = [runs(self._ever_free(board)) for board in range(len(self.bench.boards))]
-
-    def _offers(self, n: int) -> Iterator[Use]:
-        bench, base, w = self.bench, self.base, self.bench.waiting[n]
-        for choice in bench.choices[n] + bench.refused[n]:
-            for k in range(w.first, w.last + 1):
-                off = bench.off_at(k, choice.plan_days)
-                if base.has_minutes(n, k) and base.may_take_off(off):
-                    for from_mm, to_mm in self._free(choice.board, k, off):
-                        if to_mm - from_mm >= w.slot_mm:
-                            yield Use(n, k, off, choice, from_mm, to_mm)
-
-    def _free(self, board: int, session: int, off_at: int) -> list[tuple[int, int]]:
-        key = board, session, off_at
-        if key not in self._runs:
-            self._runs[key] = runs(self.base.free(*key))
-        return self._runs[key]
-
-    def free_at(self, board: int, session: int) -> int:
-        """Return what nothing that stands or is fixed takes at a session, as bits."""
-        return self.bench.whole[board] & ~self.base.taken[board][session]
-
-    def _ever_free(self, board: int) -> int:
-        bits = 0
-        for session in range(len(self.bench.sessions)):
-            bits |= self.free_at(board, session)
-        return bits
-
-    def root(self, use: Use) -> tuple[int, int]:
-        """Return the board and first mm of what is free at any session around the stretch.
-
-        Slots of different roots never meet; on a board refilled at its end all belong together.
-        """
-        board = use.choice.board
-        if self.bench.refill[board] == "end":
-            return board, 0
-        return board, max(mm for mm, _ in self.roots[board] if mm <= use.from_mm)
-
-    def by_root(self, uses: Iterable[Use]) -> list[list[Use]]:
-        """Return the uses of each root together, in order."""
-        found: dict[tuple[int, int], list[Use]] = {}
-        for use in uses:
-            found.setdefault(self.root(use), []).append(use)
-        return [found[key] for key in sorted(found)]
-
-    def saves(self, use: Use) -> tuple[int, int]:
-        """Return priority saved, and weighted days, against leaving the specimen out."""
-        bench, n = self.bench, use.number
-        days = bench.waits_on(n) - bench.waits(n, use.session, use.choice.plan_days)
-        return bench.would_spoil[n] * bench.waiting[n].priority, days
-
-
-def runs(bits: int) -> list[tuple[int, int]]:
-    """Return where each run of bits begins (included) and ends (excluded)."""
-    found, at = [], 0
-    while bits:
-        skip = (bits & -bits).bit_length() - 1
-        bits >>= skip
-        run = (~bits & (bits + 1)).bit_length() - 1
-        found.append((at + skip, at + skip + run))
-        bits >>= run
-        at += skip + run
-    return found
-
-
 _Places = dict[tuple[int, int], tuple[int, int, int]]
 """By board and session: when it comes off, priority and days saved."""
 
 
-def _betters(offers: _Offers) -> list[set[int]]:
+def _betters(offers: Offers) -> list[set[int]]:
     """Return for each specimen those that are mounted whenever it is.
 
     Each of them can take its place in any plan that has no place for it, and the plan is no
@@ -263,7 +171,7 @@ def _relaxes_no_longer(bench: Bench, n: int, other: int, session: int) -> bool:
     return its is not None and its[0] <= mine[0] and mine[1] <= its[1]
 
 
-def _swapped(start: State, base: State, offers: _Offers, better: Sequence[set[int]]) -> State:
+def _swapped(start: State, base: State, offers: Offers, better: Sequence[set[int]]) -> State:
     """Return the plan with everyone replaced by who is better there and was left out."""
     spots = list(start.spots)
     todo = [n for n, spot in enumerate(spots) if spot is not None and base.spots[n] is None]
