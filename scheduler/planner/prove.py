@@ -23,7 +23,7 @@ from scheduler.planner.proposal import tiers
 from scheduler.planner.prove_choice import Master, Offers
 from scheduler.planner.prove_layout import Layout, Use, lay, smallest_clash
 
-MOST_RECTANGLES = 4_000
+MOST_RECTANGLES = 4_500
 """Problems with more are too large to be proven in a second or so."""
 
 
@@ -60,16 +60,19 @@ class _Proving:
     """The two parts in turn, until they agree or the work is spent."""
 
     def __init__(self, start: State, fixed: frozenset[int], least: int) -> None:
-        self.bench, self.low = start.bench, least
+        self.bench = start.bench
         kept = frozenset(n for n in fixed if start.spots[n] is not None)
         self.base = _copied(State(self.bench), start, kept)
         self.offers = Offers(self.base)
         self.better = _betters(self.offers)
         self.best = _swapped(start, self.base, self.offers, self.better)
+        # Who comes long after the end waits less than no time: 0 is a bound only if it is known.
+        self.master = Master(self.offers, self.better, least or None)
+        self.low = self.master.low
         self.known: dict[tuple[Use, ...], Layout] = {}
 
     def proof(self, effort: float) -> Proof:
-        master = Master(self.offers, self.better, self.low)
+        master = self.master
         while effort > 0 and master.goal_of(self.best) > self.low:
             chosen, low, spent = master.choose(self.best, effort)
             effort -= spent
@@ -79,7 +82,7 @@ class _Proving:
             effort -= self._lay(master, chosen, effort)
         goal, spoiled = master.goal_of(self.best), tiers(self.best)[0]
         waits = min(goal, self.low) - master.spoiling * spoiled
-        return Proof(self.best, goal <= self.low, max(0, waits))
+        return Proof(self.best, goal <= self.low, waits)
 
     def _lay(self, master: Master, chosen: list[Use], effort: float) -> float:
         """Lay what was chosen, tell the master what does not fit; return the work spent."""
@@ -98,6 +101,8 @@ class _Proving:
                 clash, more = smallest_clash(self.bench, together, max(0.0, effort - spent))
                 spent += more
                 master.forbid(clash)
+            else:
+                spent = effort  # nobody knows whether these fit: no use to go on
         state = self.base.copy()
         for use in chosen:
             if use.number in places:

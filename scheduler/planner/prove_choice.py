@@ -80,10 +80,10 @@ class Master:
     """The choice as yes-or-no questions: is this offer used?
 
     The goal is weighted waiting, and `spoiling` for every priority let spoil: more than all
-    waiting could make up for.
+    waiting could make up for. It is never below `low`.
     """
 
-    def __init__(self, offers: Offers, better: Sequence[set[int]], least: int) -> None:
+    def __init__(self, offers: Offers, better: Sequence[set[int]], least: int | None) -> None:
         from ortools.sat.python import cp_model
 
         self.offers, self.base, self.bench = offers, offers.base, offers.bench
@@ -102,7 +102,9 @@ class Master:
         goal = self.goal_of(self.base) - sum(
             self._saved(use) * used for use, used in self.used.items()
         )
-        self.model.add(goal >= least)
+        most_saved = sum(max([0, *map(self._saved, uses)]) for uses in offers.of)
+        self.low = self.goal_of(self.base) - most_saved if least is None else least
+        self.model.add(goal >= self.low)
         self.model.minimize(goal)
 
     def goal_of(self, state: State) -> int:
@@ -242,6 +244,7 @@ class Master:
             self.model.add_hint(used, here)
         solver = quiet_solver(effort)
         solver.parameters.linearization_level = 2
+        solver.parameters.use_objective_lb_search = True  # from the bound up: proofs come sooner
         status = solver.solve(self.model)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return None, 0, solver.deterministic_time
