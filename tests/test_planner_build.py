@@ -262,3 +262,26 @@ def test_settings_are_the_problems(rules: Rulebook) -> None:
     problem = build_problem(record(settings=settings), rules, NOW)
     assert (problem.chamber_places, problem.chamber_time) == (3, time(19, 30))
     assert problem.take_off_min == rules.take_off_min
+
+
+def test_alike_specimens_share_one_mapping_of_the_boards_that_take_them(rules: Rulebook) -> None:
+    boards = [
+        Board("B1", 6, 60, 300),
+        Board("B2", 6, 60, 300),
+        Board("B3", 6, 60, 20),
+        Board("B4", 12, 60, 300),
+    ]
+    others = [
+        replace(NOCTUID, specimen="M2"),
+        replace(NOCTUID, specimen="M3", wingspan_mm=37.5),
+        replace(NOCTUID, specimen="M4", body_mm=4.2),
+        replace(NOCTUID, specimen="M5", wingspan_mm=16),
+    ]
+    problem = build_problem(record([NOCTUID, *others], boards=boards), rules, NOW)
+    one, twin, smaller, slimmer, short = problem.waiting
+    assert dict(one.spare_mm) == {"B1": 0.5, "B2": 0.5, "B4": 6.5}
+    assert one.pack == {"B4"}
+    assert one.spare_mm is twin.spare_mm is smaller.spare_mm
+    assert one.pack is twin.pack is smaller.pack
+    assert dict(slimmer.spare_mm) == {"B1": 0.8, "B2": 0.8, "B4": 6.8}
+    assert set(short.spare_mm) == {"B1", "B2", "B3", "B4"}, "only it is short enough for B3"

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import NamedTuple
 
 from scheduler.drying import standing_dates, time_in
 from scheduler.fit import Fit, Size, fit, size_of, slot_mm
@@ -35,7 +37,8 @@ def build_problem(
     """
     now = snap.local(now)
     sessions = _sessions(snap, now, until)
-    desk = _Desk(snap, rules, now, sessions, _boards_in_use(snap))
+    boards = _boards_in_use(snap)
+    desk = _Desk(snap, rules, now, sessions, boards, _Takers(boards, rules))
     waiting: list[Waiting] = []
     misfits: dict[str, str] = {}
     for specimen in _who_waits(snap):
@@ -111,6 +114,67 @@ def _standing(desk: _Desk) -> tuple[Standing, ...]:
     return tuple(found)
 
 
+class _Taking(NamedTuple):
+    """The boards that take a specimen, and their rooms.
+
+    All specimens that fit the same boards alike share these very objects: a large record
+    stays small, and the search sees at once who is alike.
+    """
+
+    spare_mm: Mapping[str, float]
+    pack: frozenset[str]
+    rooms: tuple[Room, ...]
+
+
+class _Takers:
+    """Which boards take whom; identical boards, and specimens of one size, are asked once."""
+
+    def __init__(self, boards: Sequence[tuple[Board, Room]], rules: Rulebook) -> None:
+        self.boards, self.rules = boards, rules
+        self.kinds = {_kind(board): board for board, _ in boards}
+        self.lengths = sorted({board.length_mm for board, _ in boards})
+        self.asked: dict[tuple[float, float, int], _Taking] = {}
+        self.known: dict[tuple[tuple[_Kind, float, bool], ...], _Taking] = {}
+
+    def of(self, size: Size, slot: int) -> _Taking:
+        """Return the boards that take a specimen; none when it fits none."""
+        too_short = bisect_left(self.lengths, slot)
+        key = (size.body_mm, size.wingspan_mm, too_short)
+        if key not in self.asked:
+            fits = self._fits(size, slot)
+            good = tuple((kind, f.spare_mm, f.pack) for kind, f in fits.items() if f.fits)
+            if good not in self.known:
+                self.known[good] = self._taking(fits)
+            self.asked[key] = self.known[good]
+        return self.asked[key]
+
+    def fits(self, size: Size, slot: int) -> list[tuple[Board, Fit]]:
+        """Return how each board fits."""
+        fits = self._fits(size, slot)
+        return [(board, fits[_kind(board)]) for board, _ in self.boards]
+
+    def _fits(self, size: Size, slot: int) -> dict[_Kind, Fit]:
+        return {kind: fit(size, slot, board, self.rules) for kind, board in self.kinds.items()}
+
+    def _taking(self, fits: Mapping[_Kind, Fit]) -> _Taking:
+        good = [(board, room, fits[_kind(board)]) for board, room in self.boards]
+        good = [entry for entry in good if entry[-1].fits]
+        rooms = {room.room: room for _, room, _ in good}
+        return _Taking(
+            {board.board: f.spare_mm for board, _, f in good},
+            frozenset(board.board for board, _, f in good if f.pack),
+            tuple(room for _, room in sorted(rooms.items())),
+        )
+
+
+_Kind = tuple[float, float, int]
+
+
+def _kind(board: Board) -> _Kind:
+    """Return all that counts for whether something fits the board, and how well."""
+    return board.groove_mm, board.span_mm, board.length_mm
+
+
 @dataclass(frozen=True, slots=True)
 class _Desk:
     """What every specimen is held against."""
@@ -120,6 +184,7 @@ class _Desk:
     now: datetime
     sessions: tuple[PlanSession, ...]
     boards: tuple[tuple[Board, Room], ...]
+    takers: _Takers
 
     def waiting(self, specimen: Specimen) -> Waiting | str:
         """Return how the specimen waits; the reason when no board fits it."""
@@ -131,26 +196,12 @@ class _Desk:
             )
         family = self.rules.family(specimen.family, specimen.group)
         slot = slot_mm(size, family, self.rules)
-        fits = self._fits(size, slot)
-        good = {name: f for name, f in fits.items() if f.fits}
-        if not good:
-            return _misfit(size, slot, [(board, fits[board.board]) for board, _ in self.boards])
-        return self._waiting(specimen, size, slot, good)
+        taking = self.takers.of(size, slot)
+        if not taking.spare_mm:
+            return _misfit(size, slot, self.takers.fits(size, slot))
+        return self._waiting(specimen, size, slot, taking)
 
-    def _fits(self, size: Size, slot: int) -> dict[str, Fit]:
-        """Return how each board fits; identical ones are asked about once."""
-        alike: dict[tuple[float, float, int], Fit] = {}
-        found = {}
-        for board, _ in self.boards:
-            key = (board.groove_mm, board.span_mm, board.length_mm)
-            if key not in alike:
-                alike[key] = fit(size, slot, board, self.rules)
-            found[board.board] = alike[key]
-        return found
-
-    def _waiting(
-        self, specimen: Specimen, size: Size, slot: int, good: Mapping[str, Fit]
-    ) -> Waiting:
+    def _waiting(self, specimen: Specimen, size: Size, slot: int, taking: _Taking) -> Waiting:
         soft = softening(specimen, size.body_mm, self.snap, self.rules, self.now)
         open_at = self._open_at(specimen)
         soft_at = soft.soft_at(open_at)
@@ -172,9 +223,9 @@ class _Desk:
             lost_at=lost_at,
             lost_why=soft.clock.why if soft.clock else "",
             wanted_by=specimen.wanted_by,
-            spare_mm={name: f.spare_mm for name, f in good.items()},
-            pack=frozenset(name for name, f in good.items() if f.pack),
-            days=self._days(specimen, size, good),
+            spare_mm=taking.spare_mm,
+            pack=taking.pack,
+            days=self._days(specimen, size, taking.rooms),
             first=first,
             last=last,
             estimated=size.estimated,
@@ -197,16 +248,15 @@ class _Desk:
         return first, last
 
     def _days(
-        self, specimen: Specimen, size: Size, good: Mapping[str, Fit]
+        self, specimen: Specimen, size: Size, rooms: Sequence[Room]
     ) -> dict[str, BoardDays | None]:
         """Return the specimen's days in every room with a board that fits it."""
-        rooms = {room.room: room for board, room in self.boards if board.board in good}
         found: dict[str, BoardDays | None] = {}
-        for name, room in sorted(rooms.items()):
+        for room in rooms:
             answer = time_in(specimen, size.body_mm, room, self.snap, self.rules)
-            found[name] = None
+            found[room.room] = None
             if answer.min_days is not None and answer.plan_days is not None:
-                found[name] = BoardDays(
+                found[room.room] = BoardDays(
                     answer.min_days, answer.plan_days, answer.rule_ids, answer.basis
                 )
         return found
