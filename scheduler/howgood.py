@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from scheduler import wording
-from scheduler.planner.problem import Planned, PlanProblem, Quality
-from scheduler.records import Board
+from scheduler.planner.problem import Planned, Quality
 
 if TYPE_CHECKING:
     from scheduler.bench.kept import Proof
     from scheduler.bench.plan import Planning
 
 MORE_MINUTES = 30
+
+MOST_SCARCE = 2
+"""So many grooves and so many sessions are named at most, the scarcest."""
 
 
 def how_good_lines(made: Planning) -> list[str]:
@@ -24,7 +25,7 @@ def how_good_lines(made: Planning) -> list[str]:
         named = wording.listed(ours.unsavable)
         lines += wording.wrapped(f"No plan could save {named} in these sessions.")
     lines += wording.wrapped(_proof_said(made.proof, ours))
-    lines += _scarce_lines(made.proof, made.problem, made.snap.boards)
+    lines += _scarce_lines(made)
     return lines
 
 
@@ -75,26 +76,62 @@ def _proof_said(proof: Proof, ours: Quality) -> str:
     return f"{mended}{said}.{broken}" if mended else f"{said[0].upper()}{said[1:]}.{broken}"
 
 
-def _scarce_lines(proof: Proof, problem: PlanProblem, boards: Mapping[str, Board]) -> list[str]:
-    """Return what one more board and half an hour more would save at most."""
-    said = []
-    worth = {b: price * boards[b].length_mm for b, price in proof.board_saves.items()}
-    best = max(sorted(worth), key=lambda b: worth[b], default=None)
-    if best is not None and worth[best] >= 1:
-        said.append(
-            f"one more board like {best} (groove {boards[best].groove_mm:g} mm) would save at"
-            f" most about {worth[best]:.0f} specimen-days"
-        )
-    minutes = {s: MORE_MINUTES * price for s, price in proof.minute_saves.items()}
-    session = max(sorted(minutes), key=lambda s: minutes[s], default=None)
-    if session is not None and minutes[session] >= 1:
-        day = next(wording.day(s.on) for s in problem.sessions if s.session == session)
-        said.append(
-            f"{MORE_MINUTES} more minutes on {day} ({session}) at most about {minutes[session]:.0f}"
-        )
-    if not said:
+def _scarce_lines(made: Planning) -> list[str]:
+    """Return what one more board, and half an hour more, would save by the bound's prices."""
+    named = [*_boards_worth(made)[:MOST_SCARCE], *_minutes_worth(made)[:MOST_SCARCE]]
+    named = [(saves, what) for saves, what in named if saves >= 1]
+    if not named:
         return []
-    return wording.wrapped(f"Scarce: {'; '.join(said)} (days x priority).")
+    (saves, what), *others = named
+    days = wording.counted(round(saves), "specimen-day")
+    if any(w.priority != 1 for w in made.problem.waiting):
+        days += " x priority"
+    said = [f"{what} would save at most about {days}"]
+    said += [f"{what} at most about {saves:.0f}" for saves, what in others]
+    return wording.wrapped(f"Scarce, as the bound reckons: {'; '.join(said)}.")
+
+
+def _boards_worth(made: Planning) -> list[tuple[float, str]]:
+    """Return what one more board would save, by width of the groove, the scarcest first.
+
+    Of a width it is the board that would save most: it is named where others of that width
+    differ, and its room where they stand in several.
+    """
+    worth: dict[float, tuple[float, str]] = {}
+    for name in sorted(b.board for b in made.problem.boards):
+        board = made.snap.boards[name]
+        saves = made.proof.board_saves.get(name, 0.0) * board.length_mm
+        if saves > worth.get(board.groove_mm, (0.0, ""))[0]:
+            worth[board.groove_mm] = saves, name
+    ranked = sorted(worth.values(), key=lambda one: (-one[0], one[1]))
+    return [(saves, _one_more(name, made)) for saves, name in ranked]
+
+
+def _one_more(name: str, made: Planning) -> str:
+    board = made.snap.boards[name]
+    alike = [
+        (made.snap.boards[b.board], b.room)
+        for b in made.problem.boards
+        if made.snap.boards[b.board].groove_mm == board.groove_mm
+    ]
+    said = f"one more board with a groove of {board.groove_mm:g} mm"
+    if len({(b.span_mm, b.length_mm) for b, _ in alike}) > 1:
+        said = f"one more board like {name}, with a groove of {board.groove_mm:g} mm"
+    rooms = {b.board: room for b, room in alike}
+    return f"{said} (in {rooms[name]})" if len(set(rooms.values())) > 1 else said
+
+
+def _minutes_worth(made: Planning) -> list[tuple[float, str]]:
+    """Return what half an hour more would save, by session, the scarcest first."""
+    saves = made.proof.minute_saves
+    worth = [
+        (MORE_MINUTES * saves[s.session], s) for s in made.problem.sessions if s.session in saves
+    ]
+    worth.sort(key=lambda one: -one[0])
+    return [
+        (saved, f"{MORE_MINUTES} more minutes on {wording.day(s.on)} ({s.session})")
+        for saved, s in worth
+    ]
 
 
 def _place(planned: Planned) -> str:

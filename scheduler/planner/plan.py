@@ -23,6 +23,7 @@ from scheduler.planner.proposal import (
     Status,
     explained,
     made,
+    scarce,
     state_of,
     tiers,
 )
@@ -257,12 +258,4 @@ class _Planning:
     def _scarce(self) -> Scarce:
         if self.bound is None:
             return Scarce({}, {}, {})
-        bench, prices = self.bench, self.bound.prices
-        minute = {s.session: float(p) for s, p in zip(bench.sessions, prices.minute, strict=True)}
-        mm = {
-            bench.boards[boards[0]].board: float(prices.mm[kind].sum())
-            for kind, boards in enumerate(bench.boards_of)
-        }
-        lengths = {b.board: b.length_mm for b in bench.boards}
-        board = {name: price * lengths[name] for name, price in mm.items()}
-        return Scarce(minute, mm, board)
+        return scarce(self.bench, self.bound.prices)

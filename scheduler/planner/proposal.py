@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
@@ -9,6 +10,7 @@ from typing import Literal, NamedTuple
 
 from scheduler.planner.bench import Bench
 from scheduler.planner.explain import reasons
+from scheduler.planner.market import Prices
 from scheduler.planner.occupancy import Spot, State
 from scheduler.planner.problem import Plan, Planned, Quality
 from scheduler.planner.quality import quality
@@ -19,11 +21,14 @@ Status = Literal["optimal", "bounded", "heuristic"]
 
 @dataclass(frozen=True, slots=True)
 class Scarce:
-    """What is scarce: weighted days that one more of it would save at most.
+    """What is scarce: how fast the bound on the weighted waiting falls with more of it.
 
     `minute` per session (by id) and minute; `board_mm` per kind of board, named by the id of
     its first board: per mm of groove more in every session; `board`: one more board like it,
-    of its whole length. Each holds for the change alone, and for what a plan can save at most.
+    of its whole length. With that one change, and as much let spoil, no plan waits less than
+    the bound less price x change. A plan that is above its bound now can gain that much more.
+    A session in which nothing can be mounted, or nothing be taken off, has no price: what its
+    first minutes would save, no price says.
     """
 
     minute: Mapping[str, float]
@@ -51,6 +56,26 @@ class Result:
     prices: Scarce = field(default_factory=lambda: Scarce({}, {}, {}))
     iterations: int = 0
     stopped: bool = False
+
+
+def scarce(bench: Bench, prices: Prices) -> Scarce:
+    """Return what the prices of a bound say is scarce."""
+    left_min = [s.minutes for s in bench.sessions]
+    for one in bench.problem.standing:
+        off = len(bench.on)
+        if one.free_on is not None:
+            off = bisect_left(bench.on, one.free_on.toordinal())
+        if off < len(bench.on):
+            left_min[off] -= bench.problem.take_off_min
+    least_min = max(1, bench.problem.take_off_min)
+    minute = {
+        s.session: float(price)
+        for s, price, left in zip(bench.sessions, prices.minute, left_min, strict=True)
+        if left >= least_min
+    }
+    first = [bench.boards[boards[0]] for boards in bench.boards_of]
+    mm = {b.board: float(each.sum()) for b, each in zip(first, prices.mm, strict=True)}
+    return Scarce(minute, mm, {b.board: mm[b.board] * b.length_mm for b in first})
 
 
 class Made(NamedTuple):
