@@ -4,6 +4,11 @@ Basis: memory. The shares of the families, their wingspans, bodies and slots, th
 minutes and the sessions are made up to look like a moth trap's season; no collection was
 measured. Days on the board follow the straight lines of the shipped rule table at 50 %
 (transcribed below), times a factor for each room's air.
+
+Three things make the usual problems easy, and each can be set otherwise: boards are long and
+bought in few types (`length`, `stock`), the minutes are a good share of what everyone would
+take (`minutes`), and the chamber hardly ever fills (`places`). Up to
+season size there are three sessions a week at most.
 """
 
 from __future__ import annotations
@@ -16,9 +21,10 @@ from random import Random
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
+from stock import ROOMS, Board, Fits, Stock, boards_of
+
 from scheduler.planner.problem import (
     BoardDays,
-    PlanBoard,
     PlanProblem,
     PlanSession,
     Standing,
@@ -31,7 +37,12 @@ NOW = datetime(2027, 5, 3, 9, tzinfo=ZONE)
 
 @dataclass(frozen=True)
 class Size:
-    """How many of what; `weekdays` on which sessions are held, Monday is 0."""
+    """How many of what.
+
+    `weekdays` on which sessions are held, Monday is 0; `arrive_within` that part of the time
+    specimens come in (0: all are there); `places` in the chamber; `standing` is how much of
+    the boards is taken; `minutes` the share of all hands-on minutes that the sessions have.
+    """
 
     boards: int
     specimens: int
@@ -42,6 +53,7 @@ class Size:
     standing: float
     minutes: float
     length: float = 1.0
+    stock: Stock = "sets"
 
 
 SIZES: Mapping[str, Size] = {
@@ -77,46 +89,32 @@ FAMILIES = (
 )
 
 
-class BoardType(NamedTuple):
-    """Boards are bought in sets: a groove goes with a span and a length (mm)."""
-
-    share: int
-    groove_mm: float
-    span_mm: int
-    length_mm: int
-
-
-BOARD_TYPES = (
-    BoardType(6, 3.0, 60, 300),
-    BoardType(14, 5.0, 90, 300),
-    BoardType(20, 7.0, 90, 350),
-    BoardType(22, 9.0, 130, 350),
-    BoardType(16, 11.0, 130, 400),
-    BoardType(12, 14.0, 200, 400),
-    BoardType(10, 18.0, 250, 400),
-)
-SPANS_MM = (60, 90, 130, 200, 250)
-ROOMS: Mapping[str, float] = {"attic": 1.0, "cellar": 1.5, "study": 1.15}
-"""Rooms and how much longer their air takes; stout bodies get no time in the cellar."""
-
 FRESH_DAYS = ((1.5, 7, 10), (4.5, 14, 14), (8, 14, 21), (12, 21, 28), (16, 28, 35))
 DRIED_DAYS = ((1.5, 2, 4), (4.5, 4, 7), (8, 7, 10), (12, 7, 14), (16, 10, 14))
 
 
-class _Board(NamedTuple):
-    board: PlanBoard
-    groove_mm: float
-    span_mm: int
+def instance(
+    size: str,
+    seed: int,
+    length: float = 1.0,
+    *,
+    minutes: float | None = None,
+    places: int | None = None,
+    stock: Stock = "sets",
+) -> PlanProblem:
+    """Return the invented problem of a size; boards `length` times as long as usual.
 
-
-def instance(size: str, seed: int, length: float = 1.0) -> PlanProblem:
-    """Return the invented problem of a size; boards `length` times as long as usual."""
-    wanted = replace(SIZES[size], length=length)
+    `minutes` (share of the demand) and `places` (of the chamber) are those of the size unless
+    given. The same arguments give the same problem.
+    """
+    wanted = replace(SIZES[size], length=length, stock=stock)
+    wanted = replace(wanted, minutes=wanted.minutes if minutes is None else minutes)
+    wanted = replace(wanted, places=wanted.places if places is None else places)
     rng = Random(f"{size}/{seed}")
     starts = _starts(wanted)
     horizon = (starts[-1].date() - NOW.date()).days
-    boards = _boards(rng, wanted)
-    fits = _Fits(boards, wanted)
+    boards = boards_of(rng, wanted.boards, wanted.length, wanted.stock)
+    fits = Fits(boards)
     rough = [_specimen(rng, n, wanted, horizon, fits) for n in range(wanted.specimens)]
     demand = sum(one["minutes"] + 3 for one in rough)
     sessions = _sessions(rng, starts, demand * wanted.minutes / wanted.sessions)
@@ -154,50 +152,6 @@ def _sessions(rng: Random, starts: Sequence[datetime], mean_min: float) -> list[
     return found
 
 
-def _boards(rng: Random, size: Size) -> list[_Board]:
-    """Return boards of every type by its share, in a room each."""
-    rooms = list(ROOMS)
-    total = sum(t.share for t in BOARD_TYPES)
-    found = []
-    for n in range(size.boards):
-        at = (n + 0.5) * total / size.boards
-        of = next(t for m, t in enumerate(BOARD_TYPES) if at < _shares_to(m))
-        room = rng.choices(rooms, (5, 2, 4))[0]
-        board = PlanBoard(f"B{n + 1:04d}", max(60, int(of.length_mm * size.length)), room)
-        found.append(_Board(board, of.groove_mm, of.span_mm))
-    return found
-
-
-def _shares_to(n: int) -> int:
-    return sum(t.share for t in BOARD_TYPES[: n + 1])
-
-
-class _Fits:
-    """Which boards fit which bodies; what fits alike shares one mapping."""
-
-    def __init__(self, boards: Sequence[_Board], size: Size) -> None:
-        self.boards = boards
-        self.size = size
-        self.known: dict[tuple[float, int, int], tuple[dict[str, float], frozenset[str]]] = {}
-
-    def of(self, body: float, wingspan: int, slot: int) -> tuple[dict[str, float], frozenset[str]]:
-        span = next((s for s in SPANS_MM if s >= wingspan + 5), 1_000)
-        key = (body, span, max(100, -(-slot // 10) * 10))
-        if key not in self.known:
-            clearance, wide = (0.5, 1.5) if body < 3 else (1.0, 2.5) if body < 6 else (1.0, 3.0)
-            spare: dict[str, float] = {}
-            pack = set()
-            for one in self.boards:
-                over = round(one.groove_mm - body - clearance, 2)
-                if over < 0 or one.span_mm < span or one.board.length_mm < slot:
-                    continue
-                spare[one.board.board] = over
-                if one.groove_mm > body + wide:
-                    pack.add(one.board.board)
-            self.known[key] = spare, frozenset(pack)
-        return self.known[key]
-
-
 def days_for(body_mm: float, dried: bool, factor: float) -> BoardDays:
     """Return least and plan days on the board."""
     table = DRIED_DAYS if dried else FRESH_DAYS
@@ -217,7 +171,7 @@ def _room_days(body: float, dried: bool) -> dict[str, BoardDays | None]:
     }
 
 
-def _specimen(rng: Random, n: int, size: Size, horizon: int, fits: _Fits) -> dict[str, Any]:
+def _specimen(rng: Random, n: int, size: Size, horizon: int, fits: Fits) -> dict[str, Any]:
     while True:
         family = rng.choices(FAMILIES, [f.share for f in FAMILIES])[0]
         wingspan = max(14, round(family.wingspan_mm * rng.lognormvariate(0, family.spread)))
@@ -282,7 +236,7 @@ class _Window:
         )
 
 
-def _standing(rng: Random, boards: Sequence[_Board], part: float) -> Iterator[Standing]:
+def _standing(rng: Random, boards: Sequence[Board], part: float) -> Iterator[Standing]:
     number = 0
     for one in boards:
         at = rng.randrange(0, 12)

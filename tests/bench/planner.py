@@ -4,6 +4,16 @@ Run from the checkout, for example:
 
     python tests/bench/planner.py --size season --seeds 1 2 3 --effort normal
 
+The usual problems are kind to the planner. Make them harder:
+
+    python tests/bench/planner.py --size season --boards odd --minutes 1.0 --length 0.7
+    python tests/bench/planner.py --size season --places 8
+
+--boards odd: every board with a groove and a length of its own, as somebody has who built
+them one by one (invented). --minutes: the more there are, the more the boards bind. --places:
+few in the chamber; the bound knows nothing of the chamber, so the gap then shows the bound's
+weakness too.
+
 Each size and seed runs in a process of its own, so that the memory is its own. The plan made
 by hand, the due-date greedy and the planner stand side by side; each is passed by the
 referee, and the run fails where one is not, or where bound <= planner <= by hand does not
@@ -40,9 +50,12 @@ COLUMNS = (
 ).split()
 
 
-def measure(size: str, seed: int, effort: Any, length: float) -> dict[str, Any]:
-    """Return one row of the table, after the referee has passed every plan."""
-    problem = instance(size, seed, length)
+def measure(size: str, seed: int, effort: Any, **harder: Any) -> dict[str, Any]:
+    """Return one row of the table, after the referee has passed every plan.
+
+    `harder` is what `instance` takes beside size and seed.
+    """
+    problem = instance(size, seed, **harder)
     first: list[float] = []
     began = time.perf_counter()
 
@@ -89,15 +102,24 @@ def main() -> int:
     parser.add_argument("--seeds", nargs="+", type=int, default=[1, 2, 3])
     parser.add_argument("--effort", choices=("quick", "normal", "thorough"), default="normal")
     parser.add_argument("--length", type=float, default=1.0, help="boards so many times as long")
+    parser.add_argument("--minutes", type=float, metavar="SHARE", help="minutes per demand")
+    parser.add_argument("--places", type=int, metavar="N", help="places in the chamber")
+    parser.add_argument("--boards", choices=("sets", "odd"), default="sets")
     parser.add_argument("--json", action="store_true")
     given = parser.parse_args()
+    harder = {
+        "length": given.length,
+        "minutes": given.minutes,
+        "places": given.places,
+        "stock": given.boards,
+    }
     if not given.json:
         print("  ".join(COLUMNS))
     for size in given.size:
         for seed in given.seeds:
             context = multiprocessing.get_context("spawn")
             with context.Pool(1) as pool:
-                row = pool.apply(measure, (size, seed, given.effort, given.length))
+                row = pool.apply(measure, (size, seed, given.effort), harder)
             text = json.dumps(row) if given.json else "  ".join(str(row[c]) for c in COLUMNS)
             print(text, flush=True)
     return 0
