@@ -1,23 +1,42 @@
 """Functions turned into machine code: the search tries millions of places.
 
-The machine code is kept on the disk, so that only the first plan after an installation waits
-for it; where nothing can be written it is made anew by every command that searches.
+The machine code is kept on the disk, so that only the first search after an installation
+waits for it; where nothing can be written, every command that searches makes it anew.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeVar
+from typing import Any, TypeVar, cast
 
-import numba  # type: ignore[import-untyped]
+import numba
 
 F = TypeVar("F", bound=Callable[..., object])
 
+BARE: dict[str, Any] = {"nogil": True, "_nrt": False}
+"""Nobody counts who still uses an array: the caller keeps them all, and none is made.
+
+The counting would take more time than the search itself (measured: 2.5 times as long).
+"""
+
 
 def compiled(function: F) -> F:
-    """Return the function as machine code, made when it is first called."""
+    """Return the function, which makes no arrays, as machine code kept on the disk."""
+    return _kept(function, BARE)
+
+
+def making_arrays(function: F) -> F:
+    """Return the function, which may make arrays, as machine code kept on the disk."""
+    return _kept(function, {"nogil": True})
+
+
+def inlined(function: F) -> F:
+    """Return the function, which makes no arrays, as a part of whatever compiled calls it."""
+    return cast(F, numba.njit(forceinline=True, **BARE)(function))
+
+
+def _kept(function: F, options: dict[str, Any]) -> F:
     try:
-        fast: F = numba.njit(cache=True, nogil=True)(function)
+        return cast(F, numba.njit(cache=True, **options)(function))
     except RuntimeError:  # there is no place on the disk to keep it
-        fast = numba.njit(nogil=True)(function)
-    return fast
+        return cast(F, numba.njit(**options)(function))

@@ -24,10 +24,16 @@ REFILL = {None: 0, "end": 1, "whole": 2}
 """How a board's `refill` is told to the compiled search."""
 
 
+FROM, TO, ON, OFF = range(4)
+"""The columns of a slot."""
+
+
 class Facts(NamedTuple):
     """What never changes: by specimen, by board, by kind of board.
 
-    `left_out` is what a specimen costs that is not planned. `chamber` is the row of
+    `left_out` is what a specimen costs that is not planned. The boards of a kind are numbers
+    `kind_start` to `kind_start + 1` (excluded) in `kind_boards`, and `place_of` is a board's
+    place in that order. `chamber` is the row of
     `since`/`until`, which have the chamber's steps by session, -1 where there is no need of
     it; `stay_since`/`stay_until` likewise for what is in the chamber now. `places` is -1 where
     there is no limit.
@@ -46,6 +52,7 @@ class Facts(NamedTuple):
     refill: Small
     kind_start: Whole
     kind_boards: Whole
+    place_of: Whole
     places: int
     take_off_min: int
 
@@ -53,8 +60,10 @@ class Facts(NamedTuple):
 class Draft(NamedTuple):
     """What changes: each specimen's spot (`session` -1: none) and cost, and what is taken.
 
-    `lying` by board; `from_mm`, `to_mm`, `on` and `off` (sessions, the second excluded) and
-    `who` of each are rows of the `lying_` arrays. `members` of session k are at
+    `longest_mm` is the longest gap by session and place of the board, -1 where it must be
+    measured anew. `lying` are so many on each board; what lies there, by mm, is in the rows of
+    `slots` (columns `FROM`, `TO`, `ON`, `OFF`: mm and sessions, the second of each excluded)
+    and of `who`. `members` of session k are at
     `members_start[k]`, `members_count[k]` of them; `member_at` finds them again. `best_` is
     the best plan so far; `changed` are those (`changed_count`) that differ from it, at most.
     `sums` are the cost of the plan and of the best one.
@@ -67,13 +76,10 @@ class Draft(NamedTuple):
     cost: Large
     left_min: Large
     inside: Whole
-    used_mm: Whole
+    longest_mm: Small
     lying: Whole
-    lying_from: Small
-    lying_to: Small
-    lying_on: Small
-    lying_off: Small
-    lying_who: Whole
+    slots: Small
+    who: Whole
     members: Whole
     members_start: Large
     members_count: Whole
@@ -106,6 +112,9 @@ def facts(bench: Bench, left_out: Sequence[int]) -> Facts:
             since.append([one[0] for one in found])
             until.append([one[1] for one in found])
     stays = [steps(stay) for stay in bench.stay]
+    kind_boards = [board for boards in bench.boards_of for board in boards]
+    place_of = np.empty(len(kind_boards), dtype=np.int32)
+    place_of[kind_boards] = np.arange(len(kind_boards), dtype=np.int32)
     sizes = np.cumsum([0] + [len(boards) for boards in bench.boards_of])
     places, sessions = bench.problem.chamber_places, len(bench.sessions)
     return Facts(
@@ -121,7 +130,8 @@ def facts(bench: Bench, left_out: Sequence[int]) -> Facts:
         length_mm=_whole(board.length_mm for board in bench.boards),
         refill=np.array([REFILL[refill] for refill in bench.refill], dtype=np.int16),
         kind_start=sizes.astype(np.int32),
-        kind_boards=_whole(board for boards in bench.boards_of for board in boards),
+        kind_boards=_whole(kind_boards),
+        place_of=place_of,
         places=-1 if places is None else places,
         take_off_min=bench.problem.take_off_min,
     )
@@ -144,13 +154,10 @@ def draft(bench: Bench, of: Facts, seed: int) -> Draft:
         cost=of.left_out.copy(),
         left_min=np.array(empty.left_min, dtype=np.int64),
         inside=np.array(empty.chamber.inside, dtype=np.int32),
-        used_mm=np.zeros((boards, sessions), dtype=np.int32),
+        longest_mm=np.full((sessions, boards), -1, dtype=np.int16),
         lying=np.zeros(boards, dtype=np.int32),
-        lying_from=np.zeros((boards, most), dtype=np.int16),
-        lying_to=np.zeros((boards, most), dtype=np.int16),
-        lying_on=np.zeros((boards, most), dtype=np.int16),
-        lying_off=np.zeros((boards, most), dtype=np.int16),
-        lying_who=np.zeros((boards, most), dtype=np.int32),
+        slots=np.zeros((boards, most, 4), dtype=np.int16),
+        who=np.zeros((boards, most), dtype=np.int32),
         members=np.zeros(int(members.sum()), dtype=np.int32),
         members_start=np.cumsum(members),
         members_count=np.zeros(sessions, dtype=np.int32),
@@ -169,10 +176,8 @@ def draft(bench: Bench, of: Facts, seed: int) -> Draft:
             off = sessions
             if s.free_on is not None:
                 off = bisect_left(bench.on, s.free_on.toordinal())
-            made.lying_from[board, n], made.lying_to[board, n] = s.from_mm, s.to_mm
-            made.lying_on[board, n], made.lying_off[board, n] = -1, off
-            made.lying_who[board, n] = -1
-            made.used_mm[board, :off] += s.to_mm - s.from_mm
+            made.slots[board, n] = s.from_mm, s.to_mm, -1, off
+            made.who[board, n] = -1
         made.lying[board] = len(standing)
     return made
 
@@ -201,4 +206,4 @@ def spots(bench: Bench, session: Small, board: Whole, from_mm: Small) -> list[Sp
 
 
 def _whole(values: object) -> Whole:
-    return np.array(list(values), dtype=np.int32)  # type: ignore[call-overload, no-any-return]
+    return np.array(list(values), dtype=np.int32)  # type: ignore[call-overload]

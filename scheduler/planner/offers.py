@@ -12,193 +12,160 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.planner.bench import Bench, Menu
-from scheduler.planner.compiled import compiled
+from scheduler.planner.bench import Bench, Group
+from scheduler.planner.compiled import inlined, making_arrays
 from scheduler.planner.market import FAR, Prices
 
 Floats = NDArray[np.float64]
-Small = NDArray[np.int16]
 Whole = NDArray[np.int32]
 Large = NDArray[np.int64]
 
 MOST_KEPT = 1_000_000
 """About so many offers are kept at each share of the prices."""
 
-LEAST_EACH = 40
+LEAST_EACH = 600
 """So many offers everyone has at least; the dearest are left off where there are many."""
+
+
+ROW_BITS = 16
+ROWS = (1 << ROW_BITS) - 1
+"""An offer's code is its session, and in the lowest bits its row of the menu."""
 
 
 class Offers(NamedTuple):
     """Every specimen's offers, the best first, at several shares of the full prices.
 
-    Specimen n's are from `start[n]` to `start[n + 1]` (excluded) of each row: session to
-    mount at, session to take off at, kind of board, and weighted days of waiting. `best` is
-    what the best one costs by share and specimen, infinite where there is none; `least` the
-    weighted days that a specimen waits at least, those of not being planned where it must.
+    Specimen n's are from `start[n]` to `start[n + 1]` (excluded) of each row of `code`, which
+    is a session and, in the lowest bits, a row of its menu `menu[n]`. A menu's rows begin at
+    `menu_start`; each is a `kind` of board and a row of `off` and `clear`, the session and the
+    date of taking off by session. `best` is what the best offer costs by share and specimen,
+    infinite where there is none; `least` the weighted days that a specimen waits at least.
     """
 
     start: Large
-    session: Small
-    off: Small
-    kind: Small
-    waits: Whole
+    code: Whole
+    menu: Whole
+    menu_start: Whole
+    kind: Whole
+    days: Whole
+    off: Whole
+    clear: Floats
+    on: Floats
+    soft_on: Floats
+    wanted: Floats
+    priority: Floats
     best: Floats
     least: Large
 
 
-class _Menus(NamedTuple):
-    """Which offers each menu makes: kind of board, and row of `off` and `rent`."""
+class _Paid(NamedTuple):
+    """What is paid: for a minute, for a mm by row of `off`, and how much of them is needed."""
 
-    start: Large
-    kind: Small
-    days: Whole
-    off: Small
-    clear: Floats
+    minute: Floats
     rent: Floats
+    slot_mm: Floats
+    minutes: Floats
+    first: Whole
+    last: Whole
+    take_off_min: float
+
+
+@inlined
+def waiting(o: Offers, n: int, k: int, of: int) -> float:
+    """Return the weighted days that an offer waits, and stays too long, as `Bench.waits` does."""
+    late = max(0.0, o.clear[of, k] - o.wanted[n])
+    return float(o.priority[n] * (o.on[k] - o.soft_on[n] + 2.0 * late))
 
 
 def offers(
     bench: Bench, prices: Prices, shares: tuple[float, ...], left_out: Sequence[int]
 ) -> Offers:
     """Return everyone's offers at shares of the prices."""
-    menu_of, menus, kinds = _menus(bench)
-    total = np.zeros((len(bench.boards_of), len(bench.sessions) + 1))
+    menu_of, menus = _menus(bench)
+    groups = [group for menu in menus for group in menu]
+    kinds = {group: row for row, group in enumerate(dict.fromkeys(groups))}
+    off = [[bench.off_at(k, g.plan_days) for k in range(len(bench.on))] for g in kinds]
+    clear = [
+        [bench.never if g.plan_days is None else on + g.plan_days for on in bench.on] for g in kinds
+    ]
+    total = np.zeros((len(bench.boards_of), len(bench.on) + 1))
     np.cumsum(prices.mm, axis=1, out=total[:, 1:])
-    listed = _listed(bench, menus, kinds, total)
-    first = np.array([w.first for w in bench.waiting], dtype=np.int64)
-    last = np.array([w.last for w in bench.waiting], dtype=np.int64)
-    each = np.diff(listed.start)[menu_of] * np.maximum(0, last - first + 1)
-    most = max(LEAST_EACH, MOST_KEPT // max(1, len(bench.waiting)))
-    start = np.zeros(len(bench.waiting) + 1, dtype=np.int64)
+    sessions = np.arange(len(bench.on))
+    rent = [total[g.kind][row] - total[g.kind][sessions] for g, row in zip(kinds, off, strict=True)]
+    sizes = [len(menu) for menu in menus]
+    people = bench.waiting
+    paid = _Paid(
+        minute=np.append(prices.minute, 0.0),
+        rent=np.array(rent, dtype=np.float64).reshape(-1, len(bench.on)),
+        slot_mm=np.array([w.slot_mm for w in people], dtype=np.float64),
+        minutes=np.array([w.minutes for w in people], dtype=np.float64),
+        first=np.array([w.first for w in people], dtype=np.int32),
+        last=np.array([w.last for w in people], dtype=np.int32),
+        take_off_min=float(bench.problem.take_off_min),
+    )
+    each = np.array(sizes)[menu_of] * np.maximum(0, paid.last - paid.first + 1)
+    most = max(LEAST_EACH, MOST_KEPT // max(1, len(people)))
+    start = np.zeros(len(people) + 1, dtype=np.int64)
     np.cumsum(np.minimum(each, most), out=start[1:])
-    size = (len(shares), int(start[-1]))
     made = Offers(
         start=start,
-        session=np.empty(size, dtype=np.int16),
-        off=np.empty(size, dtype=np.int16),
-        kind=np.empty(size, dtype=np.int16),
-        waits=np.empty(size, dtype=np.int32),
-        best=np.full((len(shares), len(bench.waiting)), np.inf),
+        code=np.empty((len(shares), int(start[-1])), dtype=np.int32),
+        menu=menu_of,
+        menu_start=np.cumsum([0, *sizes]).astype(np.int32),
+        kind=np.array([group.kind for group in groups], dtype=np.int32),
+        days=np.array([kinds[group] for group in groups], dtype=np.int32),
+        off=np.array(off, dtype=np.int32).reshape(-1, len(bench.on)),
+        clear=np.array(clear, dtype=np.float64).reshape(-1, len(bench.on)),
+        on=np.array(bench.on, dtype=np.float64),
+        soft_on=np.array(bench.soft_on, dtype=np.float64),
+        wanted=np.array([w.wanted_by.toordinal() if w.wanted_by else FAR for w in people]),
+        priority=np.array([w.priority for w in people], dtype=np.float64),
+        best=np.full((len(shares), len(people)), np.inf),
         least=np.array(left_out, dtype=np.int64),
     )
-    _rank(
-        made,
-        listed,
-        np.array(shares),
-        menu_of,
-        first,
-        np.array(bench.on, dtype=np.float64),
-        np.append(prices.minute, 0.0),
-        np.array([w.priority for w in bench.waiting], dtype=np.float64),
-        np.array(bench.soft_on, dtype=np.float64),
-        np.array([w.wanted_by.toordinal() if w.wanted_by else FAR for w in bench.waiting]),
-        np.array([w.slot_mm for w in bench.waiting], dtype=np.float64),
-        np.array([w.minutes for w in bench.waiting], dtype=np.float64),
-        float(bench.problem.take_off_min),
-        last,
-    )
+    _rank(made, paid, np.array(shares))
     return made
 
 
-def _menus(
-    bench: Bench,
-) -> tuple[Large, list[tuple[Menu, Menu]], dict[tuple[int, int | None], int]]:
-    """Return the number of each specimen's menu, the menus, and the rows of kinds and days."""
+def _menus(bench: Bench) -> tuple[Whole, list[tuple[Group, ...]]]:
+    """Return the number of each specimen's menu, and the menus: what is refused comes last."""
     numbers: dict[tuple[int, int], int] = {}
-    menus: list[tuple[Menu, Menu]] = []
-    kinds: dict[tuple[int, int | None], int] = {}
+    menus: list[tuple[Group, ...]] = []
     found = []
     for menu, refused in zip(bench.menus, bench.refused_menus, strict=True):
         key = (id(menu), id(refused))
         if key not in numbers:
             numbers[key] = len(menus)
-            menus.append((menu, refused))
-            for group in menu.groups + refused.groups:
-                kinds.setdefault((group.kind, group.plan_days), len(kinds))
+            menus.append(menu.groups + refused.groups)
         found.append(numbers[key])
-    return np.array(found, dtype=np.int64), menus, kinds
+    return np.array(found, dtype=np.int32), menus
 
 
-def _listed(
-    bench: Bench,
-    menus: list[tuple[Menu, Menu]],
-    kinds: dict[tuple[int, int | None], int],
-    total: Floats,
-) -> _Menus:
-    sessions = len(bench.sessions)
-    start, kind, days = [0], [], []
-    for menu, refused in menus:
-        for group in menu.groups + refused.groups:
-            kind.append(group.kind)
-            days.append(kinds[group.kind, group.plan_days])
-        start.append(len(kind))
-    off = np.zeros((len(kinds), sessions), dtype=np.int16)
-    clear = np.zeros((len(kinds), sessions))
-    rent = np.zeros((len(kinds), sessions))
-    for (of, plan_days), row in kinds.items():
-        off[row] = [bench.off_at(k, plan_days) for k in range(sessions)]
-        clear[row] = [bench.never if plan_days is None else on + plan_days for on in bench.on]
-        rent[row] = total[of][off[row]] - total[of][:-1]
-    return _Menus(
-        start=np.array(start, dtype=np.int64),
-        kind=np.array(kind, dtype=np.int16),
-        days=np.array(days, dtype=np.int32),
-        off=off,
-        clear=clear,
-        rent=rent,
-    )
-
-
-@compiled
-def _rank(
-    made: Offers,
-    menus: _Menus,
-    shares: Floats,
-    menu_of: Large,
-    first: Large,
-    on: Floats,
-    minute: Floats,
-    priority: Floats,
-    soft_on: Floats,
-    wanted: Floats,
-    slot_mm: Floats,
-    minutes: Floats,
-    take_off_min: float,
-    last: Large,
-) -> None:
+@making_arrays
+def _rank(o: Offers, paid: _Paid, shares: Floats) -> None:
     """Fill in everyone's cheapest offers; of equal ones the earliest, then the tightest."""
-    most_rows = 1 + int((menus.start[1:] - menus.start[:-1]).max())
-    price = np.empty(most_rows * len(on) + 1)
-    which = np.empty(most_rows * len(on) + 1, dtype=np.int64)
-    for n in range(len(menu_of)):
-        begin, first_row = made.start[n], menus.start[menu_of[n]]
-        most = made.start[n + 1] - begin
+    most_rows = int((o.menu_start[1:] - o.menu_start[:-1]).max())
+    price = np.empty(most_rows * len(o.on))
+    code = np.empty(most_rows * len(o.on), dtype=np.int32)
+    for n in range(len(o.menu)):
+        first_row = o.menu_start[o.menu[n]]
+        rows = o.menu_start[o.menu[n] + 1] - first_row
+        most = o.start[n + 1] - o.start[n]
         for s in range(len(shares)):
             count = 0
-            for k in range(first[n], last[n] + 1):
-                for row in range(first_row, menus.start[menu_of[n] + 1]):
-                    of = menus.days[row]
-                    late = max(0.0, menus.clear[of, k] - wanted[n])
-                    paid = minutes[n] * minute[k] + slot_mm[n] * menus.rent[of, k]
-                    paid += take_off_min * minute[menus.off[of, k]]
-                    waits = priority[n] * (on[k] - soft_on[n] + 2.0 * late)
-                    made.least[n] = min(made.least[n], int(waits))
-                    cost = waits + shares[s] * paid
-                    if count == most and (count == 0 or cost >= price[count - 1]):
-                        continue
-                    at = count if count < most else count - 1
-                    while at > 0 and cost < price[at - 1]:
-                        price[at], which[at] = price[at - 1], which[at - 1]
-                        at -= 1
-                    price[at], which[at] = cost, k * most_rows + row - first_row
-                    count = min(most, count + 1)
-            for at in range(count):
-                k, row = which[at] // most_rows, first_row + which[at] % most_rows
-                of = menus.days[row]
-                late = max(0.0, menus.clear[of, k] - wanted[n])
-                made.session[s, begin + at] = k
-                made.off[s, begin + at] = menus.off[of, k]
-                made.kind[s, begin + at] = menus.kind[row]
-                made.waits[s, begin + at] = int(priority[n] * (on[k] - soft_on[n] + 2.0 * late))
-            if count:
-                made.best[s, n] = price[0]
+            for k in range(paid.first[n], paid.last[n] + 1):
+                for row in range(rows):
+                    of = o.days[first_row + row]
+                    waits = waiting(o, n, k, of)
+                    o.least[n] = min(o.least[n], int(waits))
+                    cost = paid.minutes[n] * paid.minute[k] + paid.slot_mm[n] * paid.rent[of, k]
+                    cost += paid.take_off_min * paid.minute[o.off[of, k]]
+                    price[count] = waits + shares[s] * cost
+                    code[count] = (k << ROW_BITS) + row
+                    count += 1
+            if count == 0:
+                continue
+            order = np.argsort(price[:count], kind="mergesort")
+            for at in range(most):
+                o.code[s, o.start[n] + at] = code[order[at]]
+            o.best[s, n] = price[order[0]]

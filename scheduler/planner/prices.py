@@ -14,8 +14,8 @@ from scheduler.planner.market import market
 EXACTLY = 60_000
 """Up to so many offers by session a linear program over all of them is quick."""
 
-MOST_OFFERS = 900_000
-"""Beyond so many offers by session, alike specimens are put into heaps for the ascent."""
+HEAPS = 2_000
+"""Beyond so many specimens, alike ones are put into so many heaps for the ascent."""
 
 
 def find_bound(bench: Bench, spoiling: int, steps: int, stop: Callable[[], bool]) -> Bound:
@@ -24,5 +24,4 @@ def find_bound(bench: Bench, spoiling: int, steps: int, stop: Callable[[], bool]
     size = len(full.owner) * full.supply.sessions
     if size <= EXACTLY:
         return best_prices(full, full, spoiling, max(8, steps // 10), stop)
-    heaps = max(1, int(len(full.count) * min(1.0, MOST_OFFERS / size)))
-    return climb(heaped(full, heaps), full, spoiling, steps, stop)
+    return climb(heaped(full, HEAPS), full, spoiling, steps, stop)

@@ -1,7 +1,6 @@
 """The rounds of the search, compiled: take a few out, put them back, keep what is better.
 
-Everything here works on the arrays of `draft` and `offers`; lots are drawn from one seeded
-generator (xorshift64*: Vigna 2016, ACM Transactions on Mathematical Software 42; memory).
+Everything here works on the arrays of `draft` and `offers`, by the moves of `moves`.
 """
 
 from __future__ import annotations
@@ -12,9 +11,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.planner.compiled import compiled
-from scheduler.planner.draft import Draft, Facts
-from scheduler.planner.offers import Offers
+from scheduler.planner.compiled import compiled, inlined
+from scheduler.planner.draft import FROM, OFF, ON, TO, Draft, Facts
+from scheduler.planner.gaps import is_free, tightest
+from scheduler.planner.lots import lot, pick
+from scheduler.planner.moves import chamber_has_place, has_minutes, keep, put, take_out
+from scheduler.planner.offers import ROW_BITS, ROWS, Offers, waiting
 
 SPOILS = 100_000
 """Weighted days that one priority let spoil counts for while searching."""
@@ -40,6 +42,18 @@ class Homes(NamedTuple):
     moving: int
 
 
+class Out(NamedTuple):
+    """Who is taken out in a round, by what they are sorted, and where they were."""
+
+    who: NDArray[np.int64]
+    rank: NDArray[np.float64]
+    session: NDArray[np.int64]
+    board: NDArray[np.int64]
+    from_mm: NDArray[np.int64]
+    off: NDArray[np.int64]
+    cost: NDArray[np.int64]
+
+
 class Heat(NamedTuple):
     """How much worse a plan may be (weighted days) in the first and in the last of `rounds`."""
 
@@ -49,160 +63,15 @@ class Heat(NamedTuple):
 
 
 @compiled
-def lot(d: Draft) -> float:
-    """Draw a number from 0 (included) to 1 (excluded)."""
-    x = d.seed[0]
-    x ^= x >> np.uint64(12)
-    x ^= x << np.uint64(25)
-    x ^= x >> np.uint64(27)
-    d.seed[0] = x
-    y = x * np.uint64(0x2545F4914F6CDD1D)
-    return float(y >> np.uint64(11)) * (1.0 / 9007199254740992.0)
+def begin_with(f: Facts, d: Draft, places: NDArray[np.int64]) -> None:
+    """Plan those in `places` (specimen, session, board, mm, off session, cost by column)."""
+    for row in range(len(places)):
+        n, k, board, from_mm, off, cost = places[row]
+        put(f, d, n, k, board, from_mm, off, cost)
+    keep(d)
 
 
-@compiled
-def pick(d: Draft, most: int) -> int:
-    """Draw a whole number from 0 (included) to `most` (excluded)."""
-    return int(lot(d) * most)
-
-
-@compiled
-def best_gap(
-    f: Facts, d: Draft, board: int, k: int, off: int, slot_mm: int, right: bool
-) -> tuple[int, int]:
-    """Return the mm left free beside it in the tightest gap of a board, and where it begins.
-
-    Free from session k to session `off` (excluded); -1, -1 where there is none.
-    """
-    length, refill = f.length_mm[board], f.refill[board]
-    low, high = 0, length
-    if refill:
-        for m in range(d.lying[board]):
-            if d.lying_on[board, m] < k < d.lying_off[board, m]:
-                low = max(low, d.lying_to[board, m])
-            elif k < d.lying_on[board, m] < off:
-                high = min(high, d.lying_from[board, m])
-            else:
-                continue
-            if refill == 2:
-                return -1, -1
-    best, at, end = -1, -1, low
-    for m in range(d.lying[board] + 1):
-        last = m == d.lying[board]
-        if not last and (d.lying_on[board, m] >= off or d.lying_off[board, m] <= k):
-            continue
-        begin = high if last else min(high, d.lying_from[board, m])
-        spare = begin - end - slot_mm
-        if spare >= 0 and (best < 0 or spare < best):
-            best = spare
-            at = begin - slot_mm if right else end
-            if spare == 0:
-                break
-        if not last:
-            end = max(end, d.lying_to[board, m])
-    return best, at
-
-
-@compiled
-def chamber_has_place(f: Facts, d: Draft, n: int, k: int) -> bool:
-    """Say whether the chamber has a place for a specimen that is mounted at session k."""
-    if f.places < 0 or f.stay_since[n] >= 0:
-        return True
-    row = f.chamber[n]
-    for step in range(f.since[row, k], f.until[row, k]):
-        if d.inside[step] >= f.places:
-            return False
-    return True
-
-
-@compiled
-def _count(f: Facts, d: Draft, n: int, sign: int) -> None:
-    """Count what a planned specimen takes: minutes, groove and chamber."""
-    k, off, board, slot_mm = d.session[n], d.off[n], d.board[n], f.slot_mm[n]
-    d.left_min[k] -= sign * f.minutes[n]
-    if off < len(d.left_min):
-        d.left_min[off] -= sign * f.take_off_min
-    for session in range(k, off):
-        d.used_mm[board, session] += sign * slot_mm
-    row = f.chamber[n]
-    if f.since[row, k] >= 0:
-        for step in range(f.since[row, k], f.until[row, k]):
-            d.inside[step] += sign
-    if f.stay_since[n] >= 0:
-        for step in range(f.stay_since[n], f.stay_until[n]):
-            d.inside[step] -= sign
-
-
-@compiled
-def _differs(d: Draft, n: int) -> None:
-    if not d.is_changed[n]:
-        d.is_changed[n] = True
-        d.changed[d.changed_count[0]] = n
-        d.changed_count[0] += 1
-
-
-@compiled
-def put(f: Facts, d: Draft, n: int, k: int, board: int, from_mm: int, off: int, cost: int) -> None:
-    """Plan a specimen here; the caller knows that there is room."""
-    d.session[n], d.board[n], d.from_mm[n], d.off[n] = k, board, from_mm, off
-    _count(f, d, n, 1)
-    m = d.lying[board]
-    while m > 0 and d.lying_from[board, m - 1] > from_mm:
-        d.lying_from[board, m] = d.lying_from[board, m - 1]
-        d.lying_to[board, m] = d.lying_to[board, m - 1]
-        d.lying_on[board, m] = d.lying_on[board, m - 1]
-        d.lying_off[board, m] = d.lying_off[board, m - 1]
-        d.lying_who[board, m] = d.lying_who[board, m - 1]
-        m -= 1
-    d.lying_from[board, m], d.lying_to[board, m] = from_mm, from_mm + f.slot_mm[n]
-    d.lying_on[board, m], d.lying_off[board, m], d.lying_who[board, m] = k, off, n
-    d.lying[board] += 1
-    d.member_at[n] = d.members_count[k]
-    d.members[d.members_start[k] + d.members_count[k]] = n
-    d.members_count[k] += 1
-    d.sums[0] += cost - d.cost[n]
-    d.cost[n] = cost
-    _differs(d, n)
-
-
-@compiled
-def take_out(f: Facts, d: Draft, n: int) -> None:
-    """Take a planned specimen out."""
-    k, board = d.session[n], d.board[n]
-    _count(f, d, n, -1)
-    m = 0
-    while d.lying_who[board, m] != n:
-        m += 1
-    d.lying[board] -= 1
-    for at in range(m, d.lying[board]):
-        d.lying_from[board, at] = d.lying_from[board, at + 1]
-        d.lying_to[board, at] = d.lying_to[board, at + 1]
-        d.lying_on[board, at] = d.lying_on[board, at + 1]
-        d.lying_off[board, at] = d.lying_off[board, at + 1]
-        d.lying_who[board, at] = d.lying_who[board, at + 1]
-    d.members_count[k] -= 1
-    last = d.members[d.members_start[k] + d.members_count[k]]
-    d.members[d.members_start[k] + d.member_at[n]] = last
-    d.member_at[last] = d.member_at[n]
-    d.session[n] = -1
-    d.sums[0] += f.left_out[n] - d.cost[n]
-    d.cost[n] = f.left_out[n]
-    _differs(d, n)
-
-
-@compiled
-def keep(d: Draft) -> None:
-    """Take the plan as it is now for the best so far."""
-    for at in range(d.changed_count[0]):
-        n = d.changed[at]
-        d.is_changed[n] = False
-        d.best_session[n], d.best_board[n] = d.session[n], d.board[n]
-        d.best_from[n] = d.from_mm[n]
-    d.changed_count[0] = 0
-    d.sums[1] = d.sums[0]
-
-
-@compiled
+@inlined
 def _elsewhere(h: Homes, n: int, k: int, board: int, from_mm: int) -> int:
     """Return what a place costs for not being the specimen's home."""
     if h.session[n] < 0:
@@ -211,68 +80,47 @@ def _elsewhere(h: Homes, n: int, k: int, board: int, from_mm: int) -> int:
     return 0 if at_home else h.moving
 
 
-@compiled
+@inlined
 def _go_home(f: Facts, d: Draft, h: Homes, n: int) -> bool:
-    """Put a specimen back to where it was, if it can be."""
-    k, board, off = h.session[n], h.board[n], h.off[n]
-    if d.left_min[k] < f.minutes[n]:
+    """Put a specimen back to where it was, by lot, if it can be."""
+    k, board, from_mm, off = h.session[n], h.board[n], h.from_mm[n], h.off[n]
+    if k < 0 or lot(d.seed) >= HOMING or not has_minutes(f, d, n, k, off):
         return False
-    if off < len(d.left_min) and d.left_min[off] < f.take_off_min:
-        return False
-    from_mm, to_mm = h.from_mm[n], h.from_mm[n] + f.slot_mm[n]
-    for m in range(d.lying[board]):
-        if d.lying_from[board, m] < to_mm and from_mm < d.lying_to[board, m]:
-            if d.lying_on[board, m] < off and k < d.lying_off[board, m]:
-                return False
-        if f.refill[board]:
-            on, gone = d.lying_on[board, m], d.lying_off[board, m]
-            before, after = on < k < gone, k < on < off
-            if f.refill[board] == 2 and (before or after):
-                return False
-            if before and from_mm < d.lying_to[board, m]:
-                return False
-            if after and d.lying_from[board, m] < to_mm:
-                return False
-    if not chamber_has_place(f, d, n, k):
+    free = is_free(f, d, board, k, off, from_mm, from_mm + f.slot_mm[n])
+    if not free or not chamber_has_place(f, d, n, k):
         return False
     put(f, d, n, k, board, from_mm, off, h.waits[n])
     return True
 
 
-@compiled
-def place(f: Facts, o: Offers, d: Draft, h: Homes, share: int, n: int, blink: float) -> bool:
-    """Put a specimen where the best of its offers has room, or home again by lot."""
-    if h.session[n] >= 0 and lot(d) < HOMING and _go_home(f, d, h, n):
+@inlined
+def place(
+    f: Facts, o: Offers, d: Draft, h: Homes, share: int, n: int, blink: float, most: float
+) -> bool:
+    """Put a specimen where the best of its offers has room, or home again by lot.
+
+    Offers that wait `most` weighted days or longer are not looked at.
+    """
+    if _go_home(f, d, h, n):
         return True
-    slot_mm, minutes = f.slot_mm[n], f.minutes[n]
+    first_row, slot_mm = o.menu_start[o.menu[n]], f.slot_mm[n]
+    codes, left_min, minutes = o.code[share], d.left_min, f.minutes[n]
     for at in range(o.start[n], o.start[n + 1]):
-        k, off = o.session[share, at], o.off[share, at]
-        if d.left_min[k] < minutes:
+        code = codes[at]
+        k = code >> ROW_BITS
+        if left_min[k] < minutes:
             continue
-        if off < len(d.left_min) and d.left_min[off] < f.take_off_min:
+        row = first_row + (code & ROWS)
+        off = o.off[o.days[row], k]
+        waits = waiting(o, n, k, o.days[row])
+        if waits >= most or not has_minutes(f, d, n, k, off):
             continue
-        kind = o.kind[share, at]
-        right = blink > 0.0 and lot(d) < 0.5
-        best, board, from_mm = -1, -1, -1
-        for one in range(f.kind_start[kind], f.kind_start[kind + 1]):
-            there = f.kind_boards[one]
-            room = f.length_mm[there] - slot_mm
-            if d.used_mm[there, k] > room or d.used_mm[there, off - 1] > room:
-                continue
-            spare, begin = best_gap(f, d, there, k, off, slot_mm, right)
-            if spare >= 0 and (best < 0 or spare < best):
-                if best >= 0 and blink > 0.0 and lot(d) < blink:
-                    continue
-                best, board, from_mm = spare, there, begin
-                if spare == 0:
-                    break
-        if best < 0 or (blink > 0.0 and lot(d) < blink):
-            continue
-        if not chamber_has_place(f, d, n, k):
-            continue
-        cost = o.waits[share, at] + _elsewhere(h, n, k, board, from_mm)
-        put(f, d, n, k, board, from_mm, off, cost)
-        return True
+        board, from_mm = tightest(f, d, o.kind[row], k, off, slot_mm, blink)
+        passed = blink > 0.0 and lot(d.seed) < blink
+        if board >= 0 and not passed and chamber_has_place(f, d, n, k):
+            cost = int(waits) + _elsewhere(h, n, k, board, from_mm)
+            put(f, d, n, k, board, from_mm, off, cost)
+            return True
     return False
 
 
@@ -283,10 +131,11 @@ def place_all(
     """Place each in turn that is not planned."""
     for n in order:
         if d.session[n] < 0:
-            place(f, o, d, h, share, n, 0.0)
+            place(f, o, d, h, share, n, 0.0, math.inf)
+    keep(d)
 
 
-@compiled
+@inlined
 def _sort(gone: NDArray[np.int64], count: int, rank: NDArray[np.float64]) -> None:
     """Sort the first `count` by rank, the lowest first, then by number."""
     for a in range(1, count):
@@ -298,17 +147,22 @@ def _sort(gone: NDArray[np.int64], count: int, rank: NDArray[np.float64]) -> Non
         gone[at], rank[at] = n, r
 
 
-@compiled
+@inlined
 def _shuffle(
-    f: Facts, o: Offers, d: Draft, share: int, gone: NDArray[np.int64], count: int
+    f: Facts,
+    o: Offers,
+    d: Draft,
+    share: int,
+    gone: NDArray[np.int64],
+    count: int,
+    rank: NDArray[np.float64],
 ) -> None:
     """Order those taken out by lot: by chance, by slot, by what a mm saves, by priority."""
-    rank = np.empty(count)
-    way = lot(d)
+    way = lot(d.seed)
     for at in range(count):
         n = gone[at]
         if way < 0.35:
-            rank[at] = lot(d)
+            rank[at] = lot(d.seed)
         elif way < 0.5:
             rank[at] = -f.slot_mm[n]
         elif way < 0.8:
@@ -318,7 +172,7 @@ def _shuffle(
     _sort(gone, count, rank)
 
 
-@compiled
+@inlined
 def _add(gone: NDArray[np.int64], count: int, n: int, free: NDArray[np.bool_]) -> int:
     """Add one to those taken out, once, if it may move; return how many there are."""
     if not free[n] or count == len(gone):
@@ -330,7 +184,7 @@ def _add(gone: NDArray[np.int64], count: int, n: int, free: NDArray[np.bool_]) -
     return count + 1
 
 
-@compiled
+@inlined
 def _some(
     d: Draft,
     k: int,
@@ -342,13 +196,13 @@ def _some(
 ) -> int:
     """Add a few who are mounted at session k."""
     members = d.members_count[k]
-    for _ in range(min(members, least + pick(d, most - least + 1))):
-        n = d.members[d.members_start[k] + pick(d, members)]
+    for _ in range(min(members, least + pick(d.seed, most - least + 1))):
+        n = d.members[d.members_start[k] + pick(d.seed, members)]
         count = _add(gone, count, n, free)
     return count
 
 
-@compiled
+@inlined
 def _on_boards(
     f: Facts,
     d: Draft,
@@ -363,25 +217,22 @@ def _on_boards(
     """Add what lies on one or two boards in the way, and one or two of the session."""
     slot_mm = f.slot_mm[first]
     boards = f.kind_start[kind + 1] - f.kind_start[kind]
-    width = slot_mm + pick(d, 2 * slot_mm + 1)
-    for _ in range(1 if lot(d) < 0.6 else 2):
-        board = f.kind_boards[f.kind_start[kind] + pick(d, boards)]
-        at = pick(d, f.length_mm[board] + slot_mm) - slot_mm
+    width = slot_mm + pick(d.seed, 2 * slot_mm + 1)
+    for _ in range(1 if lot(d.seed) < 0.6 else 2):
+        board = f.kind_boards[f.kind_start[kind] + pick(d.seed, boards)]
+        at = pick(d.seed, f.length_mm[board] + slot_mm) - slot_mm
+        slots, who = d.slots[board], d.who[board]
         for m in range(d.lying[board]):
-            if (
-                d.lying_who[board, m] >= 0
-                and d.lying_on[board, m] < off
-                and k < d.lying_off[board, m]
-                and d.lying_from[board, m] < at + width
-                and at < d.lying_to[board, m]
-            ):
-                count = _add(gone, count, d.lying_who[board, m], free)
-    if lot(d) < 0.7:
+            meets = slots[m, ON] < off and k < slots[m, OFF]
+            near = slots[m, FROM] < at + width and at < slots[m, TO]
+            if meets and near and who[m] >= 0:
+                count = _add(gone, count, who[m], free)
+    if lot(d.seed) < 0.7:
         count = _some(d, k, 1, 2, gone, count, free)
     return count
 
 
-@compiled
+@inlined
 def _ruin(
     f: Facts,
     o: Offers,
@@ -394,7 +245,7 @@ def _ruin(
     """Choose who is taken out: one that could be better off, and what is in its way."""
     first, most = -1, -math.inf
     for _ in range(3):
-        n = movable[pick(d, len(movable))]
+        n = movable[pick(d.seed, len(movable))]
         regret = d.cost[n] - o.best[share, n]
         if first < 0 or regret > most or (regret == most and n < first):
             first, most = n, regret
@@ -402,22 +253,69 @@ def _ruin(
     offers = o.start[first + 1] - o.start[first]
     if offers == 0:
         return count
-    at = int(-math.log(1.0 - lot(d)) * 4.0)
-    at = o.start[first] + min(pick(d, at + 1), offers - 1)
-    k, off, kind = o.session[share, at], o.off[share, at], o.kind[share, at]
-    if lot(d) < 0.5:
+    at = int(-math.log(1.0 - lot(d.seed)) * 4.0)
+    at = o.start[first] + min(pick(d.seed, at + 1), offers - 1)
+    code = o.code[share, at]
+    k, row = code >> ROW_BITS, o.menu_start[o.menu[first]] + (code & ROWS)
+    off, kind = o.off[o.days[row], k], o.kind[row]
+    if lot(d.seed) < 0.5:
         count = _on_boards(f, d, first, k, off, kind, gone, count, free)
     else:
-        near = min(len(d.members_count) - 1, max(0, k + pick(d, 7) - 3))
+        near = min(len(d.members_count) - 1, max(0, k + pick(d.seed, 7) - 3))
         count = _some(d, k, 1, 4, gone, count, free)
         count = _some(d, near, 0, 3, gone, count, free)
     for _ in range(6):
-        n = movable[pick(d, len(movable))]
+        n = movable[pick(d.seed, len(movable))]
         if o.start[n + 1] > o.start[n]:
-            best = o.waits[share, o.start[n]]
+            code = o.code[share, o.start[n]]
+            of = o.days[o.menu_start[o.menu[n]] + (code & ROWS)]
+            best = waiting(o, n, code >> ROW_BITS, of)
             if d.cost[n] > best + (3 if d.session[n] >= 0 else 0):
                 count = _add(gone, count, n, free)
     return count
+
+
+@inlined
+def _all_out(f: Facts, d: Draft, out: Out, count: int) -> None:
+    """Take all of them out, and note where they were."""
+    for at in range(count):
+        n = out.who[at]
+        out.session[at], out.board[at] = d.session[n], d.board[n]
+        out.from_mm[at], out.off[at], out.cost[at] = d.from_mm[n], d.off[n], d.cost[n]
+        if d.session[n] >= 0:
+            take_out(f, d, n)
+
+
+@inlined
+def _all_back(
+    f: Facts, o: Offers, d: Draft, h: Homes, share: int, out: Out, count: int, limit: float
+) -> bool:
+    """Place them in turn; say whether the plan costs less than the limit now.
+
+    What is still to be placed costs its least waiting: as soon as that is too much, give up.
+    """
+    hope = d.sums[0]
+    for at in range(count):
+        hope -= f.left_out[out.who[at]] - o.least[out.who[at]]
+    for at in range(count):
+        n = out.who[at]
+        place(f, o, d, h, share, n, BLINK, limit - hope + o.least[n])
+        hope += d.cost[n] - o.least[n]
+        if hope >= limit:
+            return False
+    return True
+
+
+@inlined
+def _undo(f: Facts, d: Draft, out: Out, count: int) -> None:
+    """Put all of them back where they were."""
+    for at in range(count):
+        if d.session[out.who[at]] >= 0:
+            take_out(f, d, out.who[at])
+    for at in range(count):
+        if out.session[at] >= 0:
+            where = (out.session[at], out.board[at], out.from_mm[at], out.off[at])
+            put(f, d, out.who[at], where[0], where[1], where[2], where[3], out.cost[at])
 
 
 @compiled
@@ -428,57 +326,20 @@ def improve(
     h: Homes,
     movable: NDArray[np.int64],
     free: NDArray[np.bool_],
+    out: Out,
     heat: Heat,
     begin: int,
     end: int,
 ) -> None:
     """Do the rounds `begin` to `end` (excluded)."""
-    gone = np.empty(MOST_OUT, dtype=np.int64)
-    old_session = np.empty(MOST_OUT, dtype=np.int64)
-    old_board = np.empty(MOST_OUT, dtype=np.int64)
-    old_from = np.empty(MOST_OUT, dtype=np.int64)
-    old_off = np.empty(MOST_OUT, dtype=np.int64)
-    old_cost = np.empty(MOST_OUT, dtype=np.int64)
-    shares = o.session.shape[0]
     for turn in range(begin, end):
         degrees = heat.warm * (heat.cold / heat.warm) ** (turn / heat.rounds)
-        share = pick(d, shares)
-        count = _ruin(f, o, d, share, movable, free, gone)
-        before = d.sums[0]
-        limit = before - degrees * math.log(1.0 - lot(d))
-        _shuffle(f, o, d, share, gone, count)
-        for at in range(count):
-            n = gone[at]
-            old_session[at], old_board[at] = d.session[n], d.board[n]
-            old_from[at], old_off[at], old_cost[at] = d.from_mm[n], d.off[n], d.cost[n]
-            if d.session[n] >= 0:
-                take_out(f, d, n)
-        # What is still to be placed adds its least waiting at best: beyond the limit, give up.
-        hope = d.sums[0]
-        for at in range(count):
-            hope -= f.left_out[gone[at]] - o.least[gone[at]]
-        for at in range(count):
-            n = gone[at]
-            place(f, o, d, h, share, n, BLINK)
-            hope += d.cost[n] - o.least[n]
-            if hope >= limit:
-                break
-        if hope >= limit:
-            for at in range(count):
-                if d.session[gone[at]] >= 0:
-                    take_out(f, d, gone[at])
-            for at in range(count):
-                if old_session[at] >= 0:
-                    n = gone[at]
-                    put(
-                        f,
-                        d,
-                        n,
-                        old_session[at],
-                        old_board[at],
-                        old_from[at],
-                        old_off[at],
-                        old_cost[at],
-                    )
+        share = pick(d.seed, o.code.shape[0])
+        count = _ruin(f, o, d, share, movable, free, out.who)
+        limit = d.sums[0] - degrees * math.log(1.0 - lot(d.seed))
+        _shuffle(f, o, d, share, out.who, count, out.rank)
+        _all_out(f, d, out, count)
+        if not _all_back(f, o, d, h, share, out, count, limit):
+            _undo(f, d, out, count)
         elif d.sums[0] < d.sums[1]:
             keep(d)

@@ -20,10 +20,13 @@ from scheduler.planner.draft import draft, facts, spots
 from scheduler.planner.market import Prices
 from scheduler.planner.occupancy import Spot
 from scheduler.planner.offers import offers
-from scheduler.planner.rounds import SPOILS, Heat, Homes
+from scheduler.planner.rounds import MOST_OUT, SPOILS, Heat, Homes, Out
 
 SHARES = (0.4, 0.6, 0.8, 1.0)
 """At which shares of the prices offers are ranked, in turns by lot."""
+
+MANY, SHARES_OF_MANY = 20_000, (0.7, 1.0)
+"""Beyond so many specimens there are fewer shares, to save memory."""
 
 WARM, COLD = 0.35, 0.005
 """How much worse a plan may be at first and at last, in mean waits of a specimen."""
@@ -59,19 +62,22 @@ class Search:
             for n, w in enumerate(bench.waiting)
         ]
         self.facts = facts(bench, left_out)
-        self.offers = offers(bench, prices, SHARES, left_out)
+        shares = SHARES if len(bench.waiting) <= MANY else SHARES_OF_MANY
+        self.offers = offers(bench, prices, shares, left_out)
         self.draft = draft(bench, self.facts, seed)
         self.homes = _homes(bench, home, moving)
         self.free = np.ones(len(bench.waiting), dtype=np.bool_)
         self.free[sorted(fixed)] = False
         self.movable = np.flatnonzero(self.free)
+        places = []
         for n, spot in enumerate(start):
             if spot is not None:
                 cost = bench.waits(n, spot.session, spot.choice.plan_days)
                 cost += moving if n in home and home[n] != spot else 0
-                place = (spot.session, spot.choice.board, spot.from_mm, spot.off_at, cost)
-                rounds.put(self.facts, self.draft, n, *place)
-        self.begin()
+                where = (spot.session, spot.choice.board, spot.from_mm, spot.off_at)
+                places.append((n, *where, cost))
+        begun = np.array(places, dtype=np.int64).reshape(-1, 6)
+        rounds.begin_with(self.facts, self.draft, begun)
 
     @property
     def tiers(self) -> tuple[int, int]:
@@ -93,19 +99,14 @@ class Search:
     def fill(self, order: Iterable[int]) -> None:
         """Place each in turn that is not planned; take that for the best plan so far."""
         numbers = np.array(list(order), dtype=np.int64)
-        share = len(SHARES) - 1
+        share = len(self.offers.code) - 1
         rounds.place_all(self.facts, self.offers, self.draft, self.homes, share, numbers)
-        self.begin()
 
     def by_profit(self, numbers: Sequence[int]) -> list[int]:
         """Return these by what a mm of groove saves at full prices, the most first."""
         saves = self.facts.left_out - self.offers.best[-1]
         rank = -saves / self.facts.slot_mm
         return sorted(numbers, key=lambda n: (rank[n], n))
-
-    def begin(self) -> None:
-        """Take the plan as it is now for the best so far."""
-        rounds.keep(self.draft)
 
     def run(
         self,
@@ -117,9 +118,11 @@ class Search:
 
         `stop` is asked, and `progress` told, now and then.
         """
-        if not len(self.movable) or not self.offers.session.shape[1]:
+        if not len(self.movable) or not self.offers.code.shape[1]:
             return 0
         heat = self._heat(many)
+        numbers = [np.empty(MOST_OUT, dtype=np.int64) for _ in range(6)]
+        out = Out(numbers[0], np.empty(MOST_OUT), *numbers[1:])
         for begin in range(0, many, AT_A_TIME):
             if stop is not None and stop():
                 return begin
@@ -127,7 +130,7 @@ class Search:
                 progress(begin)
             end = min(many, begin + AT_A_TIME)
             work = (self.facts, self.offers, self.draft, self.homes, self.movable, self.free)
-            rounds.improve(*work, heat, begin, end)
+            rounds.improve(*work, out, heat, begin, end)
         return many
 
     def _heat(self, many: int) -> Heat:
