@@ -79,7 +79,7 @@ def _proof_said(proof: Proof, ours: Quality) -> str:
 def _scarce_lines(made: Planning) -> list[str]:
     """Return what one more board, and half an hour more, would save by the bound's prices."""
     named = [*_boards_worth(made)[:MOST_SCARCE], *_minutes_worth(made)[:MOST_SCARCE]]
-    named = [(saves, what) for saves, what in named if saves >= 1]
+    named = sorted((one for one in named if one[0] >= 1), key=lambda one: -one[0])
     if not named:
         return []
     (saves, what), *others = named

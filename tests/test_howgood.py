@@ -79,6 +79,14 @@ def test_only_the_scarcest_and_nothing_below_a_day_is_said() -> None:
     assert scarce(planning(boards, {"B4": 0.0099})) == ""
 
 
+def test_the_scarcest_is_said_first() -> None:
+    of = planning({Board("B1", 6, 60, 300): "study"}, {"B1": 0.1}, {"08.05-14": 2.0})
+    assert scarce(of) == (
+        "30 more minutes on 8 May (08.05-14) would save at most about 60 specimen-days;"
+        " one more board with a groove of 6 mm at most about 30."
+    )
+
+
 def test_with_priorities_the_days_are_not_specimen_days() -> None:
     of = planning({Board("B1", 6, 60, 300): "study"}, {"B1": 0.1}, priorities=(1, 5))
     assert scarce(of).endswith("save at most about 30 specimen-days x priority.")
