@@ -1,0 +1,147 @@
+"""Ctrl-C while planning, in a real process: the best plan so far, and a word that it is that.
+
+A real signal comes at the first call of a function, so that every phase can be met.
+"""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk
+
+from scheduler.bench.kept import kept_plan
+from scheduler.planner.check import check
+from scheduler.store import Store
+
+SEASON = FIRST_WEEKEND.parent / "crowded_season"
+JUNE = "2027-06-25T18:00"
+
+INTERRUPTED = """
+import os, signal, sys
+from scheduler.cli import main
+
+def watch(frame, event, _):
+    code = frame.f_code
+    if event == "call" and (code.co_name, frame.f_globals.get("__name__")) == wanted:
+        sys.setprofile(None)
+        print("Ctrl-C", flush=True)
+        os.kill(os.getpid(), signal.SIGINT)
+
+wanted = (sys.argv[2], "scheduler." + sys.argv[1])
+sys.setprofile(watch)
+main(sys.argv[3:])
+"""
+
+
+class Phase(NamedTuple):
+    """A function in a module, called once planning has come so far."""
+
+    module: str
+    function: str
+
+
+def interrupted(desk: Desk, phase: Phase, now: str) -> subprocess.CompletedProcess[str]:
+    """Plan in a process of its own that is interrupted in a phase."""
+    words = ("--store", str(desk.store), "--now", now, "plan", "--effort", "quick")
+    done = subprocess.run(
+        [sys.executable, "-c", INTERRUPTED, *phase, *words],
+        capture_output=True,
+        encoding="utf-8",
+        check=False,
+        timeout=120,
+        # A shell that runs tests in the background has them ignore Ctrl-C.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
+    )
+    assert done.stdout.startswith("Ctrl-C\n"), f"{phase} was never met: {done.stderr}"
+    return done
+
+
+def gives_a_plan(desk: Desk, phase: Phase, now: str) -> tuple[str, bool]:
+    """Return what is said, in one line, and whether the kept plan is known as broken off."""
+    run = interrupted(desk, phase, now)
+    assert run.returncode == 0, run.stderr
+    with Store(desk.store) as store:
+        kept = kept_plan(store)
+    assert kept is not None
+    assert kept.placements
+    assert check(kept.problem, kept.plan) == []
+    assert kept.plan.quality <= kept.by_hand
+    return " ".join(run.stdout.split()), kept.proof.stopped
+
+
+def gives_the_best_so_far(desk: Desk, phase: Phase, now: str) -> None:
+    said, stopped = gives_a_plan(desk, phase, now)
+    assert "The search was broken off; this is the best plan so far." in said
+    assert stopped
+
+
+@pytest.fixture
+def season(tmp_path: Path) -> Desk:
+    desk = Desk(tmp_path / "record.sqlite")
+    desk.did("load", SEASON, now=JUNE)
+    return desk
+
+
+@pytest.fixture
+def weekend(tmp_path: Path) -> Desk:
+    desk = Desk(tmp_path / "record.sqlite")
+    desk.did("load", FIRST_WEEKEND)
+    return desk
+
+
+@pytest.mark.parametrize(
+    "phase",
+    [
+        Phase("planner.prices", "find_bound"),
+        Phase("planner.bound", "bound"),
+        Phase("planner.search", "run"),
+    ],
+    ids=lambda phase: phase.function,
+)
+def test_bound_and_search_give_the_best_plan_so_far(season: Desk, phase: Phase) -> None:
+    gives_the_best_so_far(season, phase, JUNE)
+
+
+def test_the_proof_gives_the_best_plan_so_far(weekend: Desk) -> None:
+    gives_the_best_so_far(weekend, Phase("planner.prove", "prove"), WEDNESDAY)
+
+
+@pytest.mark.xfail(reason="the plan made by hand is made before anything is caught", strict=True)
+def test_before_the_first_plan_stands_it_is_waited_for(season: Desk) -> None:
+    gives_the_best_so_far(season, Phase("planner.by_hand", "by_hand"), JUNE)
+
+
+@pytest.mark.parametrize(
+    "phase",
+    [
+        Phase("planner.tidy", "tidied"),
+        Phase("planner.proposal", "explained"),
+        Phase("planner.check", "check"),
+        Phase("bench.kept", "keep_plan"),
+        Phase("sheet", "plan_lines"),
+    ],
+    ids=lambda phase: phase.function,
+)
+@pytest.mark.xfail(reason="what was found is lost while it is finished and checked", strict=True)
+def test_what_was_found_is_not_lost_while_it_is_finished(season: Desk, phase: Phase) -> None:
+    gives_a_plan(season, phase, JUNE)
+
+
+@pytest.mark.xfail(
+    reason="the solver takes Ctrl-C for itself and does not give it back", strict=True
+)
+def test_after_a_proof_ctrl_c_does_not_kill_the_process(weekend: Desk) -> None:
+    run = interrupted(weekend, Phase("bench.kept", "keep_plan"), WEDNESDAY)
+    assert run.returncode in (0, 130)
+
+
+def test_before_planning_began_nothing_is_changed(weekend: Desk) -> None:
+    before = weekend.store.read_bytes()
+    run = interrupted(weekend, Phase("planner.build", "build_problem"), WEDNESDAY)
+    assert (run.returncode, run.stderr.strip()) == (130, "Stopped; nothing was changed.")
+    assert weekend.store.read_bytes() == before
