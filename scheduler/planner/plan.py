@@ -53,12 +53,12 @@ class Budget:
 def budget(effort: Effort, specimens: int) -> Budget:
     """Return the work for an effort: about 10 s normally for 400 specimens, 2 minutes at most."""
     if effort == "quick":
-        return Budget(min(100_000, 100 * specimens), 60, 0.5)
+        return Budget(min(50_000, 200 * specimens), 60, 0.5)
     if effort == "normal":
         if specimens > MANY:
-            return Budget(500_000, 400, 10.0)
-        return Budget(min(1_000_000, 1_300 * specimens), 300, 10.0)
-    return Budget(min(10_000 * specimens, 8_000_000), 800, 60.0)
+            return Budget(500_000, 400, 4.0)
+        return Budget(min(1_900_000, 4_500 * specimens), 300, 4.0)
+    return Budget(min(16_000_000, 40_000 * specimens), 800, 60.0)
 
 
 def plan(
@@ -195,10 +195,10 @@ class _Planning:
         self._tell(1.0)
 
     def _provable(self) -> bool:
-        """Say whether the problem is small, and none of its boards refuses to be refilled."""
+        """Say whether the problem is small, and something is left to prove."""
         from scheduler.planner.prove import MOST_RECTANGLES, rectangles
 
-        small = not any(self.bench.refill) and rectangles(self.bench) <= MOST_RECTANGLES
+        small = rectangles(self.bench) <= MOST_RECTANGLES
         return small and not self.known_best() and not self._stop()
 
     def _prove(self) -> None:

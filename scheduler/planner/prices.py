@@ -14,7 +14,7 @@ from scheduler.planner.market import market
 EXACTLY = 60_000
 """Up to so many offers by session a linear program over all of them is quick."""
 
-HEAPS = 2_000
+HEAPS = 8_000
 """Beyond so many specimens, alike ones are put into so many heaps for the ascent."""
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from math import fsum
 from typing import NamedTuple
 
 from scheduler.planner.occupancy import Bench, State
@@ -29,7 +30,7 @@ def quality(
     planned = {p.specimen: p for p in placements}
     on = {s.session: s.on for s in problem.sessions}
     spoiled = weight = waiting_days = 0
-    spare = 0.0
+    spare: list[float] = []
     for w in problem.waiting:
         p = planned.get(w.specimen)
         mounted = problem.end if p is None else on[p.session]
@@ -40,11 +41,11 @@ def quality(
             spoiled += 1
             weight += w.priority
         if p is not None:
-            spare += w.spare_mm[p.board]
+            spare.append(w.spare_mm[p.board])
     return Quality(
         spoiled_priority=weight,
         weighted_waiting_days=waiting_days,
-        spare_groove_mm=round(spare / len(placements), 1) if placements else 0.0,
+        spare_groove_mm=round(fsum(spare) / len(placements), 1) if placements else 0.0,
         blocked_board_days=_blocked_board_days(problem, placements, on),
         spoiled=spoiled,
         unsavable=tuple(unsavable(Bench(problem)) if lost is None else lost),

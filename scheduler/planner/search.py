@@ -28,10 +28,10 @@ SHARES = (0.4, 0.6, 0.8, 1.0)
 MANY, SHARES_OF_MANY = 20_000, (0.7, 1.0)
 """Beyond so many specimens there are fewer shares, to save memory."""
 
-WARM, COLD = 0.35, 0.005
+WARM, COLD = 0.3, 0.003
 """How much worse a plan may be at first and at last, in mean waits of a specimen."""
 
-LONG = 75
+LONG = 1_000
 """Rounds per specimen from which the search may begin at its warmest."""
 
 AT_A_TIME = 2_000
@@ -136,8 +136,8 @@ class Search:
     def _heat(self, many: int) -> Heat:
         cost = self.draft.cost[self.movable]
         mean = max(1.0, float(cost[cost < SPOILS].sum()) / len(self.movable))
-        part = min(1.0, many / (LONG * len(self.movable))) ** 2
-        return Heat(mean * max(8 * COLD, WARM * part), mean * COLD, many)
+        part = min(1.0, many / (LONG * len(self.movable)))
+        return Heat(mean * max(2 * COLD, WARM * part), mean * COLD, many)
 
 
 def _homes(bench: Bench, home: Mapping[int, Spot], moving: int) -> Homes:
