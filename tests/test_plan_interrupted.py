@@ -30,11 +30,12 @@ def watch(frame, event, _):
     if event == "call" and (code.co_name, frame.f_globals.get("__name__")) == wanted:
         sys.setprofile(None)
         print("Ctrl-C", flush=True)
-        os.kill(os.getpid(), signal.SIGINT)
+        for _ in range(int(sys.argv[3])):
+            os.kill(os.getpid(), signal.SIGINT)
 
 wanted = (sys.argv[2], "scheduler." + sys.argv[1])
 sys.setprofile(watch)
-main(sys.argv[3:])
+main(sys.argv[4:])
 """
 
 
@@ -45,11 +46,13 @@ class Phase(NamedTuple):
     function: str
 
 
-def interrupted(desk: Desk, phase: Phase, now: str) -> subprocess.CompletedProcess[str]:
-    """Plan in a process of its own that is interrupted in a phase."""
+def interrupted(
+    desk: Desk, phase: Phase, now: str, times: int = 1
+) -> subprocess.CompletedProcess[str]:
+    """Plan in a process of its own that is interrupted so many times in a phase."""
     words = ("--store", str(desk.store), "--now", now, "plan", "--effort", "quick")
     done = subprocess.run(
-        [sys.executable, "-c", INTERRUPTED, *phase, *words],
+        [sys.executable, "-c", INTERRUPTED, *phase, str(times), *words],
         capture_output=True,
         encoding="utf-8",
         check=False,
@@ -111,8 +114,8 @@ def test_the_proof_gives_the_best_plan_so_far(weekend: Desk) -> None:
     gives_the_best_so_far(weekend, Phase("planner.prove", "prove"), WEDNESDAY)
 
 
-@pytest.mark.xfail(reason="the plan made by hand is made before anything is caught", strict=True)
 def test_before_the_first_plan_stands_it_is_waited_for(season: Desk) -> None:
+    gives_the_best_so_far(season, Phase("planner.build", "build_problem"), JUNE)
     gives_the_best_so_far(season, Phase("planner.by_hand", "by_hand"), JUNE)
 
 
@@ -127,21 +130,18 @@ def test_before_the_first_plan_stands_it_is_waited_for(season: Desk) -> None:
     ],
     ids=lambda phase: phase.function,
 )
-@pytest.mark.xfail(reason="what was found is lost while it is finished and checked", strict=True)
 def test_what_was_found_is_not_lost_while_it_is_finished(season: Desk, phase: Phase) -> None:
     gives_a_plan(season, phase, JUNE)
 
 
-@pytest.mark.xfail(
-    reason="the solver takes Ctrl-C for itself and does not give it back", strict=True
-)
 def test_after_a_proof_ctrl_c_does_not_kill_the_process(weekend: Desk) -> None:
     run = interrupted(weekend, Phase("bench.kept", "keep_plan"), WEDNESDAY)
-    assert run.returncode in (0, 130)
+    assert run.returncode == 0
 
 
-def test_before_planning_began_nothing_is_changed(weekend: Desk) -> None:
-    before = weekend.store.read_bytes()
-    run = interrupted(weekend, Phase("planner.build", "build_problem"), WEDNESDAY)
-    assert (run.returncode, run.stderr.strip()) == (130, "Stopped; nothing was changed.")
-    assert weekend.store.read_bytes() == before
+def test_a_second_ctrl_c_changes_nothing(season: Desk) -> None:
+    before = season.store.read_bytes()
+    run = interrupted(season, Phase("planner.by_hand", "by_hand"), JUNE, times=2)
+    assert run.returncode == 130
+    assert run.stderr.strip().endswith("Stopped; nothing was changed.")
+    assert season.store.read_bytes() == before

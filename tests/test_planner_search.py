@@ -153,22 +153,6 @@ def test_breaking_off_gives_the_best_plan_so_far() -> None:
     assert result.plan.quality <= result.by_hand.quality
 
 
-def test_ctrl_c_gives_the_best_plan_so_far() -> None:
-    of = problem(
-        [board("B1", 60)],
-        [session(4 + k, 40) for k in range(4)],
-        [specimen(f"M{n:02}", slot_mm=20 + n % 3 * 5) for n in range(12)],
-    )
-
-    def interrupt(part: float, _quality: Quality, _gap: float | None) -> None:
-        if part > 0.25:
-            raise KeyboardInterrupt
-
-    result = plan(of, progress=interrupt)
-    assert result.stopped
-    assert check(of, result.plan) == []
-
-
 def test_what_the_person_decided_stays() -> None:
     of = problem(
         [board("B1", 40)],

@@ -34,13 +34,17 @@ Progress = Callable[[float, Quality, float | None], None]
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """How to plan: up to and including a date, how hard, from scratch, what must stay."""
+    """How to plan: up to and including a date, how hard, from scratch, what must stay.
+
+    `progress` is told how far the search is; `stop` is asked whether to break it off.
+    """
 
     until: date | None = None
     effort: Effort | None = None
     anew: bool = False
     keep: tuple[str, ...] = ()
     progress: Progress | None = None
+    stop: Callable[[], bool] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +147,7 @@ def _searched(
         start=start,
         keep=pinned,
         progress=wish.progress,
+        stop=wish.stop,
     )
     return Kept(problem, result.plan, problem.now, result.by_hand.quality, _proof(result), pinned)
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import signal
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -83,18 +86,39 @@ def command(
 
     rules = desk.rules()
     wish = Wish(until and until.date(), effort, anew, keep)
-    with desk.open() as store:
-        now = desk.now(store.snapshot().zone)
-        made = _with_bar(lambda show: plan(store, rules, now, replace(wish, progress=show)))
-    _write_problem(made.problem, problem_file)
-    if form == "table":
-        click.echo("\n".join(plan_lines(made, rules)))
+    with _first_ctrl_c_stops_the_search() as stop:
+        wish = replace(wish, stop=stop)
+        with desk.open() as store:
+            now = desk.now(store.snapshot().zone)
+            made = _with_bar(lambda show: plan(store, rules, now, replace(wish, progress=show)))
+        _write_problem(made.problem, problem_file)
+        if form == "table":
+            click.echo("\n".join(plan_lines(made, rules)))
+        elif form == "json":
+            echo_json(planning_json(made))
+        else:
+            echo_csv(_flat(planning_json(made)), _CSV)
+
+
+@contextmanager
+def _first_ctrl_c_stops_the_search() -> Iterator[Callable[[], bool]]:
+    """Yield what tells whether Ctrl-C was pressed; pressed again, it breaks off everything."""
+    pressed: list[int] = []
+    before = signal.getsignal(signal.SIGINT)
+
+    def note(number: int, _: FrameType | None) -> None:
+        pressed.append(number)
+        signal.signal(signal.SIGINT, before)
+        click.echo("Stopping with the best plan so far; Ctrl-C again gives it up.", err=True)
+
+    if not callable(before):  # whoever started the program wants no Ctrl-C to reach it
+        yield lambda: False
         return
-    facts = planning_json(made)
-    if form == "json":
-        echo_json(facts)
-    else:
-        echo_csv(_flat(facts), _CSV)
+    signal.signal(signal.SIGINT, note)
+    try:
+        yield lambda: bool(pressed)
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _with_bar(work: Callable[[Progress | None], Planning]) -> Planning:

@@ -1,7 +1,7 @@
 """The planner: quick plans first, then a bound and a search, then a proof where it is small.
 
 Work is counted in steps and rounds, never in seconds: same problem, same versions of the
-packages, same plan. Breaking off (`stop`, or Ctrl-C) gives the best plan so far.
+packages, same plan. Breaking off (`stop`) gives the best plan so far.
 """
 
 from __future__ import annotations
@@ -108,11 +108,8 @@ class _Planning:
         """Return the result."""
         self.hand = made("by hand", by_hand(self.bench), self.lost)
         self.best = self.hand if not self.fixed else self._made("kept", self._kept_state())
-        try:
-            self._tell(0.0)
-            self._improve()
-        except KeyboardInterrupt:
-            self.stopped = True
+        self._tell(0.0)
+        self._improve()
         # What was kept stays; what was found goes to the first free mm.
         tidy = tidied(self.best.state, frozenset(self.kept))
         fill_up(tidy, anyway=True)  # laid in one piece, the groove may hold one more
@@ -204,7 +201,7 @@ class _Planning:
     def _prove(self) -> None:
         from scheduler.planner.prove import prove
 
-        proof = prove(self.best.state, self.fixed, self.budget.proof, self.low)
+        proof = prove(self.best.state, self.fixed, self.budget.proof, self.low, self._stop)
         self._try("proof", proof.state)
         # What is fixed may keep others from being better: the bound is for all plans.
         if not self.fixed:

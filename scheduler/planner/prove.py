@@ -13,7 +13,7 @@ other's place for no more groove, minutes and waiting, the other is never mounte
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from scheduler.planner.bench import Bench
@@ -47,20 +47,29 @@ def rectangles(bench: Bench) -> int:
     )
 
 
-def prove(start: State, fixed: frozenset[int], effort: float, least: int = 0) -> Proof:
+def prove(
+    start: State,
+    fixed: frozenset[int],
+    effort: float,
+    least: int = 0,
+    stop: Callable[[], bool] = lambda: False,
+) -> Proof:
     """Look for a better plan than `start` that leaves the `fixed` where they are.
 
     `effort` is the solver's own count of work, about a second each, the same everywhere.
-    `least` is a known bound on the weighted waiting.
+    `least` is a known bound on the weighted waiting. `stop` is asked now and then whether to
+    break off.
     """
-    return _Proving(start, fixed, least).proof(effort)
+    return _Proving(start, fixed, least, stop).proof(effort)
 
 
 class _Proving:
     """The two parts in turn, until they agree or the work is spent."""
 
-    def __init__(self, start: State, fixed: frozenset[int], least: int) -> None:
-        self.bench = start.bench
+    def __init__(
+        self, start: State, fixed: frozenset[int], least: int, stop: Callable[[], bool]
+    ) -> None:
+        self.bench, self.stop = start.bench, stop
         kept = frozenset(n for n in fixed if start.spots[n] is not None)
         self.base = _copied(State(self.bench), start, kept)
         self.offers = Offers(self.base)
@@ -73,8 +82,8 @@ class _Proving:
 
     def proof(self, effort: float) -> Proof:
         master = self.master
-        while effort > 0 and master.goal_of(self.best) > self.low:
-            chosen, low, spent = master.choose(self.best, effort)
+        while effort > 0 and master.goal_of(self.best) > self.low and not self.stop():
+            chosen, low, spent = master.choose(self.best, effort, self.stop)
             effort -= spent
             self.low = max(self.low, low)
             if chosen is None:

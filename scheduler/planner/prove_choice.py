@@ -6,12 +6,16 @@ whether slots can lie beside each other is asked in `prove_layout`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
 from typing import Any
 
 from scheduler.planner.occupancy import State
 from scheduler.planner.proposal import tiers
 from scheduler.planner.prove_layout import Use, quiet_solver
+
+LOOK_S = 0.05
+"""How often it is asked whether to break off."""
 
 
 class Offers:
@@ -229,7 +233,9 @@ class Master:
                 together.append(used)
         self.model.add(sum(together) <= len(clash) - 1)
 
-    def choose(self, best: State, effort: float) -> tuple[list[Use] | None, int, float]:
+    def choose(
+        self, best: State, effort: float, stop: Callable[[], bool]
+    ) -> tuple[list[Use] | None, int, float]:
         """Return the best choice found, a bound on the goal of any, and the work spent."""
         from ortools.sat.python import cp_model
 
@@ -245,11 +251,21 @@ class Master:
         solver = quiet_solver(effort)
         solver.parameters.linearization_level = 2
         solver.parameters.use_objective_lb_search = True  # from the bound up: proofs come sooner
-        status = solver.solve(self.model)
+        status = _solved(solver, self.model, stop)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return None, 0, solver.deterministic_time
         chosen = [use for use, used in self.used.items() if solver.value(used)]
         return chosen, round(solver.best_objective_bound), solver.deterministic_time
+
+
+def _solved(solver: Any, model: Any, stop: Callable[[], bool]) -> Any:
+    """Return the solver's status; it works in a thread of its own and breaks off on `stop`."""
+    with ThreadPoolExecutor(1) as pool:
+        status = pool.submit(solver.solve, model)
+        while wait([status], LOOK_S).not_done:
+            if stop():
+                solver.stop_search()
+        return status.result()
 
 
 def _covers(use: Use, other: Use) -> bool:

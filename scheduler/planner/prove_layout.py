@@ -47,6 +47,8 @@ def quiet_solver(effort: float) -> cp_model.CpSolver:
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
     solver.parameters.max_deterministic_time = effort
+    # Else it takes Ctrl-C for itself, and does not give it back.
+    solver.parameters.catch_sigint_signal = False
     return solver
 
 
