@@ -22,21 +22,12 @@ The counting would take more time than the search itself (measured: 2.5 times as
 
 def compiled(function: F) -> F:
     """Return the function, which makes no arrays, as machine code kept on the disk."""
-    return _kept(function, BARE)
-
-
-def making_arrays(function: F) -> F:
-    """Return the function, which may make arrays, as machine code kept on the disk."""
-    return _kept(function, {"nogil": True})
+    try:
+        return cast(F, numba.njit(cache=True, **BARE)(function))
+    except RuntimeError:  # there is no place on the disk to keep it
+        return cast(F, numba.njit(**BARE)(function))
 
 
 def inlined(function: F) -> F:
     """Return the function, which makes no arrays, as a part of whatever compiled calls it."""
     return cast(F, numba.njit(forceinline=True, **BARE)(function))
-
-
-def _kept(function: F, options: dict[str, Any]) -> F:
-    try:
-        return cast(F, numba.njit(cache=True, **options)(function))
-    except RuntimeError:  # there is no place on the disk to keep it
-        return cast(F, numba.njit(**options)(function))

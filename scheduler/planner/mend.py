@@ -61,7 +61,7 @@ def mend(
     *,
     grooves: Mapping[str, float] | None = None,
     keep: frozenset[str] = frozenset(),
-    rounds: int = 800,
+    rounds: int = 50_000,
     moving: int = 20,
     with_bound: bool = True,
 ) -> Mended:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduler.planner.bench import Bench, Group
-from scheduler.planner.compiled import inlined, making_arrays
+from scheduler.planner.compiled import compiled, inlined
 from scheduler.planner.market import FAR, Prices
 
 Floats = NDArray[np.float64]
@@ -123,7 +123,8 @@ def offers(
         best=np.full((len(shares), len(people)), np.inf),
         least=np.array(left_out, dtype=np.int64),
     )
-    _rank(made, paid, np.array(shares))
+    most_offers = max(sizes, default=0) * len(bench.on)
+    _rank(made, paid, np.array(shares), np.empty(most_offers), np.empty(most_offers, np.int32))
     return made
 
 
@@ -141,12 +142,27 @@ def _menus(bench: Bench) -> tuple[Whole, list[tuple[Group, ...]]]:
     return np.array(found, dtype=np.int32), menus
 
 
-@making_arrays
-def _rank(o: Offers, paid: _Paid, shares: Floats) -> None:
+@inlined
+def _sort(price: Floats, code: Whole, count: int) -> None:
+    """Sort by price and then by code, by ever smaller steps (Shell's sort)."""
+    step = 1
+    while step < count // 3:
+        step = 3 * step + 1
+    while step > 0:
+        for first in range(step, count):
+            cost, which, at = price[first], code[first], first
+            while at >= step and (
+                cost < price[at - step] or (cost == price[at - step] and which < code[at - step])
+            ):
+                price[at], code[at] = price[at - step], code[at - step]
+                at -= step
+            price[at], code[at] = cost, which
+        step //= 3
+
+
+@compiled
+def _rank(o: Offers, paid: _Paid, shares: Floats, price: Floats, code: Whole) -> None:
     """Fill in everyone's cheapest offers; of equal ones the earliest, then the tightest."""
-    most_rows = int((o.menu_start[1:] - o.menu_start[:-1]).max())
-    price = np.empty(most_rows * len(o.on))
-    code = np.empty(most_rows * len(o.on), dtype=np.int32)
     for n in range(len(o.menu)):
         first_row = o.menu_start[o.menu[n]]
         rows = o.menu_start[o.menu[n] + 1] - first_row
@@ -165,7 +181,7 @@ def _rank(o: Offers, paid: _Paid, shares: Floats) -> None:
                     count += 1
             if count == 0:
                 continue
-            order = np.argsort(price[:count], kind="mergesort")
+            _sort(price, code, count)
             for at in range(most):
-                o.code[s, o.start[n] + at] = code[order[at]]
-            o.best[s, n] = price[order[0]]
+                o.code[s, o.start[n] + at] = code[at]
+            o.best[s, n] = price[0]

@@ -81,32 +81,31 @@ def _elsewhere(h: Homes, n: int, k: int, board: int, from_mm: int) -> int:
 
 
 @inlined
-def _go_home(f: Facts, d: Draft, h: Homes, n: int) -> bool:
-    """Put a specimen back to where it was, by lot, if it can be."""
+def _may_go_home(f: Facts, d: Draft, h: Homes, n: int) -> bool:
+    """Say, by lot, whether a specimen goes back to where it was, and can."""
     k, board, from_mm, off = h.session[n], h.board[n], h.from_mm[n], h.off[n]
     if k < 0 or lot(d.seed) >= HOMING or not has_minutes(f, d, n, k, off):
         return False
     free = is_free(f, d, board, k, off, from_mm, from_mm + f.slot_mm[n])
-    if not free or not chamber_has_place(f, d, n, k):
-        return False
-    put(f, d, n, k, board, from_mm, off, h.waits[n])
-    return True
+    return free and chamber_has_place(f, d, n, k)
 
 
 @inlined
 def place(
     f: Facts, o: Offers, d: Draft, h: Homes, share: int, n: int, blink: float, most: float
-) -> bool:
+) -> None:
     """Put a specimen where the best of its offers has room, or home again by lot.
 
     Offers that wait `most` weighted days or longer are not looked at.
     """
-    if _go_home(f, d, h, n):
-        return True
+    k, board, from_mm, off = h.session[n], h.board[n], h.from_mm[n], h.off[n]
+    cost, found = h.waits[n], _may_go_home(f, d, h, n)
     first_row, slot_mm = o.menu_start[o.menu[n]], f.slot_mm[n]
     codes, left_min, minutes = o.code[share], d.left_min, f.minutes[n]
-    for at in range(o.start[n], o.start[n + 1]):
+    at, end = o.start[n], o.start[n + 1]
+    while not found and at < end:
         code = codes[at]
+        at += 1
         k = code >> ROW_BITS
         if left_min[k] < minutes:
             continue
@@ -118,21 +117,9 @@ def place(
         board, from_mm = tightest(f, d, o.kind[row], k, off, slot_mm, blink)
         passed = blink > 0.0 and lot(d.seed) < blink
         if board >= 0 and not passed and chamber_has_place(f, d, n, k):
-            cost = int(waits) + _elsewhere(h, n, k, board, from_mm)
-            put(f, d, n, k, board, from_mm, off, cost)
-            return True
-    return False
-
-
-@compiled
-def place_all(
-    f: Facts, o: Offers, d: Draft, h: Homes, share: int, order: NDArray[np.int64]
-) -> None:
-    """Place each in turn that is not planned."""
-    for n in order:
-        if d.session[n] < 0:
-            place(f, o, d, h, share, n, 0.0, math.inf)
-    keep(d)
+            cost, found = int(waits) + _elsewhere(h, n, k, board, from_mm), True
+    if found:
+        put(f, d, n, k, board, from_mm, off, cost)
 
 
 @inlined
@@ -288,7 +275,15 @@ def _all_out(f: Facts, d: Draft, out: Out, count: int) -> None:
 
 @inlined
 def _all_back(
-    f: Facts, o: Offers, d: Draft, h: Homes, share: int, out: Out, count: int, limit: float
+    f: Facts,
+    o: Offers,
+    d: Draft,
+    h: Homes,
+    share: int,
+    out: Out,
+    count: int,
+    limit: float,
+    blink: float,
 ) -> bool:
     """Place them in turn; say whether the plan costs less than the limit now.
 
@@ -299,7 +294,7 @@ def _all_back(
         hope -= f.left_out[out.who[at]] - o.least[out.who[at]]
     for at in range(count):
         n = out.who[at]
-        place(f, o, d, h, share, n, BLINK, limit - hope + o.least[n])
+        place(f, o, d, h, share, n, blink, limit - hope + o.least[n])
         hope += d.cost[n] - o.least[n]
         if hope >= limit:
             return False
@@ -327,19 +322,27 @@ def improve(
     movable: NDArray[np.int64],
     free: NDArray[np.bool_],
     out: Out,
+    given: int,
     heat: Heat,
     begin: int,
     end: int,
 ) -> None:
-    """Do the rounds `begin` to `end` (excluded)."""
+    """Do the rounds `begin` to `end` (excluded), and keep the best plan.
+
+    Where the first `given` of those to be taken out are given, and not planned, they are only
+    placed in turn, at the full prices and whatever it costs.
+    """
+    share, count, limit, blink = o.code.shape[0] - 1, given, math.inf, 0.0
     for turn in range(begin, end):
-        degrees = heat.warm * (heat.cold / heat.warm) ** (turn / heat.rounds)
-        share = pick(d.seed, o.code.shape[0])
-        count = _ruin(f, o, d, share, movable, free, out.who)
-        limit = d.sums[0] - degrees * math.log(1.0 - lot(d.seed))
-        _shuffle(f, o, d, share, out.who, count, out.rank)
+        if given == 0:
+            blink = BLINK
+            share = pick(d.seed, o.code.shape[0])
+            count = _ruin(f, o, d, share, movable, free, out.who)
+            degrees = heat.warm * (heat.cold / heat.warm) ** (turn / heat.rounds)
+            limit = d.sums[0] - degrees * math.log(1.0 - lot(d.seed))
+            _shuffle(f, o, d, share, out.who, count, out.rank)
         _all_out(f, d, out, count)
-        if not _all_back(f, o, d, h, share, out, count, limit):
+        if not _all_back(f, o, d, h, share, out, count, limit, blink):
             _undo(f, d, out, count)
-        elif d.sums[0] < d.sums[1]:
+        elif given > 0 or d.sums[0] < d.sums[1]:
             keep(d)

@@ -20,7 +20,7 @@ from scheduler.planner.draft import draft, facts, spots
 from scheduler.planner.market import Prices
 from scheduler.planner.occupancy import Spot
 from scheduler.planner.offers import offers
-from scheduler.planner.rounds import MOST_OUT, SPOILS, Heat, Homes, Out
+from scheduler.planner.rounds import SPOILS, Heat, Homes, Out
 
 SHARES = (0.4, 0.6, 0.8, 1.0)
 """At which shares of the prices offers are ranked, in turns by lot."""
@@ -98,9 +98,11 @@ class Search:
 
     def fill(self, order: Iterable[int]) -> None:
         """Place each in turn that is not planned; take that for the best plan so far."""
-        numbers = np.array(list(order), dtype=np.int64)
-        share = len(self.offers.code) - 1
-        rounds.place_all(self.facts, self.offers, self.draft, self.homes, share, numbers)
+        given = [n for n in order if self.draft.session[n] < 0]
+        if given:
+            out = _out(len(given))
+            out.who[:] = given
+            self._improve(out, len(given), Heat(1.0, 1.0, 1), 0, 1)
 
     def by_profit(self, numbers: Sequence[int]) -> list[int]:
         """Return these by what a mm of groove saves at full prices, the most first."""
@@ -121,23 +123,30 @@ class Search:
         if not len(self.movable) or not self.offers.code.shape[1]:
             return 0
         heat = self._heat(many)
-        numbers = [np.empty(MOST_OUT, dtype=np.int64) for _ in range(6)]
-        out = Out(numbers[0], np.empty(MOST_OUT), *numbers[1:])
+        out = _out(rounds.MOST_OUT)
         for begin in range(0, many, AT_A_TIME):
             if stop is not None and stop():
                 return begin
             if progress is not None:
                 progress(begin)
             end = min(many, begin + AT_A_TIME)
-            work = (self.facts, self.offers, self.draft, self.homes, self.movable, self.free)
-            rounds.improve(*work, out, heat, begin, end)
+            self._improve(out, 0, heat, begin, end)
         return many
+
+    def _improve(self, out: Out, given: int, heat: Heat, begin: int, end: int) -> None:
+        plan = (self.facts, self.offers, self.draft, self.homes)
+        rounds.improve(*plan, self.movable, self.free, out, given, heat, begin, end)
 
     def _heat(self, many: int) -> Heat:
         cost = self.draft.cost[self.movable]
         mean = max(1.0, float(cost[cost < SPOILS].sum()) / len(self.movable))
         part = min(1.0, many / (LONG * len(self.movable)))
         return Heat(mean * max(2 * COLD, WARM * part), mean * COLD, many)
+
+
+def _out(most: int) -> Out:
+    who, session, board, from_mm, off, cost = (np.zeros(most, dtype=np.int64) for _ in range(6))
+    return Out(who, np.zeros(most), session, board, from_mm, off, cost)
 
 
 def _homes(bench: Bench, home: Mapping[int, Spot], moving: int) -> Homes:
