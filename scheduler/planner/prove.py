@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from scheduler.planner.bench import Bench
 from scheduler.planner.by_hand import fill_up
@@ -22,6 +23,9 @@ from scheduler.planner.occupancy import State
 from scheduler.planner.proposal import tiers
 from scheduler.planner.prove_choice import Master, Offers
 from scheduler.planner.prove_layout import Layout, Use, lay, smallest_clash
+
+TIGHTENING = 0.5
+"""The work spent on tighter grooves once nothing can wait less."""
 
 MOST_RECTANGLES = 4_500
 """Problems with more are too large to be proven in a second or so."""
@@ -88,13 +92,31 @@ class _Proving:
             self.low = max(self.low, low)
             if chosen is None:
                 break
-            effort -= self._lay(master, chosen, effort)
+            state, spent = self._laid(chosen, effort)
+            effort -= spent
+            self.best = min(self.best, state, key=master.goal_of)
         goal, spoiled = master.goal_of(self.best), tiers(self.best)[0]
+        if goal <= self.low and effort > 0:
+            self._tighten(goal, min(effort, TIGHTENING))
         waits = min(goal, self.low) - master.spoiling * spoiled
         return Proof(self.best, goal <= self.low, waits)
 
-    def _lay(self, master: Master, chosen: list[Use], effort: float) -> float:
-        """Lay what was chosen, tell the master what does not fit; return the work spent."""
+    def _tighten(self, goal: int, effort: float) -> None:
+        """Look for tighter grooves among the plans that are as good."""
+        self.master.settle(goal)
+        while effort > 0 and not self.stop():
+            chosen, _, spent = self.master.choose(self.best, effort, self.stop)
+            effort -= spent
+            if chosen is None:
+                return
+            state, more = self._laid(chosen, effort)
+            effort -= more
+            if self.master.goal_of(state) == goal:
+                self.best = min(self.best, state, key=_spare_mm)
+                return
+
+    def _laid(self, chosen: list[Use], effort: float) -> tuple[State, float]:
+        """Lay what was chosen, tell the master what does not fit; return the work spent too."""
         places: dict[int, int] = {}
         spent = 0.0
         for together in self.offers.by_root(chosen):
@@ -109,7 +131,7 @@ class _Proving:
             elif found.decided:
                 clash, more = smallest_clash(self.bench, together, max(0.0, effort - spent))
                 spent += more
-                master.forbid(clash)
+                self.master.forbid(clash)
             else:
                 spent = effort  # nobody knows whether these fit: no use to go on
         state = self.base.copy()
@@ -118,8 +140,13 @@ class _Proving:
                 state.insert(use.number, use.session, use.choice, places[use.number])
         if len(places) < len(chosen):
             fill_up(state, anyway=True)
-        self.best = min(self.best, state, key=master.goal_of)
-        return spent
+        return state, spent
+
+
+def _spare_mm(state: State) -> float:
+    """Return the mean spare groove of what is planned."""
+    spare = [spot.choice.spare_mm for spot in state.spots if spot is not None]
+    return fsum(spare) / max(1, len(spare))
 
 
 def _copied(to: State, of: State, numbers: Iterable[int]) -> State:

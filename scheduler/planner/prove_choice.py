@@ -103,13 +103,19 @@ class Master:
         self._minutes()
         self._chamber()
         self._whole_boards()
-        goal = self.goal_of(self.base) - sum(
+        goal = self.goal = self.goal_of(self.base) - sum(
             self._saved(use) * used for use, used in self.used.items()
         )
         most_saved = sum(max([0, *map(self._saved, uses)]) for uses in offers.of)
         self.low = self.goal_of(self.base) - most_saved if least is None else least
         self.model.add(goal >= self.low)
         self.model.minimize(goal)
+
+    def settle(self, goal: int) -> None:
+        """Keep to a value of the goal from now on, and ask for tight grooves instead."""
+        self.model.add(self.goal == goal)
+        spare = (round(10 * use.choice.spare_mm) * used for use, used in self.used.items())
+        self.model.minimize(sum(spare))
 
     def goal_of(self, state: State) -> int:
         """Return the goal's value for a plan."""
