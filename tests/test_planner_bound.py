@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from itertools import product
 from pathlib import Path
 from random import Random
@@ -11,7 +12,7 @@ from random import Random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from planner_cases import board, on, problem, problems, session, specimen, standing
+from planner_cases import NOW, board, on, problem, problems, session, specimen, standing
 
 sys.path.insert(0, str(Path(__file__).parent / "bench"))
 
@@ -56,7 +57,7 @@ def least_waiting(of: PlanProblem, spoiling: int) -> int | None:
             state.insert(n, k, choice, mm)
         else:
             spoiled, waits = tiers(state)
-            if _within_minutes(state) and spoiled <= spoiling:
+            if _within_minutes(state) and _within_places(state) and spoiled <= spoiling:
                 best = waits if best is None else min(best, waits)
     return best
 
@@ -73,8 +74,26 @@ def _within_minutes(state: State) -> bool:
     return all(left >= 0 for left in state.left_min)
 
 
-def _small(rng: Random, take_off_min: int) -> PlanProblem:
-    """Return one board or two, three sessions, four specimens of 10 or 20 mm."""
+def _within_places(state: State) -> bool:
+    """Say whether the chamber has room whenever something is put in, counted one by one."""
+    bench, places = state.bench, state.bench.problem.chamber_places
+    inside, begins = [], []
+    for n, spot in enumerate(state.spots):
+        stay = bench.stay[n]
+        spell = stay if spot is None else bench.in_chamber[n][spot.session]
+        if spell is not None:
+            inside.append(spell)
+            begins += [] if stay is not None else [spell[0]]
+    full = (sum(since <= t < until for since, until in inside) for t in begins)
+    return places is None or all(number <= places for number in full)
+
+
+def _small(rng: Random, take_off_min: int, places: int | None = None) -> PlanProblem:
+    """Return one board or two, three sessions, four specimens of 10 or 20 mm.
+
+    With a chamber of so many places, every second time one or two are in it already.
+    """
+    inside = rng.choice((0, 0, 1, 2)) if places is not None else 0
     boards = [board("B1", 30), board("B2", rng.choice((10, 20)))]
     sessions = [session(4 + 3 * k, rng.choice((10, 15, 25, 40))) for k in range(3)]
     waiting = [
@@ -87,24 +106,36 @@ def _small(rng: Random, take_off_min: int) -> PlanProblem:
             priority=rng.randint(1, 4),
             spoils=on(rng.randint(5, 12)) if rng.random() < 0.3 else None,
             wanted_by=on(rng.randint(6, 20)) if rng.random() < 0.3 else None,
+            chamber_since=NOW - timedelta(hours=6) if n < inside else None,
         )
         for n in range(4)
     ]
-    return problem(boards, sessions, waiting, take_off_min=take_off_min)
+    return problem(boards, sessions, waiting, take_off_min=take_off_min, places=places)
 
 
 @pytest.mark.parametrize("take_off_min", [0, 5, 12])
 @pytest.mark.parametrize("seed", range(6))
 def test_the_bound_is_not_above_the_best_of_all_plans(seed: int, take_off_min: int) -> None:
-    of = _small(Random(seed), take_off_min)
+    _not_above_the_best(_small(Random(seed), take_off_min))
+
+
+@pytest.mark.parametrize("places", [1, 2])
+@pytest.mark.parametrize("seed", range(8))
+def test_nor_where_the_chamber_is_small(seed: int, places: int) -> None:
+    _not_above_the_best(_small(Random(seed), 5, places))
+
+
+def _not_above_the_best(of: PlanProblem) -> None:
     found = plan(of)
     spoiled = found.plan.quality.spoiled_priority
     best = least_waiting(of, spoiled)
     assert best is not None
     assert found.bound is not None
     assert found.bound <= best <= found.plan.quality.weighted_waiting_days
+    full = market(Bench(of))
     relaxed = find_bound(Bench(of), spoiled, 80, lambda: False)
-    assert whole(relaxed.days) <= best
+    climbed = climb(full, full, spoiled, 80, lambda: False)
+    assert whole(climbed.days) <= whole(relaxed.days) <= best
 
 
 @given(problems(), st.randoms(use_true_random=False))
@@ -116,6 +147,7 @@ def test_any_prices_give_a_bound(of: PlanProblem, rng: Random) -> None:
     prices = Prices(
         free.minute + [rng.uniform(0, 5) for _ in free.minute],
         free.mm + [[rng.uniform(0, 1) for _ in row] for row in free.mm],
+        free.place + [rng.uniform(0, 20) for _ in free.place],
         rng.uniform(0, 50),
     )
     found = bound(offered, prices, quality.spoiled_priority)
@@ -274,3 +306,40 @@ def test_what_could_not_be_taken_off_in_its_session_waits_for_another() -> None:
     found = plan(of)
     assert found.plan.quality.weighted_waiting_days == 1 + 9 + 9
     assert (found.status, found.bound) == ("optimal", 19)
+
+
+def _one_at_a_time(places: int | None) -> PlanProblem:
+    """Return five that one evening could mount, if there were places to relax them all."""
+    sessions = [session(4 + 3 * k, 60) for k in range(3)]
+    waiting = [specimen(f"M{n}", slot_mm=10, days=3) for n in range(5)]
+    return problem([board("B1", 60)], sessions, waiting, places=places)
+
+
+def test_a_small_chamber_has_its_price() -> None:
+    """Of five, two are mounted each evening and one at the third: 1 + 1 + 4 + 4 + 7 days."""
+    of = _one_at_a_time(2)
+    prices = _found(of, 0).prices
+    assert prices.place.max() > 1
+    found = plan(of)
+    assert (found.plan.quality.weighted_waiting_days, found.bound) == (17, 17)
+    full = market(Bench(of))
+    assert climb(full, full, 0, 300, lambda: False).days > 16
+
+
+@pytest.mark.parametrize("places", [None, 5])
+def test_a_chamber_that_cannot_be_too_full_has_no_price(places: int | None) -> None:
+    of = _one_at_a_time(places)
+    assert not market(Bench(of)).places.binds.any()
+    assert not _found(of, 0).prices.place.any()
+
+
+def test_one_that_is_relaxed_already_holds_its_place_until_it_is_mounted() -> None:
+    """M0 may stay to the 6th; the others relax in the one place only once it is mounted."""
+    waiting = [
+        specimen("M0", slot_mm=10, days=3, chamber_since=NOW - timedelta(hours=6)),
+        specimen("M1", slot_mm=10, days=3),
+        specimen("M2", slot_mm=10, days=3, priority=2),
+    ]
+    of = problem([board("B1", 60)], [session(4), session(5), session(6)], waiting, places=1)
+    found = plan(of)
+    assert found.bound == found.plan.quality.weighted_waiting_days == least_waiting(of, 0)

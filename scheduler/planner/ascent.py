@@ -25,8 +25,8 @@ SOFT, HARD = 2.0, 0.05
 """Softening at first and at last, weighted days."""
 
 STEP = 1.0
-STEP_OF = (1.0, 0.02, 2.0)
-"""First step, and its share for a minute, a mm and a priority let spoil."""
+STEP_OF = (1.0, 0.02, 5.0, 2.0)
+"""First step, and its share for a minute, a mm, a place and a priority let spoil."""
 
 LOOKS = 8
 """How often the bound is reckoned on the way."""
@@ -55,8 +55,8 @@ class Soft:
         without[self.who] = False
         self.sure_to_spoil = float((market.perishes * market.count)[without].sum())
 
-    def slope(self, prices: Prices, softening: float) -> tuple[Floats, Floats, float]:
-        """Return what is asked beyond what there is: minutes, mm, and priority let spoil."""
+    def slope(self, prices: Prices, softening: float) -> tuple[Floats, Floats, Floats, float]:
+        """Return what is asked beyond what there is: minutes, mm, places, priority let spoil."""
         import numpy as np
 
         market, supply = self.market, self.market.supply
@@ -76,13 +76,33 @@ class Soft:
         off = np.bincount(supply.off.ravel(), weights=taken, minlength=width + 1)[:width]
         minute += supply.take_off_min * off
         minute[~supply.open] = 0.0
+        place = self._places(part, out / whole)
         part *= market.slot_mm[market.owner, None]
         asked: Any = np.bincount(number, weights=part.ravel(), minlength=size)
         by_variant: Floats = asked.reshape(-1, width)
         mm = self._on_boards(by_variant, shares) - supply.mm
         perishes = (market.perishes * market.count)[self.who]
         spoil = float((out / whole * perishes).sum()) + self.sure_to_spoil - self.spoiling
-        return minute, mm, spoil
+        return minute, mm, place, spoil
+
+    def _places(self, part: Floats, left_out: Floats) -> Floats:
+        """Return the places asked beyond what there are; where there are enough, none is."""
+        import numpy as np
+
+        places, market = self.market.places, self.market
+        if not places.binds.any():
+            return np.zeros_like(places.room)
+        width, moments = part.shape[1], len(places.room)
+        number = places.row[market.owner, None] * width + np.arange(width)
+        asked = np.bincount(number.ravel(), weights=part.ravel(), minlength=places.since.size)
+        change = np.bincount(places.since.ravel(), weights=asked, minlength=moments + 1)
+        change -= np.bincount(places.until.ravel(), weights=asked, minlength=moments + 1)
+        kept = market.count.copy()
+        kept[self.who] *= left_out
+        change[0] += kept.sum()
+        change -= np.bincount(places.stays, weights=kept, minlength=moments + 1)
+        beyond: Floats = np.cumsum(change)[:moments] - places.room
+        return np.where(places.binds, beyond, 0.0)
 
     def _rents(self, prices: Prices, softening: float) -> tuple[Floats, list[Floats]]:
         """Return the price of a mm per variant and session, and how its kinds share them."""
@@ -125,8 +145,8 @@ def climb(
     import numpy as np
 
     soft = Soft(market, spoiling)
-    supply = market.supply
-    at = [np.zeros(supply.sessions), np.zeros_like(supply.mm), np.zeros(1)]
+    free = market.no_prices()
+    at = [free.minute, free.mm, free.place, np.zeros(1)]
     mean = [np.zeros_like(x) for x in at]
     square = [np.zeros_like(x) for x in at]
     best = bound(full, market.no_prices(), spoiling)
@@ -134,15 +154,16 @@ def climb(
     for step in range(1, steps + 1):
         done = step / steps
         softening = SOFT * (HARD / SOFT) ** done
-        minute, mm, spoil = soft.slope(Prices(at[0], at[1], float(at[2][0])), softening)
+        now = Prices(at[0], at[1], at[2], float(at[3][0]))
+        minute, mm, place, spoil = soft.slope(now, softening)
         size = STEP * (1.01 - done)
-        for n, slope in enumerate((minute, mm, np.array([spoil]))):
+        for n, slope in enumerate((minute, mm, place, np.array([spoil]))):
             mean[n] = 0.9 * mean[n] + 0.1 * slope
             square[n] = 0.99 * square[n] + 0.01 * slope**2
             way = mean[n] / (1 - 0.9**step) / (np.sqrt(square[n] / (1 - 0.99**step)) + 1e-9)
             at[n] = np.maximum(0.0, at[n] + size * STEP_OF[n] * way)
         if (steps - step) % look == 0 and done > 0.4:
-            prices = Prices(at[0].copy(), at[1].copy(), float(at[2][0]))
+            prices = Prices(at[0].copy(), at[1].copy(), at[2].copy(), float(at[3][0]))
             best = best.better(bound(full, prices, spoiling))
         if stop():
             break

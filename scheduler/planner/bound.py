@@ -1,10 +1,10 @@
 """How short the weighted waiting could be at best: a bound that holds whatever was searched.
 
-The bound is a Lagrangian one: minutes of each session and mm of groove of each kind of board
-are sold at prices that are never negative, every specimen buys its cheapest session and kind
-on its own, and what the sessions and grooves could sell at most is taken off again. Any
-prices give a bound; good ones give a tight one. Only summed lengths count, never positions,
-and every plan keeps within these sums, so no plan is better.
+The bound is a Lagrangian one: minutes of each session, mm of groove of each kind of board and
+places in the relaxing chamber are sold at prices that are never negative, every specimen buys
+its cheapest session and kind on its own, and what sessions, grooves and chamber could sell at
+most is taken off again. Any prices give a bound; good ones give a tight one. Only summed
+lengths count, never positions, and every plan keeps within these sums, so no plan is better.
 
 The first tier comes first: with `spoiling`, the bound holds for all plans that let no more
 priority spoil than that, the best one among them.
@@ -46,6 +46,7 @@ def bound(market: Market, prices: Prices, spoiling: int) -> Bound:
         who = market.owner[starts]
         least[who] = np.minimum(least[who], cheapest)
     sold = float(prices.minute @ supply.minutes) + float((prices.mm * supply.mm).sum())
+    sold += float(prices.place @ market.places.room)
     total = float((least * market.count).sum()) - sold - prices.spoiling * spoiling
     return Bound(total, prices)
 

@@ -41,9 +41,19 @@ class Program:
         self.minutes = [self._row(m) for m in supply.minutes.tolist()]
         self.mm = [[self._row(x) for x in row] for row in supply.mm.tolist()]
         self.spoils = self._row(spoiling - float((market.perishes * market.count).sum()))
+        self.places = self._places()
         spare = self._column(-SPOILING)
         self.spoils.SetCoefficient(spare, -1.0)
         self.columns: dict[tuple[int, int, int, int], Any] = {}
+
+    def _places(self) -> dict[int, Any]:
+        """Return the rows of the chamber by moment, as if everyone were left out."""
+        import numpy as np
+
+        places, count = self.market.places, self.market.count
+        binding = np.flatnonzero(places.binds).tolist()
+        kept = [float(count[places.stays > moment].sum()) for moment in binding]
+        return {m: self._row(float(places.room[m]) - n) for m, n in zip(binding, kept, strict=True)}
 
     def _row(self, most: float) -> Any:
         return self.solver.Constraint(-self.inf, most)
@@ -68,8 +78,19 @@ class Program:
         slot = float(market.slot_mm[who])
         for row in self.mm[kind][k:off]:
             row.SetCoefficient(column, slot)
+        self._relax(column, who, k)
         if market.perishes[who]:
             self.spoils.SetCoefficient(column, -float(market.perishes[who]))
+
+    def _relax(self, column: Any, who: int, k: int) -> None:
+        """Let a mounting take its places in the chamber instead of those of being left out."""
+        places = self.market.places
+        row, stays = int(places.row[who]), int(places.stays[who])
+        since, until = int(places.since[row, k]), int(places.until[row, k])
+        for moment, held in self.places.items():
+            more = (since <= moment < until) - (moment < stays)
+            if more:
+                held.SetCoefficient(column, float(more))
 
     def solve(self) -> tuple[Prices, Floats]:
         """Return the prices, and what everyone gains by them."""
@@ -81,7 +102,11 @@ class Program:
         minute[~supply.open] = 0.0
         mm = np.array([[max(0.0, row.dual_value()) for row in rows] for rows in self.mm])
         gains = np.array([max(0.0, row.dual_value()) for row in self.one_each])
-        prices = Prices(minute, mm.reshape(supply.mm.shape), max(0.0, self.spoils.dual_value()))
+        place = np.zeros_like(self.market.places.room)
+        for moment, held in self.places.items():
+            place[moment] = max(0.0, held.dual_value())
+        spoiling = max(0.0, self.spoils.dual_value())
+        prices = Prices(minute, mm.reshape(supply.mm.shape), place, spoiling)
         return prices, gains
 
 

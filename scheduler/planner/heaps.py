@@ -40,6 +40,7 @@ def heaped(full: Market, heaps: int) -> Market:
     )
     return replace(
         full,
+        places=full.places.of(typical),
         count=size,
         slot_mm=mean(full.slot_mm),
         minutes=mean(full.minutes),

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from scheduler.planner.bench import Bench
+from scheduler.planner.places import Places, places
 
 if TYPE_CHECKING:
     import numpy as np
@@ -33,12 +34,13 @@ FAR = 1e7
 class Prices:
     """What things cost, in weighted days; nothing costs less than 0.
 
-    `minute` per session, `mm` per kind of board and session, `spoiling` per priority let
-    spoil.
+    `minute` per session, `mm` per kind of board and session, `place` per moment of the
+    relaxing chamber, `spoiling` per priority let spoil.
     """
 
     minute: Floats
     mm: Floats
+    place: Floats
     spoiling: float = 0.0
 
 
@@ -73,6 +75,7 @@ class Market:
     """Who waits (arrays by specimen or heap) and their offers (`owner`, `variant`)."""
 
     supply: Supply
+    places: Places
     count: Floats
     slot_mm: Floats
     minutes: Floats
@@ -148,17 +151,22 @@ class Market:
         cost += self.slot_mm[who, None] * rent[variant]
         cost += self.minutes[who, None] * prices.minute[None, :]
         cost += off_price[self.supply.off[variant]]
+        if prices.place.any():
+            cost += self.places.rents(prices.place)[self.places.row[who]]
         return cost
 
     def not_placed(self, prices: Prices) -> Floats:
         """Return what it costs to leave each one out."""
-        return self.waits_on + prices.spoiling * self.perishes
+        stays = self.places.left_out(prices.place)
+        return self.waits_on + prices.spoiling * self.perishes + stays
 
     def no_prices(self) -> Prices:
         """Return prices at which everything is free."""
         import numpy as np
 
-        return Prices(np.zeros(self.supply.sessions), np.zeros_like(self.supply.mm))
+        supply = self.supply
+        free = (np.zeros(supply.sessions), np.zeros_like(supply.mm))
+        return Prices(*free, np.zeros_like(self.places.room))
 
 
 def market(bench: Bench) -> Market:
@@ -171,8 +179,11 @@ def market(bench: Bench) -> Market:
         return np.array(of, dtype=np.float64)
 
     variants, owner, variant = _offers(bench)
+    supply = _supply(bench, variants)
+    least = max(1, min((w.minutes for w in waiting), default=1))
     return Market(
-        supply=_supply(bench, variants),
+        supply=supply,
+        places=places(bench, supply.minutes // least),
         count=np.ones(len(waiting)),
         slot_mm=floats([w.slot_mm for w in waiting]),
         minutes=floats([w.minutes for w in waiting]),
