@@ -114,6 +114,8 @@ class _Planning:
         tidy = tidied(self.best.state, frozenset(self.kept))
         fill_up(tidy, anyway=True)  # laid in one piece, the groove may hold one more
         self.best = self._made(self.best.name, tidy)
+        if not self.fixed and self.hand.quality < self.best.quality:
+            self.best = self.hand  # no tier of the plan is ever worse, also where air gives no time
         spoiled, waits = self.best.quality.spoiled_priority, self.best.quality.weighted_waiting_days
         status: Status = "bounded"
         if self.bound is None:
@@ -154,7 +156,7 @@ class _Planning:
         """Fill a plan up, and keep it if it is better."""
         fill_up(state, anyway=True)
         if tiers(state) <= tiers(self.best.state):
-            self.best = min(self.best, self._made(name, state), key=lambda one: one.quality)
+            self.best = min(self.best, self._made(name, state), key=lambda one: one.rank)
 
     def _kept_state(self) -> State:
         """Return the kept part of the plan begun with, and what still fits around it."""

@@ -86,6 +86,16 @@ class Made(NamedTuple):
     placements: tuple[Planned, ...]
     quality: Quality
 
+    @property
+    def rank(self) -> tuple[int, int, int, Quality]:
+        """Return by what plans are compared, the lowest is the best: air without a time last.
+
+        Where the air gives no time a board is only used for what would spoil otherwise.
+        """
+        no_time = sum(p.clear is None for p in self.placements)
+        q = self.quality
+        return q.spoiled_priority, q.weighted_waiting_days, no_time, q
+
 
 def made(name: str, state: State, lost: Sequence[str]) -> Made:
     """Return a plan with its figures; `lost` is what no plan could save."""

@@ -112,7 +112,7 @@ class _Proving:
             state, more = self._laid(chosen, effort)
             effort -= more
             if self.master.goal_of(state) == goal:
-                self.best = min(self.best, state, key=_spare_mm)
+                self.best = min(self.best, state, key=_looseness)
                 return
 
     def _laid(self, chosen: list[Use], effort: float) -> tuple[State, float]:
@@ -143,10 +143,11 @@ class _Proving:
         return state, spent
 
 
-def _spare_mm(state: State) -> float:
-    """Return the mean spare groove of what is planned."""
-    spare = [spot.choice.spare_mm for spot in state.spots if spot is not None]
-    return fsum(spare) / max(1, len(spare))
+def _looseness(state: State) -> tuple[int, float]:
+    """Return for how many the air gives no time, and the mean spare groove (mm)."""
+    choices = [spot.choice for spot in state.spots if spot is not None]
+    no_time = sum(choice.plan_days is None for choice in choices)
+    return no_time, fsum(choice.spare_mm for choice in choices) / max(1, len(choices))
 
 
 def _copied(to: State, of: State, numbers: Iterable[int]) -> State:

@@ -14,6 +14,9 @@ from scheduler.planner.occupancy import State
 from scheduler.planner.proposal import tiers
 from scheduler.planner.prove_layout import Use, quiet_solver
 
+NO_TIME_MM = 1_000
+"""So much looser a groove is taken for air that gives a time."""
+
 LOOK_S = 0.05
 """How often it is asked whether to break off."""
 
@@ -112,10 +115,9 @@ class Master:
         self.model.minimize(goal)
 
     def settle(self, goal: int) -> None:
-        """Keep to a value of the goal from now on, and ask for tight grooves instead."""
+        """Keep to a value of the goal, and ask for air that gives a time, then tight grooves."""
         self.model.add(self.goal == goal)
-        spare = (round(10 * use.choice.spare_mm) * used for use, used in self.used.items())
-        self.model.minimize(sum(spare))
+        self.model.minimize(sum(_loose(use) * used for use, used in self.used.items()))
 
     def goal_of(self, state: State) -> int:
         """Return the goal's value for a plan."""
@@ -262,6 +264,12 @@ class Master:
             return None, 0, solver.deterministic_time
         chosen = [use for use, used in self.used.items() if solver.value(used)]
         return chosen, round(solver.best_objective_bound), solver.deterministic_time
+
+
+def _loose(use: Use) -> int:
+    """Return the spare groove in tenths of a mm, and far more where the air gives no time."""
+    no_time = NO_TIME_MM if use.choice.plan_days is None else 0
+    return round(10 * (use.choice.spare_mm + no_time))
 
 
 def _solved(solver: Any, model: Any, stop: Callable[[], bool]) -> Any:
