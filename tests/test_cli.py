@@ -281,7 +281,7 @@ def test_every_screen_fits_a_terminal(desk: Desk, words: list[str]) -> None:
 
 
 def test_a_whole_session_and_what_follows_fit_a_terminal(desk: Desk) -> None:
-    desk.did("release", "B5", now=SATURDAY)
+    desk.did("release", "B3", "B5", "B10", now=SATURDAY)
     for words in (["mount", "SAT-08"], ["boards"], ["journal"], ["undo"], ["plan"]):
         assert too_wide(desk.did(*words, now=SATURDAY)) == []
     assert too_wide(desk("ready", now=SATURDAY).out) == []
@@ -464,7 +464,7 @@ def test_there_is_an_end_to_what_can_be_taken_back(tmp_path: Path) -> None:
 
 
 def test_a_line_that_was_built_upon_is_refused_and_the_later_one_named(desk: Desk) -> None:
-    desk.did("release", "B5", now=SATURDAY)
+    desk.did("release", "B3", "B5", "B10", now=SATURDAY)
     run = desk("undo", "1", now=SATURDAY)
     assert (run.status, run.out) == (3, "")
     assert "undo 2" in run.err

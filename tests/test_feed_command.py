@@ -95,7 +95,7 @@ def test_the_weekend_as_events(desk: Desk) -> None:
     }
     session = the(events, "At the bench, 180 min")
     assert session.start == local("2027-05-08T09:00")
-    assert "Test and take off first: M-01, M-02." in session.text
+    assert "Test and take off first: M-01, M-02" in session.text
     assert "K-07 Aglais io, 0-47 mm, pin 2, 15 min, test from Sun 23 May" in session.text
     chamber = [e for e in events if e.title.startswith("Into the relaxing chamber")]
     assert {e.start for e in chamber} == {local(f"2027-05-0{day}T20:00") for day in (6, 7, 8)}

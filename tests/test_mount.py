@@ -19,7 +19,7 @@ SATURDAY = "2027-05-08T12:00"
 def desk(tmp_path: Path) -> Desk:
     """The first weekend, planned; what must come off for Saturday is off."""
     desk = weekend(tmp_path)
-    desk.did("release", "B5", now=SATURDAY)
+    desk.did("release", "B3", "B5", "B10", now=SATURDAY)
     return desk
 
 
@@ -94,6 +94,7 @@ def test_refused_while_what_should_be_off_still_stands(tmp_path: Path) -> None:
 
 def test_all_but_the_one_whose_slot_is_taken_can_be_mounted(tmp_path: Path) -> None:
     desk = weekend(tmp_path)
+    desk.did("release", "B3", "B10", now=SATURDAY)
     desk.did("mount", "SAT-08", "--except", "K-07", now=SATURDAY)
     assert "M-15" in standing(desk)
 
@@ -132,9 +133,10 @@ def test_by_hand_with_its_position(desk: Desk) -> None:
 
 
 def test_by_hand_without_a_position_takes_the_first_free_stretch_that_is_long_enough(
-    desk: Desk,
+    tmp_path: Path,
 ) -> None:
     # B3 is taken to 93 mm; once M-03 is off, 0-31 mm are free too, too short for M-20.
+    desk = weekend(tmp_path)
     desk.did("release", "M-03", now=SATURDAY)
     desk.did("mount", "M-20", "--board", "B3", now=SATURDAY)
     board, from_mm, to_mm = standing(desk)["M-20"]
@@ -170,11 +172,10 @@ def test_it_was_not_mounted_before_it_went_into_the_chamber(desk: Desk) -> None:
 
 
 def test_a_session_leaves_out_what_was_mounted_by_hand_or_is_lost(desk: Desk) -> None:
-    desk.did("release", "B3", "B5", "B10", now=SATURDAY)
-    desk.did("mount", "B2:", "K-04", now=SATURDAY)
+    desk.did("mount", "B12:", "K-03", now=SATURDAY)
     desk.did("lost", "M-24", "antenna", "broken", now=SATURDAY)
     said = desk.did("mount", "SAT-08", now=SATURDAY)
-    assert "\n  left out: K-04, on B2 already\n  left out: M-24, lost already\n" in said
+    assert "\n  left out: K-03, on B12 already\n  left out: M-24, lost already\n" in said
     assert standing(desk)["K-07"][0] == "B5"
     assert "M-24" not in standing(desk)
 

@@ -233,6 +233,8 @@ def test_a_session_is_recorded_with_one_tap_once_its_slots_are_free(
     desk: Desk, phone: Phone
 ) -> None:
     phone.look()
+    desk.did("release", "B3", "B10", now=SATURDAY)
+    phone.look()
     phone.tap("Took all 2 off M-02 and M-01")
     before = image(desk)
     shown = phone.tap(f"All {len(planned(desk, 'SAT-08'))} mounted as planned")
