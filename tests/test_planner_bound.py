@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from itertools import product
 from pathlib import Path
 from random import Random
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -22,6 +24,8 @@ from scheduler.planner import make_plan, plan
 from scheduler.planner.ascent import climb
 from scheduler.planner.bench import Bench
 from scheduler.planner.bound import Bound, bound, whole
+from scheduler.planner.closer import closer_bound
+from scheduler.planner.grooves import grooves
 from scheduler.planner.heaps import heaped
 from scheduler.planner.market import Prices, market
 from scheduler.planner.occupancy import State
@@ -72,6 +76,26 @@ def _slot_is_free(state: State, n: int, k: int, m: int, mm: int) -> bool:
 
 def _within_minutes(state: State) -> bool:
     return all(left >= 0 for left in state.left_min)
+
+
+def _crowded(rng: Random) -> PlanProblem:
+    """Return two short boards with little free beside what stands there, and longer slots."""
+    boards = [board("B1", 35), board("B2", rng.choice((25, 30)))]
+    stands = [
+        standing("T1", "B1", 15, 20, on(rng.randint(5, 9))),
+        standing("T2", "B2", 0, rng.choice((5, 15)), on(rng.randint(5, 9))),
+    ]
+    waiting = [
+        specimen(
+            f"M{n}",
+            ("B1", "B2") if rng.random() < 0.5 else ("B1",),
+            slot_mm=rng.choice((10, 15, 15, 20)),
+            days=rng.choice((3, 6)),
+            priority=rng.randint(1, 4),
+        )
+        for n in range(4)
+    ]
+    return problem(boards, [session(4 + 3 * k, 60) for k in range(3)], waiting, stands=stands)
 
 
 def _within_places(state: State) -> bool:
@@ -125,6 +149,11 @@ def test_nor_where_the_chamber_is_small(seed: int, places: int) -> None:
     _not_above_the_best(_small(Random(seed), 5, places))
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_nor_where_slots_leave_a_rest(seed: int) -> None:
+    _not_above_the_best(_crowded(Random(seed)))
+
+
 def _not_above_the_best(of: PlanProblem) -> None:
     found = plan(of)
     spoiled = found.plan.quality.spoiled_priority
@@ -152,6 +181,37 @@ def test_any_prices_give_a_bound(of: PlanProblem, rng: Random) -> None:
     )
     found = bound(offered, prices, quality.spoiled_priority)
     assert whole(found.days) <= quality.weighted_waiting_days
+
+
+@given(problems(), st.randoms(use_true_random=False))
+@settings(max_examples=60, deadline=None)
+def test_any_prices_of_counted_slots_give_a_bound(of: PlanProblem, rng: Random) -> None:
+    quality = make_plan(of).plan.quality
+    offered, held = market(Bench(of)), grooves(Bench(of))
+    counted = np.zeros_like(held.holds)
+    for _, kind, k in product(range(4), *map(range, held.longest_mm.shape)):
+        counted[rng.randrange(len(counted)), kind, k] += rng.choice((0, 0.2, 5))
+    found = closer_bound(offered, held, offered.no_prices(), counted, quality.spoiled_priority)
+    assert whole(found) <= quality.weighted_waiting_days
+
+
+@given(st.integers(5, 70), st.lists(st.integers(5, 40), min_size=1, max_size=4))
+@settings(max_examples=80, deadline=None)
+def test_a_stretch_holds_what_some_filling_of_it_counts(free_mm: int, slots_mm: list[int]) -> None:
+    waiting = [specimen(f"M{n}", slot_mm=mm) for n, mm in enumerate(slots_mm)]
+    held = grooves(Bench(problem([board("B1", free_mm)], [session(4)], waiting)))
+    fillings = [held.counts @ filled for filled in _fillings(held.slots_mm.tolist(), free_mm)]
+    assert held.holds[:, 0, 0].tolist() == np.max(fillings, axis=0).tolist()
+
+
+def _fillings(slots_mm: list[int], free_mm: int) -> Iterator[list[int]]:
+    """Yield how often each slot lies on a board, in every way."""
+    if not slots_mm:
+        yield []
+        return
+    for often in range(free_mm // slots_mm[0] + 1):
+        for rest in _fillings(slots_mm[1:], free_mm - often * slots_mm[0]):
+            yield [often, *rest]
 
 
 @given(problems())
@@ -232,7 +292,7 @@ def _keeps_its_promise(before: Bound, change: _Change, spoiling: int) -> None:
     the new bound may come out a little below the old prices' one. The slack is what a linear
     program leaves of its own precision.
     """
-    promised = before.days - change.price * change.more - 1e-6 * (1 + abs(before.days))
+    promised = before.by_prices - change.price * change.more - 1e-6 * (1 + abs(before.days))
     assert bound(market(Bench(change.after)), before.prices, spoiling).days >= promised
     assert _found(change.after, spoiling).days >= promised
 
@@ -343,3 +403,26 @@ def test_one_that_is_relaxed_already_holds_its_place_until_it_is_mounted() -> No
     of = problem([board("B1", 60)], [session(4), session(5), session(6)], waiting, places=1)
     found = plan(of)
     assert found.bound == found.plan.quality.weighted_waiting_days == least_waiting(of, 0)
+
+
+def test_a_board_holds_whole_slots_only() -> None:
+    """One of 30 mm lies on 50 mm, not one and two thirds: 1, 4 and 7 days, 10 with the end."""
+    sessions = [session(4 + 3 * k, 60) for k in range(3)]
+    waiting = [specimen(f"M{n}", slot_mm=30, days=3) for n in range(3)]
+    of = problem([board("B1", 50)], sessions, waiting)
+    found = _found(of, 0)
+    assert found.by_prices < 11
+    assert whole(found.days) == 1 + 4 + 7 == plan(of).plan.quality.weighted_waiting_days
+
+
+def test_between_two_that_stand_nothing_longer_is_promised() -> None:
+    """40 mm are free, but 20 on either side of one that stays to the 9th."""
+    of = problem(
+        [board("B1", 60)],
+        [session(4), session(7), session(10)],
+        [specimen("M1", slot_mm=30, days=3)],
+        stands=[standing("T1", "B1", 20, 40, on(9))],
+    )
+    found = _found(of, 0)
+    assert (whole(found.by_prices), whole(found.days)) == (1, 7)
+    assert plan(of).plan.quality.weighted_waiting_days == 7

@@ -61,7 +61,8 @@ class Soft:
 
         market, supply = self.market, self.market.supply
         rent, shares = self._rents(prices, softening)
-        cost = market.priced(prices, rent, 0, len(market.owner))
+        slots = market.slot_mm[market.owner, None] * rent[market.variant]
+        cost = market.priced(prices, slots, 0, len(market.owner))
         left_out = market.not_placed(prices)[self.who]
         least = np.minimum(np.minimum.reduceat(cost.min(axis=1), self.begins), left_out)
         part = np.exp(-(cost - least[self.segment, None]) / softening)

@@ -4,7 +4,8 @@ The bound is a Lagrangian one: minutes of each session, mm of groove of each kin
 places in the relaxing chamber are sold at prices that are never negative, every specimen buys
 its cheapest session and kind on its own, and what sessions, grooves and chamber could sell at
 most is taken off again. Any prices give a bound; good ones give a tight one. Only summed
-lengths count, never positions, and every plan keeps within these sums, so no plan is better.
+lengths count, or what stretches hold (`closer`), never positions, and every plan keeps within
+these sums, so no plan is better.
 
 The first tier comes first: with `spoiling`, the bound holds for all plans that let no more
 priority spoil than that, the best one among them.
@@ -16,14 +17,19 @@ from dataclasses import dataclass
 from math import ceil
 
 from scheduler.planner.market import Market, Prices
+from scheduler.planner.rents import ByMm, Rents
 
 
 @dataclass(frozen=True)
 class Bound:
-    """A bound (weighted days) that holds for every plan, and the prices that give it."""
+    """A bound (weighted days) that holds for every plan, and prices.
+
+    The prices alone give `by_prices`, which may be less.
+    """
 
     days: float
     prices: Prices
+    by_prices: float
 
     def better(self, other: Bound) -> Bound:
         """Return the higher bound of two."""
@@ -35,20 +41,24 @@ def bound(market: Market, prices: Prices, spoiling: int) -> Bound:
 
     It holds for every plan in which no more than `spoiling` priority spoils.
     """
+    sold = float((prices.mm * market.supply.mm).sum())
+    total = reckoned(market, prices, ByMm(market, prices), sold, spoiling)
+    return Bound(total, prices, total)
+
+
+def reckoned(market: Market, prices: Prices, rents: Rents, sold: float, spoiling: int) -> float:
+    """Return the bound if the grooves sell for `sold` at most, and slots cost `rents`."""
     import numpy as np
 
-    supply = market.supply
-    rent, _ = market.rents(prices)
     least = market.not_placed(prices)
     for begin, end, starts in market.chunks():
-        cost = market.priced(prices, rent, begin, end)
+        cost = market.priced(prices, rents.slots(begin, end), begin, end)
         cheapest = np.minimum.reduceat(cost.min(axis=1), starts - begin)
         who = market.owner[starts]
         least[who] = np.minimum(least[who], cheapest)
-    sold = float(prices.minute @ supply.minutes) + float((prices.mm * supply.mm).sum())
+    sold += float(prices.minute @ market.supply.minutes)
     sold += float(prices.place @ market.places.room)
-    total = float((least * market.count).sum()) - sold - prices.spoiling * spoiling
-    return Bound(total, prices)
+    return float((least * market.count).sum()) - sold - prices.spoiling * spoiling
 
 
 def whole(days: float) -> int:

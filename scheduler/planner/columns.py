@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from scheduler.planner.bound import Bound, bound
 from scheduler.planner.market import Market, Prices
+from scheduler.planner.rents import ByMm, Rents
 
 if TYPE_CHECKING:
     import numpy as np
@@ -45,6 +46,7 @@ class Program:
         spare = self._column(-SPOILING)
         self.spoils.SetCoefficient(spare, -1.0)
         self.columns: dict[tuple[int, int, int, int], Any] = {}
+        self.saves: list[float] = []
 
     def _places(self) -> dict[int, Any]:
         """Return the rows of the chamber by moment, as if everyone were left out."""
@@ -71,6 +73,7 @@ class Program:
         market = self.market
         off = int(market.supply.off[variant, k])
         column = self.columns[key] = self._column(saves)
+        self.saves.append(saves)
         if off < market.supply.sessions:
             self.minutes[off].SetCoefficient(column, float(market.supply.take_off_min))
         self.one_each[who].SetCoefficient(column, 1.0)
@@ -110,45 +113,38 @@ class Program:
         return prices, gains
 
 
-def _offer_more(program: Program, prices: Prices, least: Floats) -> int:
+def offer_more(program: Program, prices: Prices, rents: Rents, least: Floats) -> int:
     """Add the offers that would pay at these prices; return how many."""
     import numpy as np
 
     market, before = program.market, len(program.columns)
-    rent, where = market.rents(prices)
     for begin, end, _ in market.chunks():
-        cost = market.priced(prices, rent, begin, end)
+        cost = market.priced(prices, rents.slots(begin, end), begin, end)
         near = np.argsort(cost, axis=1, kind="stable")[:, :PER_OFFER]
         rows, at = np.repeat(np.arange(end - begin), near.shape[1]), near.ravel()
         pays = cost[rows, at] < least[market.owner[begin + rows]] - 1e-6
         rows, at = rows[pays], at[pays]
         who, variant = market.owner[begin + rows], market.variant[begin + rows]
         saves = market.waits_on[who] - market.waits(begin, end)[rows, at]
-        offers = (who, variant, where[variant, at], at, saves)
+        offers = (who, variant, rents.kinds(begin + rows, at), at, saves)
         for offer in zip(*(column.tolist() for column in offers), strict=True):
             program.add(*offer)
     return len(program.columns) - before
 
 
-def best_prices(
-    market: Market,
-    full: Market,
-    spoiling: int,
-    rounds: int,
-    stop: Callable[[], bool],
-) -> Bound:
-    """Return the best bound found for `full` with the prices of `market`, its heaps or itself.
+def best_prices(program: Program, spoiling: int, rounds: int, stop: Callable[[], bool]) -> Bound:
+    """Return the best bound found with the prices of a program, which grows meanwhile.
 
     Stops after `rounds` (whole numbers of program solved), or where no offer pays any more.
     """
-    program = Program(market, spoiling)
+    market = program.market
     prices = market.no_prices()
-    best = bound(full, prices, spoiling)
+    best = bound(market, prices, spoiling)
     least = market.not_placed(prices)
     for _ in range(rounds):
-        if not _offer_more(program, prices, least) or stop():
+        if not offer_more(program, prices, ByMm(market, prices), least) or stop():
             break
         prices, gains = program.solve()
         least = market.not_placed(prices) - gains
-        best = best.better(bound(full, prices, spoiling))
+        best = best.better(bound(market, prices, spoiling))
     return best

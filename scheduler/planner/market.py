@@ -124,31 +124,14 @@ class Market:
         days[shut] = np.inf
         return days
 
-    def rents(self, prices: Prices) -> tuple[Floats, Whole]:
-        """Return the price of a mm per variant and session, and the cheapest kind of board."""
-        import numpy as np
-
-        supply = self.supply
-        total = np.zeros((len(supply.mm), supply.sessions + 1))
-        np.cumsum(prices.mm, axis=1, out=total[:, 1:])
-        rent = np.empty((len(supply.variants), supply.sessions))
-        where = np.empty((len(supply.variants), supply.sessions), dtype=np.int64)
-        k = np.arange(supply.sessions)
-        for v, (_, kinds) in enumerate(supply.variants):
-            of = np.array(kinds, dtype=np.int64)
-            each = total[of][:, supply.off[v]] - total[of][:, k]
-            best = each.argmin(axis=0)
-            rent[v], where[v] = each[best, k], of[best]
-        return rent, where
-
-    def priced(self, prices: Prices, rent: Floats, begin: int, end: int) -> Floats:
-        """Return what offers cost with everything paid."""
+    def priced(self, prices: Prices, slots: Floats, begin: int, end: int) -> Floats:
+        """Return what offers cost with everything paid, `slots` for their slots."""
         import numpy as np
 
         who, variant = self.owner[begin:end], self.variant[begin:end]
         off_price = np.append(prices.minute, 0.0) * self.supply.take_off_min
         cost = self.waits(begin, end)
-        cost += self.slot_mm[who, None] * rent[variant]
+        cost += slots
         cost += self.minutes[who, None] * prices.minute[None, :]
         cost += off_price[self.supply.off[variant]]
         if prices.place.any():

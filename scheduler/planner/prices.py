@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from scheduler.planner.ascent import climb
 from scheduler.planner.bench import Bench
 from scheduler.planner.bound import Bound
-from scheduler.planner.columns import best_prices
+from scheduler.planner.closer import closer
+from scheduler.planner.columns import Program, best_prices
+from scheduler.planner.grooves import grooves
 from scheduler.planner.heaps import heaped
 from scheduler.planner.market import market
 
@@ -19,9 +22,19 @@ HEAPS = 8_000
 
 
 def find_bound(bench: Bench, spoiling: int, steps: int, stop: Callable[[], bool]) -> Bound:
-    """Return a bound for every plan in which no more than `spoiling` priority spoils."""
+    """Return a bound for every plan in which no more than `spoiling` priority spoils.
+
+    Its prices are those of summed lengths: they promise what more minutes, groove or boards
+    save. A small problem has a closer bound besides.
+    """
     full = market(bench)
     size = len(full.owner) * full.supply.sessions
-    if size <= EXACTLY:
-        return best_prices(full, full, spoiling, max(8, steps // 10), stop)
-    return climb(heaped(full, HEAPS), full, spoiling, steps, stop)
+    if size > EXACTLY:
+        return climb(heaped(full, HEAPS), full, spoiling, steps, stop)
+    program = Program(full, spoiling)
+    found = best_prices(program, spoiling, max(8, steps // 10), stop)
+    if not program.columns or stop():
+        return found
+    offers = zip(program.columns, program.saves, strict=True)
+    closest = closer(full, grooves(bench), spoiling, offers, max(3, steps // 60), stop)
+    return replace(found, days=max(found.days, closest))

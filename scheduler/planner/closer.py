@@ -1,0 +1,133 @@
+"""A closer bound for problems of a season: slots counted in whatever way binds.
+
+The linear program of `columns` in which also the free stretches count (`grooves`). Where its
+best answer would have more slots on a kind of board than its stretches hold, counted in some
+way, that count is kept and sold too, and the program solved again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from scheduler.planner.bound import reckoned
+from scheduler.planner.columns import Program, offer_more
+from scheduler.planner.grooves import Grooves
+from scheduler.planner.market import Market, Prices
+from scheduler.planner.rents import ByLength
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+BEYOND = 0.01
+"""A count is kept where it is beyond what there is by more than this part."""
+
+Offer = tuple[int, int, int, int]
+"""Specimen, variant, kind of board, session."""
+
+
+class Counted(Program):
+    """The program, with slots counted in several ways."""
+
+    def __init__(self, market: Market, grooves: Grooves, spoiling: int) -> None:
+        in_mm = replace(market, supply=replace(market.supply, mm=grooves.holds[0]))
+        super().__init__(in_mm, spoiling)
+        self.grooves = grooves
+        self.kept: dict[tuple[int, int, int], Any] = {}
+        self.there: dict[tuple[int, int], list[tuple[Any, int]]] = {}
+        self.ways: dict[tuple[int, int], list[tuple[int, Any]]] = {}
+
+    def add(self, who: int, variant: int, kind: int, k: int, saves: float) -> None:
+        """Let someone be mounted on a kind of board at a session."""
+        known = len(self.columns)
+        super().add(who, variant, kind, k, saves)
+        if len(self.columns) == known:
+            return
+        column, slot = self.columns[who, variant, kind, k], int(self.grooves.slot[who])
+        for session in range(k, int(self.market.supply.off[variant, k])):
+            self.there.setdefault((kind, session), []).append((column, slot))
+            for way, row in self.ways.get((kind, session), ()):
+                row.SetCoefficient(column, float(self.grooves.counts[way, slot]))
+
+    def paid(self) -> tuple[Prices, Floats, Floats]:
+        """Return the prices, what a count costs in every way, and what everyone gains."""
+        import numpy as np
+
+        prices, gains = self.solve()
+        counted = np.zeros_like(self.grooves.holds)
+        counted[0] = prices.mm
+        for key, row in self.kept.items():
+            counted[key] += max(0.0, row.dual_value())
+        return prices, counted, gains
+
+    def keep_more(self) -> int:
+        """Keep the count that is furthest beyond, by kind and session; return how many are new."""
+        import numpy as np
+
+        asked = np.zeros((*self.grooves.longest_mm.shape, len(self.grooves.slots_mm)))
+        for place, columns in self.there.items():
+            for column, slot in columns:
+                asked[(*place, slot)] += column.solution_value()
+        counts = np.tensordot(self.grooves.counts, asked, axes=(1, 2))
+        beyond = counts - self.grooves.holds
+        beyond /= np.maximum(1.0, self.grooves.holds)
+        furthest, before = beyond.argmax(axis=0), len(self.kept)
+        for kind, k in np.argwhere(beyond.max(axis=0) > BEYOND).tolist():
+            self._keep(int(furthest[kind, k]), kind, k)
+        return len(self.kept) - before
+
+    def _keep(self, way: int, kind: int, k: int) -> None:
+        if (way, kind, k) in self.kept:
+            return
+        row = self._row(float(self.grooves.holds[way, kind, k]))
+        self.kept[way, kind, k] = row
+        self.ways.setdefault((kind, k), []).append((way, row))
+        for column, slot in self.there.get((kind, k), ()):
+            row.SetCoefficient(column, float(self.grooves.counts[way, slot]))
+
+
+def closer_bound(
+    market: Market, grooves: Grooves, prices: Prices, counted: Floats, spoiling: int
+) -> float:
+    """Return the bound that these prices give, grooves sold by counts and not by mm."""
+    return _bound(market, prices, ByLength(market, grooves, counted), counted, spoiling)
+
+
+def _bound(
+    market: Market, prices: Prices, rents: ByLength, counted: Floats, spoiling: int
+) -> float:
+    sold = float((counted * rents.grooves.holds).sum())
+    return reckoned(market, prices, rents, sold, spoiling)
+
+
+def closer(
+    market: Market,
+    grooves: Grooves,
+    spoiling: int,
+    offers: Iterable[tuple[Offer, float]],
+    rounds: int,
+    stop: Callable[[], bool],
+) -> float:
+    """Return a bound (weighted days) that knows the free stretches, beginning with `offers`."""
+    import numpy as np
+
+    program = Counted(market, grooves, spoiling)
+    for (who, variant, kind, k), saves in offers:
+        if grooves.longest_mm[kind, k] >= grooves.slots_mm[grooves.slot[who]]:
+            program.add(who, variant, kind, k, saves)
+    best = -np.inf
+    for _ in range(rounds):
+        prices, counted, gains = program.paid()
+        rents = ByLength(market, grooves, counted)
+        best = max(best, _bound(market, prices, rents, counted, spoiling))
+        if stop():
+            break
+        least = market.not_placed(prices) - gains
+        kept = program.keep_more()  # before the program changes: it asks for the answer
+        if not offer_more(program, prices, rents, least) + kept:
+            break
+    return float(best)
