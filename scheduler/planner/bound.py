@@ -24,12 +24,15 @@ from scheduler.planner.rents import ByMm, Rents
 class Bound:
     """A bound (weighted days) that holds for every plan, and prices.
 
-    The prices alone give `by_prices`, which may be less.
+    The `prices` alone give `by_prices`, which may be less. Those to be `guided` by say best who
+    should step back from what: where slots were counted in several ways, their `mm` are what
+    all of that costs, spread over the mm that can be used.
     """
 
     days: float
     prices: Prices
     by_prices: float
+    guided: Prices
 
     def better(self, other: Bound) -> Bound:
         """Return the higher bound of two."""
@@ -43,7 +46,7 @@ def bound(market: Market, prices: Prices, spoiling: int) -> Bound:
     """
     sold = float((prices.mm * market.supply.mm).sum())
     total = reckoned(market, prices, ByMm(market, prices), sold, spoiling)
-    return Bound(total, prices, total)
+    return Bound(total, prices, total, prices)
 
 
 def reckoned(market: Market, prices: Prices, rents: Rents, sold: float, spoiling: int) -> float:

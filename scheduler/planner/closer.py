@@ -111,23 +111,35 @@ def closer(
     offers: Iterable[tuple[Offer, float]],
     rounds: int,
     stop: Callable[[], bool],
-) -> float:
-    """Return a bound (weighted days) that knows the free stretches, beginning with `offers`."""
+) -> tuple[float, Prices]:
+    """Return a bound (weighted days) that knows the free stretches, beginning with `offers`.
+
+    And the prices behind it: those of mm are what all counts cost, spread over the usable mm.
+    """
     import numpy as np
 
     program = Counted(market, grooves, spoiling)
     for (who, variant, kind, k), saves in offers:
         if grooves.longest_mm[kind, k] >= grooves.slots_mm[grooves.slot[who]]:
             program.add(who, variant, kind, k, saves)
-    best = -np.inf
+    best, guided = -np.inf, market.no_prices()
     for _ in range(rounds):
         prices, counted, gains = program.paid()
         rents = ByLength(market, grooves, counted)
-        best = max(best, _bound(market, prices, rents, counted, spoiling))
+        days = _bound(market, prices, rents, counted, spoiling)
+        if days > best:
+            best, guided = days, replace(prices, mm=_per_mm(grooves, counted))
         if stop():
             break
         least = market.not_placed(prices) - gains
         kept = program.keep_more()  # before the program changes: it asks for the answer
         if not offer_more(program, prices, rents, least) + kept:
             break
-    return float(best)
+    return best, guided
+
+
+def _per_mm(grooves: Grooves, counted: Floats) -> Floats:
+    import numpy as np
+
+    mm: Floats = (counted * grooves.holds).sum(axis=0) / np.maximum(1.0, grooves.holds[0])
+    return mm

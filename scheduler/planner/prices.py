@@ -36,5 +36,5 @@ def find_bound(bench: Bench, spoiling: int, steps: int, stop: Callable[[], bool]
     if not program.columns or stop():
         return found
     offers = zip(program.columns, program.saves, strict=True)
-    closest = closer(full, grooves(bench), spoiling, offers, max(3, steps // 60), stop)
-    return replace(found, days=max(found.days, closest))
+    days, guided = closer(full, grooves(bench), spoiling, offers, max(3, steps // 60), stop)
+    return replace(found, days=days, guided=guided) if days > found.days else found
