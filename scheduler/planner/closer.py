@@ -7,7 +7,7 @@ way, that count is kept and sold too, and the program solved again.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -26,27 +26,33 @@ if TYPE_CHECKING:
 BEYOND = 0.01
 """A count is kept where it is beyond what there is by more than this part."""
 
-Offer = tuple[int, int, int, int]
-"""Specimen, variant, kind of board, session."""
 
+class Counted:
+    """A solved program, from now on with slots counted in several ways."""
 
-class Counted(Program):
-    """The program, with slots counted in several ways."""
-
-    def __init__(self, market: Market, grooves: Grooves, spoiling: int) -> None:
-        in_mm = replace(market, supply=replace(market.supply, mm=grooves.holds[0]))
-        super().__init__(in_mm, spoiling)
-        self.grooves = grooves
+    def __init__(self, program: Program, grooves: Grooves) -> None:
+        self.program, self.market, self.grooves = program, program.market, grooves
+        self.columns = program.columns
         self.kept: dict[tuple[int, int, int], Any] = {}
         self.there: dict[tuple[int, int], list[tuple[Any, int]]] = {}
         self.ways: dict[tuple[int, int], list[tuple[int, Any]]] = {}
+        for rows, held in zip(program.mm, grooves.holds[0].tolist(), strict=True):
+            for row, mm in zip(rows, held, strict=True):
+                row.SetUb(mm)
+        for who, variant, kind, k in program.columns:
+            if grooves.longest_mm[kind, k] < grooves.slots_mm[grooves.slot[who]]:
+                program.columns[who, variant, kind, k].SetUb(0.0)
+            else:
+                self._count(who, variant, kind, k)
 
     def add(self, who: int, variant: int, kind: int, k: int, saves: float) -> None:
         """Let someone be mounted on a kind of board at a session."""
         known = len(self.columns)
-        super().add(who, variant, kind, k, saves)
-        if len(self.columns) == known:
-            return
+        self.program.add(who, variant, kind, k, saves)
+        if len(self.columns) > known:
+            self._count(who, variant, kind, k)
+
+    def _count(self, who: int, variant: int, kind: int, k: int) -> None:
         column, slot = self.columns[who, variant, kind, k], int(self.grooves.slot[who])
         for session in range(k, int(self.market.supply.off[variant, k])):
             self.there.setdefault((kind, session), []).append((column, slot))
@@ -57,7 +63,7 @@ class Counted(Program):
         """Return the prices, what a count costs in every way, and what everyone gains."""
         import numpy as np
 
-        prices, gains = self.solve()
+        prices, gains = self.program.solve()
         counted = np.zeros_like(self.grooves.holds)
         counted[0] = prices.mm
         for key, row in self.kept.items():
@@ -83,7 +89,7 @@ class Counted(Program):
     def _keep(self, way: int, kind: int, k: int) -> None:
         if (way, kind, k) in self.kept:
             return
-        row = self._row(float(self.grooves.holds[way, kind, k]))
+        row = self.program.row(float(self.grooves.holds[way, kind, k]))
         self.kept[way, kind, k] = row
         self.ways.setdefault((kind, k), []).append((way, row))
         for column, slot in self.there.get((kind, k), ()):
@@ -105,23 +111,15 @@ def _bound(
 
 
 def closer(
-    market: Market,
-    grooves: Grooves,
-    spoiling: int,
-    offers: Iterable[tuple[Offer, float]],
-    rounds: int,
-    stop: Callable[[], bool],
+    solved: Program, grooves: Grooves, spoiling: int, rounds: int, stop: Callable[[], bool]
 ) -> tuple[float, Prices]:
-    """Return a bound (weighted days) that knows the free stretches, beginning with `offers`.
+    """Return a bound (weighted days) that knows the free stretches; a solved program goes on.
 
     And the prices behind it: those of mm are what all counts cost, spread over the usable mm.
     """
     import numpy as np
 
-    program = Counted(market, grooves, spoiling)
-    for (who, variant, kind, k), saves in offers:
-        if grooves.longest_mm[kind, k] >= grooves.slots_mm[grooves.slot[who]]:
-            program.add(who, variant, kind, k, saves)
+    market, program = solved.market, Counted(solved, grooves)
     best, guided = -np.inf, market.no_prices()
     for _ in range(rounds):
         prices, counted, gains = program.paid()

@@ -7,7 +7,7 @@ that one would pay, until none does.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from scheduler.planner.bound import Bound, bound
 from scheduler.planner.market import Market, Prices
@@ -27,6 +27,16 @@ SPOILING = 2_000.0
 """The highest price of a priority let spoil: any price gives a bound, none may be endless."""
 
 
+class Grows(Protocol):
+    """A program that can be given more offers."""
+
+    market: Market
+    columns: dict[tuple[int, int, int, int], Any]
+
+    def add(self, who: int, variant: int, kind: int, k: int, saves: float) -> None:
+        """Let someone be mounted on a kind of board at a session."""
+
+
 class Program:
     """The linear program, growing by offers."""
 
@@ -38,15 +48,14 @@ class Program:
         self.inf = self.solver.infinity()
         self.goal = self.solver.Objective()
         self.goal.SetMaximization()
-        self.one_each = [self._row(n) for n in market.count.tolist()]
-        self.minutes = [self._row(m) for m in supply.minutes.tolist()]
-        self.mm = [[self._row(x) for x in row] for row in supply.mm.tolist()]
-        self.spoils = self._row(spoiling - float((market.perishes * market.count).sum()))
+        self.one_each = [self.row(n) for n in market.count.tolist()]
+        self.minutes = [self.row(m) for m in supply.minutes.tolist()]
+        self.mm = [[self.row(x) for x in row] for row in supply.mm.tolist()]
+        self.spoils = self.row(spoiling - float((market.perishes * market.count).sum()))
         self.places = self._places()
         spare = self._column(-SPOILING)
         self.spoils.SetCoefficient(spare, -1.0)
         self.columns: dict[tuple[int, int, int, int], Any] = {}
-        self.saves: list[float] = []
 
     def _places(self) -> dict[int, Any]:
         """Return the rows of the chamber by moment, as if everyone were left out."""
@@ -55,9 +64,10 @@ class Program:
         places, count = self.market.places, self.market.count
         binding = np.flatnonzero(places.binds).tolist()
         kept = [float(count[places.stays > moment].sum()) for moment in binding]
-        return {m: self._row(float(places.room[m]) - n) for m, n in zip(binding, kept, strict=True)}
+        return {m: self.row(float(places.room[m]) - n) for m, n in zip(binding, kept, strict=True)}
 
-    def _row(self, most: float) -> Any:
+    def row(self, most: float) -> Any:
+        """Return a new row: what it counts is `most` at most."""
         return self.solver.Constraint(-self.inf, most)
 
     def _column(self, worth: float) -> Any:
@@ -73,7 +83,6 @@ class Program:
         market = self.market
         off = int(market.supply.off[variant, k])
         column = self.columns[key] = self._column(saves)
-        self.saves.append(saves)
         if off < market.supply.sessions:
             self.minutes[off].SetCoefficient(column, float(market.supply.take_off_min))
         self.one_each[who].SetCoefficient(column, 1.0)
@@ -113,7 +122,7 @@ class Program:
         return prices, gains
 
 
-def offer_more(program: Program, prices: Prices, rents: Rents, least: Floats) -> int:
+def offer_more(program: Grows, prices: Prices, rents: Rents, least: Floats) -> int:
     """Add the offers that would pay at these prices; return how many."""
     import numpy as np
 

@@ -17,6 +17,9 @@ from scheduler.planner.market import market
 EXACTLY = 60_000
 """Up to so many offers by session a linear program over all of them is quick."""
 
+CLOSELY = 30_000
+"""Up to so many of them slots are counted in several ways besides."""
+
 HEAPS = 8_000
 """Beyond so many specimens, alike ones are put into so many heaps for the ascent."""
 
@@ -33,8 +36,7 @@ def find_bound(bench: Bench, spoiling: int, steps: int, stop: Callable[[], bool]
         return climb(heaped(full, HEAPS), full, spoiling, steps, stop)
     program = Program(full, spoiling)
     found = best_prices(program, spoiling, max(8, steps // 10), stop)
-    if not program.columns or stop():
+    if size > CLOSELY or not program.columns or stop():
         return found
-    offers = zip(program.columns, program.saves, strict=True)
-    days, guided = closer(full, grooves(bench), spoiling, offers, max(3, steps // 60), stop)
+    days, guided = closer(program, grooves(bench), spoiling, max(3, steps // 60), stop)
     return replace(found, days=days, guided=guided) if days > found.days else found
