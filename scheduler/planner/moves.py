@@ -25,6 +25,19 @@ def chamber_has_place(f: Facts, d: Draft, n: int, k: int) -> bool:
 
 
 @inlined
+def crowds_the_chamber(f: Facts, d: Draft, n: int) -> bool:
+    """Say whether one that is in the chamber now stays in it while it is over its places."""
+    since, until = f.stay_since[n], f.stay_until[n]
+    if d.session[n] >= 0:
+        until = f.until[f.chamber[n], d.session[n]]
+    over = False
+    if f.places >= 0 and f.stay_since[n] >= 0:
+        for step in range(since, until):
+            over = over or d.inside[step] > f.places
+    return over
+
+
+@inlined
 def _count(f: Facts, d: Draft, n: int, sign: int) -> None:
     """Count what a planned specimen takes: minutes, groove and chamber."""
     k, off, place = d.session[n], d.off[n], f.place_of[d.board[n]]

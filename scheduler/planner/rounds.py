@@ -15,7 +15,14 @@ from scheduler.planner.compiled import compiled, inlined
 from scheduler.planner.draft import FROM, OFF, ON, TO, Draft, Facts
 from scheduler.planner.gaps import is_free, tightest
 from scheduler.planner.lots import lot, pick
-from scheduler.planner.moves import chamber_has_place, has_minutes, keep, put, take_out
+from scheduler.planner.moves import (
+    chamber_has_place,
+    crowds_the_chamber,
+    has_minutes,
+    keep,
+    put,
+    take_out,
+)
 from scheduler.planner.offers import ROW_BITS, ROWS, Offers, waiting
 
 SPOILS = 100_000
@@ -288,6 +295,7 @@ def _all_back(
     """Place them in turn; say whether the plan costs less than the limit now.
 
     What is still to be placed costs its least waiting: as soon as that is too much, give up.
+    Who leaves the chamber later than before must not take the place of another.
     """
     hope = d.sums[0]
     for at in range(count):
@@ -298,7 +306,10 @@ def _all_back(
         hope += d.cost[n] - o.least[n]
         if hope >= limit:
             return False
-    return True
+    crowded = False
+    for at in range(count):
+        crowded = crowded or crowds_the_chamber(f, d, out.who[at])
+    return not crowded
 
 
 @inlined

@@ -1,0 +1,135 @@
+"""The compiled search: by the same rules as everything else, never worse, the same every time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from random import Random
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from planner_cases import board, problem, problems, session, specimen
+from test_planner_refill import refills, with_refill
+
+from scheduler.planner.bench import Bench
+from scheduler.planner.by_hand import by_hand, keeping, perishables
+from scheduler.planner.check import check
+from scheduler.planner.market import market
+from scheduler.planner.occupancy import Spot, State
+from scheduler.planner.offers import offers, waiting
+from scheduler.planner.problem import PlanProblem
+from scheduler.planner.proposal import explained, made, state_of, tiers
+from scheduler.planner.quality import unsavable
+from scheduler.planner.search import SHARES, Search
+from scheduler.records import Refill
+
+ROUNDS = 300
+
+
+def searched(bench: Bench, start: Sequence[Spot | None], **how: object) -> Search:
+    """Return a search without prices that has done its rounds."""
+    prices = market(bench).no_prices()
+    search = Search(bench, start, prices, **how)  # type: ignore[arg-type]
+    search.run(ROUNDS)
+    return search
+
+
+def faults(state: State) -> list[str]:
+    """Return what the referee says of a plan; its reasons are not asked for."""
+    bench = state.bench
+    plan = explained(made("searched", state, unsavable(bench)), {})
+    return [fault.message for fault in check(bench.problem, plan)]
+
+
+def filled(bench: Bench, spots: Sequence[Spot | None]) -> State:
+    """Return the plan with what still finds a place, so that everyone out has a reason."""
+    from scheduler.planner.by_hand import fill_up
+
+    state = state_of(bench, spots)
+    fill_up(state, anyway=True)
+    return state
+
+
+@given(problems(), refills)
+@settings(deadline=None)
+def test_every_plan_found_passes_the_referee_and_is_no_worse(
+    of: PlanProblem, rules: list[Refill]
+) -> None:
+    bench = Bench(with_refill(of, rules))
+    start = by_hand(bench)
+    search = searched(bench, start.spots)
+    state = state_of(bench, search.best_spots)
+    assert tiers(state) == search.tiers <= tiers(start)
+    assert faults(filled(bench, search.best_spots)) == []
+
+
+@given(problems(), refills)
+@settings(deadline=None)
+def test_what_is_placed_by_price_passes_the_referee(of: PlanProblem, rules: list[Refill]) -> None:
+    bench = Bench(with_refill(of, rules))
+    search = Search(bench, [None] * len(bench.waiting), market(bench).no_prices())
+    search.fill(perishables(bench))
+    search.fill(search.by_profit(keeping(bench)))
+    assert faults(filled(bench, search.best_spots)) == []
+
+
+@given(problems())
+@settings(deadline=None)
+def test_the_same_search_finds_the_same_plan(of: PlanProblem) -> None:
+    bench = Bench(of)
+    start = by_hand(bench).spots
+    assert searched(bench, start).best_spots == searched(bench, start).best_spots
+
+
+@given(problems(), st.randoms(use_true_random=False))
+@settings(deadline=None)
+def test_what_is_fixed_stays(of: PlanProblem, rng: Random) -> None:
+    bench = Bench(of)
+    start = by_hand(bench).spots
+    fixed = frozenset(n for n, spot in enumerate(start) if spot and rng.random() < 0.5)
+    found = searched(bench, start, fixed=fixed).best_spots
+    assert [found[n] for n in sorted(fixed)] == [start[n] for n in sorted(fixed)]
+
+
+@given(problems())
+@settings(deadline=None)
+def test_nobody_leaves_home_for_less_than_moving_costs(of: PlanProblem) -> None:
+    bench = Bench(of)
+    start = by_hand(bench)
+    home = {n: spot for n, spot in enumerate(start.spots) if spot is not None}
+    dear = searched(bench, start.spots, home=home, moving=1_000_000).best_spots
+    assert all(dear[n] == spot for n, spot in home.items())
+
+
+@given(problems())
+@settings(deadline=None)
+def test_an_offer_waits_what_the_plan_will_say(of: PlanProblem) -> None:
+    bench = Bench(of)
+    left_out = [bench.waits_on(n) for n in range(len(bench.waiting))]
+    o = offers(bench, market(bench).no_prices(), SHARES, left_out)
+    for n, w in enumerate(bench.waiting):
+        groups = bench.menus[n].groups + bench.refused_menus[n].groups
+        said = {
+            int(
+                waiting(
+                    o, n, int(code) >> 16, int(o.days[o.menu_start[o.menu[n]] + (code & 65535)])
+                )
+            )
+            for code in o.code[0, o.start[n] : o.start[n + 1]]
+        }
+        open_to = range(w.first, w.last + 1)
+        assert said == {bench.waits(n, k, g.plan_days) for k in open_to for g in groups}
+
+
+def test_two_that_block_each_other_are_swapped() -> None:
+    """By hand the one that came first is first; the urgent one should be."""
+    of = problem(
+        [board("B1", 40)],
+        [session(4), session(12), session(20)],
+        [
+            specimen("M1", slot_mm=40, priority=1),
+            specimen("M2", slot_mm=40, priority=9),
+        ],
+    )
+    bench = Bench(of)
+    found = searched(bench, by_hand(bench).spots).best_spots
+    assert [spot and spot.session for spot in found] == [1, 0]
