@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
 from random import Random
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from planner_cases import board, problem, problems, session, specimen
+from planner_cases import NOW, board, problem, problems, session, specimen, standing
 from test_planner_refill import refills, with_refill
 
+from scheduler.planner import compiled
 from scheduler.planner.bench import Bench
 from scheduler.planner.by_hand import by_hand, keeping, perishables
 from scheduler.planner.check import check
@@ -133,3 +137,62 @@ def test_two_that_block_each_other_are_swapped() -> None:
     bench = Bench(of)
     found = searched(bench, by_hand(bench).spots).best_spots
     assert [spot and spot.session for spot in found] == [1, 0]
+
+
+def test_who_stays_in_the_chamber_longer_takes_the_place_of_another() -> None:
+    """One place: S is in it until it is mounted, M must go in between the sessions.
+
+    U needs no chamber and waits the dearest; it would go first if S could stay for M's turn.
+    """
+    inside = specimen("S", slot_mm=10, minutes=10, chamber_since=NOW, most_hours=200)
+    urgent = specimen("U", slot_mm=10, minutes=10, priority=9)
+    of = problem(
+        [board("B1", 60)],
+        [session(4, 10), session(8, 40)],
+        [
+            inside,
+            replace(urgent, chamber=False),
+            specimen("M", slot_mm=10, minutes=10, priority=9, most_hours=60),
+        ],
+        places=1,
+    )
+    bench = Bench(of)
+    found = filled(bench, searched(bench, by_hand(bench).spots).best_spots)
+    assert faults(found) == []
+
+
+def test_nothing_joins_what_dries_on_a_board_filled_only_when_empty() -> None:
+    of = problem(
+        [replace(board("B1", 40), refill="whole")],
+        [session(4, 10), session(6, 10), session(12, 30)],
+        [specimen(f"M{n}", slot_mm=20, days=7, minutes=10) for n in range(2)],
+    )
+    found = searched(Bench(of), [None, None]).best_spots
+    assert sorted(spot.session if spot else -1 for spot in found) == [0, 2]
+
+
+def test_nothing_joins_on_the_left_of_what_dries_on_a_board_filled_at_its_end() -> None:
+    """20 mm stay free on the left of what stands; only the right end may be filled."""
+    of = problem(
+        [replace(board("B1", 60), refill="end")],
+        [session(4, 30), session(6, 30)],
+        [specimen(f"M{n}", slot_mm=20, days=7, minutes=10) for n in range(2)],
+        stands=[standing("T1", "B1", 20, 40, None)],
+    )
+    found = searched(Bench(of), [None, None]).best_spots
+    assert [spot.from_mm for spot in found if spot] == [40]
+
+
+def test_the_machine_code_is_known_by_all_it_is_made_from() -> None:
+    folder = Path(compiled.__file__).parent
+    made_from = {
+        path.stem
+        for path in folder.glob("*.py")
+        if re.search(
+            r"import (compiled|inlined|lot|pick|Draft|Facts)|^def compiled",
+            path.read_text("utf-8"),
+            re.M,
+        )
+    }
+    assert made_from - {"search"} <= set(compiled.MODULES)
+    assert set(compiled.MODULES) <= {path.stem for path in folder.glob("*.py")}

@@ -6,12 +6,18 @@ waits for it; where nothing can be written, every command that searches makes it
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
+from hashlib import sha256
+from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
 
 F = TypeVar("F", bound=Callable[..., object])
+
+MODULES = ("compiled", "draft", "gaps", "lots", "moves", "offers", "rounds")
+"""The modules that the machine code is made from."""
 
 BARE: dict[str, Any] = {"nogil": True, "_nrt": False}
 """Nobody counts who still uses an array: the caller keeps them all, and none is made.
@@ -31,3 +37,21 @@ def compiled(function: F) -> F:
 def inlined(function: F) -> F:
     """Return the function, which makes no arrays, as a part of whatever compiled calls it."""
     return cast(F, numba.njit(forceinline=True, **BARE)(function))
+
+
+def _kept_in() -> Path:
+    """Return a folder for the machine code of exactly these modules.
+
+    Left to itself, numba looks at the calling module alone: it would go on using what was
+    made from an older version of those that are inlined.
+    """
+    here = Path(__file__).parent
+    sources = b"\0".join((here / f"{name}.py").read_bytes() for name in MODULES)
+    folder = f"machine_code-{sha256(sources).hexdigest()[:16]}"
+    if os.access(here, os.W_OK):
+        return here / "__pycache__" / folder
+    caches = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
+    return (Path(caches) if caches else Path.home() / ".cache") / "wingrest" / folder
+
+
+numba.config.CACHE_DIR = str(_kept_in())  # type: ignore[attr-defined]
