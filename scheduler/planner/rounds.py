@@ -119,11 +119,10 @@ def place(
         row = first_row + (code & ROWS)
         off = o.off[o.days[row], k]
         waits = waiting(o, n, k, o.days[row])
-        if waits >= most or not has_minutes(f, d, n, k, off):
+        if waits >= most or not has_minutes(f, d, n, k, off) or not chamber_has_place(f, d, n, k):
             continue
         board, from_mm = tightest(f, d, o.kind[row], k, off, slot_mm, blink)
-        passed = blink > 0.0 and lot(d.seed) < blink
-        if board >= 0 and not passed and chamber_has_place(f, d, n, k):
+        if board >= 0 and (blink == 0.0 or lot(d.seed) >= blink):
             cost, found = int(waits) + _elsewhere(h, n, k, board, from_mm), True
     if found:
         put(f, d, n, k, board, from_mm, off, cost)
