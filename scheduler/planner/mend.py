@@ -148,7 +148,7 @@ def _improved(
 
     bound = find_bound(bench, _spoils(state), 60, lambda: False)
     if rounds:
-        search = Search(bench, state.spots, bound.prices, pinned, spots, moving)
+        search = Search(bench, state.spots, bound.guided, pinned, spots, moving)
         search.run(rounds)
         state = state_of(bench, search.best_spots)
         fill_up(state, anyway=True)

@@ -225,7 +225,7 @@ class _Planning:
 
         if self.bound is None:
             return
-        prices, bench = self.bound.prices, self.bench
+        prices, bench = self.bound.guided, self.bench
         fixed = [self.kept[n] if n in self.fixed else None for n in range(len(bench.waiting))]
         search = Search(bench, fixed, prices, self.fixed)
         search.fill(perishables(bench))

@@ -26,7 +26,8 @@ class Scarce:
     `minute` per session (by id) and minute; `board_mm` per kind of board, named by the id of
     its first board: per mm of groove more in every session; `board`: one more board like it,
     of its whole length. With that one change, and as much let spoil, no plan waits less than
-    the bound less price x change. A plan that is above its bound now can gain that much more.
+    the bound that these prices give less price x change. A plan that is above its bound now can
+    gain that much more.
     A session in which nothing can be mounted, or nothing be taken off, has no price: what its
     first minutes would save, no price says.
     """

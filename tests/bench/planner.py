@@ -11,8 +11,7 @@ The usual problems are kind to the planner. Make them harder:
 
 --boards odd: every board with a groove and a length of its own, as somebody has who built
 them one by one (invented). --minutes: the more there are, the more the boards bind. --places:
-few in the chamber; the bound knows nothing of the chamber, so the gap then shows the bound's
-weakness too.
+few in the chamber.
 
 Each size and seed runs in a process of its own, so that the memory is its own. The plan made
 by hand, the due-date greedy and the planner stand side by side; each is passed by the
