@@ -15,7 +15,7 @@ from bench_cases import weekend
 from scheduler.cli import COMMANDS, wingrest
 
 ROOT = Path(__file__).parent.parent
-HEAVY = ("pandas", "numpy", "ortools", "icalendar", "flask", "caldav", "niquests", "lxml")
+HEAVY = ("pandas", "numpy", "numba", "ortools", "icalendar", "flask", "caldav", "niquests", "lxml")
 
 
 def command(name: str) -> click.Command:
