@@ -57,7 +57,7 @@ def budget(effort: Effort, specimens: int) -> Budget:
     if effort == "normal":
         if specimens > MANY:
             return Budget(500_000, 400, 4.0)
-        return Budget(min(1_900_000, 4_000 * specimens), 300, 4.0)
+        return Budget(min(1_600_000, 4_000 * specimens), 300, 4.0)
     return Budget(min(16_000_000, 40_000 * specimens), 800, 60.0)
 
 
