@@ -146,7 +146,7 @@ def _improved(
     from scheduler.planner.prices import find_bound
     from scheduler.planner.search import Search
 
-    bound = find_bound(bench, _spoils(state), 60, lambda: False)
+    bound = find_bound(bench, _spoils(state), 60, lambda: False, closely=False)
     if rounds:
         search = Search(bench, state.spots, bound.guided, pinned, spots, moving)
         search.run(rounds)

@@ -24,11 +24,18 @@ HEAPS = 8_000
 """Beyond so many specimens, alike ones are put into so many heaps for the ascent."""
 
 
-def find_bound(bench: Bench, spoiling: int, steps: int, stop: Callable[[], bool]) -> Bound:
+def find_bound(
+    bench: Bench,
+    spoiling: int,
+    steps: int,
+    stop: Callable[[], bool],
+    *,
+    closely: bool = True,
+) -> Bound:
     """Return a bound for every plan in which no more than `spoiling` priority spoils.
 
     Its prices are those of summed lengths: they promise what more minutes, groove or boards
-    save. A small problem has a closer bound besides.
+    save. A small problem has a closer bound besides, if there is time to look `closely`.
     """
     full = market(bench)
     size = len(full.owner) * full.supply.sessions
@@ -36,7 +43,7 @@ def find_bound(bench: Bench, spoiling: int, steps: int, stop: Callable[[], bool]
         return climb(heaped(full, HEAPS), full, spoiling, steps, stop)
     program = Program(full, spoiling)
     found = best_prices(program, spoiling, max(8, steps // 10), stop)
-    if size > CLOSELY or not program.columns or stop():
+    if not closely or size > CLOSELY or not program.columns or stop():
         return found
     days, guided = closer(program, grooves(bench), spoiling, max(3, steps // 60), stop)
     return replace(found, days=days, guided=guided) if days > found.days else found
