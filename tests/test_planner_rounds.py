@@ -19,7 +19,7 @@ from scheduler.planner.by_hand import by_hand, keeping, perishables
 from scheduler.planner.check import check
 from scheduler.planner.market import market
 from scheduler.planner.occupancy import Spot, State
-from scheduler.planner.offers import offers, waiting
+from scheduler.planner.offers import ROW_BITS, ROWS, offers, waiting
 from scheduler.planner.problem import PlanProblem
 from scheduler.planner.proposal import explained, made, state_of, tiers
 from scheduler.planner.quality import unsavable
@@ -112,13 +112,11 @@ def test_an_offer_waits_what_the_plan_will_say(of: PlanProblem) -> None:
     o = offers(bench, market(bench).no_prices(), SHARES, left_out)
     for n, w in enumerate(bench.waiting):
         groups = bench.menus[n].groups + bench.refused_menus[n].groups
+        first_row = int(o.menu_start[o.menu[n]])
+        codes = o.code[0, o.start[n] : o.start[n + 1]].tolist()
         said = {
-            int(
-                waiting(
-                    o, n, int(code) >> 16, int(o.days[o.menu_start[o.menu[n]] + (code & 65535)])
-                )
-            )
-            for code in o.code[0, o.start[n] : o.start[n + 1]]
+            int(waiting(o, n, code >> ROW_BITS, int(o.days[first_row + (code & ROWS)])))
+            for code in codes
         }
         open_to = range(w.first, w.last + 1)
         assert said == {bench.waits(n, k, g.plan_days) for k in open_to for g in groups}

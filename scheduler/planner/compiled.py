@@ -16,7 +16,7 @@ import numba
 
 F = TypeVar("F", bound=Callable[..., object])
 
-MODULES = ("compiled", "draft", "gaps", "lots", "moves", "offers", "rounds")
+MODULES = ("compiled", "draft", "gaps", "lots", "moves", "offers", "rounds", "ruin")
 """The modules that the machine code is made from."""
 
 BARE: dict[str, Any] = {"nogil": True, "_nrt": False}

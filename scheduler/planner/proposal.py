@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
@@ -61,13 +60,7 @@ class Result:
 
 def scarce(bench: Bench, prices: Prices) -> Scarce:
     """Return what the prices of a bound say is scarce."""
-    left_min = [s.minutes for s in bench.sessions]
-    for one in bench.problem.standing:
-        off = len(bench.on)
-        if one.free_on is not None:
-            off = bisect_left(bench.on, one.free_on.toordinal())
-        if off < len(bench.on):
-            left_min[off] -= bench.problem.take_off_min
+    left_min = State(bench).left_min
     least_min = max(1, bench.problem.take_off_min)
     minute = {
         s.session: float(price)

@@ -20,7 +20,10 @@ from scheduler.planner.draft import draft, facts, spots
 from scheduler.planner.market import Prices
 from scheduler.planner.occupancy import Spot
 from scheduler.planner.offers import offers
-from scheduler.planner.rounds import SPOILS, Heat, Homes, Out
+from scheduler.planner.rounds import Heat, Homes, Out
+
+SPOILS = 100_000
+"""Weighted days that one priority let spoil counts for while searching."""
 
 SHARES = (0.4, 0.6, 0.8, 1.0)
 """At which shares of the prices offers are ranked, in turns by lot."""
