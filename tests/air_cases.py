@@ -8,9 +8,9 @@ from datetime import date, datetime, timedelta
 
 from bench_cases import local
 
-from scheduler.air import Hours
-from scheduler.records import Dial
-from scheduler.snapshot import Snapshot
+from scheduler.air.hours import Hours
+from scheduler.record.snapshot import Snapshot
+from scheduler.words.records import Dial
 
 Air = tuple[float | None, float | None]
 """Humidity [%] and temperature [deg C] of a day or an hour; None: not read."""

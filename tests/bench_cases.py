@@ -12,10 +12,13 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from zoneinfo import ZoneInfo
 
-from scheduler.bench.kept import kept_plan
 from scheduler.cli import main
 from scheduler.planner.problem import Planned
-from scheduler.records import (
+from scheduler.record.kept import kept_plan
+from scheduler.record.snapshot import ALWAYS, Snapshot
+from scheduler.record.store import Store
+from scheduler.rulebook import Rulebook, load_rulebook
+from scheduler.words.records import (
     Board,
     BoardStay,
     DrynessTest,
@@ -24,9 +27,6 @@ from scheduler.records import (
     Settings,
     Specimen,
 )
-from scheduler.rulebook import Rulebook, load_rulebook
-from scheduler.snapshot import ALWAYS, Snapshot
-from scheduler.store import Store
 
 BERLIN = ZoneInfo("Europe/Berlin")
 FIRST_WEEKEND = Path(__file__).parent.parent / "sample_batches" / "first_weekend"

@@ -12,7 +12,7 @@ from werkzeug.test import TestResponse
 
 from scheduler.page import create_app
 from scheduler.page.tokens import ensure_tokens
-from scheduler.store import Store
+from scheduler.record.store import Store
 
 SATURDAY = "2027-05-08T08:40"
 """The morning of the first weekend's session, twenty minutes before it begins."""

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
-from scheduler.air import saturation_hpa
+from scheduler.air.hours import saturation_hpa
 
 SEED = 20260601
 """The seed of the sample batches."""

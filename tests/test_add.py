@@ -8,8 +8,8 @@ import pytest
 from bench_cases import Desk, rules, weekend
 from verb_cases import journal, recorded, refused, snapshot
 
-from scheduler import fit
-from scheduler.records import Specimen
+from scheduler.drying import fit
+from scheduler.words.records import Specimen
 
 
 @pytest.fixture

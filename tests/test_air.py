@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler.air import Dial, Hours, counting_pct, saturation_hpa
-from scheduler.roomair import RoomAir, room_air
+from scheduler.air.hours import Dial, Hours, counting_pct, saturation_hpa
+from scheduler.air.room_air import RoomAir, room_air
 
 ZONE = ZoneInfo("Europe/Berlin")
 JULY = date(2026, 7, 1)
@@ -273,7 +273,8 @@ def test_a_cold_fortnight_is_damper_than_a_warm_one_of_the_same_humidity() -> No
 
 def test_a_quick_answer_about_air_needs_neither_numpy_nor_pandas() -> None:
     code = (
-        "import sys, scheduler.air, scheduler.roomair, scheduler.drying_sums, scheduler.readings\n"
+        "import sys, scheduler.air.hours, scheduler.air.room_air, scheduler.drying.sums\n"
+        "import scheduler.intake.readings\n"
         "sys.exit(sum(name in sys.modules for name in ('numpy', 'pandas', 'openpyxl')))"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

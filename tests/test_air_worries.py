@@ -9,10 +9,10 @@ import pytest
 from air_cases import Air, dialled, logged
 from bench_cases import local, one_board, rules
 
-from scheduler.bench.today import today
-from scheduler.bench.worries import Worry, WorryKind
-from scheduler.records import Room, Specimen
-from scheduler.snapshot import Snapshot
+from scheduler.looks.today import today
+from scheduler.looks.worries import Worry, WorryKind
+from scheduler.record.snapshot import Snapshot
+from scheduler.words.records import Room, Specimen
 
 MOTH = Specimen("M-1", family="Noctuidae", body_mm=4.5, state="fresh")
 HAWKMOTH = Specimen("S-1", family="Sphingidae", body_mm=11.0, state="fresh")

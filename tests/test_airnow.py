@@ -9,10 +9,10 @@ import pytest
 from air_cases import dialled, logged
 from bench_cases import local, one_board, rules
 
-from scheduler.airnow import Air, air_now
-from scheduler.bench.ready import ready
-from scheduler.records import Room, Specimen
-from scheduler.snapshot import Snapshot
+from scheduler.air.latest import Air, air_now
+from scheduler.looks.ready import ready
+from scheduler.record.snapshot import Snapshot
+from scheduler.words.records import Room, Specimen
 
 MOTH = Specimen("M-1", family="Noctuidae", body_mm=4.5, state="fresh")
 RECORD = one_board(MOTH)

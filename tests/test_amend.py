@@ -8,7 +8,7 @@ import pytest
 from bench_cases import Desk, local, weekend
 from verb_cases import changes_nothing, journal, recorded, refused, snapshot
 
-from scheduler.records import Placement, Specimen
+from scheduler.words.records import Placement, Specimen
 
 
 @pytest.fixture

@@ -13,12 +13,12 @@ from bench_cases import Desk, local, one_board, rules, weekend
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler import answers
-from scheduler.answers import Answer, BoardAnswer
-from scheduler.bench.ready import ready
-from scheduler.problems import BadInput
-from scheduler.records import Room, Specimen
-from scheduler.snapshot import Snapshot
+from scheduler.drying import answer as answers
+from scheduler.drying.answer import Answer, BoardAnswer
+from scheduler.looks.ready import ready
+from scheduler.record.snapshot import Snapshot
+from scheduler.words.problems import BadInput
+from scheduler.words.records import Room, Specimen
 
 MOTH = Specimen("M-1", family="Noctuidae", body_mm=4.5, state="fresh")
 HAWKMOTH = Specimen("S-1", family="Sphingidae", body_mm=8, state="fresh")

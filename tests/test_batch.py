@@ -14,15 +14,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler.batch import Batch, Known, read_batch
-from scheduler.batch.cells import CellFault, event_date
-from scheduler.batch.columns import TABLES
-from scheduler.batch.findings import Findings
-from scheduler.batch.settings import demo_now, read_settings
-from scheduler.fit import size_of
-from scheduler.problems import Problem
-from scheduler.records import Room, Settings
+from scheduler.drying.fit import size_of
+from scheduler.intake.batch import Batch, Known, read_batch
+from scheduler.intake.batch.cells import CellFault, event_date
+from scheduler.intake.batch.columns import TABLES
+from scheduler.intake.batch.findings import Findings
+from scheduler.intake.batch.settings import demo_now, read_settings
 from scheduler.rulebook import Rulebook, load_rulebook
+from scheduler.words.problems import Problem
+from scheduler.words.records import Room, Settings
 
 ROOT = Path(__file__).parents[1]
 FIRST_WEEKEND = ROOT / "sample_batches" / "first_weekend"

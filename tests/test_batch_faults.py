@@ -8,8 +8,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from scheduler.batch import Known, read_batch
-from scheduler.batch.columns import TABLES
+from scheduler.intake.batch import Known, read_batch
+from scheduler.intake.batch.columns import TABLES
 from scheduler.rulebook import Rulebook, load_rulebook
 
 ROOT = Path(__file__).parents[1]

@@ -17,10 +17,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.batch import Batch, Known, Told, read_batch, read_good_rows
-from scheduler.batch.columns import OURS, TABLES, Column, title_key
-from scheduler.problems import Problem
+from scheduler.intake.batch import Batch, Known, Told, read_batch, read_good_rows
+from scheduler.intake.batch.columns import OURS, TABLES, Column, title_key
 from scheduler.rulebook import Rulebook, load_rulebook
+from scheduler.words.problems import Problem
 
 ROOT = Path(__file__).parents[1]
 FIRST_WEEKEND = ROOT / "sample_batches" / "first_weekend"

@@ -13,9 +13,9 @@ from bench_cases import Desk, local, one_board, rules
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.chart import AIR_ROWS, DRY_ROWS, PLAIN, chart
-from scheduler.records import Room, Specimen
-from scheduler.snapshot import Snapshot
+from scheduler.faces.chart import AIR_ROWS, DRY_ROWS, PLAIN, chart
+from scheduler.record.snapshot import Snapshot
+from scheduler.words.records import Room, Specimen
 
 MOTH = Specimen("M-1", family="Noctuidae", body_mm=4.5, state="fresh")
 MAY = date(2027, 5, 8)

@@ -14,11 +14,11 @@ from pathlib import Path
 import pytest
 from bench_cases import FIRST_WEEKEND, Desk, weekend
 
-from scheduler import store as store_module
-from scheduler import wording
 from scheduler.cli import COMMANDS
 from scheduler.cli import ready as ready_module
-from scheduler.store import Store
+from scheduler.record import store as store_module
+from scheduler.record.store import Store
+from scheduler.words import wording
 
 SATURDAY = "2027-05-08T12:00"
 FAULTS = FIRST_WEEKEND.parent / "faults"

@@ -8,7 +8,7 @@ import pytest
 from bench_cases import Desk, local, rules, weekend
 from verb_cases import recorded, refused, snapshot
 
-from scheduler.records import Droop, DrynessTest
+from scheduler.words.records import Droop, DrynessTest
 
 SATURDAY = "2027-05-08T12:00"
 JUNE = "2027-06-05T12:00"

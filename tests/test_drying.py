@@ -12,9 +12,9 @@ from bench_cases import BERLIN, local, one_board, rules
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler import drying
-from scheduler.records import Placement, Room, Settings, Specimen, State
-from scheduler.snapshot import Snapshot
+from scheduler.drying import dates as drying
+from scheduler.record.snapshot import Snapshot
+from scheduler.words.records import Placement, Room, Settings, Specimen, State
 
 MOTH = Specimen("M-1", family="Noctuidae", body_mm=4.5, state="fresh")
 DRY, MIDDLING, DAMP = (

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from scheduler.air import NO_HUMIDITY, Hours
-from scheduler.drying_sums import BodyDrying, Rates, RoomDrying
-from scheduler.problems import BadInput
-from scheduler.roomair import RoomAir, room_air
+from scheduler.air.hours import NO_HUMIDITY, Hours
+from scheduler.air.room_air import RoomAir, room_air
+from scheduler.drying.sums import BodyDrying, Rates, RoomDrying
 from scheduler.rulebook import Rulebook, load_rulebook
+from scheduler.words.problems import BadInput
 
 RULES = load_rulebook()
 RATES = Rates(RULES)

@@ -14,14 +14,14 @@ from bench_cases import Desk, local, one_board, rules, weekend
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler.bench.kept import kept_plan
-from scheduler.bench.plan import plan
-from scheduler.bench.replan import Change, changes
-from scheduler.bench.testing import sisters
-from scheduler.drying import standing_dates
-from scheduler.records import Board, BoardStay, Placement, Room, Specimen
-from scheduler.snapshot import ALWAYS, Snapshot
-from scheduler.store import Store
+from scheduler.deeds.plan import plan
+from scheduler.deeds.replan import Change, changes
+from scheduler.deeds.testing import sisters
+from scheduler.drying.dates import standing_dates
+from scheduler.record.kept import kept_plan
+from scheduler.record.snapshot import ALWAYS, Snapshot
+from scheduler.record.store import Store
+from scheduler.words.records import Board, BoardStay, Placement, Room, Specimen
 
 
 @pytest.fixture

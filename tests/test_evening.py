@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 from bench_cases import WEDNESDAY, Desk, weekend
 
-from scheduler.bench.kept import kept_plan
-from scheduler.store import Store
+from scheduler.record.kept import kept_plan
+from scheduler.record.store import Store
 
 THURSDAY = ("plan", "--at", "2027-05-06 20:00", "--minutes", "90")
 

@@ -12,12 +12,12 @@ from bench_cases import local, one_board, rules
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler import drying
-from scheduler.bench.ready import evidence, ready
 from scheduler.cli.ready import said
-from scheduler.evidence import Evidence, evidence_json, evidence_of
-from scheduler.records import Room, Specimen
-from scheduler.snapshot import Snapshot
+from scheduler.drying import dates as drying
+from scheduler.drying.evidence import Evidence, evidence_json, evidence_of
+from scheduler.looks.ready import evidence, ready
+from scheduler.record.snapshot import Snapshot
+from scheduler.words.records import Room, Specimen
 
 MOTH = Specimen("M-1", family="Noctuidae", body_mm=4.5, state="fresh")
 MAY = date(2027, 5, 8)

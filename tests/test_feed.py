@@ -20,8 +20,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from icalendar import Calendar, Event
 
-from scheduler.feed import LedgerRow, Reminder, calendar_bytes, clean, update_ledger
-from scheduler.reminders import (
+from scheduler.feed.ical import LedgerRow, Reminder, calendar_bytes, clean, update_ledger
+from scheduler.feed.reminders import (
     BenchSession,
     Release,
     SessionLine,

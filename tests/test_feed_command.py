@@ -17,9 +17,9 @@ from bench_cases import FIRST_WEEKEND, Desk, local, weekend
 from calendar_lint import lint
 from icalendar import Calendar
 
-from scheduler import rows
-from scheduler.rows import Value
-from scheduler.store import Line, Store
+from scheduler.record import rows
+from scheduler.record.rows import Value
+from scheduler.record.store import Line, Store
 
 SATURDAY = "2027-05-08T12:00"
 

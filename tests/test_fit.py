@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler.fit import Size, fit, size_of, slot_mm
-from scheduler.records import SIZE_CLASSES, Board, Specimen
+from scheduler.drying.fit import Size, fit, size_of, slot_mm
 from scheduler.rulebook import load_rulebook
 from scheduler.rulebook.rows import FamilyRow
+from scheduler.words.records import SIZE_CLASSES, Board, Specimen
 
 RULES = load_rulebook()
 

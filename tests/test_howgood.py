@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 
 from planner_cases import problem, session, specimen
 
-from scheduler.bench.kept import Proof
-from scheduler.bench.plan import Planning
-from scheduler.howgood import how_good_lines
+from scheduler.deeds.plan import Planning
+from scheduler.faces.howgood import how_good_lines
 from scheduler.planner.problem import Plan, PlanBoard, Quality
-from scheduler.records import Board
-from scheduler.snapshot import Snapshot
+from scheduler.record.kept import Proof
+from scheduler.record.snapshot import Snapshot
+from scheduler.words.records import Board
 
 NOTHING = Quality(0, 0, 0.0, 0, 0)
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler.layout import NoRoom, Piece, Slot, join, lay, put_after
+from scheduler.drying.layout import NoRoom, Piece, Slot, join, lay, put_after
 
 
 def guessed(name: str, length_mm: int, from_mm: int | None = None) -> Piece:

@@ -16,12 +16,12 @@ from bench_cases import FIRST_WEEKEND, Desk, weekend
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from scheduler import rows
-from scheduler.bench.load import load
-from scheduler.problems import BadInput
+from scheduler.deeds.load import load
+from scheduler.record import rows
+from scheduler.record.snapshot import Snapshot
+from scheduler.record.store import Line, Store
 from scheduler.rulebook import load_rulebook
-from scheduler.snapshot import Snapshot
-from scheduler.store import Line, Store
+from scheduler.words.problems import BadInput
 
 ROOT = Path(__file__).parents[1]
 FAULTS = ROOT / "sample_batches" / "faults"

@@ -16,10 +16,10 @@ from bench_cases import BERLIN, local, one_board, rules
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler import drying
-from scheduler.answers import answer_specimen
-from scheduler.records import Room, Specimen, State
-from scheduler.snapshot import Snapshot
+from scheduler.drying import dates as drying
+from scheduler.drying.answer import answer_specimen
+from scheduler.record.snapshot import Snapshot
+from scheduler.words.records import Room, Specimen, State
 
 MOTH = Specimen("M-1", family="Noctuidae", body_mm=4.5, state="fresh")
 MAY = date(2027, 5, 8)

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from bench_cases import Desk, Run, local, planned, weekend
 
-from scheduler import rows
-from scheduler.journal import read_journal
-from scheduler.records import Specimen
-from scheduler.store import Line, Store
+from scheduler.record import rows
+from scheduler.record.journal import read_journal
+from scheduler.record.store import Line, Store
+from scheduler.words.records import Specimen
 
 SATURDAY = "2027-05-08T12:00"
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from bench_cases import Desk, weekend
 
-from scheduler.store import Store
+from scheduler.record.store import Store
 
 
 @pytest.fixture

@@ -15,10 +15,10 @@ import pytest
 from bench_cases import WEDNESDAY, Desk, local, rules, weekend
 from verb_cases import recorded, snapshot
 
-from scheduler.bench.feed import publish
-from scheduler.bench.kept import kept_plan
-from scheduler.drying import standing_dates, time_in
-from scheduler.store import Store
+from scheduler.drying.dates import standing_dates, time_in
+from scheduler.feed.calendars import publish
+from scheduler.record.kept import kept_plan
+from scheduler.record.store import Store
 
 
 @pytest.fixture

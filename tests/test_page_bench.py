@@ -15,9 +15,10 @@ from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk, local, planned, weekend
 from page_cases import SATURDAY, Phone, phones
 from verb_cases import image, journal, snapshot
 
-from scheduler import cautions, rows
-from scheduler.records import Board, Placement, Room, Specimen
-from scheduler.store import Line, Store
+from scheduler.record import rows
+from scheduler.record.store import Line, Store
+from scheduler.words import cautions
+from scheduler.words.records import Board, Placement, Room, Specimen
 
 VIEWS = ("", "boards", "weeks", "board?name=B5", "journal")
 SCRIPT = "<script>alert(1)</script>"

@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler.answers import Answer
+from scheduler.drying.answer import Answer
 from scheduler.page.bench.chart import AirPoint, room_chart
 from scheduler.page.bench.drawing import END_MM, STICK_MM, TOP_MM, Standing, board_drawing
 from scheduler.page.bench.symbols import PAPERS, papers, sign
 from scheduler.page.bench.weeks import Bar, bar_said, span_of, weeks_head, weeks_row
-from scheduler.records import Board
+from scheduler.words.records import Board
 
 B10 = Board("B10", groove_mm=9.0, span_mm=130.0, length_mm=380)
 TODAY = date(2027, 5, 8)

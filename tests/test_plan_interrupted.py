@@ -14,9 +14,9 @@ from typing import NamedTuple
 import pytest
 from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk
 
-from scheduler.bench.kept import kept_plan
 from scheduler.planner.check import check
-from scheduler.store import Store
+from scheduler.record.kept import kept_plan
+from scheduler.record.store import Store
 
 SEASON = FIRST_WEEKEND.parent / "crowded_season"
 JUNE = "2027-06-25T18:00"

@@ -16,7 +16,9 @@ from scheduler.planner import make_plan
 from scheduler.planner.build import build_problem, grooves
 from scheduler.planner.check import check
 from scheduler.planner.problem import PlanProblem, Waiting
-from scheduler.records import (
+from scheduler.record.snapshot import ALWAYS, Snapshot
+from scheduler.rulebook import Rulebook, load_rulebook
+from scheduler.words.records import (
     Board,
     BoardStay,
     ChamberStay,
@@ -26,8 +28,6 @@ from scheduler.records import (
     Settings,
     Specimen,
 )
-from scheduler.rulebook import Rulebook, load_rulebook
-from scheduler.snapshot import ALWAYS, Snapshot
 
 ZONE = ZoneInfo("Europe/Berlin")
 NOW = datetime(2027, 5, 3, 10, tzinfo=ZONE)

@@ -36,7 +36,7 @@ from scheduler.planner.problem import Plan, PlanProblem
 from scheduler.planner.proposal import made, tiers
 from scheduler.planner.prove import MOST_RECTANGLES, Proof, prove, rectangles
 from scheduler.planner.quality import unsavable
-from scheduler.records import REFILLS
+from scheduler.words.records import REFILLS
 
 sys.path.insert(0, str(Path(__file__).parent / "bench"))
 

@@ -13,7 +13,7 @@ from planner_cases import problems
 from scheduler.planner import make_plan, plan
 from scheduler.planner.check import check
 from scheduler.planner.problem import PlanProblem
-from scheduler.records import REFILLS, Refill
+from scheduler.words.records import REFILLS, Refill
 
 refills = st.lists(st.sampled_from(REFILLS), min_size=8, max_size=8)
 

@@ -24,7 +24,7 @@ from scheduler.planner.problem import PlanProblem
 from scheduler.planner.proposal import explained, made, state_of, tiers
 from scheduler.planner.quality import unsavable
 from scheduler.planner.search import SHARES, Search
-from scheduler.records import Refill
+from scheduler.words.records import Refill
 
 ROUNDS = 300
 

@@ -33,7 +33,7 @@ from scheduler.planner.problem_json import (
     problem_from_json,
     problem_to_json,
 )
-from scheduler.records import BASES
+from scheduler.words.records import BASES
 
 
 def through_a_file(data: dict[str, Any]) -> dict[str, Any]:

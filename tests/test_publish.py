@@ -18,7 +18,7 @@ from bench_cases import WEDNESDAY, Desk, local, weekend
 from caldav_cases import PASSWORD, PATIENCE_S, USER, Radicale, Relay, Request, radicale, relay
 from icalendar import Calendar, Event
 
-from scheduler.wording import weekday
+from scheduler.words.wording import weekday
 
 SATURDAY = "2027-05-08T12:00"
 EVENTS = 14

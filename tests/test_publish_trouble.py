@@ -17,8 +17,8 @@ import pytest
 from bench_cases import Desk, Run, weekend
 from caldav_cases import PASSWORD, PATIENCE_S, USER, Radicale, Relay, Request, radicale, relay
 
-from scheduler.calendar_address import address, sends_in_clear
-from scheduler.problems import BadInput
+from scheduler.feed.address import address, sends_in_clear
+from scheduler.words.problems import BadInput
 
 EVENTS = 14
 

@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from icalendar import Calendar, Event
 
-from scheduler import feed
-from scheduler.feed import LedgerRow, Reminder
-from scheduler.publishing import Change, Found, Owner, Wanted, changes, wanted_events
+from scheduler.feed import ical as feed
+from scheduler.feed.ical import LedgerRow, Reminder
+from scheduler.feed.publishing import Change, Found, Owner, Wanted, changes, wanted_events
 
 OURS = UUID("5b0c1a52-7a0e-4c7b-9a52-0f5d1c3f2d11")
 THEIRS = UUID("0d3a4a6e-93e4-4d0c-8f0e-4a7f1f0e6c22")

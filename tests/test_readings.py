@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler.readings import DayReadings, Reading, Readings, read_readings
+from scheduler.intake.readings import DayReadings, Reading, Readings, read_readings
 
 BERLIN = ZoneInfo("Europe/Berlin")
 JULY = date(2026, 7, 3)

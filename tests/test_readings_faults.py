@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from scheduler.problems import Problem
-from scheduler.readings import read_readings
+from scheduler.intake.readings import read_readings
+from scheduler.words.problems import Problem
 
 FAULTY = Path(__file__).parent / "faulty" / "readings"
 

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from bench_cases import Desk, Run, local, weekend
 
-from scheduler import rows
-from scheduler.journal import read_journal
-from scheduler.records import DrynessTest, Placement
-from scheduler.rows import Value
-from scheduler.store import Line, Store
+from scheduler.record import rows
+from scheduler.record.journal import read_journal
+from scheduler.record.rows import Value
+from scheduler.record.store import Line, Store
+from scheduler.words.records import DrynessTest, Placement
 
 SATURDAY = "2027-05-08T12:00"
 

@@ -8,7 +8,7 @@ import pytest
 from bench_cases import Desk, local, weekend
 from verb_cases import changes_nothing, recorded, refused, snapshot
 
-from scheduler.records import Dial
+from scheduler.words.records import Dial
 
 
 @pytest.fixture

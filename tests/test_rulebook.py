@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler.problems import BadInput
-from scheduler.records import BASES, REGIMES, STATES, Regime, State
 from scheduler.rulebook import BoardTime, Rulebook, load_rulebook, rules_dir
+from scheduler.words.problems import BadInput
+from scheduler.words.records import BASES, REGIMES, STATES, Regime, State
 
 RULES = load_rulebook()
 

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from scheduler.problems import BadInput, Problem
 from scheduler.rulebook import RULE_FILES, Rulebook, check_rules, load_rulebook, rules_dir
 from scheduler.rulebook.files import read_tables
 from scheduler.rulebook.laws import grid_faults
+from scheduler.words.problems import BadInput, Problem
 
 Rows = list[dict[str, str]]
 

@@ -13,7 +13,7 @@ import crowded_season
 import pytest
 from bench_cases import Desk, rules
 
-from scheduler.batch.settings import demo_now
+from scheduler.intake.batch.settings import demo_now
 from scheduler.planner.check import check
 from scheduler.planner.plan_json import plan_from_json
 from scheduler.planner.problem import PlanProblem

@@ -18,16 +18,16 @@ from serve_cases import serving
 from werkzeug.test import TestResponse
 
 from scheduler import page
-from scheduler.bench import feed as bench_feed
-from scheduler.bench.feed import Calendars, calendars, publish
-from scheduler.bench.undo import undo
-from scheduler.journal import read_journal
+from scheduler.deeds.undo import undo
+from scheduler.feed import calendars as bench_feed
+from scheduler.feed.calendars import Calendars, calendars, publish
 from scheduler.page import create_app
 from scheduler.page.safety import BODY_MOST
 from scheduler.page.taps import Slip, tapped
 from scheduler.page.tokens import Tokens, ensure_tokens, same
-from scheduler.problems import BadInput, Refused
-from scheduler.store import Line, Store
+from scheduler.record.journal import read_journal
+from scheduler.record.store import Line, Store
+from scheduler.words.problems import BadInput, Refused
 
 LATE_MAY = "2027-05-28T12:00"
 NOON = local("2027-05-08T12:00")

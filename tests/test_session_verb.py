@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from verb_cases import changes_nothing, recorded, refused, snapshot
 
-from scheduler.repeats import WEEKDAY_WORDS, Repeat, RepeatFault, parse_repeat
-from scheduler.wording import WEEKDAYS
+from scheduler.words.repeats import WEEKDAY_WORDS, Repeat, RepeatFault, parse_repeat
+from scheduler.words.wording import WEEKDAYS
 
 
 @pytest.fixture

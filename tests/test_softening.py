@@ -6,10 +6,10 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from scheduler.records import ChamberStay, Keeping, Place, Room, Settings, Specimen
+from scheduler.drying.softening import Softening, softening
+from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import load_rulebook
-from scheduler.snapshot import Snapshot
-from scheduler.softening import Softening, softening
+from scheduler.words.records import ChamberStay, Keeping, Place, Room, Settings, Specimen
 
 RULES = load_rulebook()
 NOW = datetime(2027, 5, 6, 8, 0, tzinfo=UTC)

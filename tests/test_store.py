@@ -13,12 +13,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler import rows
-from scheduler.journal import read_journal, undo
-from scheduler.migrations import MIGRATIONS, STATE_TABLES
-from scheduler.problems import RecordBusy, Refused
-from scheduler.records import Board, Placement, Room, Specimen
-from scheduler.store import Line, Store
+from scheduler.record import rows
+from scheduler.record.journal import read_journal, undo
+from scheduler.record.migrations import MIGRATIONS, STATE_TABLES
+from scheduler.record.store import Line, Store
+from scheduler.words.problems import RecordBusy, Refused
+from scheduler.words.records import Board, Placement, Room, Specimen
 
 NOW = datetime(2027, 5, 5, 16, 0, tzinfo=UTC)
 

@@ -9,7 +9,7 @@ from statistics import mean
 import pytest
 from summer import SEED, Indoors, Outdoors, Spell, Walls, indoors, outdoors
 
-from scheduler.air import saturation_hpa
+from scheduler.air.hours import saturation_hpa
 
 FIRST = date(2026, 6, 1)
 DAYS = 91

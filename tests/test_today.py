@@ -17,14 +17,15 @@ from typing import Any
 import pytest
 from bench_cases import BERLIN, Desk, local, one_board, rules, weekend
 
-from scheduler.bench.kept import Kept
-from scheduler.bench.today import Today, today, today_json
-from scheduler.bench.worries import Worry, WorryKind
 from scheduler.cli import COMMANDS
 from scheduler.cli.today import screen
+from scheduler.looks.today import Today, today, today_json
+from scheduler.looks.worries import Worry, WorryKind
 from scheduler.planner import make_plan
 from scheduler.planner.build import build_problem
-from scheduler.records import (
+from scheduler.record.kept import Kept
+from scheduler.record.snapshot import ALWAYS, Snapshot
+from scheduler.words.records import (
     Board,
     BoardStay,
     ChamberStay,
@@ -34,8 +35,7 @@ from scheduler.records import (
     Session,
     Specimen,
 )
-from scheduler.snapshot import ALWAYS, Snapshot
-from scheduler.wording import COLUMNS
+from scheduler.words.wording import COLUMNS
 
 STOUT = Specimen("M-1", family="Noctuidae", body_mm=6.0, wingspan_mm=44.0)
 SLENDER = Specimen("M-2", family="Noctuidae", body_mm=4.5, wingspan_mm=38.0)

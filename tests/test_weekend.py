@@ -15,7 +15,7 @@ from icalendar import Calendar
 from scheduler.planner.check import check
 from scheduler.planner.plan_json import plan_from_json
 from scheduler.planner.problem_json import problem_from_json
-from scheduler.store import Store
+from scheduler.record.store import Store
 
 
 def titles(path: Path) -> list[str]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from bench_cases import WEDNESDAY, Desk, Run
 
-from scheduler.journal import JournalLine, read_journal
-from scheduler.snapshot import Snapshot
-from scheduler.store import Store
+from scheduler.record.journal import JournalLine, read_journal
+from scheduler.record.snapshot import Snapshot
+from scheduler.record.store import Store
 
 
 def snapshot(desk: Desk) -> Snapshot:

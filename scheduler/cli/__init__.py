@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from scheduler.problems import BadInput, WingrestError
+from scheduler.words.problems import BadInput, WingrestError
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "today": ("today", "Say what today asks for: test, chamber, session, worries."),

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import click
 
-from scheduler.bench.add import OPTIONS, Typed, add
 from scheduler.cli.desk import Desk, at_option, say_outcome
 from scheduler.cli.recording import recording
-from scheduler.records import State
+from scheduler.deeds.add import OPTIONS, Typed, add
+from scheduler.words.records import State
 
 _COLUMNS = {option[2:].replace("-", "_"): column for column, option in OPTIONS.items()}
 

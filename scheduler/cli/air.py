@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import click
 
-from scheduler.bench.rooms import read_dial
 from scheduler.cli.desk import Desk, at_option, say_outcome
 from scheduler.cli.recording import recording
+from scheduler.deeds.rooms import read_dial
 
 
 # A cold attic is -3: not an option.

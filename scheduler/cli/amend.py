@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import click
 
-from scheduler.bench.amend import amend
 from scheduler.cli.desk import Desk, say_outcome
 from scheduler.cli.recording import recording
+from scheduler.deeds.amend import amend
 
 
 @click.command()

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import click
 
-from scheduler.bench.rooms import set_board
 from scheduler.cli.desk import Desk, at_option, say_outcome
 from scheduler.cli.recording import recording
-from scheduler.records import REFILLS, Refill
+from scheduler.deeds.rooms import set_board
+from scheduler.words.records import REFILLS, Refill
 
 
 @click.command()

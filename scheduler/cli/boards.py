@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 import click
 
-from scheduler import wording
-from scheduler.answers import SpecimenAnswer
-from scheduler.bench.boards import BoardState, boards
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
 from scheduler.cli.ready import percent, specimen_json
+from scheduler.drying.answer import SpecimenAnswer
+from scheduler.looks.boards import BoardState, boards
+from scheduler.words import wording
 
 _CSV = (
     "board groove_mm span_mm length_mm room out free_mm specimen from_mm to_mm mounted_on due"

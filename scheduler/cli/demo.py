@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from scheduler.cli.desk import Desk, say_outcome
-from scheduler.snapshot import Snapshot
+from scheduler.record.snapshot import Snapshot
 
 _SHEETS = 3
 """So many session sheets say enough of a demonstration."""
@@ -29,14 +29,14 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
     Load, plan, session sheet, the answer for one board, calendar. Nothing of it touches your
     own record. The time it is comes from --now, else from the folder's settings.toml.
     """
-    from scheduler.batch.settings import demo_now
-    from scheduler.bench.feed import publish
-    from scheduler.bench.load import load
-    from scheduler.bench.plan import Wish, plan
-    from scheduler.bench.ready import evidence, ready
     from scheduler.cli.ready import charts, said
-    from scheduler.sheet import plan_lines, session_lines
-    from scheduler.store import Store
+    from scheduler.deeds.load import load
+    from scheduler.deeds.plan import Wish, plan
+    from scheduler.faces.sheet import plan_lines, session_lines
+    from scheduler.feed.calendars import publish
+    from scheduler.intake.batch.settings import demo_now
+    from scheduler.looks.ready import evidence, ready
+    from scheduler.record.store import Store
 
     place = into or Path(tempfile.mkdtemp(prefix="wingrest-demo-"))
     rules = desk.rules()

@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from scheduler import wording
-from scheduler.problems import BadInput
+from scheduler.words import wording
+from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:
-    from scheduler.bench.outcome import Outcome
+    from scheduler.deeds.outcome import Outcome
+    from scheduler.record.store import Store
     from scheduler.rulebook import Rulebook
-    from scheduler.store import Store
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -42,7 +42,7 @@ class Desk:
 
     def open(self) -> Store:
         """Open the record."""
-        from scheduler.store import Store
+        from scheduler.record.store import Store
 
         return Store(self.store_path)
 

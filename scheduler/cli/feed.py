@@ -27,7 +27,7 @@ def command(desk: Desk, output: Path, by_bench_day: bool) -> None:
     Reminders come the day before: many phones drop the alarms of a calendar they subscribe
     to, so title and date say it all.
     """
-    from scheduler.bench.feed import publish
+    from scheduler.feed.calendars import publish
 
     with desk.open() as store:
         data = publish(store, desk.rules(), by_bench_day=by_bench_day)

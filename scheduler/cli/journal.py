@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import click
 
-from scheduler import wording
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
-from scheduler.journal import read_journal
+from scheduler.record.journal import read_journal
+from scheduler.words import wording
 
 _HEAD = ("line", "recorded_at", "happened_at", "who", "command", "text", "undoes", "undone_by")
 

@@ -10,7 +10,7 @@ import click
 from scheduler.cli.desk import Desk, say_outcome
 
 if TYPE_CHECKING:
-    from scheduler.batch.manner import DayOrder, DecimalSign
+    from scheduler.intake.batch.manner import DayOrder, DecimalSign
 
 
 @click.command()
@@ -54,9 +54,9 @@ def command(
     name becomes a folder with one file a table. Correct the cells there and load it: the
     columns file, row and problems are not read.
     """
-    from scheduler.batch import Told
-    from scheduler.batch.settings import folder_zone
-    from scheduler.bench.load import Wish, load
+    from scheduler.deeds.load import Wish, load
+    from scheduler.intake.batch import Told
+    from scheduler.intake.batch.settings import folder_zone
 
     wish = Wish(Told(decimal, dates), skip_bad)
     with desk.open() as store:

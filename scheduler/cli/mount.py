@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import click
 
-from scheduler.bench.mount import mount_one, mount_session
-from scheduler.bench.mount_list import mount_after, mount_list, read_list
-from scheduler.bench.outcome import Outcome
-from scheduler.bench.when import When
 from scheduler.cli.desk import Desk, at_option, say_outcome
 from scheduler.cli.recording import recording
-from scheduler.problems import BadInput
+from scheduler.deeds.mount import mount_one, mount_session
+from scheduler.deeds.mount_list import mount_after, mount_list, read_list
+from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.when import When
+from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
-from scheduler.store import Store
+from scheduler.words.problems import BadInput
 
 
 @click.command()

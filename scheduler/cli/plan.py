@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, moment, write_file
-from scheduler.problems import BadInput
+from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:
-    from scheduler.bench.plan import Planning, Progress
+    from scheduler.deeds.plan import Planning, Progress
     from scheduler.planner import Effort
     from scheduler.planner.problem import PlanProblem, Quality
 
@@ -81,8 +81,8 @@ def command(
             raise BadInput("a free evening needs --at and --minutes, and no --until")
         _free_evening(desk, at, minutes, problem_file, form)
         return
-    from scheduler.bench.plan import Wish, plan, planning_json
-    from scheduler.sheet import plan_lines
+    from scheduler.deeds.plan import Wish, plan, planning_json
+    from scheduler.faces.sheet import plan_lines
 
     rules = desk.rules()
     wish = Wish(until and until.date(), effort, anew, keep)
@@ -135,10 +135,10 @@ def _with_bar(work: Callable[[Progress | None], Planning]) -> Planning:
 
 
 def _free_evening(desk: Desk, at: str, minutes: int, problem_file: Path | None, form: str) -> None:
-    from scheduler.bench.evening import evening
-    from scheduler.bench.kept import kept_plan
+    from scheduler.faces.sheet import evening_lines
+    from scheduler.looks.evening import evening
     from scheduler.planner.problem_json import plan_to_json
-    from scheduler.sheet import evening_lines
+    from scheduler.record.kept import kept_plan
 
     with desk.open() as store:
         snap, kept = store.snapshot(), kept_plan(store)

@@ -15,14 +15,14 @@ from urllib.parse import urlsplit
 import click
 
 from scheduler.cli.desk import Desk
-from scheduler.problems import BadInput, Refused, WingrestError
-from scheduler.wording import counted, moment, weekday
+from scheduler.words.problems import BadInput, Refused, WingrestError
+from scheduler.words.wording import counted, moment, weekday
 
 if TYPE_CHECKING:
-    from scheduler.bench.publish import Progress
-    from scheduler.calendar_address import Place
-    from scheduler.calendar_server import CalendarServer
-    from scheduler.publishing import Change, Owner, Wanted
+    from scheduler.deeds.publish import Progress
+    from scheduler.feed.address import Place
+    from scheduler.feed.publishing import Change, Owner, Wanted
+    from scheduler.feed.server import CalendarServer
 
 PASSWORD = "WINGREST_CALDAV_PASSWORD"
 
@@ -71,9 +71,10 @@ def command(
     package keyring is installed: `keyring set wingrest:HOST NAME`), or asked for. It is never
     kept. Use https: over http it crosses the network in clear.
     """
-    from scheduler.bench import feed, publish
-    from scheduler.calendar_address import address, sends_in_clear
-    from scheduler.calendar_server import CalendarServer
+    from scheduler.deeds import publish
+    from scheduler.feed import calendars as feed
+    from scheduler.feed.address import address, sends_in_clear
+    from scheduler.feed.server import CalendarServer
 
     at, named = address(url)
     user = user or named
@@ -104,7 +105,7 @@ def command(
 
 
 def _publish(server: CalendarServer, place: Place, wanted: list[Wanted], owner: Owner) -> Progress:
-    from scheduler.bench.publish import Progress, publish
+    from scheduler.deeds.publish import Progress, publish
 
     progress = Progress()
     try:

@@ -6,10 +6,10 @@ from typing import Literal
 
 import click
 
-from scheduler.bench.chamber import put_back
 from scheduler.cli.desk import Desk, at_option, say_outcome
 from scheduler.cli.recording import recording
-from scheduler.problems import BadInput
+from scheduler.deeds.chamber import put_back
+from scheduler.words.problems import BadInput
 
 
 @click.command()

@@ -11,7 +11,7 @@ import click
 
 from scheduler.cli.desk import Desk, say_outcome
 from scheduler.cli.recording import recording
-from scheduler.problems import BadInput
+from scheduler.words.problems import BadInput
 
 
 @click.command()
@@ -49,7 +49,7 @@ def command(
     new. Impossible values are listed with their rows and left out. Says whose dates the real
     air moves.
     """
-    from scheduler.bench.readings import Manner, add_readings
+    from scheduler.deeds.readings import Manner, add_readings
 
     manner = Manner(add_rh, dates, decimal, _minutes(utc_offset))
     with recording(desk, None) as (store, when):

@@ -8,13 +8,14 @@ from datetime import date, datetime
 
 import click
 
-from scheduler import answers, cautions, wording
-from scheduler.answers import BoardAnswer, SpecimenAnswer
-from scheduler.bench.ready import evidence, ready
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
-from scheduler.evidence import Evidence, Range, Spell, evidence_json
+from scheduler.drying import answer as answers
+from scheduler.drying.answer import BoardAnswer, SpecimenAnswer
+from scheduler.drying.evidence import Evidence, Range, Spell, evidence_json
+from scheduler.looks.ready import evidence, ready
+from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import Rulebook
-from scheduler.snapshot import Snapshot
+from scheduler.words import cautions, wording
 
 _CSV = (
     "board specimen answer progress_pct mounted_on due clear min_days plan_days rule_ids basis air"
@@ -63,7 +64,7 @@ def charts(
     snap: Snapshot, rules: Rulebook, found: Iterable[BoardAnswer], now: datetime
 ) -> list[str]:
     """Return a chart per board: of its slowest specimen."""
-    from scheduler.chart import PLAIN, chart
+    from scheduler.faces.chart import PLAIN, chart
 
     standing = {p.specimen: p for p in snap.standing()}
     lines: list[str] = []

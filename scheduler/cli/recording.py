@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from scheduler.bench.when import When
 from scheduler.cli.desk import Desk
-from scheduler.store import Store
+from scheduler.deeds.when import When
+from scheduler.record.store import Store
 
 
 @contextmanager

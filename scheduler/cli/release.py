@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from scheduler.bench.release import release
 from scheduler.cli.desk import Desk, at_option, say_outcome
+from scheduler.deeds.release import release
 
 
 @click.command()

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import click
 
-from scheduler import wording
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
-from scheduler.problems import BadInput
-from scheduler.records import REGIMES, STATES, Regime, State
 from scheduler.rulebook import BoardTime, Rulebook
+from scheduler.words import wording
+from scheduler.words.problems import BadInput
+from scheduler.words.records import REGIMES, STATES, Regime, State
 
 BODIES_MM = (1.5, 3.0, 4.5, 6.0, 8.0, 10.0, 12.0, 16.0)
 AIRS_PCT = (40.0, 50.0, 55.0, 60.0, 65.0, 70.0, 75.0)

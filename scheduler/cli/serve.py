@@ -15,7 +15,7 @@ from urllib.parse import urlsplit
 import click
 
 from scheduler.cli.desk import Desk
-from scheduler.problems import BadInput
+from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:
     from flask import Flask

@@ -6,11 +6,11 @@ from typing import Literal
 
 import click
 
-from scheduler import cautions
-from scheduler.bench.testing import record_test
 from scheduler.cli.desk import Desk, at_option, say_outcome
 from scheduler.cli.recording import recording
-from scheduler.problems import BadInput
+from scheduler.deeds.testing import record_test
+from scheduler.words import cautions
+from scheduler.words.problems import BadInput
 
 
 @click.command(epilog=cautions.HOW_TO_TEST)

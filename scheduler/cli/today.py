@@ -7,10 +7,10 @@ from datetime import date, datetime, timedelta
 
 import click
 
-from scheduler import cautions, wording
-from scheduler.bench.kept import kept_plan
-from scheduler.bench.today import Bench, Due, PutIn, TakeOut, Today, today, today_json
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.looks.today import Bench, Due, PutIn, TakeOut, Today, today, today_json
+from scheduler.record.kept import kept_plan
+from scheduler.words import cautions, wording
 
 _CSV = ("what", "names", "when", "text", "command")
 

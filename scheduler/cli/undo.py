@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from scheduler.bench.undo import undo
 from scheduler.cli.desk import Desk, say_outcome
+from scheduler.deeds.undo import undo
 
 
 @click.command()

@@ -35,7 +35,7 @@ form sent twice is one record, and the second raises `AlreadyRecorded` (`line` s
 it as done, not as an error). When somebody else has changed the same specimen or board since
 the page was made, `Overtaken` says what they recorded, and nothing is written; what another
 phone did elsewhere does not matter. Both are `Refused`: uncaught, a plain page with status 409
-says the same. Undo is a command like any other: `scheduler.bench.undo.undo(store, line, ...)`
+says the same. Undo is a command like any other: `scheduler.deeds.undo.undo(store, line, ...)`
 inside `tap()`.
 """
 
@@ -58,8 +58,8 @@ from scheduler.page.shelf import Shelf
 from scheduler.page.taps import AlreadyRecorded, Overtaken, latest_line
 from scheduler.page.tokens import same
 from scheduler.page.web import Web, web
+from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
-from scheduler.store import Store
 
 __all__ = ["AlreadyRecorded", "Overtaken", "create_app", "latest_line", "tap", "web"]
 

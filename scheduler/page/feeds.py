@@ -19,7 +19,7 @@ from flask import (
 )
 from markupsafe import Markup
 
-from scheduler.bench.feed import KINDS, Variant
+from scheduler.feed.calendars import KINDS, Variant
 from scheduler.page.web import web
 
 blueprint = Blueprint("calendar", __name__, url_prefix="/calendar/<token>")

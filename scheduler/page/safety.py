@@ -13,7 +13,7 @@ from typing import Any
 from flask import Flask, Response, g, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
-from scheduler.problems import BadInput, RecordBusy, Refused, WingrestError
+from scheduler.words.problems import BadInput, RecordBusy, Refused, WingrestError
 
 LOG = logging.getLogger("wingrest.page")
 BODY_MOST = 64 * 1024

@@ -20,12 +20,12 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from scheduler import rows
-from scheduler.bench.feed import Calendars, Mark, Variant, calendars, ledger_mark
+from scheduler.feed.calendars import Calendars, Mark, Variant, calendars, ledger_mark
 from scheduler.page.tokens import Tokens, ensure_tokens, read_tokens
-from scheduler.problems import RecordBusy
+from scheduler.record import rows
+from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
-from scheduler.store import Store
+from scheduler.words.problems import RecordBusy
 
 LOG = logging.getLogger("wingrest.page")
 BURST_SECONDS = 1.0

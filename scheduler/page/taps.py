@@ -20,8 +20,8 @@ from flask import Request
 from markupsafe import Markup
 from werkzeug.exceptions import Forbidden
 
-from scheduler.problems import BadInput, Refused
-from scheduler.store import Line, Store
+from scheduler.record.store import Line, Store
+from scheduler.words.problems import BadInput, Refused
 
 LINES_TOLD = 5
 

@@ -11,7 +11,7 @@ import secrets
 import sqlite3
 from dataclasses import dataclass
 
-from scheduler.store import Store
+from scheduler.record.store import Store
 
 TOKEN_BYTES = 18
 """144 random bits; written as 24 letters, which keeps the QR code small."""

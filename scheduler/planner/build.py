@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import NamedTuple
 
-from scheduler.drying import standing_dates, time_in
-from scheduler.fit import Fit, Size, fit, size_of, slot_mm
+from scheduler.drying.dates import standing_dates, time_in
+from scheduler.drying.fit import Fit, Size, fit, size_of, slot_mm
+from scheduler.drying.softening import softening
 from scheduler.planner.problem import (
     BoardDays,
     PlanBoard,
@@ -19,10 +20,9 @@ from scheduler.planner.problem import (
     Waiting,
 )
 from scheduler.planner.relax import mount_moment
-from scheduler.records import Board, Room, Specimen
+from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import Rulebook
-from scheduler.snapshot import Snapshot
-from scheduler.softening import softening
+from scheduler.words.records import Board, Room, Specimen
 
 AFTER_THE_LAST_DAYS = 30
 """What is not mounted counts as mounted so long after the last session."""

@@ -12,7 +12,7 @@ from enum import IntEnum
 from typing import NamedTuple
 
 from scheduler.planner.occupancy import Bench, State, starts, stretch
-from scheduler.wording import day, listed, moment
+from scheduler.words.wording import day, listed, moment
 
 
 class _Lack(IntEnum):

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from scheduler.records import BASES, Basis
+from scheduler.words.records import BASES, Basis
 
 Json = dict[str, Any]
 T = TypeVar("T")

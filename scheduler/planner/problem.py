@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 
-from scheduler.records import Basis, Refill
+from scheduler.words.records import Basis, Refill
 
 
 @dataclass(frozen=True, slots=True)

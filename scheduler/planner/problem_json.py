@@ -84,7 +84,7 @@ from scheduler.planner.problem import (
     Standing,
     Waiting,
 )
-from scheduler.records import REFILLS
+from scheduler.words.records import REFILLS
 
 __all__ = ["FORMAT", "plan_from_json", "plan_to_json", "problem_from_json", "problem_to_json"]
 

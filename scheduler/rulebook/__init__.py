@@ -13,8 +13,6 @@ from functools import cached_property
 from pathlib import Path
 from typing import TypeVar
 
-from scheduler.problems import BadInput, Problem
-from scheduler.records import Regime, SizeClass, State
 from scheduler.rulebook.answers import (
     BoardTime,
     Pin,
@@ -40,6 +38,8 @@ from scheduler.rulebook.rows import (
     Rule,
     SourceRow,
 )
+from scheduler.words.problems import BadInput, Problem
+from scheduler.words.records import Regime, SizeClass, State
 
 __all__ = [
     "RULE_FILES",

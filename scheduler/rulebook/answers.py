@@ -11,8 +11,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from scheduler.records import BASES, Basis, Source
 from scheduler.rulebook.rows import Rule
+from scheduler.words.records import BASES, Basis, Source
 
 
 class BoardTime(NamedTuple):

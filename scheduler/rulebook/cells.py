@@ -9,8 +9,6 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TypeVar
 
-from scheduler.problems import Problem
-from scheduler.records import BASES, REGIMES, STATES, Source
 from scheduler.rulebook.rows import (
     LIMIT_NAMES,
     SEEN,
@@ -27,6 +25,8 @@ from scheduler.rulebook.rows import (
     Rule,
     SourceRow,
 )
+from scheduler.words.problems import Problem
+from scheduler.words.records import BASES, REGIMES, STATES, Source
 
 W = TypeVar("W", bound=str)
 

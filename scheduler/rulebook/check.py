@@ -9,11 +9,11 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 
-from scheduler.problems import Problem
-from scheduler.records import REGIMES, STATES
 from scheduler.rulebook.answers import plain
 from scheduler.rulebook.files import RuleTables
 from scheduler.rulebook.rows import LIMIT_NAMES, TASKS, OverBodies, RelaxingRow, Rule
+from scheduler.words.problems import Problem
+from scheduler.words.records import REGIMES, STATES
 
 
 def table_faults(tables: RuleTables) -> list[Problem]:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, NamedTuple, TypeVar
 
-from scheduler.problems import Problem
 from scheduler.rulebook import cells
 from scheduler.rulebook.cells import Cells
 from scheduler.rulebook.rows import (
@@ -27,6 +26,7 @@ from scheduler.rulebook.rows import (
     Rule,
     SourceRow,
 )
+from scheduler.words.problems import Problem
 
 R = TypeVar("R")
 

@@ -12,12 +12,12 @@ import math
 from collections.abc import Iterator
 from pathlib import Path
 
-from scheduler.problems import Problem
-from scheduler.records import REGIMES, STATES, Regime, State
 from scheduler.rulebook import Rulebook
 from scheduler.rulebook.check import at_row, table_faults, unused_sources
 from scheduler.rulebook.files import RuleTables, read_tables
 from scheduler.rulebook.rows import BoardTimeRow, HumidityRow
+from scheduler.words.problems import Problem
+from scheduler.words.records import REGIMES, STATES, Regime, State
 
 BODIES_MM = tuple(step / 4 for step in range(2, 81))
 """0.5 to 20 mm in quarters."""

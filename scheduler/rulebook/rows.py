@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from scheduler.records import Basis, Regime, Source, State
+from scheduler.words.records import Basis, Regime, Source, State
 
 LIMIT_NAMES = (
     "least_rate",

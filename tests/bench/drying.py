@@ -15,12 +15,12 @@ from datetime import UTC, date, datetime, timedelta
 
 from drying_sums import DAYS, FIRST, some_air
 
-from scheduler import drying
-from scheduler import drying_sums as _sums  # noqa: F401 - imported before the clock starts
-from scheduler import roomair as _air  # noqa: F401
-from scheduler.records import Board, BoardStay, Placement, Room, Settings, Specimen
+from scheduler.air import room_air as _air  # noqa: F401
+from scheduler.drying import dates as drying
+from scheduler.drying import sums as _sums  # noqa: F401 - imported before the clock starts
+from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.rulebook import load_rulebook
-from scheduler.snapshot import ALWAYS, Snapshot
+from scheduler.words.records import Board, BoardStay, Placement, Room, Settings, Specimen
 
 SEED = 7
 SPECIMENS = 5_000

@@ -13,9 +13,9 @@ import time
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from scheduler.air import NO_HUMIDITY, Hours
-from scheduler.drying_sums import BodyDrying, Rates, RoomDrying
-from scheduler.roomair import room_air
+from scheduler.air.hours import NO_HUMIDITY, Hours
+from scheduler.air.room_air import room_air
+from scheduler.drying.sums import BodyDrying, Rates, RoomDrying
 from scheduler.rulebook import Rulebook, load_rulebook
 
 SEED = 5

@@ -28,10 +28,10 @@ sys.path.insert(0, str(ROOT / "tests"))
 from bench_cases import Desk, local, rules, weekend  # noqa: E402
 from serve_cases import Served, serving  # noqa: E402
 
-from scheduler import rows  # noqa: E402
-from scheduler.bench.feed import ALL, calendars  # noqa: E402
-from scheduler.records import Placement  # noqa: E402
-from scheduler.store import Line, Store  # noqa: E402
+from scheduler.feed.calendars import ALL, calendars  # noqa: E402
+from scheduler.record import rows  # noqa: E402
+from scheduler.record.store import Line, Store  # noqa: E402
+from scheduler.words.records import Placement  # noqa: E402
 
 LATE_MAY = "2027-05-28T12:00"
 PER_BOARD = 25

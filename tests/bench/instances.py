@@ -23,13 +23,7 @@ from zoneinfo import ZoneInfo
 
 from stock import ROOMS, Board, Fits, Stock, boards_of
 
-from scheduler.planner.problem import (
-    BoardDays,
-    PlanProblem,
-    PlanSession,
-    Standing,
-    Waiting,
-)
+from scheduler.planner.problem import BoardDays, PlanProblem, PlanSession, Standing, Waiting
 
 ZONE = ZoneInfo("Europe/Vienna")
 NOW = datetime(2027, 5, 3, 9, tzinfo=ZONE)

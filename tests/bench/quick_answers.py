@@ -24,8 +24,8 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from scheduler.readings import DayReadings
-from scheduler.store import Line, Store
+from scheduler.intake.readings import DayReadings
+from scheduler.record.store import Line, Store
 
 ROOT = Path(__file__).resolve().parents[2]
 BATCH = ROOT / "sample_batches" / "first_weekend"

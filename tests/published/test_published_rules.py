@@ -8,9 +8,9 @@ from typing import get_args
 import pytest
 from published_cases import Row, bounds, each, number, place
 
-from scheduler.fit import Fit, Size, fit, size_of, slot_mm
-from scheduler.records import Board, Regime, Specimen, State
+from scheduler.drying.fit import Fit, Size, fit, size_of, slot_mm
 from scheduler.rulebook import BoardTime, Relaxing, load_rulebook
+from scheduler.words.records import Board, Regime, Specimen, State
 
 RULES = load_rulebook()
 

@@ -7,7 +7,7 @@ import psychrolib  # type: ignore[import-untyped]
 import pytest
 from earthkit.meteo import thermo  # type: ignore[import-untyped]
 
-from scheduler.air import COUNTS_AT_C, counting_pct, saturation_hpa
+from scheduler.air.hours import COUNTS_AT_C, counting_pct, saturation_hpa
 
 TABLE_HPA = {
     0: 6.113,

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
-from scheduler import wording
+from scheduler.words import wording
 
 HEIGHT_PX = 150
 FLOOR_PX = 124

@@ -8,21 +8,21 @@ from typing import Any, TypeVar, get_args
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from scheduler.bench.chamber import relax
-from scheduler.bench.mount import mount_one, mount_session
-from scheduler.bench.mount_list import mount_list, read_list
-from scheduler.bench.outcome import Outcome
-from scheduler.bench.release import release
-from scheduler.bench.rooms import move, read_dial
-from scheduler.bench.testing import record_test
-from scheduler.bench.undo import undo
-from scheduler.bench.when import When
+from scheduler.deeds.chamber import relax
+from scheduler.deeds.mount import mount_one, mount_session
+from scheduler.deeds.mount_list import mount_list, read_list
+from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.release import release
+from scheduler.deeds.rooms import move, read_dial
+from scheduler.deeds.testing import record_test
+from scheduler.deeds.undo import undo
+from scheduler.deeds.when import When
 from scheduler.page import AlreadyRecorded, Overtaken, tap, web
 from scheduler.page.bench.looks import blueprint, said
 from scheduler.page.bench.notices import line_of_tap, lines_since
-from scheduler.problems import BadInput, Refused
-from scheduler.records import Verdict
-from scheduler.store import Store
+from scheduler.record.store import Store
+from scheduler.words.problems import BadInput, Refused
+from scheduler.words.records import Verdict
 
 T = TypeVar("T")
 

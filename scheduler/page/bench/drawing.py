@@ -11,10 +11,10 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
-from scheduler import wording
-from scheduler.answers import Answer
+from scheduler.drying.answer import Answer
 from scheduler.page.bench.symbols import PAPERS, SIGN_BOX, sign_shapes
-from scheduler.records import Board
+from scheduler.words import wording
+from scheduler.words.records import Board
 
 END_MM = 6
 """The wood beyond either end of the groove; no source, it is there to be seen."""

@@ -8,18 +8,18 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
-from scheduler import fit
-from scheduler.airs import room_air
-from scheduler.answers import SpecimenAnswer
-from scheduler.bench.ahead import look_ahead, waiting
-from scheduler.bench.boards import BoardState, boards
-from scheduler.bench.kept import Kept
+from scheduler.air.known import room_air
+from scheduler.drying import fit
+from scheduler.drying.answer import SpecimenAnswer
+from scheduler.looks.ahead import look_ahead, waiting
+from scheduler.looks.boards import BoardState, boards
 from scheduler.page.bench.chart import AirPoint, room_chart
 from scheduler.page.bench.drawing import Standing, board_drawing
 from scheduler.page.bench.weeks import Bar, Span, span_of
-from scheduler.records import Room
+from scheduler.record.kept import Kept
+from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import Rulebook
-from scheduler.snapshot import Snapshot
+from scheduler.words.records import Room
 
 CHART_DAYS = 14
 

@@ -10,29 +10,22 @@ from itertools import zip_longest
 from flask import Blueprint, abort, current_app, render_template, request
 from markupsafe import Markup
 
-from scheduler import cautions, wording
-from scheduler.answers import Answer
-from scheduler.bench import names
-from scheduler.bench.kept import kept_plan
-from scheduler.bench.today import PutIn
-from scheduler.bench.today import today as what_today_asks
-from scheduler.evidence import evidence_of
-from scheduler.journal import read_journal
+from scheduler.drying.answer import Answer
+from scheduler.drying.evidence import evidence_of
+from scheduler.looks.today import PutIn
+from scheduler.looks.today import today as what_today_asks
 from scheduler.page import latest_line, web
-from scheduler.page.bench.faces import (
-    bars_by_board,
-    chart_of,
-    faces,
-    span,
-    waiting_names,
-)
+from scheduler.page.bench.faces import bars_by_board, chart_of, faces, span, waiting_names
 from scheduler.page.bench.notices import Said, notice_for
 from scheduler.page.bench.proof import proof_said
 from scheduler.page.bench.symbols import papers, sign
 from scheduler.page.bench.weeks import bar_said, weeks_head, weeks_row
-from scheduler.records import Specimen
-from scheduler.snapshot import Snapshot
-from scheduler.store import Store
+from scheduler.record.journal import read_journal
+from scheduler.record.kept import kept_plan
+from scheduler.record.snapshot import Snapshot
+from scheduler.record.store import Store
+from scheduler.words import cautions, names, wording
+from scheduler.words.records import Specimen
 
 blueprint = Blueprint("bench", __name__)
 JOURNAL_LINES = 40

@@ -12,9 +12,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from secrets import token_urlsafe
 
-from scheduler.bench.outcome import Outcome
-from scheduler.journal import JournalLine, read_journal
-from scheduler.store import Store
+from scheduler.deeds.outcome import Outcome
+from scheduler.record.journal import JournalLine, read_journal
+from scheduler.record.store import Store
 
 KEPT_MOST = 256
 _BROKEN = " " * 4

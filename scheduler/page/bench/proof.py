@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
-from scheduler import wording
-from scheduler.answers import SpecimenAnswer
-from scheduler.evidence import Evidence, Known, Range, Spell
+from scheduler.drying.answer import SpecimenAnswer
+from scheduler.drying.evidence import Evidence, Known, Range, Spell
+from scheduler.words import wording
 
 
 def proof_said(e: Evidence, s: SpecimenAnswer) -> Iterator[tuple[str, str]]:

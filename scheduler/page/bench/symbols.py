@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from markupsafe import Markup
 
-from scheduler.answers import Answer
+from scheduler.drying.answer import Answer
 
 SIGN_BOX = 20
 """Signs are drawn in a square of so many units."""

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
-from scheduler import wording
+from scheduler.words import wording
 
 WEEK = timedelta(days=7)
 WEEKS_BACK = 4

@@ -1,0 +1,1 @@
+"""One module per thing a person records: one transaction, one journal line."""

@@ -1,0 +1,172 @@
+"""Record specimens at the bench, without a file: how many of what, and their ids are made."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.when import When
+from scheduler.drying import fit
+from scheduler.drying.softening import softening
+from scheduler.intake.batch import cells
+from scheduler.intake.batch.columns import LABEL_TERMS
+from scheduler.intake.typed import Words, perhaps, spelt
+from scheduler.record import rows
+from scheduler.record.snapshot import Snapshot
+from scheduler.record.store import Store
+from scheduler.rulebook import Rulebook
+from scheduler.rulebook.answers import plain, singulars
+from scheduler.words import wording
+from scheduler.words.records import Specimen, State
+
+MOST_AT_ONCE = 500
+
+OPTIONS: Mapping[str, str] = {
+    "wingspan_mm": "--wingspan",
+    "body_mm": "--body",
+    "forewing_mm": "--forewing",
+    "size": "--size",
+    "groove_mm": "--groove",
+    "taxon": "--taxon",
+    "family": "--family",
+    "priority": "--priority",
+    "wanted_by": "--wanted-by",
+    "spoils_by": "--spoils-by",
+    "frozen_on": "--frozen",
+}
+"""The columns of specimens.csv that are typed, and how."""
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What was typed of some specimens that are alike.
+
+    `texts` holds columns of specimens.csv, `labels` "term=value"; `frozen_on` counts for
+    frozen ones alone and is "" when nobody knows since when.
+    """
+
+    group: str
+    count: str
+    states: tuple[State, ...]
+    frozen_on: str = ""
+    prefix: str | None = None
+    texts: Mapping[str, str] = field(default_factory=dict)
+    labels: tuple[str, ...] = ()
+
+
+def add(store: Store, rules: Rulebook, typed: Typed, when: When) -> Outcome:
+    """Record specimens that are alike under the next free ids.
+
+    Raises BadInput with everything that is wrong, such as nothing to judge their size by.
+    """
+    snap = store.snapshot()
+    words = Words("add", OPTIONS)
+    count = words.read("--count", typed.count, cells.whole(1, MOST_AT_ONCE, "")) or 1
+    state = _state(typed.states, words)
+    group, warnings = _known_group(typed, rules)
+    ids = _ids(snap, typed, count, words)
+    texts = _texts(typed, group, state, snap.local(when.at).date(), words)
+    specimen = words.specimen(ids[0], texts, rules, new=True)
+    words.raise_if_any()
+    assert specimen is not None
+    what = f"{typed.group} ({group})" if plain(group) != plain(typed.group) else typed.group
+    text = f"added {_range(ids)}: {what}, {state}"
+    if specimen.frozen_on is not None:
+        text += f" since {wording.day(specimen.frozen_on)} {specimen.frozen_on.year}"
+    with store.writing(when.line("add", text)):
+        for name in ids:
+            store.insert("specimen", rows.specimen_row(replace(specimen, specimen=name)))
+    done = [text, *_reckoned(specimen, store.snapshot(), rules, when)]
+    return Outcome(tuple(done), tuple(warnings))
+
+
+def _range(ids: Sequence[str]) -> str:
+    if len(ids) < 3:
+        return wording.listed(ids)
+    return f"{ids[0]} to {ids[-1]}, {wording.counted(len(ids), 'specimen')}"
+
+
+def _state(states: Sequence[State], words: Words) -> State:
+    if len(states) == 1:
+        return states[0]
+    reason = "cannot be two states at once" if states else "nobody said how they came"
+    words.fault(None, None, reason, "Give one of --fresh, --frozen [DATE] or --dried")
+    return "fresh"
+
+
+def _known_group(typed: Typed, rules: Rulebook) -> tuple[str, list[str]]:
+    """Return the group the rules know by that word, else the word with a warning."""
+    family = typed.texts.get("family")
+    if rules.family(family, typed.group).family != "any" or plain(typed.group) in _any(rules):
+        return typed.group, []
+    known = {group: f for f in rules.families for group in (f.family, *f.groups)}
+    wanted = set(singulars(typed.group))
+    begun = [group for group in known if plain(group.split()[0]) in wanted]
+    if len({known[group].family for group in begun}) == 1:
+        return begun[0], []
+    guess = perhaps(typed.group, known)
+    return typed.group, [
+        f"the rules know no {typed.group!r}: they answer as for any insect. {guess}".strip()
+    ]
+
+
+def _any(rules: Rulebook) -> set[str]:
+    return {plain(g) for f in rules.families if f.family == "any" for g in f.groups}
+
+
+def _ids(snap: Snapshot, typed: Typed, count: int, words: Words) -> list[str]:
+    """Return the next ids of the prefix: after the highest number that it has."""
+    prefix = typed.prefix
+    if prefix is None:
+        prefix = next((sign.upper() for sign in typed.group if sign.isalpha()), "")
+    prefix = prefix.strip().rstrip("-")
+    if not prefix:
+        words.fault("--as", None, "is not given, and the group has no letter", "Give --as PREFIX")
+    if words.read("--as", prefix, cells.name) is None:
+        prefix = "X"  # refused already; what else is wrong is still to be read
+    taken = [*snap.specimens, *snap.boards, *snap.sessions, *snap.rooms]
+    pattern = re.compile(rf"{re.escape(prefix)}-([0-9]+)", re.IGNORECASE)
+    numbers = [int(found.group(1)) for name in taken if (found := pattern.fullmatch(name))]
+    first = max(numbers, default=0) + 1
+    return [f"{prefix}-{number:02}" for number in range(first, first + count)]
+
+
+def _texts(typed: Typed, group: str, state: State, day: date, words: Words) -> dict[str, str]:
+    texts = {"group": group, "state": state, **typed.texts}
+    if state == "fresh":
+        texts["available"] = day.isoformat()
+    if state == "frozen" and typed.frozen_on:
+        texts["frozen_on"] = typed.frozen_on
+    terms = dict.fromkeys(LABEL_TERMS)
+    for label in typed.labels:
+        typed_term, equals, value = label.partition("=")
+        term = spelt(typed_term, terms)
+        if not equals:
+            words.fault("--label", label, "is not term=value", "As in --label locality=Moor")
+        elif term is None:
+            remedy = perhaps(typed_term, terms) or "Use Darwin Core terms, as in eventDate"
+            words.fault("--label", typed_term, "is not a term of a label", remedy)
+        else:
+            texts[term] = value.strip()
+    return texts
+
+
+def _reckoned(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When) -> list[str]:
+    """Return what the rules make of them: the size they reckon with, and the clock."""
+    size = fit.size_of(specimen, rules)
+    if size is None:
+        return []
+    lines = []
+    if size.estimated:
+        lines += wording.wrapped(f"estimated ({size.basis}): {size.estimated}", "  ", "    ")
+    if specimen.state == "frozen" and specimen.frozen_on is None:
+        lines.append("  frozen since when is not known: softened as after a long time")
+    soft = softening(specimen, size.body_mm, snap, rules, when.at)
+    if soft.clock is not None:
+        by = wording.moment(snap.local(soft.clock.lost_at))
+        basis = f": {soft.clock.basis}" if soft.clock.basis else ""
+        lines += wording.wrapped(f"mount by {by}: {soft.clock.why}{basis}", "  ", "    ")
+    return lines

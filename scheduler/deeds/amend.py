@@ -1,0 +1,227 @@
+"""Correct what is recorded: `column=value`, an empty value clears.
+
+What was typed is read as a batch's cells are. The record keeps both, what it says now and,
+in the journal, what it said before.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+
+from scheduler.deeds.amend_slot import SLOT_COLUMNS, Desk, Row, correct_slot, refuse_too_short
+from scheduler.deeds.mount import fit_warnings
+from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.when import When
+from scheduler.drying import fit
+from scheduler.intake.batch.cells import Reader
+from scheduler.intake.batch.columns import BOARDS, LABEL_TERMS, MOUNTED, ROOMS, SESSIONS, SPECIMENS
+from scheduler.intake.typed import Words, perhaps, reader_by_column, spelt
+from scheduler.looks.moved import moved_dates
+from scheduler.record import rows
+from scheduler.record.migrations import STATE_TABLES
+from scheduler.record.rows import Value
+from scheduler.record.snapshot import Snapshot
+from scheduler.record.store import Store
+from scheduler.rulebook import Rulebook
+from scheduler.words import names, wording
+from scheduler.words.problems import BadInput
+from scheduler.words.records import Board, Placement, Room, Session, Specimen
+
+_SPECIMEN = {c: r for c, r in reader_by_column(SPECIMENS).items() if c != "specimen"}
+_SLOT = {c: r for c, r in reader_by_column(MOUNTED).items() if c in SLOT_COLUMNS}
+_BOARD = {c: reader_by_column(BOARDS)[c] for c in ("groove_mm", "span_mm", "length_mm")}
+_ROOM = {c: reader_by_column(ROOMS)[c] for c in ("regime", "rh_pct", "temp_c")}
+_SESSION = {c: reader_by_column(SESSIONS)[c] for c in ("start", "minutes")}
+_NEVER_EMPTY = {"state", "regime", *_SLOT, *_BOARD, *_SESSION}
+_ELSEWHERE = {
+    "room": "`wingrest move` says where a board stands",
+    "out": "`wingrest board` takes a board out of use",
+    "refill": "`wingrest board` says where it may be refilled",
+    "gone": "`wingrest lost` records a loss",
+    "released": "take the release back: `wingrest undo`",
+}
+
+
+_ALSO = {"mounted_on", "rule_ids", "estimated", "until"}
+"""What follows from a correction without being one."""
+
+
+def amend(
+    store: Store, rules: Rulebook, asked: str, corrections: Sequence[str], when: When
+) -> Outcome:
+    """Correct a specimen, its standing placement, a board, a room or a session."""
+    snap = store.snapshot()
+    things = {**snap.specimens, **snap.boards, **snap.rooms, **snap.sessions}
+    thing = names.lookup(asked, things)
+    if thing is None:
+        raise names.unknown([asked], things, "specimen, board, room or session")
+    name, readers = _columns_of(thing)
+    words = Words(name)
+    texts = _typed(corrections, readers, words)
+    changes = _changes(Desk(store, snap, rules, words, when), thing, texts)
+    words.raise_if_any()
+    said = [part for change in changes for part in _said(change, store, snap)]
+    if not said:
+        return Outcome((f"{name} says that already: nothing to record",))
+    text = f"amended {name}: {'; '.join(said)}"
+    with store.writing(when.line("amend", text)):
+        for table, key, row in changes:
+            store.update(table, key, row)
+    after = store.snapshot()
+    touched = [p for p in after.standing() if _concerns(thing, p, after)]
+    done = [text, *moved_dates(touched, snap, after, rules)]
+    return Outcome(tuple(done), tuple(_warnings(thing, touched, after, rules)))
+
+
+def _columns_of(thing: object) -> tuple[str, dict[str, Reader]]:
+    if isinstance(thing, Specimen):
+        return thing.specimen, _SPECIMEN | _SLOT
+    if isinstance(thing, Board):
+        return thing.board, _BOARD
+    if isinstance(thing, Room):
+        return thing.room, _ROOM
+    assert isinstance(thing, Session)
+    return thing.session, _SESSION
+
+
+def _typed(
+    corrections: Iterable[str], readers: Mapping[str, Reader], words: Words
+) -> dict[str, str]:
+    """Return the text typed for each column, noting what is no correction."""
+    texts: dict[str, str] = {}
+    for typed in corrections:
+        name, equals, value = typed.partition("=")
+        column = spelt(name, readers)
+        if not equals:
+            words.fault(None, typed, "is not column=value", "As in wingspan_mm=62")
+        elif column is None:
+            words.fault(name.strip(), None, *_no_column(name.strip(), readers))
+        elif column in texts:
+            words.fault(column, value, "is given twice", "Keep one of them")
+        elif not value.strip() and column in _NEVER_EMPTY:
+            words.fault(column, None, "cannot be left empty", "Give the right value")
+        else:
+            texts[column] = value.strip()
+    if not texts and not words.problems:
+        raise BadInput(f"what about {words.of}? Write column=value. Columns: {_columns(readers)}")
+    return texts
+
+
+def _no_column(typed: str, readers: Mapping[str, Reader]) -> tuple[str, str]:
+    """Return why a column cannot be amended, and what to do instead."""
+    elsewhere = spelt(typed, _ELSEWHERE)
+    if elsewhere is not None:
+        return "cannot be amended", _ELSEWHERE[elsewhere]
+    return "is no column of it", perhaps(typed, readers) or f"Columns: {_columns(readers)}"
+
+
+def _columns(readers: Mapping[str, Reader]) -> str:
+    """Return the columns; the many terms of a label are named together."""
+    own = [column for column in readers if column not in LABEL_TERMS]
+    return ", ".join([*own, "the terms of its label"] if len(own) < len(readers) else own)
+
+
+def _changes(desk: Desk, thing: object, texts: Mapping[str, str]) -> list[Row]:
+    if isinstance(thing, Specimen):
+        return _specimen_changes(desk, thing, texts)
+    name, readers = _columns_of(thing)
+    row = {c: desk.words.read(c, text, readers[c]) for c, text in texts.items()}
+    if isinstance(thing, Session):
+        start = desk.words.local("start", row.pop("start", None), desk.snap.zone)
+        moment = {} if start is None else {"start": rows.moment_text(start)}
+        return [("session", name, row | moment)]
+    if isinstance(thing, Room):
+        return [("room", name, row)]
+    if row.get("length_mm") is not None:
+        refuse_too_short(name, row["length_mm"], desk.snap)
+    return [("board", name, row)]
+
+
+def _specimen_changes(desk: Desk, specimen: Specimen, texts: Mapping[str, str]) -> list[Row]:
+    name, words = specimen.specimen, desk.words
+    own = {c: text for c, text in texts.items() if c in _SPECIMEN}
+    slot = {c: words.read(c, text, _SLOT[c]) for c, text in texts.items() if c in _SLOT}
+    changes: list[Row] = []
+    amended = specimen
+    if own:
+        read = words.specimen(name, _recorded(specimen) | own, desk.rules, new=False)
+        amended = read or specimen
+        changes.append(("specimen", name, rows.specimen_row(amended)))
+        _note_no_size(desk, amended, own)
+    if slot:
+        changes += correct_slot(desk, amended, slot)
+    return changes
+
+
+def _note_no_size(desk: Desk, amended: Specimen, own: Mapping[str, str]) -> None:
+    """Note a correction that leaves a waiting specimen without any size."""
+    standing = any(p.specimen == amended.specimen for p in desk.snap.standing())
+    if not standing and fit.size_of(amended, desk.rules) is None:
+        reason = "leaves nothing to judge the size by"
+        desk.words.fault(next(iter(own)), None, reason, "Leave it, or give another size")
+
+
+def _recorded(specimen: Specimen) -> dict[str, str]:
+    """Return what the record says of a specimen, as the cells of a batch."""
+    texts = dict(specimen.label)
+    for column in _SPECIMEN:
+        value = getattr(specimen, column, None)
+        if value is not None:
+            texts[column] = str(value)
+    return texts
+
+
+def _said(change: Row, store: Store, snap: Snapshot) -> list[str]:
+    """Return what differs from the record, as "wingspan_mm 62 (was 55)"."""
+    table, key, row = change
+    column = STATE_TABLES[table]
+    had = store.db.execute(f"SELECT * FROM {table} WHERE {column} = ?", (key,)).fetchone()
+    differing = [c for c in row if had[c] != row[c] and c not in _ALSO]
+    return [part for c in differing for part in _parts(c, row[c], had[c], snap)]
+
+
+def _parts(column: str, new: Value, old: Value, snap: Snapshot) -> list[str]:
+    if column == "label":
+        now, was = json.loads(str(new)), json.loads(str(old))
+        return [
+            f"{term} {now.get(term, 'empty')} (was {was.get(term, 'empty')})"
+            for term in {**was, **now}
+            if now.get(term) != was.get(term)
+        ]
+    name = {"in_group": "group", "mounted_at": "mounted"}.get(column, column)
+    return [f"{name} {_shown(column, new, snap)} (was {_shown(column, old, snap)})"]
+
+
+def _shown(column: str, value: Value, snap: Snapshot) -> str:
+    if value is None:
+        return "empty"
+    if column in ("mounted_at", "start"):
+        return wording.moment(snap.local(rows.moment_of(str(value))))
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _concerns(thing: object, placement: Placement, snap: Snapshot) -> bool:
+    if isinstance(thing, Specimen):
+        return placement.specimen == thing.specimen
+    if isinstance(thing, Board):
+        return placement.board == thing.board
+    if isinstance(thing, Room):
+        return any(s.room == thing.room for s in snap.stays_of(placement.board))
+    return False
+
+
+def _warnings(
+    thing: object, touched: Iterable[Placement], snap: Snapshot, rules: Rulebook
+) -> list[str]:
+    if isinstance(thing, Room):
+        return []
+    said = [w for p in touched for w in fit_warnings(p, snap, rules)]
+    for p in touched:
+        frozen_on = snap.specimens[p.specimen].frozen_on
+        if frozen_on is not None and p.mounted_on < frozen_on:
+            said.append(
+                f"{p.specimen} was mounted on {wording.day(p.mounted_on)}, before it was frozen"
+                f" on {wording.day(frozen_on)}"
+            )
+    return said

@@ -1,0 +1,76 @@
+"""Record what shows only weeks later: a wing that sank after its specimen came off."""
+
+from __future__ import annotations
+
+from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.when import When
+from scheduler.record import rows
+from scheduler.record.snapshot import Snapshot
+from scheduler.record.store import Store
+from scheduler.words import names, wording
+from scheduler.words.problems import Refused
+from scheduler.words.records import Droop, Placement
+
+
+def drooped(store: Store, specimen: str, note: str, when: When) -> Outcome:
+    """Record that a specimen drooped after it last came off a board.
+
+    Refused for what stands on a board, never stood on one, or had not come off at that moment;
+    and for what is recorded as drooped already.
+    """
+    snap = store.snapshot()
+    name = names.find(specimen, snap.specimens, "specimen").specimen
+    placement = _came_off(snap, name, when)
+    note = note.strip()
+    text = f"{name} drooped{note and f': {note}'}"
+    with store.writing(when.line("drooped", text)):
+        store.insert(
+            "droop",
+            {"placement": placement.id, "seen_at": rows.moment_text(when.at), "note": note},
+        )
+    return Outcome((text, *_known_then(snap, placement, when)))
+
+
+def _came_off(snap: Snapshot, name: str, when: When) -> Placement:
+    mine = [p for p in snap.placements if p.specimen == name]
+    if not mine:
+        raise Refused(f"{name} was never on a board: nothing of it can have drooped there")
+    last = max(mine, key=lambda p: p.mounted_at)
+    if last.released_at is None:
+        raise Refused(
+            f"{name} stands on {last.board}. What is soft on its board is recorded with"
+            f" `wingrest test {name} soft`"
+        )
+    if last.released_at > when.at:
+        off = wording.moment(snap.local(last.released_at))
+        raise Refused(f"{name} came off {last.board} on {off}, after that. Check --at")
+    known = next((d for d in snap.droops if d.placement == last.id), None)
+    if known is not None:
+        raise Refused(
+            f"{name} is recorded as drooped, {_seen(snap, known)}. To say it otherwise, take that"
+            " line back first (`wingrest journal`)"
+        )
+    return last
+
+
+def _seen(snap: Snapshot, droop: Droop) -> str:
+    seen = f"seen {wording.moment(snap.local(droop.seen_at))}"
+    return f"{seen}: {droop.note}" if droop.note else seen
+
+
+def _known_then(snap: Snapshot, placement: Placement, when: When) -> list[str]:
+    """Say what was known when it came off, for whoever wonders why."""
+    assert placement.released_at is not None
+    days = (snap.local(when.at).date() - snap.local(placement.released_at).date()).days
+    lines = [f"  off {placement.board} for {wording.days_said(days)}"]
+    if placement.early_reason:
+        lines[0] += f", taken off early: {placement.early_reason}"
+    tests = snap.tests_of(placement.id)
+    if tests:
+        said = f"  last tested {tests[-1].verdict}"
+        if tests[-1].progress_pct is not None:
+            said += f" at {tests[-1].progress_pct:.0f} % of its minimum board time"
+        if tests[-1].rh_pct is not None:
+            said += f", in air of {tests[-1].rh_pct:.3g} %"
+        lines.append(said)
+    return lines

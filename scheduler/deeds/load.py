@@ -1,0 +1,277 @@
+"""Take a folder of tables into the record: all of it, or on any problem nothing.
+
+What the folder does not say removes nothing: an empty cell keeps what is recorded, a missing
+row keeps its board. What is known already changes nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from pathlib import Path
+
+from scheduler.deeds.mount import fit_warnings
+from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.readings import put_readings
+from scheduler.deeds.sessions import new_sessions
+from scheduler.deeds.whereabouts import end_chamber_stays
+from scheduler.drying import dates as drying
+from scheduler.drying import fit
+from scheduler.drying.layout import Piece, lay
+from scheduler.intake.batch import BadRow, Batch, Known, Mounted, Told, read_batch, read_good_rows
+from scheduler.intake.batch.cells import localise
+from scheduler.intake.batch.left_out import check_target, write_bad_rows
+from scheduler.intake.batch.mounted import free_stretch, taken_slots
+from scheduler.record import rows
+from scheduler.record.rows import Value
+from scheduler.record.snapshot import ALWAYS, Snapshot
+from scheduler.record.store import Line, Store
+from scheduler.rulebook import Rulebook
+from scheduler.words import wording
+from scheduler.words.problems import BadInput
+from scheduler.words.records import Board, Placement, Specimen
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """How a batch is to be read: what was told of its numbers and dates, where bad rows go.
+
+    Without `bad_rows_to`, one bad row keeps the whole batch out.
+    """
+
+    told: Told = field(default_factory=Told)
+    bad_rows_to: Path | None = None
+
+
+def load(
+    store: Store,
+    rules: Rulebook,
+    folder: Path,
+    *,
+    now: datetime,
+    who: str | None,
+    wish: Wish | None = None,
+) -> Outcome:
+    """Load a folder, or one file of a batch.
+
+    Raises BadInput with all problems of all files, and loads nothing then; bad rows are left
+    out instead when the wish says where to write them.
+    """
+    wish = wish or Wish()
+    snap = store.snapshot()
+    batch, bad = _read(snap, rules, folder, now, wish)
+    counts: dict[str, int] = {}
+    with store.writing(Line("load", f"loaded {folder.name}", now, now, who)) as line:
+        _put_settings(store, batch, counts)
+        _put_places(store, snap, batch, counts)
+        for room, readings in batch.readings.items():
+            counts["reading"] = counts.get("reading", 0) + put_readings(store, room, readings)
+        _put_specimens(store, batch, counts)
+        for session in batch.sessions:
+            _count(counts, "session", store.put("session", rows.session_row(session)))
+        _put_repeats(store, batch, now, counts)
+        placed = _put_mounted(store, rules, batch, counts)
+        said = _said(counts)
+        store.retext(line, f"loaded {folder.name}: {said}")
+        # Written before the record is: rows must not get lost between the two.
+        if bad and wish.bad_rows_to is not None:
+            write_bad_rows(bad, wish.bad_rows_to)
+    after = store.snapshot()
+    warnings = [*batch.notes, *_stay_notes(snap, batch)]
+    warnings += [w for p in placed for w in fit_warnings(p, after, rules)]
+    warnings += [str(problem) for row in bad for problem in row.problems]
+    return Outcome((f"{folder}: {said}", *_left_out_said(bad, wish)), tuple(warnings))
+
+
+def _read(
+    snap: Snapshot, rules: Rulebook, folder: Path, now: datetime, wish: Wish
+) -> tuple[Batch, tuple[BadRow, ...]]:
+    known, bad = _known(snap), tuple[BadRow, ...]()
+    if wish.bad_rows_to is None:
+        batch, problems = read_batch(folder, known=known, rules=rules, now=now, told=wish.told)
+    else:
+        check_target(wish.bad_rows_to)
+        batch, problems, bad = read_good_rows(
+            folder, known=known, rules=rules, now=now, told=wish.told
+        )
+    if not problems:
+        return batch, bad
+    if wish.bad_rows_to is not None:
+        # All of them at once, also those that leaving rows out would have mended.
+        _, problems = read_batch(folder, known=known, rules=rules, now=now, told=wish.told)
+    raise BadInput(
+        f"{wording.counted(len(problems), 'problem')} in {folder}; nothing was loaded", problems
+    )
+
+
+def _known(snap: Snapshot) -> Known:
+    return Known(
+        rooms=frozenset(snap.rooms),
+        boards=frozenset(snap.boards),
+        specimens=frozenset(snap.specimens),
+        sessions=frozenset(snap.sessions),
+        timezone=snap.settings.timezone if snap.latest else None,
+        lengths={b.board: b.length_mm for b in snap.boards.values()},
+        placements=snap.placements,
+    )
+
+
+def _left_out_said(bad: Sequence[BadRow], wish: Wish) -> list[str]:
+    if wish.bad_rows_to is None:
+        return []
+    if not bad:
+        return [f"no row was left out, so {wish.bad_rows_to} was not written"]
+    return [
+        f"{wording.counted(len(bad), 'row')} left out. With their reasons, to be corrected, in:",
+        f"  {wish.bad_rows_to}",
+    ]
+
+
+def _count(counts: dict[str, int], what: str, changed: bool) -> None:
+    counts[what] = counts.get(what, 0) + changed
+
+
+def _said(counts: Mapping[str, int]) -> str:
+    changed = [wording.counted(n, what) for what, n in counts.items() if n]
+    return wording.listed(changed) + " new or changed" if changed else "nothing new"
+
+
+def _put_settings(store: Store, batch: Batch, counts: dict[str, int]) -> None:
+    if batch.settings is None:
+        return
+    for key, value in rows.settings_rows(batch.settings).items():
+        if key in batch.given:
+            _count(counts, "setting", store.put("setting", {"key": key, "value": value}))
+
+
+def _put_places(store: Store, snap: Snapshot, batch: Batch, counts: dict[str, int]) -> None:
+    for room in batch.rooms:
+        row = _given(rows.room_row(room), room.room, snap.rooms, batch)
+        _count(counts, "room", store.put("room", row))
+    for board in batch.boards:
+        row = _given(rows.board_row(board), board.board, snap.boards, batch)
+        _count(counts, "board", store.put("board", row))
+        if board.board in batch.stays and not snap.stays_of(board.board):
+            # It stood there before anybody wrote it down; later moves are facts of their own.
+            since = rows.moment_text(ALWAYS)
+            stay: dict[str, Value] = {"board": board.board, "room": batch.stays[board.board]}
+            store.insert("board_stay", stay | {"since": since})
+
+
+def _put_specimens(store: Store, batch: Batch, counts: dict[str, int]) -> None:
+    known = store.snapshot().specimens
+    for specimen in batch.specimens:
+        old = known.get(specimen.specimen)
+        if old is not None:
+            specimen = replace(specimen, label={**old.label, **specimen.label})
+        row = _given(rows.specimen_row(specimen), specimen.specimen, known, batch)
+        _count(counts, "specimen", store.put("specimen", row))
+
+
+def _given(
+    row: dict[str, Value], name: str, known: Mapping[str, object], batch: Batch
+) -> dict[str, Value]:
+    """Return of a known thing only the columns that the batch fills, of a new one all."""
+    if name not in known:
+        return row
+    given = batch.given_cells[name]
+    renamed = {"in_group": "group"}
+    always = {"label", "specimen", "board", "room"}
+    return {c: v for c, v in row.items() if c in always or renamed.get(c, c) in given}
+
+
+def _put_repeats(store: Store, batch: Batch, now: datetime, counts: dict[str, int]) -> None:
+    """Record the sessions that repeat, from now on; where one starts already, it is left."""
+    for repeat in batch.repeats:
+        snap = store.snapshot()
+        there = {s.start for s in snap.sessions.values()}
+        walls = repeat.starts(snap.local(now).replace(tzinfo=None))
+        starts = [localise(wall, snap.zone)[0] for wall in walls]
+        missing = [start for start in starts if start not in there]
+        for session in new_sessions(snap, missing, repeat.minutes or 0):
+            store.insert("session", rows.session_row(session))
+            _count(counts, "session", True)
+
+
+def _put_mounted(
+    store: Store, rules: Rulebook, batch: Batch, counts: dict[str, int]
+) -> list[Placement]:
+    """Record what stands already; rows without a position go left to right on their board."""
+    snap = store.snapshot()
+    slots = _slots(batch.mounted, snap, rules)
+    placed = [_placement(m, slots[m.specimen], snap, rules) for m in batch.mounted]
+    for placement in placed:
+        store.insert("placement", rows.placement_row(placement))
+        end_chamber_stays(store, [placement.specimen], placement.mounted_at)
+    if placed:
+        counts["placement"] = len(placed)
+    return placed
+
+
+def _slots(
+    mounted: Sequence[Mounted], snap: Snapshot, rules: Rulebook
+) -> dict[str, tuple[int, int]]:
+    """Return by specimen the slots as given, or laid into what is free.
+
+    Facts are not refused because the rules would give them more groove: what does not fit is
+    squeezed, and `fit_warnings` says so.
+    """
+    slots: dict[str, tuple[int, int]] = {}
+    loose: dict[str, list[Mounted]] = {}
+    for m in mounted:
+        if m.from_mm is not None and m.to_mm is not None:
+            slots[m.specimen] = m.from_mm, m.to_mm
+        else:
+            loose.setdefault(m.board, []).append(m)
+    for name, those in loose.items():
+        board = snap.boards[name]
+        pieces = [
+            Piece(m.specimen, _length(snap.specimens[m.specimen], board, rules)) for m in those
+        ]
+        since = min(m.mounted_at for m in those)
+        taken = taken_slots(name, since, mounted, snap.placements)
+        wanted = sum(piece.length_mm for piece in pieces)
+        begin, end = free_stretch(board.length_mm, taken, wanted)
+        for slot in lay(pieces, end - begin):
+            slots[slot.specimen] = begin + slot.from_mm, begin + slot.to_mm
+    return slots
+
+
+def _placement(m: Mounted, slot: tuple[int, int], snap: Snapshot, rules: Rulebook) -> Placement:
+    specimen, board = snap.specimens[m.specimen], snap.boards[m.board]
+    room = snap.room_of(board.board)
+    body = drying.body_on_board(specimen, board.groove_mm, rules).body_mm
+    rule_ids = drying.time_in(specimen, body, room, snap, rules).rule_ids if room else ()
+    return Placement(
+        id=0,
+        specimen=m.specimen,
+        board=m.board,
+        from_mm=slot[0],
+        to_mm=slot[1],
+        mounted_at=m.mounted_at,
+        mounted_on=m.mounted_on,
+        estimated=m.from_mm is None,
+        rule_ids=rule_ids,
+    )
+
+
+def _length(specimen: Specimen, board: Board, rules: Rulebook) -> int:
+    size = fit.size_of(specimen, rules)
+    if size is None:
+        # A body that nothing tells counts as thick as the groove it stands in.
+        size = fit.size_of(replace(specimen, body_mm=board.groove_mm), rules)
+    assert size is not None
+    return fit.slot_mm(size, rules.family(specimen.family, specimen.group), rules)
+
+
+def _stay_notes(snap: Snapshot, batch: Batch) -> list[str]:
+    notes = []
+    for name, room in batch.stays.items():
+        now = snap.room_of(name) if name in snap.boards else None
+        if now is not None and now.room != room:
+            notes.append(
+                f"boards.csv says that {name} stands in {room}, the record that it stands in"
+                f" {now.room}: the record holds"
+            )
+    return notes

@@ -1,0 +1,313 @@
+"""Record what was mounted: a session as planned, or one specimen by hand.
+
+Facts are never refused because they break a rule of the trade: they are recorded, with a
+warning. What contradicts the record itself (a slot that is taken, a specimen that stands
+already) is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.when import When
+from scheduler.deeds.whereabouts import end_chamber_stays, refuse_before_chamber
+from scheduler.drying import dates as drying
+from scheduler.drying import fit
+from scheduler.looks.boards import free_stretches
+from scheduler.planner.problem import Planned
+from scheduler.record import rows
+from scheduler.record.kept import kept_plan
+from scheduler.record.snapshot import Snapshot
+from scheduler.record.store import Store
+from scheduler.rulebook import Rulebook
+from scheduler.words import names, wording
+from scheduler.words.problems import BadInput, Refused
+from scheduler.words.records import Board, Placement, Specimen
+
+
+def mount_session(
+    store: Store, rules: Rulebook, session: str, excepted: Sequence[str], when: When
+) -> Outcome:
+    """Record a session as the kept plan has it, but for those excepted.
+
+    What was mounted by hand meanwhile, or is lost, is left out and said. Raises Refused when
+    nothing else is planned, or when what should have come off a slot first still stands there.
+    """
+    snap = store.snapshot()
+    planned = _planned(store, snap, session, excepted)
+    left = [p for p in planned if _why_over(p.specimen, snap) is None] or planned
+    placements = [_as_placement(p, snap, when.at) for p in left]
+    refuse_taken(placements, snap)
+    outcome = record(store, snap, rules, placements, when, f"session {session}: ")
+    over = [p.specimen for p in planned if p not in left]
+    return Outcome((*outcome.done, *_left_out(over, snap)), outcome.warnings)
+
+
+def mount_one(
+    store: Store,
+    rules: Rulebook,
+    specimen: str,
+    board: str,
+    slot: tuple[int | None, int | None],
+    when: When,
+) -> Outcome:
+    """Record one specimen mounted by hand.
+
+    `slot` is (from_mm, to_mm); what is None is taken from the rules' slot length and the
+    first free stretch, and noted as estimated.
+    """
+    snap = store.snapshot()
+    who = names.find(specimen, snap.specimens, "specimen")
+    where = names.find(board, snap.boards, "board")
+    from_mm, to_mm = _slot(snap, rules, who, where, slot)
+    estimated = slot[0] is None
+    placement = new_placement(snap, rules, who, where, (from_mm, to_mm), when, estimated)
+    refuse_taken([placement], snap)
+    return record(store, snap, rules, [placement], when, "")
+
+
+def new_placement(
+    snap: Snapshot,
+    rules: Rulebook,
+    specimen: Specimen,
+    board: Board,
+    slot: tuple[int, int],
+    when: When,
+    estimated: bool,
+) -> Placement:
+    """Return the placement of a specimen that is being mounted."""
+    return Placement(
+        id=0,
+        specimen=specimen.specimen,
+        board=board.board,
+        from_mm=slot[0],
+        to_mm=slot[1],
+        mounted_at=when.at,
+        mounted_on=snap.local(when.at).date(),
+        estimated=estimated,
+        rule_ids=_rule_ids(snap, rules, specimen, board),
+    )
+
+
+def _planned(store: Store, snap: Snapshot, session: str, excepted: Sequence[str]) -> list[Planned]:
+    specimen = names.lookup(session, snap.specimens)
+    if specimen is not None:
+        raise BadInput(f"{specimen.specimen} is a specimen. Say where it stands: --board")
+    wanted = names.find(session, snap.sessions, "session")
+    kept = kept_plan(store)
+    if kept is None:
+        raise Refused("no plan is kept. `wingrest plan` makes one")
+    planned = [p for p in kept.placements if p.session == wanted.session]
+    if not planned:
+        raise Refused(f"the kept plan mounts nothing at {wanted.session}. `wingrest plan` shows it")
+    ids = {p.specimen.casefold() for p in planned}
+    strange = [name for name in excepted if name.casefold() not in ids]
+    if strange:
+        raise names.unknown(strange, [p.specimen for p in planned], "planned specimen")
+    left_out = {name.casefold() for name in excepted}
+    kept_in = [p for p in planned if p.specimen.casefold() not in left_out]
+    if not kept_in:
+        raise BadInput(f"nothing is left to mount at {wanted.session}. Except fewer of them")
+    return kept_in
+
+
+def _as_placement(planned: Planned, snap: Snapshot, at: datetime) -> Placement:
+    return Placement(
+        id=0,
+        specimen=planned.specimen,
+        board=planned.board,
+        from_mm=planned.from_mm,
+        to_mm=planned.to_mm,
+        mounted_at=at,
+        mounted_on=snap.local(at).date(),
+        rule_ids=planned.rule_ids,
+    )
+
+
+def _why_over(specimen: str, snap: Snapshot) -> str | None:
+    """Return why a planned specimen is not to be mounted any more."""
+    if specimen in snap.gone:
+        return f"is lost ({snap.gone[specimen]})"
+    board = next((p.board for p in snap.standing() if p.specimen == specimen), None)
+    return board and f"stands on {board} already"
+
+
+def _left_out(specimens: Sequence[str], snap: Snapshot) -> list[str]:
+    stands = {p.specimen: p.board for p in snap.standing()}
+    whose: dict[str, list[str]] = {}
+    for name in sorted(specimens):
+        whose.setdefault(f"on {stands[name]}" if name in stands else "lost", []).append(name)
+    return [f"  left out: {wording.listed(names)}, {why} already" for why, names in whose.items()]
+
+
+def refuse_taken(placements: Sequence[Placement], snap: Snapshot) -> None:
+    """Raise Refused for what stands already or is lost, went in later, or whose slot is taken."""
+    refuse_before_chamber(placements, snap)
+    said = []
+    for new in placements:
+        over = _why_over(new.specimen, snap)
+        if over is not None:
+            said.append(f"{new.specimen} {over}")
+            continue
+        said += [
+            f"{new.specimen} cannot go to {new.from_mm}-{new.to_mm} mm of {new.board}:"
+            f" {old.specimen} {_stands(old, snap)}"
+            for old in snap.placements
+            if old.board == new.board
+            and old.from_mm < new.to_mm
+            and new.from_mm < old.to_mm
+            and (old.released_at is None or old.released_at > new.mounted_at)
+        ]
+    if said:
+        raise Refused(
+            "\n".join(said) + "\nNothing was recorded. Release what came off first"
+            " (`wingrest release`), or leave these out with --except"
+        )
+
+
+def _stands(old: Placement, snap: Snapshot) -> str:
+    where = f"at {old.from_mm}-{old.to_mm} mm"
+    if old.released_at is None:
+        return f"still stands {where}"
+    return f"stood {where} until {wording.moment(snap.local(old.released_at))}"
+
+
+def _slot(
+    snap: Snapshot,
+    rules: Rulebook,
+    specimen: Specimen,
+    board: Board,
+    given: tuple[int | None, int | None],
+) -> tuple[int, int]:
+    from_mm, to_mm = given
+    if from_mm is not None and to_mm is not None:
+        return checked_slot(from_mm, to_mm, board)
+    length = slot_mm(rules, specimen)
+    if from_mm is not None:
+        return checked_slot(from_mm, from_mm + length, board)
+    if to_mm is not None:
+        raise BadInput("an end without a beginning. Give --from-mm too")
+    free = free_stretches(snap, board)
+    for begin, end in free:
+        if end - begin >= length:
+            return begin, begin + length
+    widest = max(free, key=lambda s: s[1] - s[0], default=None)
+    room = f"its longest free stretch is {widest[1] - widest[0]} mm" if widest else "it is full"
+    raise BadInput(
+        f"{specimen.specimen} would take {length} mm of {board.board}, but {room}."
+        " Say where it stands: --from-mm and --to-mm"
+    )
+
+
+def checked_slot(from_mm: int, to_mm: int, board: Board) -> tuple[int, int]:
+    """Return a slot that somebody gave; raise BadInput when it is not on the board."""
+    if not 0 <= from_mm < to_mm <= board.length_mm:
+        raise BadInput(
+            f"{from_mm}-{to_mm} mm is no stretch of {board.board}, which is {board.length_mm} mm"
+            " long. Give whole mm from its left end"
+        )
+    return from_mm, to_mm
+
+
+def slot_mm(rules: Rulebook, specimen: Specimen) -> int:
+    """Return the groove [mm] that the rules give a specimen; BadInput when its size is unknown."""
+    size = fit.size_of(specimen, rules)
+    if size is None:
+        raise BadInput(
+            f"nothing tells the size of {specimen.specimen}. Say where it stands:"
+            " --from-mm and --to-mm"
+        )
+    return fit.slot_mm(size, rules.family(specimen.family, specimen.group), rules)
+
+
+def _rule_ids(snap: Snapshot, rules: Rulebook, specimen: Specimen, board: Board) -> tuple[str, ...]:
+    room = snap.room_of(board.board)
+    if room is None:
+        return ()
+    body = drying.body_on_board(specimen, board.groove_mm, rules).body_mm
+    return drying.time_in(specimen, body, room, snap, rules).rule_ids
+
+
+def record(
+    store: Store,
+    snap: Snapshot,
+    rules: Rulebook,
+    placements: Sequence[Placement],
+    when: When,
+    lead: str,
+    moved: Sequence[Placement] = (),
+) -> Outcome:
+    """Write placements down, and those that are re-laid for them; say what and what to mind."""
+    text = f"{lead}mounted {_who_where(placements)}"
+    if moved:
+        text += "; re-laid " + wording.listed(p.specimen for p in moved)
+    with store.writing(when.line("mount", text)):
+        _relay(store, moved, {p.id: p for p in snap.standing()})
+        for placement in placements:
+            store.insert("placement", rows.placement_row(placement))
+        end_chamber_stays(store, [p.specimen for p in placements], when.at)
+    after = store.snapshot()
+    ids = {p.specimen for p in placements}
+    new = [p for p in after.standing() if p.specimen in ids]
+    return Outcome(
+        (text, *(f"  {_strip(p, after, rules)}" for p in new), *(_relaid(p) for p in moved)),
+        tuple(w for p in [*placements, *moved] for w in fit_warnings(p, snap, rules)),
+    )
+
+
+def _who_where(placements: Sequence[Placement]) -> str:
+    boards = {p.board for p in placements}
+    if len(boards) == 1:
+        return f"{wording.listed(p.specimen for p in placements)} on {boards.pop()}"
+    return wording.listed(f"{p.specimen} on {p.board}" for p in placements)
+
+
+def _relay(store: Store, moved: Sequence[Placement], was: dict[int, Placement]) -> None:
+    """Move slots one after the other, each once the slot it goes to is free.
+
+    Order on the board does not change, so one of them can always go.
+    """
+    left = list(moved)
+    while left:
+        ready = next(p for p in left if not any(_meet(p, was[o.id]) for o in left if o is not p))
+        store.update("placement", ready.id, {"from_mm": ready.from_mm, "to_mm": ready.to_mm})
+        left.remove(ready)
+
+
+def _meet(a: Placement, b: Placement) -> bool:
+    return a.from_mm < b.to_mm and b.from_mm < a.to_mm
+
+
+def _relaid(placement: Placement) -> str:
+    slot = f"{placement.from_mm}-{placement.to_mm} mm"
+    return f"  {placement.specimen} now counts at {slot} of {placement.board} (estimated)"
+
+
+def _strip(placement: Placement, snap: Snapshot, rules: Rulebook) -> str:
+    due = drying.standing_dates(placement, snap, rules).due
+    return wording.strip(placement.specimen, placement.mounted_on, due)
+
+
+def fit_warnings(placement: Placement, snap: Snapshot, rules: Rulebook) -> list[str]:
+    """Return where a placement disagrees with the rules of fit."""
+    specimen, board = snap.specimens[placement.specimen], snap.boards[placement.board]
+    size = fit.size_of(specimen, rules)
+    if size is None:
+        return [
+            f"{specimen.specimen}: nothing tells its size; its days count as for a body of"
+            f" {board.groove_mm:g} mm, the groove"
+        ]
+    wanted_mm = fit.slot_mm(size, rules.family(specimen.family, specimen.group), rules)
+    found = fit.fit(size, wanted_mm, board, rules)
+    said = []
+    if not found.fits or found.pack:
+        said.append(f"{specimen.specimen} on {board.board}: {found.reason}")
+    taken_mm = placement.to_mm - placement.from_mm
+    if taken_mm < wanted_mm:
+        said.append(
+            f"{specimen.specimen} has {taken_mm} mm of {board.board}; the rules would give it"
+            f" {wanted_mm} mm"
+        )
+    return said

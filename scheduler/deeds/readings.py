@@ -1,0 +1,104 @@
+"""Take a logger's file into the record: what is new is added, what is there stays."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Literal, NamedTuple
+
+from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.when import When
+from scheduler.intake.readings import DayReadings, Readings, read_readings
+from scheduler.looks.moved import air_moved
+from scheduler.record.rows import Value
+from scheduler.record.store import Store
+from scheduler.rulebook import Rulebook
+from scheduler.words import names, wording
+from scheduler.words.problems import BadInput
+from scheduler.words.records import Room
+
+
+class Manner(NamedTuple):
+    """How a logger writes, where its file does not tell.
+
+    `add_rh` is its fixed offset in points; `offset_min` how far ahead of UTC its clock stands
+    all year.
+    """
+
+    add_rh: float = 0.0
+    dates: Literal["day-first", "month-first"] | None = None
+    decimal: Literal["comma", "point"] | None = None
+    offset_min: int | None = None
+
+
+_SIGNS: dict[str, Literal[".", ","]] = {"comma": ",", "point": "."}
+
+
+def add_readings(
+    store: Store,
+    rules: Rulebook,
+    file: Path,
+    room: str,
+    manner: Manner,
+    when: When,
+    progress: Callable[[float], None] | None = None,
+) -> Outcome:
+    """Record the readings of a file in a room, and say whose dates they move.
+
+    Raises BadInput with every problem that keeps the file from being read; rows that cannot be
+    right are left out one by one, and named.
+    """
+    before = store.snapshot()
+    where = names.find(room, before.rooms, "room")
+    found, problems, notes = read_readings(
+        file,
+        zone=before.zone,
+        add_rh=manner.add_rh,
+        dates=manner.dates,
+        decimal=_SIGNS[manner.decimal] if manner.decimal else None,
+        offset_min=manner.offset_min,
+        progress=progress,
+    )
+    if problems:
+        raise BadInput(
+            f"{wording.counted(len(problems), 'problem')} in {file}; nothing was recorded",
+            [*problems, *found.left_out],
+        )
+    warnings = (*notes, *(str(p) for p in found.left_out))
+    with store.writing(when.line("readings", f"read {file.name} in {where.room}")) as line:
+        new = put_readings(store, where.room, found)
+        text = _said(found, where, new)
+        store.retext(line, f"{text}, from {file.name}")
+    return Outcome((text, *(air_moved(store, before, rules, when) if new else ())), warnings)
+
+
+def put_readings(store: Store, room: str, found: Readings) -> int:
+    """Add what is new of a file; give how many readings that were."""
+    return sum(_put_day(store, room, day, readings) for day, readings in found.days.items())
+
+
+def _put_day(store: Store, room: str, day: date, readings: DayReadings) -> int:
+    key: dict[str, Value] = {"room": room, "day": day.isoformat()}
+    row = store.db.execute(
+        "SELECT id, readings FROM room_day WHERE room = :room AND day = :day", key
+    ).fetchone()
+    if row is None:
+        packed: dict[str, Value] = {"readings": readings.packed, "hours": readings.hours().packed}
+        store.insert("room_day", key | packed)
+        return len(readings)
+    had = DayReadings(row["readings"])
+    merged = had.with_new(readings)
+    if merged is had:
+        return 0
+    store.update("room_day", row["id"], {"readings": merged.packed, "hours": merged.hours().packed})
+    return len(merged) - len(had)
+
+
+def _said(found: Readings, room: Room, new: int) -> str:
+    if found.first is None or found.last is None:
+        return f"{room.room}: the file holds no readings"
+    span = f"{wording.moment(found.first)} to {wording.moment(found.last)}"
+    known = found.count - new
+    already = f", {known} known already" if known else ""
+    return f"{room.room}: {new} new readings{already}, {span}"

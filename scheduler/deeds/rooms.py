@@ -1,0 +1,156 @@
+"""Where boards stand, whether they are in use, and the air of rooms as read off a dial."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from datetime import datetime
+
+from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.when import When
+from scheduler.looks.moved import moved_dates
+from scheduler.record import rows
+from scheduler.record.rows import Value
+from scheduler.record.snapshot import ALWAYS, Snapshot
+from scheduler.record.store import Store
+from scheduler.rulebook import Rulebook
+from scheduler.words import cautions, names, wording
+from scheduler.words.problems import BadInput, Refused
+from scheduler.words.records import Board, Dial, Refill, Room
+
+
+def move(store: Store, rules: Rulebook, board: str, room: str, when: When) -> Outcome:
+    """Record that a board stands in a room from a moment on.
+
+    Earlier and later moves stay as they are. Each part of a specimen's time counts by the
+    room it was spent in; whose dates that moves is said.
+    """
+    before = store.snapshot()
+    what = names.find(board, before.boards, "board")
+    where = names.find(room, before.rooms, "room")
+    stood = [s for s in before.stays_of(what.board) if s.since <= when.at]
+    if stood and stood[-1].room == where.room:
+        since = _since(before, stood[-1].since)
+        return Outcome((f"{what.board} stands in {where.room}{since} already: nothing to record",))
+    text = f"moved {what.board} to {where.room}"
+    with store.writing(when.line("move", text)):
+        row: dict[str, Value] = {"board": what.board, "room": where.room}
+        store.insert("board_stay", row | {"since": rows.moment_text(when.at)})
+    after = store.snapshot()
+    moved = moved_dates(after.standing(what.board), before, after, rules)
+    done = [text, *_later_lines(before, what, when.at), *moved]
+    return Outcome(tuple(done), _room_warnings(where, rules))
+
+
+def set_board(
+    store: Store, board: str, *, out: bool | None, refill: Refill | None, when: When
+) -> Outcome:
+    """Take a board out of use or back, and say where new specimens may join on it."""
+    if out is None and refill is None:
+        raise BadInput("what about it? Write out or in, or give --refill any, end or whole")
+    snap = store.snapshot()
+    what = names.find(board, snap.boards, "board")
+    said, row = [], dict[str, Value]()
+    if out is not None:
+        said.append("out of use" if out else "in use")
+        row["out"] = int(out)
+    if refill is not None:
+        said.append(_REFILL[refill])
+        row["refill"] = refill
+    text = f"{what.board} is {'; '.join(said)}"
+    with store.writing(when.line("board", text)):
+        changed = store.update("board", what.board, row)
+    if not changed:
+        return Outcome((f"{text} already: nothing to record",))
+    standing = wording.listed(p.specimen for p in snap.standing(what.board))
+    if out and standing:
+        return Outcome((text,), (f"{what.board} is out, and {standing} still on it",))
+    return Outcome((text,))
+
+
+_REFILL: Mapping[Refill, str] = {
+    "any": "refilled wherever there is room",
+    "end": "refilled only to the right of what dries on it",
+    "whole": "refilled only when it is empty",
+}
+
+
+def read_dial(
+    store: Store, rules: Rulebook, room: str, rh: str, temp: str | None, when: When
+) -> Outcome:
+    """Record what a dial in a room said: humidity in %, temperature in deg C."""
+    snap = store.snapshot()
+    where = names.find(room, snap.rooms, "room")
+    dial = _dial(where, rh, temp, when.at)
+    said = f"{where.room}: {dial.rh_pct:g} %"
+    if dial.temp_c is not None:
+        said += f", {dial.temp_c:g} °C"
+    there = next((d for d in snap.dials if (d.room, d.read_at) == (dial.room, dial.read_at)), None)
+    if there == dial:
+        return Outcome((f"{said} is recorded for that moment already",))
+    if there is not None:
+        raise Refused(
+            f"{where.room} was read at that very moment: {there.rh_pct:g} %."
+            " Give another --at, or take that line back (`wingrest journal`)"
+        )
+    with store.writing(when.line("air", f"read {said}")):
+        row: dict[str, Value] = {"room": dial.room, "read_at": rows.moment_text(dial.read_at)}
+        store.insert("dial", row | {"rh_pct": dial.rh_pct, "temp_c": dial.temp_c})
+    at = wording.moment(snap.local(when.at))
+    after = store.snapshot()
+    moved = moved_dates(after.standing(), snap, after, rules)
+    return Outcome((f"{said}, read {at}", *moved), tuple(_air_warnings(dial, where, rules)))
+
+
+def _since(snap: Snapshot, moment: datetime) -> str:
+    return "" if moment == ALWAYS else f" since {wording.moment(snap.local(moment))}"
+
+
+def _later_lines(snap: Snapshot, board: Board, at: datetime) -> list[str]:
+    later = [s for s in snap.stays_of(board.board) if s.since > at]
+    if not later:
+        return []
+    when = wording.moment(snap.local(later[0].since))
+    return [f"  until {when}, when it went to {later[0].room}"]
+
+
+def _room_warnings(room: Room, rules: Rulebook) -> tuple[str, ...]:
+    if room.regime == "warm":
+        return (cautions.WARM,)
+    limit = rules.limit("mould_rh_pct")
+    if room.regime == "room" and room.rh_pct is not None and room.rh_pct > limit:
+        return (
+            f"{room.room} is damp ({room.rh_pct:g} %, assumed): above {limit:g} % mould may grow,"
+            " and nothing dries soon",
+        )
+    return ()
+
+
+def _dial(room: Room, rh: str, temp: str | None, at: datetime) -> Dial:
+    from scheduler.intake.batch import cells
+    from scheduler.intake.typed import Words
+
+    words = Words(f"air {room.room}")
+    rh_pct = words.read("RH", re.sub(r"\s*%$", "", rh), cells.number(0, 100, "%"))
+    bare = None if temp is None else re.sub(r"\s*(°\s*C?|C)$", "", temp, flags=re.IGNORECASE)
+    temp_c = words.read("TEMP", bare, cells.number(-30, 60, "°C"))
+    words.raise_if_any()
+    return Dial(room.room, at, rh_pct, temp_c)
+
+
+def _air_warnings(dial: Dial, room: Room, rules: Rulebook) -> list[str]:
+    said = []
+    if room.regime != "room":
+        said.append(f"the days in {room.room} go by its regime, {room.regime}, not by its humidity")
+    damp: dict[float, list[str]] = {}
+    for limit, what in (
+        ("mould_rh_pct", "mould may grow"),
+        ("take_off_rh_pct", "dry wings soften, take nothing off there"),
+    ):
+        if dial.rh_pct > rules.limit(limit):
+            damp.setdefault(rules.limit(limit), []).append(what)
+    said += [f"{dial.room} is above {pct:g} %: {'; '.join(what)}" for pct, what in damp.items()]
+    least, below = rules.limit("warm_from_c"), rules.limit("warm_below_c")
+    if room.regime == "warm" and dial.temp_c is not None and not least <= dial.temp_c <= below:
+        said.append(f"{room.room} is to be at {least:g}-{below:g} °C. {cautions.WARM}")
+    return said

@@ -1,0 +1,204 @@
+"""Bench time: one session, one a week, more or fewer minutes, none at all."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime, timedelta
+from typing import NamedTuple
+
+from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.when import When
+from scheduler.intake.batch import cells
+from scheduler.intake.typed import Words
+from scheduler.record import rows
+from scheduler.record.snapshot import Snapshot
+from scheduler.record.store import Store
+from scheduler.words import names, repeats, wording
+from scheduler.words.problems import BadInput
+from scheduler.words.records import Session
+from scheduler.words.repeats import Repeat
+
+CLOCK = "09:00"
+"""When a session begins that was given a date alone; it is said."""
+
+_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+
+
+class Asked(NamedTuple):
+    """What was typed: an id, a date with or without a time, or weekdays."""
+
+    words: tuple[str, ...]
+    minutes: str | None
+    until: str | None
+
+
+def set_session(store: Store, asked: Asked, when: When) -> Outcome:
+    """Record bench time as it was typed; raise BadInput for words that cannot be used."""
+    snap = store.snapshot()
+    typed = [part for word in asked.words for part in word.replace("T", " T").split()]
+    text = " ".join(asked.words)
+    known = names.lookup(text, snap.sessions)
+    words = Words("session")
+    until: date | None = words.read("--until", asked.until, cells.day)
+    if typed and _DATE.fullmatch(typed[0]):
+        return _dated(store, snap, typed, asked, words, when)
+    if known is not None:
+        return _known(store, snap, known, _minutes(asked, words), when)
+    if repeats.names_weekday(text):
+        repeat = _repeat(text, asked, until, words, snap.local(when.now).date())
+        return _repeated(store, snap, repeat, words, when)
+    raise names.unknown([text], [*snap.sessions, *repeats.WEEKDAY_WORDS], "session")
+
+
+def _minutes(asked: Asked, words: Words) -> int:
+    if asked.until is not None:
+        remedy = f'Give weekdays, as in "{repeats.WEEKDAY_WORDS[5]} 09:00", or leave --until out'
+        words.fault("--until", asked.until, "goes with a session that repeats", remedy)
+    minutes = words.read("--minutes", asked.minutes, cells.whole(0, 1440, "min"))
+    if minutes is None and not words.problems:
+        words.fault("--minutes", None, "is not given", "Say how long; 0 cancels the session")
+    words.raise_if_any()
+    return int(minutes)
+
+
+def _known(store: Store, snap: Snapshot, session: Session, minutes: int, when: When) -> Outcome:
+    start = wording.moment(snap.local(session.start))
+    if minutes == session.minutes:
+        return Outcome((f"{session.session} ({start}) has {minutes} min already",))
+    if minutes:
+        text = f"{session.session} ({start}): {minutes} min instead of {session.minutes}"
+    else:
+        text = f"{session.session} ({start}) is cancelled"
+    with store.writing(when.line("session", text)):
+        store.update("session", session.session, {"minutes": minutes})
+    changed = Session(session.session, session.start, minutes)
+    return Outcome((text,), tuple(_warnings(snap, [changed], when)))
+
+
+def _dated(
+    store: Store, snap: Snapshot, typed: Sequence[str], asked: Asked, words: Words, when: When
+) -> Outcome:
+    """Change the session of that day or moment; make one when there is none."""
+    minutes = _minutes(asked, words)
+    day = words.read("date", typed[0], cells.day)
+    clock = " ".join(typed[1:]).removeprefix("T")
+    at = words.read("time", clock.zfill(5) if clock else CLOCK, cells.clock)
+    words.raise_if_any()
+    # One that bears the date as its id may have been moved to another day.
+    that_day = [
+        s
+        for s in snap.sessions.values()
+        if snap.local(s.start).date() == day or (not clock and s.session == typed[0])
+    ]
+    if not clock and len(that_day) > 1:
+        which = wording.listed(f"{s.session} ({snap.local(s.start):%H:%M})" for s in that_day)
+        raise BadInput(f"on {wording.weekday(day)} there are {which}. Give the time of one")
+    start = words.local("time", datetime.combine(day, at), snap.zone)
+    words.raise_if_any()
+    assert start is not None
+    same = [s for s in that_day if not clock or s.start == start]
+    if same:
+        return _known(store, snap, same[0], minutes, when)
+    outcome = _create(store, snap, [start], minutes, when)
+    if clock:
+        return outcome
+    hint = f"  no time was said: {CLOCK}. `wingrest amend` corrects it"
+    return Outcome((*outcome.done, hint), outcome.warnings)
+
+
+def _repeat(text: str, asked: Asked, until: date | None, words: Words, today: date) -> Repeat:
+    """Return the repeat that was typed, its minutes and last day from words or options."""
+    minutes = words.read("--minutes", asked.minutes, cells.whole(1, 1440, "min"))
+    try:
+        repeat = repeats.parse_repeat(text)
+    except repeats.RepeatFault as fault:
+        words.fault(None, text, fault.reason, fault.remedy)
+        words.raise_if_any()
+        raise
+    repeat = repeat._replace(minutes=minutes or repeat.minutes, until=until or repeat.until)
+    if repeat.minutes is None and not words.problems:
+        words.fault("--minutes", None, "is not given", "Say how long each is: --minutes 180")
+    if repeat.until is None and asked.until is None:
+        words.fault("--until", None, "is not given", "Say the last day: --until 2027-07-31")
+    elif repeat.until and repeat.until > today + timedelta(days=366 * repeats.MOST_YEARS):
+        reason = f"is more than {repeats.MOST_YEARS} years ahead"
+        words.fault("--until", repeat.until.isoformat(), reason, "Check the year")
+    words.raise_if_any()
+    return repeat
+
+
+def _repeated(store: Store, snap: Snapshot, repeat: Repeat, words: Words, when: When) -> Outcome:
+    after = snap.local(when.now).replace(tzinfo=None)
+    starts = [words.local("time", start, snap.zone) for start in repeat.starts(after)]
+    words.raise_if_any()
+    there = {s.start for s in snap.sessions.values()}
+    every = [start for start in starts if start is not None]
+    new = [start for start in every if start not in there]
+    left = len(every) - len(new)
+    kept = f"  {wording.counted(left, 'session')} at those times stood already: left as they are"
+    if not every:
+        raise BadInput("no such day comes before --until. Check both")
+    if not new:
+        return Outcome(("nothing to record", kept))
+    outcome = _create(store, snap, new, repeat.minutes or 0, when)
+    return Outcome((*outcome.done, kept) if left else outcome.done, outcome.warnings)
+
+
+def new_sessions(snap: Snapshot, starts: Iterable[datetime], minutes: int) -> list[Session]:
+    """Return a session for each start, named by its date, and its time where that is taken."""
+    taken = {n.casefold() for n in (*snap.specimens, *snap.boards, *snap.sessions, *snap.rooms)}
+    new = []
+    for start in starts:
+        name = f"{start:%Y-%m-%d}"
+        if name.casefold() in taken:
+            name = f"{start:%Y-%m-%d-%H%M}"
+        taken.add(name.casefold())
+        new.append(Session(name, start, minutes))
+    return new
+
+
+def _create(
+    store: Store, snap: Snapshot, starts: Sequence[datetime], minutes: int, when: When
+) -> Outcome:
+    new = new_sessions(snap, starts, minutes)
+    text = _created(new, minutes)
+    with store.writing(when.line("session", text)):
+        for session in new:
+            store.insert("session", rows.session_row(session))
+    return Outcome((text,), tuple(_warnings(snap, new, when)))
+
+
+def _created(new: Sequence[Session], minutes: int) -> str:
+    first, last = new[0], new[-1]
+    if len(new) == 1:
+        return f"session {first.session}: {wording.moment(first.start)}, {minutes} min"
+    return (
+        f"{len(new)} sessions of {minutes} min: {first.session} ({wording.moment(first.start)})"
+        f" to {last.session} ({wording.moment(last.start)})"
+    )
+
+
+def _warnings(snap: Snapshot, sessions: Iterable[Session], when: When) -> list[str]:
+    """Return which sessions are over already, and which run into another."""
+    said = []
+    for session in sessions:
+        if not session.minutes:
+            continue
+        end = _end(session)
+        if end <= when.now:
+            said.append(f"{session.session} is over already: nothing is planned for it")
+        said += [
+            f"{session.session} runs into {other.session}"
+            f" ({wording.moment(snap.local(other.start))}, {other.minutes} min)"
+            for other in snap.sessions.values()
+            if other.session != session.session
+            and other.minutes
+            and session.start < _end(other)
+            and other.start < end
+        ]
+    return said
+
+
+def _end(session: Session) -> datetime:
+    return rows.moment_of(rows.moment_text(session.start)) + timedelta(minutes=session.minutes)

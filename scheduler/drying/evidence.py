@@ -1,0 +1,262 @@
+"""What a date rests on: the days so far, the damp spells and their cost, what was measured.
+
+Pure. Days at 50 % are those of the rule table in ordinary air; a day in damper air is worth less
+than one of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime, time, timedelta
+from typing import TYPE_CHECKING, NamedTuple
+
+from scheduler.air.known import room_air
+from scheduler.drying import dates as drying
+from scheduler.drying.dates import Stretch
+from scheduler.record.snapshot import Snapshot
+from scheduler.rulebook import Rulebook
+from scheduler.words.records import Placement
+
+if TYPE_CHECKING:
+    from scheduler.air.room_air import AirMean, RoomAir
+
+SPELL_DAYS = 2
+"""One damp day is weather; so many in a row are a spell."""
+
+KNOWN_SHARE = 0.5
+"""A day of which less was measured is neither damp nor dry."""
+
+_DAY = timedelta(days=1)
+_HOUR = timedelta(hours=1)
+
+
+class Spell(NamedTuple):
+    """Damp days in a row in one room, `first` to `last` included.
+
+    A day is damp when the mean humidity that counts of its known hours is above the limit
+    `take_off_rh_pct`. `lost_days` are the days of the spell less the days at 50 % that they
+    were worth to this body.
+    """
+
+    room: str
+    first: date
+    last: date
+    rh_pct: float
+    counts_pct: float
+    lost_days: float
+
+
+class Known(NamedTuple):
+    """How the time so far is known, in % of its hours; `regime`: in a box or cabinet."""
+
+    logger_pct: float
+    dial_pct: float
+    assumed_pct: float
+    regime_pct: float
+
+
+class Range(NamedTuple):
+    """Due if the room goes on like its dampest or its driest 14 days; None: then never.
+
+    The humidities are means of what counts, `dampest_from` and `driest_from` their first days.
+    """
+
+    latest: date | None
+    earliest: date | None
+    dampest_pct: float
+    dampest_from: date
+    driest_pct: float
+    driest_from: date
+
+
+class Evidence(NamedTuple):
+    """What stands behind the dates of one specimen on a board, at a moment.
+
+    `days` have begun since the mounting, that day included; they were worth `worth_days` at
+    50 %. `days_at_50` and `days_expected` are the table's, in ordinary and in expected air (in
+    a box or cabinet both its own). `assumed_due` is what the assumed air alone says. `next_date`
+    is when to come next: due, or today once it is.
+    """
+
+    days: int
+    worth_days: float
+    days_at_50: int | None
+    days_expected: int | None
+    assumed_due: date | None
+    spells: tuple[Spell, ...]
+    known: Known
+    next_date: date | None
+    range: Range | None
+
+
+def evidence_of(placement: Placement, snap: Snapshot, rules: Rulebook, at: datetime) -> Evidence:
+    """Return what the dates of a standing specimen rest on."""
+    now = snap.wall(at)
+    air = drying.stretches(placement, snap, rules)
+    due = drying.standing_dates(placement, snap, rules).due
+    here = air[-1] if air else None
+    specimen = snap.specimens[placement.specimen]
+    body_mm = drying.body_on_board(specimen, snap.boards[placement.board].groove_mm, rules).body_mm
+    regime = here.room.regime if here else "room"
+    at_50 = drying.table_time(specimen, body_mm, regime, drying.ORDINARY_RH_PCT, rules)
+    dry = drying.progress(placement, snap, rules, at)
+    return Evidence(
+        days=max(0, (now.date() - placement.mounted_on).days + 1),
+        worth_days=dry * (at_50.min_days_exact or 0.0),
+        days_at_50=at_50.min_days,
+        days_expected=here.time.min_days if here else None,
+        assumed_due=drying.standing_dates(placement, _unmeasured(snap), rules).due,
+        spells=tuple(s for stretch in air for s in _spells(stretch, now, rules)),
+        known=_known(air, snap, rules, now),
+        next_date=due and max(due, now.date()),
+        range=_range(placement, here, due, snap, rules),
+    )
+
+
+def _unmeasured(snap: Snapshot) -> Snapshot:
+    """Return the record as if nobody had ever measured anything."""
+    if "unmeasured" not in snap.memo:
+        snap.memo["unmeasured"] = replace(snap, air_days={}, dials=())
+    found: Snapshot = snap.memo["unmeasured"]
+    return found
+
+
+def _known(air: tuple[Stretch, ...], snap: Snapshot, rules: Rulebook, now: datetime) -> Known:
+    total = logger = dial = regime = 0.0
+    for s in air:
+        end = now if s.end is None else min(s.end, now)
+        hours = max(0.0, (end - s.begin) / _HOUR)
+        total += hours
+        if s.room.regime != "room":
+            regime += hours
+            continue
+        measured = room_air(s.room.room, snap, rules)
+        if measured is not None and hours:
+            covered = measured.covered(s.begin, end)
+            # The hour that is running counts whole: never more than there were.
+            logger += min(hours, covered["logger"])
+            dial += min(max(0.0, hours - covered["logger"]), covered["dial"])
+    if not total:
+        return Known(0.0, 0.0, 0.0, 0.0)
+    parts = (logger, dial, total - logger - dial - regime, regime)
+    return Known(*(round(100 * part / total, 1) for part in parts))
+
+
+def _spells(stretch: Stretch, now: datetime, rules: Rulebook) -> Iterator[Spell]:
+    days: list[tuple[date, AirMean, float]] = []
+    for day, mean, lost in _damp_days(stretch, now, rules.limit("take_off_rh_pct")):
+        if days and day - days[-1][0] != _DAY:
+            yield from _spell(stretch, days)
+            days = []
+        days.append((day, mean, lost))
+    yield from _spell(stretch, days)
+
+
+def _damp_days(
+    stretch: Stretch, now: datetime, limit_pct: float
+) -> Iterator[tuple[date, AirMean, float]]:
+    """Yield the damp days of a stretch so far, each with its air and the days lost by it."""
+    body = stretch.measured
+    if body is None:
+        return
+    end = now if stretch.end is None else min(stretch.end, now)
+    air, begin = body.room.air, stretch.begin
+    while begin < end:
+        until = min(end, datetime.combine(begin.date(), time()) + _DAY)
+        mean = air.mean(begin, until)
+        hours = (until - begin) / _HOUR
+        if mean and mean.hours >= KNOWN_SHARE * hours and mean.counting_pct > limit_pct:
+            yield begin.date(), mean, hours / 24 - body.between(begin, until)
+        begin = until
+
+
+def _spell(stretch: Stretch, days: list[tuple[date, AirMean, float]]) -> Iterator[Spell]:
+    if len(days) >= SPELL_DAYS:
+        hours = sum(mean.hours for _, mean, _ in days)
+        yield Spell(
+            stretch.room.room,
+            days[0][0],
+            days[-1][0],
+            sum(mean.rh_pct * mean.hours for _, mean, _ in days) / hours,
+            sum(mean.counting_pct * mean.hours for _, mean, _ in days) / hours,
+            sum(lost for _, _, lost in days),
+        )
+
+
+def _range(
+    placement: Placement,
+    here: Stretch | None,
+    due: date | None,
+    snap: Snapshot,
+    rules: Rulebook,
+) -> Range | None:
+    """Return the range of the due date, the expected one always in it; None without 14 days."""
+    if here is None or here.measured is None:
+        return None
+    both = _fortnights(here.room.room, here.measured.room.air, snap)
+    if both is None:
+        return None
+    driest, dampest = both
+    found: list[date | None] = []
+    for mean in (dampest, driest):
+        rate = here.measured.mean_rate(mean.begin, mean.end)
+        found.append(drying.dates_if(placement, snap, rules, rate).due)
+    latest = max(due, found[0]) if due and found[0] else None
+    known = [d for d in (due, found[1]) if d is not None]
+    return Range(
+        latest,
+        min(known, default=None),
+        dampest.counting_pct,
+        dampest.begin.date(),
+        driest.counting_pct,
+        driest.begin.date(),
+    )
+
+
+def _fortnights(room: str, air: RoomAir, snap: Snapshot) -> tuple[AirMean, AirMean] | None:
+    key = ("fortnights", room)
+    if key not in snap.memo:
+        snap.memo[key] = air.fortnights()
+    found: tuple[AirMean, AirMean] | None = snap.memo[key]
+    return found
+
+
+def evidence_json(e: Evidence) -> dict[str, object]:
+    """Return evidence as documented JSON: the fields by name, dates ISO, days to a tenth."""
+    return {
+        "days": e.days,
+        "worth_days": round(e.worth_days, 1),
+        "days_at_50": e.days_at_50,
+        "days_expected": e.days_expected,
+        "assumed_due": _iso(e.assumed_due),
+        "damp_spells": [
+            {
+                "room": s.room,
+                "first": s.first.isoformat(),
+                "last": s.last.isoformat(),
+                "rh_pct": round(s.rh_pct, 1),
+                "counts_pct": round(s.counts_pct, 1),
+                "lost_days": round(s.lost_days, 1),
+            }
+            for s in e.spells
+        ],
+        "known": e.known._asdict(),
+        "next_date": _iso(e.next_date),
+        "range": None if e.range is None else _range_json(e.range),
+    }
+
+
+def _range_json(r: Range) -> dict[str, object]:
+    return {
+        "latest": _iso(r.latest),
+        "earliest": _iso(r.earliest),
+        "dampest_pct": round(r.dampest_pct, 1),
+        "dampest_from": r.dampest_from.isoformat(),
+        "driest_pct": round(r.driest_pct, 1),
+        "driest_from": r.driest_from.isoformat(),
+    }
+
+
+def _iso(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()

@@ -1,0 +1,153 @@
+"""Does a specimen fit a board, and how much of its groove does it take?
+
+Sizes that nobody measured are estimated to the thick and wide side, and say so.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from scheduler.rulebook import Rulebook
+from scheduler.rulebook.rows import FamilyRow
+from scheduler.words.records import BASES, Basis, Board, Specimen
+
+
+class Size(NamedTuple):
+    """A specimen's size [mm].
+
+    `estimated` is empty when body and wingspan were measured, else it says how they were
+    reckoned; `basis` is then the weakest of the rows used, None when measured. The body
+    length always follows from the wingspan: nobody measures it.
+    """
+
+    body_mm: float
+    wingspan_mm: float
+    body_length_mm: float
+    estimated: str
+    basis: Basis | None
+
+
+class Fit(NamedTuple):
+    """Whether a specimen fits a board; `spare_mm` is groove - body - least clearance.
+
+    `pack`: it fits, but the groove is so wide that it must be packed. `reason` says why
+    not, or why to pack, in the trade's words.
+    """
+
+    fits: bool
+    spare_mm: float
+    pack: bool
+    reason: str
+
+
+class _Guess(NamedTuple):
+    mm: float
+    how: str = ""
+    basis: Basis | None = None
+
+
+def size_of(specimen: Specimen, rules: Rulebook) -> Size | None:
+    """Return a specimen's size, or None when there is nothing to go by.
+
+    What was measured counts. A missing body comes from the wingspan (else the forewing) and
+    the shape of the family or group, else from the groove one would use, else from the size
+    class, else from the family's usual size; a missing wingspan comes from the forewing, else
+    from body and family.
+    """
+    family = rules.family(specimen.family, specimen.group)
+    span = _measured_span(specimen, rules)
+    body = _body(specimen, span, family, rules)
+    if body is None:
+        return None
+    if span is None:
+        span = _span_from(body, family, rules)
+    guesses = [guess for guess in (body, span) if guess.how]
+    basis = max((g.basis for g in guesses if g.basis), key=BASES.index, default=None)
+    how = "; ".join(guess.how for guess in guesses)
+    return Size(body.mm, span.mm, family.body_length_per_wingspan * span.mm, how, basis)
+
+
+def slot_mm(size: Size, family: FamilyRow, rules: Rulebook) -> int:
+    """Return the whole mm of groove that a specimen takes, with the gap to the next.
+
+    The longer of wings (fore and aft) and body counts.
+    """
+    reach = max(family.wing_depth_fraction * size.wingspan_mm, size.body_length_mm)
+    return math.ceil(round(reach + rules.fit_row(size.body_mm).gap_mm, 6))
+
+
+def fit(size: Size, slot_mm: int, board: Board, rules: Rulebook) -> Fit:
+    """Return whether a specimen fits a board, and how well."""
+    row = rules.fit_row(size.body_mm)
+    # Millimetres with a decimal are not exact in binary: 5.5 - 4.4 - 1.1 must be 0.
+    spare = round(board.groove_mm - size.body_mm - row.clearance_min_mm, 6)
+    body, span = f"body {size.body_mm:.3g} mm", f"wingspan {size.wingspan_mm:.4g} mm"
+    reasons = []
+    if spare < 0:
+        least = size.body_mm + row.clearance_min_mm
+        reasons.append(f"{body}: groove {board.groove_mm:g} mm is too narrow, needs {least:.3g} mm")
+    if round(board.span_mm - size.wingspan_mm - row.edge_mm, 6) < 0:
+        edge = f" and needs {row.edge_mm:g} mm of edge" if size.wingspan_mm <= board.span_mm else ""
+        reasons.append(f"{span}: board is {board.span_mm:g} mm wide{edge}")
+    if slot_mm > board.length_mm:
+        reasons.append(f"slot {slot_mm} mm: board is {board.length_mm} mm long")
+    if reasons:
+        return Fit(False, spare, False, "; ".join(reasons))
+    pack = spare > round(row.clearance_max_mm - row.clearance_min_mm, 6)
+    wide = f"{body}: groove {board.groove_mm:g} mm is wide, pack the groove"
+    return Fit(True, spare, pack, wide if pack else "")
+
+
+def _measured_span(specimen: Specimen, rules: Rulebook) -> _Guess | None:
+    if specimen.wingspan_mm is not None:
+        return _Guess(specimen.wingspan_mm)
+    if specimen.forewing_mm is None:
+        return None
+    row = rules.limit_row("wingspan_per_forewing")
+    span = row.value * specimen.forewing_mm
+    how = f"wingspan {span:.3g} mm from forewing {specimen.forewing_mm:g} mm"
+    return _Guess(span, how, row.rule.basis)
+
+
+def _body(
+    specimen: Specimen, span: _Guess | None, family: FamilyRow, rules: Rulebook
+) -> _Guess | None:
+    if specimen.body_mm is not None:
+        return _Guess(specimen.body_mm)
+    listed = family.family != "any"
+    nothing_else = specimen.size is None and specimen.groove_mm is None
+    if span is not None and (listed or nothing_else):
+        body = family.body_per_wingspan * span.mm
+        how = f"body {body:.3g} mm from wingspan {span.mm:.3g} mm ({_shape(family)})"
+        return _Guess(body, how, family.shape_basis)
+    if specimen.groove_mm is not None:
+        row_of = rules.fit_row(specimen.groove_mm)
+        body = specimen.groove_mm - row_of.clearance_min_mm
+        how = f"body {body:.3g} mm, the thickest for the {specimen.groove_mm:g} mm groove named"
+        return _Guess(max(body, 0.5), how, row_of.rule.basis)
+    if specimen.size is not None:
+        row = rules.body_of_size(specimen.size)
+        how = f"body {row.value:g} mm from the size {specimen.size}"
+        return _Guess(row.value, how, row.rule.basis)
+    if family.typical_wingspan_mm is None:
+        return None
+    body = family.body_per_wingspan * family.typical_wingspan_mm
+    how = f"body {body:.3g} mm from the usual size of {family.family}"
+    return _Guess(body, how, family.shape_basis)
+
+
+def _span_from(body: _Guess, family: FamilyRow, rules: Rulebook) -> _Guess:
+    """Reckon a wingspan back from the body, widened because the shapes err thick."""
+    allowance = rules.limit_row("wingspan_allowance")
+    reckoned = allowance.value * body.mm / family.body_per_wingspan
+    if family.typical_wingspan_mm is not None and family.typical_wingspan_mm > reckoned:
+        span = family.typical_wingspan_mm
+        return _Guess(span, f"wingspan {span:g} mm, usual in {family.family}", family.shape_basis)
+    how = f"wingspan {reckoned:.3g} mm from body {body.mm:.3g} mm ({_shape(family)})"
+    basis = max(family.shape_basis, allowance.rule.basis, key=BASES.index)
+    return _Guess(reckoned, how, basis)
+
+
+def _shape(family: FamilyRow) -> str:
+    return f"shape of {family.family}" if family.family != "any" else "shape of an unlisted family"

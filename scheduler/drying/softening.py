@@ -1,0 +1,170 @@
+"""How a specimen that waits is softened, and until when it can still be mounted.
+
+Pure. Frozen and dried ones keep; fresh, thawed and relaxing ones have a clock. A `spoils_by`
+that somebody gave holds; where nobody gave one, the clock comes from the rules and says so.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, time, timedelta
+from typing import NamedTuple
+
+from scheduler.record.snapshot import Snapshot
+from scheduler.rulebook import Relaxing, Rulebook
+from scheduler.rulebook.rows import LimitRow
+from scheduler.words import wording
+from scheduler.words.records import Basis, Keeping, Specimen
+
+_LAST_SECOND = time(23, 59, 59)
+
+
+class Clock(NamedTuple):
+    """The moment after which a specimen must not be mounted, and on whose word.
+
+    `why` is for people; `basis` is None when a person gave the date.
+    """
+
+    lost_at: datetime
+    why: str
+    basis: Basis | None = None
+
+
+class Softening(NamedTuple):
+    """How a specimen becomes soft.
+
+    `since`: in the chamber since then. `chamber` is False for what is limp already. `clock` is
+    None for what keeps. `rule` is the row of the relaxing table.
+    """
+
+    chamber: bool
+    since: datetime | None
+    first_look_hours: float
+    most_hours: float
+    clock: Clock | None
+    rule: Relaxing
+
+    def soft_at(self, open_at: datetime) -> datetime:
+        """Return when it is soft if it goes in at `open_at`, unless it is in already."""
+        return hours_after(self.since or open_at, self.first_look_hours)
+
+
+def hours_after(moment: datetime, hours: float) -> datetime:
+    """Return the moment so many elapsed hours later, in the same zone."""
+    return (moment.astimezone(UTC) + timedelta(hours=hours)).astimezone(moment.tzinfo)
+
+
+def softening(
+    specimen: Specimen, body_mm: float, snap: Snapshot, rules: Rulebook, now: datetime
+) -> Softening:
+    """Return how a specimen that waits becomes soft, as things stand at `now`."""
+    rule = rules.relaxing(
+        state=specimen.state,
+        frozen_days=_frozen_days(specimen, snap, now),
+        body_mm=body_mm,
+        temp_c=chamber_temp_c(snap),
+    )
+    since = snap.chamber_since(specimen.specimen)
+    since = None if since is None else snap.local(since)
+    kept = snap.kept(specimen.specimen)
+    chamber = since is not None or (rule.chamber and not _limp(specimen, kept, rule, snap, rules))
+    return Softening(
+        chamber=chamber,
+        since=since,
+        first_look_hours=rule.first_look_hours if chamber else 0.0,
+        most_hours=rule.most_hours,
+        clock=_clock(specimen, since, body_mm, kept, rule, snap, rules),
+        rule=rule,
+    )
+
+
+def chamber_temp_c(snap: Snapshot) -> float | None:
+    """Return the warmest ordinary room's temperature: nobody says where the chamber stands."""
+    known = [r.temp_c for r in snap.rooms.values() if r.regime == "room" and r.temp_c is not None]
+    return max(known, default=None)
+
+
+def _frozen_days(specimen: Specimen, snap: Snapshot, now: datetime) -> int | None:
+    if specimen.frozen_on is None:
+        return None
+    return max(0, (snap.local(now).date() - specimen.frozen_on).days)
+
+
+def _limp(
+    specimen: Specimen, kept: Keeping | None, rule: Relaxing, snap: Snapshot, rules: Rulebook
+) -> bool:
+    """Return whether it is out of the freezer or the chamber and needs no further softening."""
+    if kept is None or kept.place == "freezer":
+        return False
+    softened = _softened(specimen, kept, rule, snap)
+    # What was frozen for a short time is limp on thawing; what lay long is brittle.
+    lately = specimen.state == "frozen" and specimen.frozen_on is not None
+    if kept.place == "thawed" and lately:
+        days = _frozen_days(specimen, snap, kept.since)
+        return softened or (days is not None and days < rules.limit("limp_after_frozen_days"))
+    return softened
+
+
+def _softened(specimen: Specimen, kept: Keeping, rule: Relaxing, snap: Snapshot) -> bool:
+    """Return whether it was long enough in the chamber before it was put where it is."""
+    return any(
+        stay.specimen == specimen.specimen
+        and stay.until is not None
+        and stay.until <= kept.since
+        and stay.until - stay.since >= timedelta(hours=rule.first_look_hours)
+        for stay in snap.chamber
+    )
+
+
+def _clock(
+    specimen: Specimen,
+    since: datetime | None,
+    body_mm: float,
+    kept: Keeping | None,
+    rule: Relaxing,
+    snap: Snapshot,
+    rules: Rulebook,
+) -> Clock | None:
+    clocks = []
+    if specimen.spoils_by is not None:
+        end = datetime.combine(specimen.spoils_by, _LAST_SECOND, snap.zone)
+        clocks.append(Clock(end, "it spoils by then, as recorded"))
+    elif since is None:
+        derived = _derived(specimen, body_mm, kept, rule, snap, rules)
+        if derived is not None:
+            clocks.append(derived)
+    if since is not None:
+        why = f"in the chamber since {wording.moment(since)}, at most {rule.most_hours:g} hours"
+        clocks.append(Clock(hours_after(since, rule.most_hours), why, rule.basis))
+    return min(clocks, key=lambda c: c.lost_at.timestamp(), default=None)
+
+
+def _derived(
+    specimen: Specimen,
+    body_mm: float,
+    kept: Keeping | None,
+    rule: Relaxing,
+    snap: Snapshot,
+    rules: Rulebook,
+) -> Clock | None:
+    """Return the clock of what is fresh, thawed or in the fridge, from the rules."""
+    if kept is not None:
+        since = snap.local(kept.since)
+        if kept.place == "freezer":
+            return None
+        if kept.place == "thawed":
+            return _after(since, rules.limit_row("fresh_keeps_hours"), "thawed")
+        limit = "fridge_fresh_keeps_hours"
+        if _softened(specimen, kept, rule, snap):
+            limit = "fridge_keeps_hours"
+        elif body_mm < rules.limit("body_slender_mm"):
+            limit = "fridge_small_keeps_hours"
+        return _after(since, rules.limit_row(limit), "in the fridge")
+    if specimen.state == "fresh" and specimen.available is not None:
+        morning = datetime.combine(specimen.available, time(), snap.zone)
+        return _after(morning, rules.limit_row("fresh_keeps_hours"), "fresh")
+    return None
+
+
+def _after(start: datetime, row: LimitRow, words: str) -> Clock:
+    why = f"{words} since {wording.moment(start)}, keeps {row.value:g} hours ({row.rule.rule_id})"
+    return Clock(hours_after(start, row.value), why, row.rule.basis)

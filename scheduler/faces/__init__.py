@@ -1,0 +1,1 @@
+"""What looks return, as text."""

@@ -1,0 +1,138 @@
+"""How good a plan is, what is scarce in it, and what moved when it was mended, for people."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from scheduler.planner.problem import Planned, Quality
+from scheduler.words import wording
+
+if TYPE_CHECKING:
+    from scheduler.deeds.plan import Planning
+    from scheduler.record.kept import Proof
+
+MORE_MINUTES = 30
+
+MOST_SCARCE = 2
+"""So many grooves and so many sessions are named at most, the scarcest."""
+
+
+def how_good_lines(made: Planning) -> list[str]:
+    """Return the four tiers beside planning by hand, the proof, and what is scarce."""
+    ours = made.plan.quality
+    lines = _tiers(ours, made.by_hand)
+    if ours.unsavable:
+        named = wording.listed(ours.unsavable)
+        lines += wording.wrapped(f"No plan could save {named} in these sessions.")
+    lines += wording.wrapped(_proof_said(made.proof, ours))
+    lines += _scarce_lines(made)
+    return lines
+
+
+def moved_lines(made: Planning) -> list[str]:
+    """Return who is no longer where the kept plan had it, and why; nothing when none is."""
+    if not made.moved:
+        return []
+    count = wording.counted(len(made.moved), "specimen")
+    lines = [f"The kept plan was mended, {count} moved; --anew starts over"]
+    for m in made.moved:
+        now = _place(m.now) if m.now else "waits"
+        lines += wording.wrapped(f"  {m.specimen}: {_place(m.was)} -> {now} ({m.why})", "", " " * 6)
+    return [*lines, ""]
+
+
+def _tiers(ours: Quality, by_hand: Quality) -> list[str]:
+    rows = [
+        (what, _figure(a), _figure(b))
+        for what, a, b in (
+            ("spoiled specimens", ours.spoiled, by_hand.spoiled),
+            ("spoiled, priority summed", ours.spoiled_priority, by_hand.spoiled_priority),
+            (
+                "waiting, days x priority",
+                ours.weighted_waiting_days,
+                by_hand.weighted_waiting_days,
+            ),
+            ("spare groove, mm on average", ours.spare_groove_mm, by_hand.spare_groove_mm),
+            ("blocked board-days", ours.blocked_board_days, by_hand.blocked_board_days),
+        )
+    ]
+    return wording.table(("how good", "plan", "by hand"), rows, frozenset({1, 2}))
+
+
+def _figure(value: float) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _proof_said(proof: Proof, ours: Quality) -> str:
+    broken = " The search was broken off; this is the best plan so far." if proof.stopped else ""
+    if proof.status == "optimal":
+        return f"Proven: no plan lets less spoil, or waits less.{broken}"
+    if proof.gap is None:
+        return f"How far from the best possible is not known.{broken}"
+    said = f"at most {100 * proof.gap:.1f} % from the best possible waiting"
+    if proof.bound is not None and ours.weighted_waiting_days:
+        said += f" (no plan waits less than {proof.bound})"
+    mended = "Mended, and " if proof.status == "mended" else ""
+    return f"{mended}{said}.{broken}" if mended else f"{said[0].upper()}{said[1:]}.{broken}"
+
+
+def _scarce_lines(made: Planning) -> list[str]:
+    """Return what one more board, and half an hour more, would save by the bound's prices."""
+    named = [*_boards_worth(made)[:MOST_SCARCE], *_minutes_worth(made)[:MOST_SCARCE]]
+    named = sorted((one for one in named if one[0] >= 1), key=lambda one: -one[0])
+    if not named:
+        return []
+    (saves, what), *others = named
+    days = wording.counted(round(saves), "specimen-day")
+    if any(w.priority != 1 for w in made.problem.waiting):
+        days += " x priority"
+    said = [f"{what} would save at most about {days}"]
+    said += [f"{what} at most about {saves:.0f}" for saves, what in others]
+    return wording.wrapped(f"Scarce, as the bound reckons: {'; '.join(said)}.")
+
+
+def _boards_worth(made: Planning) -> list[tuple[float, str]]:
+    """Return what one more board would save, by width of the groove, the scarcest first.
+
+    Of a width it is the board that would save most: it is named where others of that width
+    differ, and its room where they stand in several.
+    """
+    worth: dict[float, tuple[float, str]] = {}
+    for name in sorted(b.board for b in made.problem.boards):
+        board = made.snap.boards[name]
+        saves = made.proof.board_saves.get(name, 0.0) * board.length_mm
+        if saves > worth.get(board.groove_mm, (0.0, ""))[0]:
+            worth[board.groove_mm] = saves, name
+    ranked = sorted(worth.values(), key=lambda one: (-one[0], one[1]))
+    return [(saves, _one_more(name, made)) for saves, name in ranked]
+
+
+def _one_more(name: str, made: Planning) -> str:
+    board = made.snap.boards[name]
+    alike = [
+        (made.snap.boards[b.board], b.room)
+        for b in made.problem.boards
+        if made.snap.boards[b.board].groove_mm == board.groove_mm
+    ]
+    said = f"one more board with a groove of {board.groove_mm:g} mm"
+    if len({(b.span_mm, b.length_mm) for b, _ in alike}) > 1:
+        said = f"one more board like {name}, with a groove of {board.groove_mm:g} mm"
+    rooms = {b.board: room for b, room in alike}
+    return f"{said} (in {rooms[name]})" if len(set(rooms.values())) > 1 else said
+
+
+def _minutes_worth(made: Planning) -> list[tuple[float, str]]:
+    """Return what half an hour more would save, by session, the scarcest first."""
+    saves = made.proof.minute_saves
+    worth = [
+        (MORE_MINUTES * saves[s.session], s) for s in made.problem.sessions if s.session in saves
+    ]
+    worth.sort(key=lambda one: -one[0])
+    return [
+        (saved, f"{MORE_MINUTES} more minutes on {wording.day(s.on)} ({s.session})")
+        for saved, s in worth
+    ]
+
+
+def _place(planned: Planned) -> str:
+    return f"{planned.board} {planned.from_mm}-{planned.to_mm} mm at {planned.session}"

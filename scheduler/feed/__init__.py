@@ -1,0 +1,1 @@
+"""What calendars are told: reminders, iCalendar, and a CalDAV server."""

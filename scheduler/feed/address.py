@@ -1,0 +1,117 @@
+"""Addresses on a calendar server (RFC 4791), and what a server says stands there. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from ipaddress import ip_address
+from typing import Any
+from urllib.parse import unquote, urljoin, urlsplit, urlunsplit
+
+from scheduler.words.problems import BadInput
+
+DAV, CAL = "{DAV:}", "{urn:ietf:params:xml:ns:caldav}"
+LOOK = (
+    '<propfind xmlns="DAV:" xmlns:C="urn:ietf:params:xml:ns:caldav"><prop><resourcetype/>'
+    "<displayname/><current-user-principal/><current-user-privilege-set/>"
+    "<C:calendar-home-set/><C:supported-calendar-component-set/></prop></propfind>"
+)
+"""What to ask of an address (PROPFIND)."""
+
+MAY_WRITE = {"all", "write", "write-content", "bind"}
+"""Any of these rights lets a person add events (RFC 3744 3)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """What stands at an address: a calendar, or something that leads to calendars.
+
+    `writable` None: the server does not say.
+    """
+
+    url: str
+    name: str = ""
+    is_calendar: bool = False
+    takes_events: bool = True
+    writable: bool | None = None
+    leads_to: tuple[str, ...] = ()
+
+
+def address(text: str) -> tuple[str, str | None]:
+    """Return a calendar's address without what is secret, and the user named in it.
+
+    Raises BadInput for anything but http or https, and for a password, which it never repeats.
+    """
+    try:
+        parts = urlsplit(text.strip())
+        host, port = parts.hostname, parts.port
+    except ValueError:
+        host, port = None, None
+    if not host or parts.scheme not in ("http", "https"):
+        raise BadInput("That is no calendar's address. Write it as https://host/path/")
+    if parts.password is not None:
+        raise BadInput(
+            "The address holds a password; other users of this machine can read it there."
+            " Leave it out: set WINGREST_CALDAV_PASSWORD or wait to be asked"
+        )
+    shown = f"[{host}]" if ":" in host else host
+    shown += f":{port}" if port is not None else ""
+    path = parts.path if parts.path.endswith("/") else parts.path + "/"
+    return urlunsplit((parts.scheme, shown, path, "", "")), parts.username and unquote(
+        parts.username
+    )
+
+
+def sends_in_clear(url: str) -> bool:
+    """Return whether a password to this address crosses a network unencrypted."""
+    parts = urlsplit(url)
+    try:
+        loopback = ip_address(parts.hostname or "").is_loopback
+    except ValueError:
+        loopback = parts.hostname == "localhost"
+    return parts.scheme == "http" and not loopback
+
+
+def place_of(base: str, response: Any) -> Place:
+    """Read one part of a server's answer to `LOOK`."""
+
+    def hrefs(name: str) -> list[str]:
+        return [e.text for e in response.iterfind(f".//{name}/{DAV}href") if e.text]
+
+    kinds = {e.tag for e in response.iterfind(f".//{DAV}resourcetype/*")}
+    components = [
+        (e.get("name") or "").upper()
+        for e in response.iterfind(f".//{CAL}supported-calendar-component-set/{CAL}comp")
+    ]
+    rights = response.find(f".//{DAV}current-user-privilege-set")
+    may = (
+        {e.tag.removeprefix(DAV) for e in rights.iterfind(f"{DAV}privilege/*")}
+        if (rights is not None)
+        else set()
+    )
+    return Place(
+        url=same_server(base, response.findtext(f"{DAV}href") or ""),
+        name=" ".join((response.findtext(f".//{DAV}displayname") or "").split()),
+        is_calendar=f"{CAL}calendar" in kinds,
+        takes_events=not components or "VEVENT" in components,
+        writable=bool(may & MAY_WRITE) if may else None,
+        leads_to=tuple(
+            elsewhere
+            for href in (*hrefs(f"{CAL}calendar-home-set"), *hrefs(f"{DAV}current-user-principal"))
+            if (elsewhere := _elsewhere(base, href))
+        ),
+    )
+
+
+def same_server(base: str, href: str) -> str:
+    """Return an address on the server of `base`, whatever host a server writes into it."""
+    told, here = urlsplit(urljoin(base, href)), urlsplit(base)
+    return urlunsplit((here.scheme, here.netloc, told.path, "", ""))
+
+
+def _elsewhere(base: str, href: str) -> str | None:
+    """Return where a home stands, on another host perhaps; never from https down to http."""
+    told = urlsplit(urljoin(base, href))
+    if told.scheme not in ("http", "https") or (base[:6] == "https:" and told.scheme == "http"):
+        return None
+    path = told.path if told.path.endswith("/") else told.path + "/"
+    return urlunsplit((told.scheme, told.netloc.rpartition("@")[2], path, "", ""))

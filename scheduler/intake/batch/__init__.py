@@ -1,0 +1,208 @@
+"""A folder of tables -> records and problems.
+
+Everything that is wrong in any of the files is reported at once; a batch with problems is
+not meant to be loaded. Ids are blind to case and keep the record's spelling.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from scheduler.intake.batch.columns import (
+    BOARDS,
+    MOUNTED,
+    ROOMS,
+    SESSIONS,
+    SETTINGS_FILE,
+    SPECIMENS,
+    TABLES,
+)
+from scheduler.intake.batch.findings import Findings, Found, in_order
+from scheduler.intake.batch.folder import sources_in
+from scheduler.intake.batch.ids import Ids, Known
+from scheduler.intake.batch.left_out import BadRow
+from scheduler.intake.batch.logged import Logged, by_room, read_logged
+from scheduler.intake.batch.manner import Told
+from scheduler.intake.batch.mounted import check_mounted, read_mounted
+from scheduler.intake.batch.places import read_boards, read_rooms, read_sessions
+from scheduler.intake.batch.recorded import Mounted
+from scheduler.intake.batch.settings import GivenSettings, read_settings
+from scheduler.intake.batch.sheets import Row, Sheet, read_sheet
+from scheduler.intake.batch.specimens import read_specimens
+from scheduler.rulebook import Rulebook
+from scheduler.words.problems import Problem
+from scheduler.words.records import Board, Room, Session, Settings, Specimen
+from scheduler.words.repeats import Repeat
+
+if TYPE_CHECKING:
+    from scheduler.intake.readings import Readings
+
+__all__ = ["BadRow", "Batch", "Known", "Mounted", "Told", "read_batch", "read_good_rows"]
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """What a folder says. `stays` maps a board to the room it stands in.
+
+    `repeats` are the sessions that repeat; `readings` is what loggers wrote, by room.
+    `settings` is None without a settings.toml; `given` names the settings it really holds, so
+    that those left out need not replace the record's, and `given_cells` the filled columns of
+    every room, board, specimen and session by id.
+    `mounted` lacks what is recorded.
+    `now` is for demonstrations alone. `notes` are for a person to read: columns, keys, files
+    and families that are unknown, moments taken one of two ways, how a table was read.
+    """
+
+    rooms: tuple[Room, ...]
+    boards: tuple[Board, ...]
+    stays: Mapping[str, str]
+    specimens: tuple[Specimen, ...]
+    sessions: tuple[Session, ...]
+    mounted: tuple[Mounted, ...]
+    repeats: tuple[Repeat, ...]
+    readings: Mapping[str, Readings]
+    settings: Settings | None
+    given: frozenset[str]
+    given_cells: Mapping[str, frozenset[str]]
+    now: datetime | None
+    notes: tuple[str, ...]
+
+
+Key = tuple[str, int]
+
+
+def read_batch(
+    folder: Path,
+    *,
+    known: Known,
+    rules: Rulebook,
+    now: datetime | None = None,
+    told: Told | None = None,
+) -> tuple[Batch, list[Problem]]:
+    """Read every table of a batch: a folder, or one file of it.
+
+    `known` is what the record holds already: references may point to it, and no other kind
+    of thing may take its ids. Nothing may have been mounted after `now`, when it is given;
+    the `now` in settings.toml is not used for that. `told` says how numbers and dates are
+    written where a table does not show it. Returns the batch and all problems by file, row
+    and column; with any problem, the batch is what could be read in spite of them.
+    """
+    tables = _read_tables(folder, known, told or Told())
+    findings = tables.findings.copy()
+    return _judged(tables, {}, known, rules, now, findings), findings.problems
+
+
+def read_good_rows(
+    folder: Path,
+    *,
+    known: Known,
+    rules: Rulebook,
+    now: datetime | None = None,
+    told: Told | None = None,
+) -> tuple[Batch, list[Problem], tuple[BadRow, ...]]:
+    """Read a batch without its bad rows, and without those that depend on one.
+
+    Of two rows that contradict each other, neither is good. Returns the batch of the good
+    rows, the problems that are no single row's (with any, nothing should be loaded), and the
+    bad rows.
+    """
+    tables = _read_tables(folder, known, told or Told())
+    rows = {(file, row.number) for file, sheet in tables.sheets.items() for row in sheet.rows}
+    bad: dict[Key, list[Found]] = {}
+    while True:
+        findings = tables.findings.copy()
+        batch = _judged(tables, bad, known, rules, now, findings)
+        newly: dict[Key, list[Found]] = {}
+        for found in (*findings.found, *findings.beside):
+            key = found.file, found.problem.row or 0
+            if key in rows and key not in bad:
+                newly.setdefault(key, []).append(found)
+        if not newly:
+            break
+        bad |= newly
+    whole = [f for f in in_order(findings.found) if (f.file, f.problem.row or 0) not in rows]
+    left_out = tuple(
+        BadRow(sheet, row, tuple(f.problem for f in in_order(bad[file, row.number])))
+        for file, sheet in tables.sheets.items()
+        for row in sheet.rows
+        if (file, row.number) in bad
+    )
+    return batch, [found.problem for found in whole], left_out
+
+
+@dataclass(frozen=True, slots=True)
+class _Tables:
+    """Everything that was read, before any of it is judged together."""
+
+    given: GivenSettings
+    sheets: Mapping[str, Sheet]
+    logged: tuple[Logged, ...]
+    findings: Findings
+
+
+def _read_tables(folder: Path, known: Known, told: Told) -> _Tables:
+    findings = Findings()
+    sources = sources_in(folder, findings)
+    settings = sources.get(SETTINGS_FILE)
+    given = read_settings(settings.path if settings else None, known.timezone, findings)
+    sheets = {
+        table.file: read_sheet(sources[table.file], table, told, findings)
+        if table.file in sources
+        else Sheet(table)
+        for table in TABLES
+    }
+    return _Tables(given, sheets, read_logged(folder, given.zone, findings), findings)
+
+
+def _good_sheets(tables: _Tables, bad: Mapping[Key, object], ids: Ids) -> dict[str, Sheet]:
+    """Return the sheets without their bad rows, whose ids are told to be left out."""
+    good: dict[str, list[Row]] = {file: [] for file in tables.sheets}
+    for file, sheet in tables.sheets.items():
+        for row in sheet.rows:
+            if (file, row.number) in bad:
+                ids.leave_out(sheet.table, row)
+            else:
+                good[file].append(row)
+    return {file: replace(sheet, rows=tuple(good[file])) for file, sheet in tables.sheets.items()}
+
+
+def _judged(
+    tables: _Tables,
+    bad: Mapping[Key, object],
+    known: Known,
+    rules: Rulebook,
+    now: datetime | None,
+    findings: Findings,
+) -> Batch:
+    """Return what the rows say together, but for the bad ones."""
+    given, ids = tables.given, Ids(known)
+    sheets = _good_sheets(tables, bad, ids)
+    for sheet in sheets.values():
+        ids.enter(sheet, findings)
+    rooms = read_rooms(sheets[ROOMS.file], ids, rules, findings)
+    boards, stays = read_boards(sheets[BOARDS.file], ids, known.placements, findings)
+    specimens = read_specimens(sheets[SPECIMENS.file], ids, rules, findings)
+    sessions = read_sessions(sheets[SESSIONS.file], ids, given.zone, findings)
+    mounted = read_mounted(sheets[MOUNTED.file], ids, given.zone, findings)
+    lengths = {**known.lengths, **{board.board: board.length_mm for board in boards}}
+    by_id = {specimen.specimen: specimen for specimen in specimens}
+    new = check_mounted(mounted, lengths, by_id, known.placements, now, findings)
+    return Batch(
+        rooms=rooms,
+        boards=boards,
+        stays=stays,
+        specimens=specimens,
+        sessions=sessions,
+        mounted=new,
+        repeats=given.repeats,
+        readings=by_room(tables.logged, {*known.rooms, *(r.room for r in rooms)}, findings),
+        settings=given.settings,
+        given=given.given,
+        given_cells=ids.given_cells,
+        now=given.now,
+        notes=tuple(findings.notes),
+    )

@@ -1,0 +1,104 @@
+"""What reading a batch brings to light, collected as it goes."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from scheduler.intake.batch.columns import FILES, TABLES
+from scheduler.words.problems import Problem
+
+_FILE_ORDER = {file: place for place, file in enumerate(FILES)}
+_COLUMN_ORDER = {
+    (table.file, column.name): place
+    for table in TABLES
+    for place, column in enumerate(table.columns)
+}
+
+
+class Found(NamedTuple):
+    """A problem, and the table that it is in: `file` is its usual file name."""
+
+    file: str
+    problem: Problem
+
+
+@dataclass
+class Findings:
+    """Problems, which refuse the batch, and notes, which a person should read.
+
+    `called` tells by its usual file name where a table really is, for people to find it.
+    `beside` are rows that a problem elsewhere contradicts: of two rows with one id, one is
+    the problem and the other stands beside it.
+    """
+
+    found: list[Found] = field(default_factory=list)
+    beside: list[Found] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    called: dict[str, str] = field(default_factory=dict)
+
+    def problem(
+        self,
+        file: str,
+        row: int | None,
+        column: str | None,
+        value: str | None,
+        reason: str,
+        remedy: str,
+    ) -> None:
+        """Add one problem."""
+        problem = Problem(self.name(file), row, column, value, reason, remedy)
+        self.found.append(Found(file, problem))
+
+    def stands_beside(self, file: str, row: int, column: str, reason: str, remedy: str) -> None:
+        """Add a row that contradicts one with a problem."""
+        problem = Problem(self.name(file), row, column, None, reason, remedy)
+        self.beside.append(Found(file, problem))
+
+    def note(self, text: str, file: str | None = None, row: int | None = None) -> None:
+        """Add one note, on a table and a row of it."""
+        place = "" if file is None else self.name(file)
+        place += "" if row is None else f", row {row}"
+        self.notes.append(f"{place}: {text}" if place else text)
+
+    def name(self, file: str) -> str:
+        """Return where the table of that usual file name really is."""
+        return self.called.get(file, file)
+
+    def copy(self) -> Findings:
+        """Return the same findings, to be added to apart."""
+        return Findings([*self.found], [*self.beside], [*self.notes], {**self.called})
+
+    @property
+    def problems(self) -> list[Problem]:
+        """Return all problems by file, row and column."""
+        return [found.problem for found in in_order(self.found)]
+
+
+def in_order(found: Iterable[Found]) -> list[Found]:
+    """Return problems by file, row and column."""
+    return sorted(found, key=_place)
+
+
+def closest(word: str, choices: Iterable[str]) -> str | None:
+    """Return the choice that `word` was probably meant to be, None when none is near."""
+    by_fold = {choice.casefold(): choice for choice in choices}
+    near = difflib.get_close_matches(word.casefold(), by_fold, n=1, cutoff=0.7)
+    return by_fold[near[0]] if near else None
+
+
+def did_you_mean(word: str, choices: Iterable[str]) -> str:
+    """Return `; did you mean ...?`, or nothing when no choice is near."""
+    near = closest(word, choices)
+    return f'; did you mean "{near}"?' if near else ""
+
+
+def _place(found: Found) -> tuple[int, int, int]:
+    file, problem = found
+    return (
+        _FILE_ORDER.get(file, -1),
+        problem.row or 0,
+        _COLUMN_ORDER.get((file, problem.column or ""), -1),
+    )

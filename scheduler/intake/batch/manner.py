@@ -1,0 +1,215 @@
+"""How one table writes its numbers and dates: settled by the table, or asked for.
+
+Nothing is guessed. One 23.5.2027 settles that the day stands first in the whole table; where
+nothing settles it, that is one problem, and a person must say.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Literal, NamedTuple, cast
+
+from scheduler.intake.batch.cells import CellFault
+from scheduler.intake.batch.columns import Column, Form, Table
+from scheduler.intake.batch.findings import Findings
+from scheduler.words.wording import ROMAN
+
+DecimalSign = Literal["comma", "point"]
+DayOrder = Literal["day-first", "month-first"]
+
+_DECIMAL = re.compile(r"[+-]?[0-9]*([.,])[0-9]+|[+-]?[0-9]+([.,])")
+_PERHAPS_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
+_TIME = r"(?:(?: +|T)([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?)?"
+_NUMERIC_DATE = re.compile(r"([0-9]{1,2})([./-]) ?([0-9]{1,2})\2 ?([0-9]{2}|[0-9]{4})" + _TIME)
+_ROMAN_DATE = re.compile(r"([0-9]{1,2})([./ -]) ?([IVXivx]+)\2 ?([0-9]{2}|[0-9]{4})" + _TIME)
+
+_AS_ISO = "Write it as 2027-05-08"
+
+
+class Cell(NamedTuple):
+    """One filled cell that is text: its row as a spreadsheet counts, column and text."""
+
+    row: int
+    column: Column
+    text: str
+
+    def said(self) -> str:
+        """Return where it stands and what it says, for a person."""
+        return f"row {self.row}, {self.column.name}: {self.text}"
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a person said of the whole batch; it overrules what a table shows."""
+
+    decimal: DecimalSign | None = None
+    dates: DayOrder | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """How one table is read; None where nothing settles it and such cells stay unread."""
+
+    decimal: DecimalSign | None = "point"
+    dates: DayOrder | None = None
+
+    def plain(self, text: str, form: Form) -> str | None:
+        """Return a number with its point, or a date as ISO 8601; None if it stays unread.
+
+        Raises CellFault for what contradicts the manner of the table.
+        """
+        if form == "number":
+            return self._plain_number(text)
+        return self._plain_date(text) if form == "date" else text
+
+    def _plain_number(self, text: str) -> str | None:
+        found = _DECIMAL.fullmatch(text)
+        if found is None:
+            return text
+        if self.decimal == "comma" and "." in text:
+            raise CellFault(
+                "has a point where the decimal comma belongs",
+                "Write it with a comma, and thousands without a sign",
+            )
+        # A comma where the point belongs is left for the column's reader to refuse.
+        return None if self.decimal is None else _with_point(text, self.decimal)
+
+    def _plain_date(self, text: str) -> str | None:
+        found = _ROMAN_DATE.fullmatch(text)
+        if found is not None:
+            if found[3].upper() not in ROMAN:
+                raise CellFault(f"has no month {found[3]}", "Write the month as I to XII")
+            return _iso(found, found[1], str(ROMAN.index(found[3].upper()) + 1))
+        found = _NUMERIC_DATE.fullmatch(text)
+        if found is None:
+            return text
+        by_day, by_month = _iso(found, found[1], found[3]), _iso(found, found[3], found[1])
+        if min(int(found[1]), int(found[3])) > 12:
+            raise CellFault("is not a day of the calendar", _AS_ISO)
+        if self.dates is None:
+            return by_day if by_day == by_month else None
+        first, iso = ("month", by_month) if self.dates == "month-first" else ("day", by_day)
+        if int(iso[5:7]) > 12:
+            raise CellFault(f"has no such month when the {first} stands first", _AS_ISO)
+        return iso
+
+
+def settle(table: Table, cells: Iterable[Cell], told: Told, findings: Findings) -> Manner:
+    """Return how a table writes numbers and dates; note what it settled, report what not."""
+    cells = list(cells)
+    notes: list[str] = []
+    decimal, dates = (
+        _settled(one, table, cells, findings, notes) for one in (_numbers(told), _dates(told))
+    )
+    if notes:
+        findings.note(f"read with {' and '.join(notes)}", table.file)
+    return Manner(cast("DecimalSign | None", decimal), cast("DayOrder | None", dates))
+
+
+class _Question(NamedTuple):
+    """What must be settled: the answers, what each looks like, and how to ask.
+
+    `shows` returns for a cell the answer that it proves, "" where it leaves it open, None
+    where it has no bearing. `quiet` is the answer that needs no note, and holds without cells.
+    """
+
+    told: str | None
+    shows: Callable[[Cell], str | None]
+    words: dict[str, str]
+    quiet: str | None
+    open_reason: str
+    options: str
+    instead: str
+
+
+def _numbers(told: Told) -> _Question:
+    return _Question(
+        told.decimal,
+        _decimal_shown,
+        {"comma": "a decimal comma", "point": "a decimal point"},
+        "point",
+        "it cannot be told whether a number has decimals or thousands",
+        "--decimal comma or --decimal point",
+        "thousands without a sign",
+    )
+
+
+def _dates(told: Told) -> _Question:
+    return _Question(
+        told.dates,
+        _order_shown,
+        {"day-first": "dates day first", "month-first": "dates month first"},
+        None,
+        "it cannot be told whether dates have the day or the month first",
+        "--dates day-first or --dates month-first",
+        "them as 2027-05-08",
+    )
+
+
+def _settled(
+    ask: _Question, table: Table, cells: list[Cell], findings: Findings, notes: list[str]
+) -> str | None:
+    first: dict[str, Cell] = {}
+    for cell in cells:
+        shown = ask.shows(cell)
+        if shown is not None:
+            first.setdefault(shown, cell)
+    proven = [answer for answer in ask.words if answer in first]
+    if not first:
+        return ask.quiet
+    if ask.told is not None:
+        notes.append(f"{ask.words[ask.told]} (as told)")
+        return ask.told
+    if len(proven) == 1:
+        if proven[0] != ask.quiet:
+            notes.append(f"{ask.words[proven[0]]} ({first[proven[0]].said()})")
+        return proven[0]
+    if proven:
+        both = " and ".join(f"{ask.words[a]} ({first[a].said()})" for a in proven)
+        remedy = f"Write all in one way, or say which is meant with {ask.options}"
+        findings.problem(table.file, None, None, None, f"has {both}", remedy)
+    else:
+        cell = first[""]
+        reason = f"{ask.open_reason} (row {cell.row}, {cell.column.name})"
+        remedy = f"Say which with {ask.options}, or write {ask.instead}"
+        findings.problem(table.file, None, None, cell.text, reason, remedy)
+    return None
+
+
+def _decimal_shown(cell: Cell) -> str | None:
+    if cell.column.form != "number" or not _DECIMAL.fullmatch(cell.text):
+        return None
+    if _PERHAPS_THOUSANDS.fullmatch(cell.text):
+        try:
+            cell.column.read(re.sub("[.,]", "", cell.text))
+        except CellFault:
+            pass
+        else:
+            return ""
+    return "comma" if "," in cell.text else "point"
+
+
+def _order_shown(cell: Cell) -> str | None:
+    found = _NUMERIC_DATE.fullmatch(cell.text) if cell.column.form == "date" else None
+    if found is None or len(found[4]) == 2:
+        return None
+    first, second = int(found[1]), int(found[3])
+    if first == second or min(first, second) > 12:
+        return None
+    if max(first, second) <= 12:
+        return ""
+    return "day-first" if first > 12 else "month-first"
+
+
+def _with_point(text: str, decimal: DecimalSign) -> str:
+    return text.replace(",", ".") if decimal == "comma" else text
+
+
+def _iso(found: re.Match[str], day: str, month: str) -> str:
+    if len(found[4]) == 2:
+        raise CellFault("has a year of two digits", "Write all four digits of the year")
+    hour, minute, second = found.groups()[4:]
+    clock = "" if hour is None else f"T{hour:0>2}:{minute}" + (f":{second}" if second else "")
+    return f"{found[4]}-{month:0>2}-{day:0>2}{clock}"

@@ -1,0 +1,124 @@
+"""Rows of specimens.csv -> specimens, and what contradicts itself within one row."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+
+from scheduler.drying.fit import size_of
+from scheduler.intake.batch.cells import first_day
+from scheduler.intake.batch.columns import LABEL_TERMS, SPECIMENS
+from scheduler.intake.batch.findings import Findings
+from scheduler.intake.batch.ids import Ids
+from scheduler.intake.batch.sheets import Row, Sheet
+from scheduler.rulebook import Rulebook
+from scheduler.words.records import Specimen
+
+STOUTEST_SHARE = 0.5
+"""A thorax wider than this share of the wingspan is a slip of unit or column (common
+practice, no source: the stoutest bees and cicadas reach about a third)."""
+
+_SIZES = ("body_mm", "size", "forewing_mm", "wingspan_mm", "groove_mm")
+_ORDERED = (
+    ("available", "spoils_by", "is before it is available"),
+    ("available", "wanted_by", "is before it is available"),
+)
+
+
+def read_specimens(
+    sheet: Sheet, ids: Ids, rules: Rulebook, findings: Findings
+) -> tuple[Specimen, ...]:
+    """Return the specimens of the sheet; report rows that contradict themselves.
+
+    What the record knows already may leave out what is recorded, such as its size.
+    """
+    specimens, new = [], []
+    for row in sheet.rows:
+        _check_sizes(row, findings)
+        _check_dates(row, findings)
+        _check_place(row, findings)
+        name = ids.resolve("specimen", row.values.get("specimen", ""))
+        if name is None:
+            continue
+        specimen = _specimen(name, row)
+        specimens.append(specimen)
+        if not ids.was_known(name):
+            new.append(specimen)
+            _check_some_size(specimen, row, rules, findings)
+    _note_families(new, rules, findings)
+    return tuple(specimens)
+
+
+def _specimen(name: str, row: Row) -> Specimen:
+    # A label term goes on paper as written: 55.870 keeps its nought.
+    label = {term: _on_paper(term, row) for term in LABEL_TERMS if term in row.values}
+    own = {key: value for key, value in row.values.items() if key not in label}
+    return Specimen(**{**own, "specimen": name, "label": label})
+
+
+def _check_some_size(specimen: Specimen, row: Row, rules: Rulebook, findings: Findings) -> None:
+    # A size that is given but faulty is reported where it stands.
+    if not any(size in row.text for size in _SIZES) and size_of(specimen, rules) is None:
+        reason = "there is nothing to judge the size by"
+        remedy = "Give body_mm, or wingspan_mm, forewing_mm, or a size such as medium"
+        findings.problem(SPECIMENS.file, row.number, "body_mm", None, reason, remedy)
+
+
+def _on_paper(term: str, row: Row) -> str:
+    value = row.values[term]
+    return value if isinstance(value, str) else row.plain[term]
+
+
+def _check_sizes(row: Row, findings: Findings) -> None:
+    body, wingspan = row.values.get("body_mm"), row.values.get("wingspan_mm")
+    forewing = row.values.get("forewing_mm")
+    if wingspan is not None and forewing is not None and forewing >= wingspan:
+        _problem(row, "forewing_mm", f"is not shorter than the wingspan, {wingspan:g} mm", findings)
+    if wingspan is not None and body is not None and body > STOUTEST_SHARE * wingspan:
+        reason = f"is more than half of the wingspan, {wingspan:g} mm"
+        _problem(row, "body_mm", reason, findings)
+
+
+def _check_dates(row: Row, findings: Findings) -> None:
+    for earlier, later, reason in _ORDERED:
+        first, second = row.values.get(earlier), row.values.get(later)
+        if first is not None and second is not None and second < first:
+            _problem(row, later, f"{reason}, {first}", findings)
+    frozen_on, event = row.values.get("frozen_on"), row.values.get("eventDate")
+    began = first_day(event) if event else None
+    if frozen_on is not None and began is not None and frozen_on < began:
+        _problem(row, "frozen_on", f"is before it was collected, {began}", findings)
+    if frozen_on is not None and row.values.get("state") == "fresh":
+        _problem(row, "state", f"is fresh, yet it was frozen on {frozen_on}", findings)
+
+
+def _check_place(row: Row, findings: Findings) -> None:
+    for column, other in (
+        ("decimalLatitude", "decimalLongitude"),
+        ("decimalLongitude", "decimalLatitude"),
+    ):
+        if column in row.text and other not in row.text:
+            remedy = "Give both coordinates, or neither"
+            findings.problem(SPECIMENS.file, row.number, other, None, "is empty", remedy)
+    low = row.values.get("minimumElevationInMeters")
+    high = row.values.get("maximumElevationInMeters")
+    if low is not None and high is not None and high < low:
+        _problem(row, "maximumElevationInMeters", f"is below the minimum, {low:g} m", findings)
+
+
+def _problem(row: Row, column: str, reason: str, findings: Findings) -> None:
+    text, remedy = row.text.get(column), "Correct whichever of the two is wrong"
+    findings.problem(SPECIMENS.file, row.number, column, text, reason, remedy)
+
+
+def _note_families(specimens: Iterable[Specimen], rules: Rulebook, findings: Findings) -> None:
+    """Say once for each family and group that the rules answer for it as for any insect."""
+    unlisted = Counter(
+        (s.family, s.group) for s in specimens if rules.family(s.family, s.group).family == "any"
+    )
+    for (family, group), count in unlisted.items():
+        words = " ".join(filter(None, (family, group))) or "neither family nor group"
+        findings.note(
+            f'"{words}" ({count}) has no rules of its own: they answer as for any insect',
+            SPECIMENS.file,
+        )

@@ -1,0 +1,147 @@
+"""A free evening: what can be mounted at a moment that no session was set for.
+
+Nothing is kept or recorded. Nobody can be put into the chamber for it any more: it takes what
+is soft by then, limp out of the cold, or needs no chamber.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from scheduler.deeds.plan import refuse_faulty
+from scheduler.looks.ahead import look_ahead
+from scheduler.planner import make_plan
+from scheduler.planner.build import build_problem, grooves
+from scheduler.planner.problem import Plan, Planned, PlanProblem, Quality, Waiting
+from scheduler.record.kept import Kept
+from scheduler.record.snapshot import Snapshot
+from scheduler.rulebook import Rulebook
+from scheduler.words.problems import BadInput
+from scheduler.words.records import Placement, Session
+
+FREE = "free"
+"""What the session is called while it is planned."""
+
+
+@dataclass(frozen=True, slots=True)
+class Evening:
+    """The plan of one free evening, the record it was made for, and how to record it.
+
+    `gently` came out of the cold and not out of the chamber: limp only if a touch says so.
+    """
+
+    snap: Snapshot
+    problem: PlanProblem
+    plan: Plan
+    by_hand: Quality
+    gently: tuple[str, ...]
+    commands: tuple[str, ...]
+
+
+def evening(
+    snap: Snapshot,
+    rules: Rulebook,
+    kept: Kept | None,
+    at: datetime,
+    minutes: int,
+    now: datetime,
+) -> Evening:
+    """Plan `minutes` of bench time at `at`; raise BadInput when that is over.
+
+    What the kept plan mounts in sessions before it counts as mounted there.
+    """
+    if at + timedelta(minutes=minutes) <= now:
+        raise BadInput(f"--at {at:%Y-%m-%dT%H:%M} is over. Give a moment to come")
+    then = _as_it_will_stand(snap, rules, kept, at, now)
+    alone = replace(then, sessions={FREE: Session(FREE, at, minutes)})
+    problem, gently = _only_soft(build_problem(alone, rules, now), alone)
+    result = make_plan(problem, grooves(alone))
+    refuse_faulty(problem, result.plan)
+    placements = result.plan.placements
+    return Evening(
+        snap=alone,
+        problem=problem,
+        plan=result.plan,
+        by_hand=result.by_hand.quality,
+        gently=tuple(p.specimen for p in placements if p.specimen in gently),
+        commands=_commands(placements),
+    )
+
+
+def _as_it_will_stand(
+    snap: Snapshot, rules: Rulebook, kept: Kept | None, at: datetime, now: datetime
+) -> Snapshot:
+    """Return the record with what the kept plan mounts before `at` mounted."""
+    before = [p for p in look_ahead(snap, rules, kept, now).planned if p.mount_at < at]
+    if not before:
+        return snap
+    off = {name: p.mount_at for p in before for name in p.after}
+    stands = tuple(
+        replace(p, released_at=off[p.specimen])
+        if p.released_at is None and p.specimen in off
+        else p
+        for p in snap.placements
+    )
+    new = tuple(_placement(p, snap, -number) for number, p in enumerate(before, 1))
+    return replace(snap, placements=(*stands, *new))
+
+
+def _placement(planned: Planned, snap: Snapshot, number: int) -> Placement:
+    return Placement(
+        id=number,
+        specimen=planned.specimen,
+        board=planned.board,
+        from_mm=planned.from_mm,
+        to_mm=planned.to_mm,
+        mounted_at=planned.mount_at,
+        mounted_on=snap.local(planned.mount_at).date(),
+    )
+
+
+def _only_soft(problem: PlanProblem, snap: Snapshot) -> tuple[PlanProblem, frozenset[str]]:
+    """Leave what needs no more softening, and name whom only the cold has softened."""
+    found = []
+    gently = set()
+    for w in problem.waiting:
+        kept = snap.kept(w.specimen)
+        if w.chamber_since is not None or not w.chamber:
+            found.append(w)
+        elif kept is not None and kept.place != "freezer":
+            found.append(_limp(w, problem))
+            gently.add(w.specimen)
+    inside = {s.specimen for s in snap.chamber if s.until is None}
+    misfits = {name: why for name, why in problem.misfits.items() if name in inside}
+    return replace(problem, waiting=tuple(found), misfits=misfits), frozenset(gently)
+
+
+def _limp(w: Waiting, problem: PlanProblem) -> Waiting:
+    """Return a specimen taken as limp: open to the session unless it comes or is lost too soon."""
+    start = problem.sessions[0].start.timestamp()
+    lost = w.lost_at is not None and w.lost_at.timestamp() < start
+    return replace(
+        w,
+        chamber=False,
+        first_look_hours=0.0,
+        soft_at=w.open_at,
+        first=0 if w.open_at.timestamp() <= start else 1,
+        last=-1 if lost else 0,
+    )
+
+
+def _commands(placements: Iterable[Planned]) -> tuple[str, ...]:
+    """Return what records the evening: what came off, then board by board from left to right."""
+    boards: dict[str, list[Planned]] = {}
+    off: list[str] = []
+    for p in placements:
+        boards.setdefault(p.board, []).append(p)
+        off += p.after
+    first = (f"wingrest release {' '.join(dict.fromkeys(off))}",) if off else ()
+    return first + tuple(
+        f"wingrest mount {board}: "
+        + " ".join(
+            f"{p.specimen}={p.from_mm}-{p.to_mm}" for p in sorted(here, key=lambda p: p.from_mm)
+        )
+        for board, here in boards.items()
+    )

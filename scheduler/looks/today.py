@@ -1,0 +1,302 @@
+"""What a day at the bench asks for, as data: from the record, the kept plan, rules and now.
+
+Pure. Every entry carries the command that records it; `today_json` documents the JSON.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import NamedTuple
+
+from scheduler.drying import answer as answers
+from scheduler.drying.softening import hours_after
+from scheduler.looks.ahead import Ahead, look_ahead
+from scheduler.looks.worries import Worry, worries
+from scheduler.record.kept import Kept
+from scheduler.record.snapshot import Snapshot
+from scheduler.rulebook import Rulebook
+from scheduler.words.records import Session
+
+Json = dict[str, object]
+
+_TESTABLE: tuple[answers.Answer, ...] = ("test it now",)
+_WAITING: tuple[answers.Answer, ...] = ("dry, but not today",)
+
+
+class Due(NamedTuple):
+    """A board and those of it that are due, the stoutest first; `rest` is not due yet."""
+
+    board: str
+    specimens: tuple[str, ...]
+    rest: tuple[str, ...]
+    body_mm: float
+    command: str
+
+
+class Off(NamedTuple):
+    """What comes off a board: tested stiff, or planned to come off at a session."""
+
+    board: str
+    specimens: tuple[str, ...]
+    command: str
+
+
+class PutIn(NamedTuple):
+    """What is planned to go into the chamber `by` a moment.
+
+    After `latest` it is not soft in time for its session; `late` says that this is over.
+    """
+
+    specimens: tuple[str, ...]
+    session: str
+    by: datetime
+    latest: datetime
+    late: bool
+    command: str
+
+
+class TakeOut(NamedTuple):
+    """What is in the chamber: looked at from `look_at` on, out by `out_by`.
+
+    `session` is the one it is planned for, None when it is for none before `out_by`.
+    """
+
+    specimens: tuple[str, ...]
+    since: datetime
+    look_at: datetime
+    out_by: datetime
+    overdue: bool
+    session: str | None
+    command: str
+
+
+class Step(NamedTuple):
+    """One specimen to mount; what `after` names comes off its slot first.
+
+    `limp`: it needs no chamber.
+    """
+
+    specimen: str
+    board: str
+    from_mm: int
+    to_mm: int
+    minutes: int
+    after: tuple[str, ...]
+    limp: bool
+
+
+class Bench(NamedTuple):
+    """A session: what comes off first, then what is mounted, in the plan's order."""
+
+    session: str
+    start: datetime
+    minutes: int
+    off: tuple[Off, ...]
+    mount: tuple[Step, ...]
+    command: str
+
+
+class NextDue(NamedTuple):
+    """The next date on which something is due, and on which boards."""
+
+    due: date
+    boards: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Today:
+    """One day at the bench; every moment is local.
+
+    `wait` is due or tested stiff, but the air is too damp to take anything off. `bench` is
+    today's session; `next_bench` the next later one for which something is planned.
+    """
+
+    at: datetime
+    test: tuple[Due, ...]
+    wait: tuple[Due, ...]
+    off: tuple[Off, ...]
+    put_in: tuple[PutIn, ...]
+    take_out: tuple[TakeOut, ...]
+    bench: Bench | None
+    next_bench: Bench | None
+    next_due: NextDue | None
+    worries: tuple[Worry, ...]
+
+
+def today(snap: Snapshot, rules: Rulebook, kept: Kept | None, now: datetime) -> Today:
+    """Return what the day asks for."""
+    ahead = look_ahead(snap, rules, kept, now)
+    boards = [
+        answers.answer_board(name, snap.standing(name), snap, rules, now)
+        for name in sorted({p.board for p in snap.standing()})
+    ]
+    day = ahead.now.date()
+    sessions = [_bench(ahead, s) for s in ahead.sessions()]
+    return Today(
+        at=ahead.now,
+        test=_due(boards, _TESTABLE),
+        wait=_due(boards, _WAITING),
+        off=_off(boards),
+        put_in=_put_in(ahead),
+        take_out=_take_out(ahead),
+        bench=next((b for b in sessions if b.start.date() <= day), None),
+        next_bench=next((b for b in sessions if b.start.date() > day and b.mount), None),
+        next_due=_next_due(boards, day),
+        worries=worries(ahead, boards),
+    )
+
+
+def _due(boards: Sequence[answers.BoardAnswer], which: Sequence[answers.Answer]) -> tuple[Due, ...]:
+    found = []
+    for b in boards:
+        due = [s for s in b.specimens if s.answer in which]
+        if due:
+            rest = tuple(s.specimen for s in b.specimens if s.answer == "not yet")
+            names = tuple(s.specimen for s in due)
+            found.append(
+                Due(b.board, names, rest, due[0].body_mm, f"wingrest test {b.board} stiff")
+            )
+    return tuple(sorted(found, key=lambda t: (-t.body_mm, t.board)))
+
+
+def _off(boards: Sequence[answers.BoardAnswer]) -> tuple[Off, ...]:
+    found = []
+    for b in boards:
+        stiff = tuple(s.specimen for s in b.specimens if s.answer == "take off")
+        if stiff:
+            found.append(Off(b.board, stiff, f"wingrest release {' '.join(stiff)}"))
+    return tuple(found)
+
+
+def _next_due(boards: Sequence[answers.BoardAnswer], day: date) -> NextDue | None:
+    coming = [(s.due, b.board) for b in boards for s in b.specimens if s.due and s.due > day]
+    if not coming:
+        return None
+    first = min(due for due, _ in coming)
+    return NextDue(first, tuple(dict.fromkeys(board for due, board in coming if due == first)))
+
+
+def _put_in(ahead: Ahead) -> tuple[PutIn, ...]:
+    """Return what is planned to go in, the earliest first."""
+    groups: dict[tuple[datetime, str], list[tuple[str, datetime]]] = {}
+    for p in ahead.planned:
+        soft = ahead.softening(ahead.snap.specimens[p.specimen])
+        if p.relax_from is None or soft.since is not None or not soft.chamber:
+            continue
+        latest = ahead.snap.local(hours_after(p.mount_at, -soft.first_look_hours))
+        key = (ahead.snap.local(p.relax_from), p.session)
+        groups.setdefault(key, []).append((p.specimen, latest))
+    found = []
+    for (by, session), members in sorted(groups.items()):
+        names = tuple(sorted(name for name, _ in members))
+        latest = min(moment for _, moment in members)
+        command = f"wingrest relax {' '.join(names)}"
+        found.append(PutIn(names, session, by, latest, latest < ahead.now, command))
+    return tuple(found)
+
+
+def _take_out(ahead: Ahead) -> tuple[TakeOut, ...]:
+    """Return what is in the chamber, the first that must come out first."""
+    groups: dict[tuple[datetime, datetime, datetime, str], list[str]] = {}
+    for stay in ahead.snap.chamber:
+        if stay.until is not None:
+            continue
+        soft = ahead.softening(ahead.snap.specimens[stay.specimen])
+        since = ahead.snap.local(stay.since)
+        out_by = soft.clock.lost_at if soft.clock else hours_after(since, soft.most_hours)
+        planned = ahead.of(stay.specimen)
+        session = planned.session if planned and planned.mount_at <= out_by else ""
+        key = (ahead.snap.local(out_by), since, soft.soft_at(since), session)
+        groups.setdefault(key, []).append(stay.specimen)
+    found = []
+    for (out_by, since, look_at, session), members in sorted(groups.items()):
+        names = tuple(sorted(members))
+        command = f"wingrest putback {' '.join(names)} fridge"
+        if session:
+            command = f"wingrest mount {session}"
+        late = out_by < ahead.now
+        found.append(TakeOut(names, since, look_at, out_by, late, session or None, command))
+    return tuple(found)
+
+
+def _bench(ahead: Ahead, session: Session) -> Bench:
+    standing = {p.specimen for p in ahead.snap.standing()}
+    steps = tuple(
+        Step(
+            p.specimen,
+            p.board,
+            p.from_mm,
+            p.to_mm,
+            p.minutes,
+            tuple(name for name in p.after if name in standing),
+            p.relax_from is None,
+        )
+        for p in ahead.at(session.session)
+    )
+    start = ahead.snap.local(session.start)
+    command = f"wingrest mount {session.session}"
+    off = _first_off(ahead, start.date())
+    return Bench(session.session, start, session.minutes, off, steps, command)
+
+
+def _first_off(ahead: Ahead, day: date) -> tuple[Off, ...]:
+    """Return what still stands and is planned to be off by a day's session."""
+    if ahead.kept is None:
+        return ()
+    standing = {p.specimen: p.board for p in ahead.snap.standing()}
+    boards: dict[str, list[str]] = {}
+    for s in ahead.kept.problem.standing:
+        if standing.get(s.specimen) == s.board and s.free_on and s.free_on <= day:
+            boards.setdefault(s.board, []).append(s.specimen)
+    return tuple(
+        Off(board, tuple(names), f"wingrest release {' '.join(names)}")
+        for board, names in boards.items()
+    )
+
+
+def today_json(day: Today) -> Json:
+    """Return the day as documented JSON.
+
+    Moments are ISO 8601 with their offset, dates ISO. Lists are in the order in which to do
+    them. Keys: `at`; `test` and `wait`: {board, specimens (stoutest first), rest, body_mm,
+    command}; `take_off`: {board, specimens, command}; `put_in`: {specimens, session, by,
+    latest, late, command}; `take_out`: {specimens, since, look_at, out_by, overdue, session
+    (null: not planned), command}; `session` (today's, or null) and `next_session`: {session,
+    start, minutes, take_off, mount: [{specimen, board, from_mm, to_mm, minutes, after, limp}],
+    command}; `next_due`: {due, boards} or null; `worries`: {kind, names, text, command}.
+    """
+    return {
+        "at": day.at.isoformat(),
+        "test": [_plain(d) for d in day.test],
+        "wait": [_plain(d) for d in day.wait],
+        "take_off": [_plain(o) for o in day.off],
+        "put_in": [_plain(p) for p in day.put_in],
+        "take_out": [_plain(t) for t in day.take_out],
+        "session": _bench_json(day.bench),
+        "next_session": _bench_json(day.next_bench),
+        "next_due": None if day.next_due is None else _plain(day.next_due),
+        "worries": [_plain(w) for w in day.worries],
+    }
+
+
+def _bench_json(bench: Bench | None) -> Json | None:
+    if bench is None:
+        return None
+    found = _plain(bench)
+    del found["off"]
+    return found | {
+        "take_off": [_plain(o) for o in bench.off],
+        "mount": [_plain(s) for s in bench.mount],
+    }
+
+
+def _plain(entry: NamedTuple) -> Json:
+    return {name: _value(value) for name, value in entry._asdict().items()}
+
+
+def _value(value: object) -> object:
+    if isinstance(value, (date, datetime)):
+        return value.isoformat()
+    return list(value) if isinstance(value, tuple) else value

@@ -1,0 +1,1 @@
+"""The record: one SQLite file, its journal, and what is read from it."""

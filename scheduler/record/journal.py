@@ -1,0 +1,123 @@
+"""Undo: a new line that applies an earlier line's before-images backwards."""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass
+from datetime import datetime
+
+from scheduler.record import rows
+from scheduler.record.migrations import STATE_TABLES
+from scheduler.record.store import Line, Store
+from scheduler.words.problems import Refused
+
+
+@dataclass(frozen=True, slots=True)
+class JournalLine:
+    """One line of the journal; `undone_by` is the line that took it back."""
+
+    line: int
+    recorded_at: datetime
+    happened_at: datetime
+    who: str | None
+    command: str
+    text: str
+    undoes: int | None
+    undone_by: int | None
+
+
+def read_journal(store: Store, last: int | None = None) -> tuple[JournalLine, ...]:
+    """Return the journal, the latest line last; only the `last` lines when given."""
+    found = store.db.execute("SELECT * FROM journal ORDER BY line").fetchall()
+    undone: dict[int, int] = {}
+    # From the latest back: whether an undo was itself undone is known before it is counted.
+    for row in reversed(found):
+        if row["undoes"] is not None and row["line"] not in undone:
+            undone.setdefault(row["undoes"], row["line"])
+    lines = tuple(_line(row, undone.get(row["line"])) for row in found)
+    return lines if last is None else lines[-last:]
+
+
+def _line(row: sqlite3.Row, undone_by: int | None) -> JournalLine:
+    return JournalLine(
+        row["line"],
+        rows.moment_of(row["recorded_at"]),
+        rows.moment_of(row["happened_at"]),
+        row["who"],
+        row["command"],
+        row["text"],
+        row["undoes"],
+        undone_by,
+    )
+
+
+def undo(store: Store, *, line: int | None, now: datetime, who: str | None) -> JournalLine:
+    """Take back a line, the latest one that stands when None; give the line taken back.
+
+    Raises Refused when there is no such line, when it is taken back already, or when a later
+    line that still stands touched the same things; that line is named.
+    """
+    lines = read_journal(store)
+    target = _target(lines, line)
+    _refuse_if_touched(store, lines, target)
+    words = f"took back line {target.line}: {target.text}"
+    with store.writing(Line("undo", words, now, now, who, undoes=target.line)):
+        changes = store.db.execute(
+            "SELECT * FROM change WHERE line = ? ORDER BY id DESC", (target.line,)
+        ).fetchall()
+        for change in changes:
+            _apply_backwards(store, change)
+    return target
+
+
+def _target(lines: tuple[JournalLine, ...], wanted: int | None) -> JournalLine:
+    standing = [e for e in lines if e.undone_by is None]
+    if wanted is None:
+        candidates = [e for e in standing if e.undoes is None]
+        if not candidates:
+            raise Refused("there is nothing to take back")
+        return candidates[-1]
+    for entry in lines:
+        if entry.line == wanted:
+            if entry.undone_by is not None:
+                raise Refused(
+                    f"line {wanted} was taken back by line {entry.undone_by}."
+                    f" To bring it back: undo {entry.undone_by}"
+                )
+            return entry
+    raise Refused(f"the journal has no line {wanted}. `wingrest journal` lists them")
+
+
+def _refuse_if_touched(store: Store, lines: tuple[JournalLine, ...], target: JournalLine) -> None:
+    # A later line and the one that took it back cancel out: neither counts.
+    settled = {e.line for e in lines if e.undone_by is not None}
+    settled |= {e.line for e in lines if e.undoes in settled}
+    later = store.db.execute(
+        "SELECT DISTINCT l.line AS line, l.of_table AS of_table, l.key AS key"
+        " FROM change AS l JOIN change AS mine"
+        "   ON mine.of_table = l.of_table AND mine.key = l.key"
+        " WHERE mine.line = ? AND l.line > ? ORDER BY l.line DESC",
+        (target.line, target.line),
+    ).fetchall()
+    for row in later:
+        if row["line"] not in settled:
+            said = next(e.text for e in lines if e.line == row["line"])
+            raise Refused(
+                f"line {row['line']} ({said}) changed the same {row['of_table'].replace('_', ' ')}"
+                f" since ({row['key']}). Take that back first: undo {row['line']}"
+            )
+
+
+def _apply_backwards(store: Store, change: sqlite3.Row) -> None:
+    table, key_column = change["of_table"], STATE_TABLES[change["of_table"]]
+    if change["before"] is None:
+        store.db.execute(f"DELETE FROM {table} WHERE {key_column} = ?", (change["key"],))
+        return
+    before = rows.values_of(change["before"])
+    if change["after"] is None:
+        store.insert(table, before)
+        return
+    sets = ", ".join(f"{column} = ?" for column in before)
+    store.db.execute(
+        f"UPDATE {table} SET {sets} WHERE {key_column} = ?", (*before.values(), change["key"])
+    )

@@ -1,0 +1,1 @@
+"""The trade's words: frozen records, problems, how things are said."""

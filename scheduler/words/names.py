@@ -1,0 +1,41 @@
+"""Find recorded things by the ids people type: case does not matter, near misses are named."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import TypeVar
+
+from scheduler.words.problems import BadInput
+
+T = TypeVar("T")
+
+
+def find(typed: str, things: Mapping[str, T], what: str) -> T:
+    """Return the thing with an id; raise BadInput naming the nearest ids when there is none."""
+    found = lookup(typed, things)
+    if found is None:
+        raise unknown([typed], things, what)
+    return found
+
+
+def lookup(typed: str, things: Mapping[str, T]) -> T | None:
+    """Return the thing with an id, whatever its case, or None."""
+    if typed in things:
+        return things[typed]
+    folded = typed.casefold()
+    return next((t for name, t in things.items() if name.casefold() == folded), None)
+
+
+def unknown(typed: Iterable[str], ids: Iterable[str], what: str) -> BadInput:
+    """Return the error that says which ids are not known, and what was perhaps meant."""
+    import difflib  # only for those who mistyped
+
+    known = {i.casefold(): i for i in ids}
+    said = []
+    for name in typed:
+        near = difflib.get_close_matches(name.casefold(), known, 3)
+        hint = f" Did you mean {' or '.join(known[n] for n in near)}?" if near else ""
+        said.append(f"there is no {what} {name!r}.{hint}")
+    if not known:
+        said.append(f"The record holds no {what} yet: `wingrest load FOLDER` brings them in")
+    return BadInput("\n".join(said))
