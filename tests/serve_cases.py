@@ -15,6 +15,8 @@ from urllib.parse import urlsplit
 
 from bench_cases import WEDNESDAY
 
+PATIENCE_S = 20.0
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -57,13 +59,26 @@ class Served:
         return self.ask(f"/calendar/{self.calendar}/{name}", method, **headers)
 
 
+def ended(process: subprocess.Popen[str], how: signal.Signals = signal.SIGTERM) -> tuple[str, str]:
+    """End a server and return what is left of what it said; kill it if it will not go."""
+    process.send_signal(how)
+    try:
+        out, err = process.communicate(timeout=PATIENCE_S)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.communicate()
+        raise
+    return out or "", err or ""
+
+
 @contextmanager
 def serving(
     store: Path, *words: str, now: str = WEDNESDAY, quiet: bool = False
 ) -> Iterator[Served]:
-    """Run `wingrest serve` on a free port until the block ends, then interrupt it.
+    """Run `wingrest serve` on a free port until the block ends, then end it.
 
-    `quiet` throws its request log away: nobody reads a pipe that a long load fills.
+    `quiet` throws its request log away: nobody reads a pipe that a long load fills. It is ended
+    by SIGTERM: a shell's background job, and all that it starts, ignores Ctrl-C.
     """
     command = [sys.executable, "-c", "from scheduler.cli import main; main()"]
     command += ["--store", str(store), "--now", now, "serve", "--port", "0", *words]
@@ -73,6 +88,8 @@ def serving(
         stderr=subprocess.DEVNULL if quiet else subprocess.PIPE,
         text=True,
         bufsize=1,
+        # Ctrl-C works in it also where the tests run in the background.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
     try:
         assert process.stdout is not None
@@ -86,8 +103,7 @@ def serving(
         yield Served(found[1], found[2], greeting, process)
     finally:
         if process.poll() is None:
-            process.send_signal(signal.SIGINT)
-            process.communicate(timeout=20)
+            ended(process)
         for pipe in (process.stdout, process.stderr):
             if pipe is not None:
                 pipe.close()

@@ -33,7 +33,7 @@ def watch(frame, event, _):
         for _ in range(int(sys.argv[3])):
             os.kill(os.getpid(), signal.SIGINT)
 
-wanted = (sys.argv[2], "scheduler." + sys.argv[1])
+wanted = (sys.argv[2], sys.argv[1])
 sys.setprofile(watch)
 main(sys.argv[4:])
 """
@@ -100,9 +100,9 @@ def weekend(tmp_path: Path) -> Desk:
 @pytest.mark.parametrize(
     "phase",
     [
-        Phase("planner.prices", "find_bound"),
-        Phase("planner.bound", "bound"),
-        Phase("planner.search", "run"),
+        Phase("scheduler.planner.prices", "find_bound"),
+        Phase("scheduler.planner.bound", "bound"),
+        Phase("scheduler.planner.search", "run"),
     ],
     ids=lambda phase: phase.function,
 )
@@ -111,22 +111,22 @@ def test_bound_and_search_give_the_best_plan_so_far(season: Desk, phase: Phase) 
 
 
 def test_the_proof_gives_the_best_plan_so_far(weekend: Desk) -> None:
-    gives_the_best_so_far(weekend, Phase("planner.prove", "prove"), WEDNESDAY)
+    gives_the_best_so_far(weekend, Phase("scheduler.planner.prove", "prove"), WEDNESDAY)
 
 
 def test_before_the_first_plan_stands_it_is_waited_for(season: Desk) -> None:
-    gives_the_best_so_far(season, Phase("planner.build", "build_problem"), JUNE)
-    gives_the_best_so_far(season, Phase("planner.by_hand", "by_hand"), JUNE)
+    gives_the_best_so_far(season, Phase("scheduler.planner.build", "build_problem"), JUNE)
+    gives_the_best_so_far(season, Phase("scheduler.planner.by_hand", "by_hand"), JUNE)
 
 
 @pytest.mark.parametrize(
     "phase",
     [
-        Phase("planner.tidy", "tidied"),
-        Phase("planner.proposal", "explained"),
-        Phase("planner.check", "check"),
-        Phase("bench.kept", "keep_plan"),
-        Phase("sheet", "plan_lines"),
+        Phase("scheduler.planner.tidy", "tidied"),
+        Phase("scheduler.planner.proposal", "explained"),
+        Phase("scheduler.planner.check", "check"),
+        Phase("scheduler.record.kept", "keep_plan"),
+        Phase("scheduler.faces.sheet", "plan_lines"),
     ],
     ids=lambda phase: phase.function,
 )
@@ -135,13 +135,13 @@ def test_what_was_found_is_not_lost_while_it_is_finished(season: Desk, phase: Ph
 
 
 def test_after_a_proof_ctrl_c_does_not_kill_the_process(weekend: Desk) -> None:
-    run = interrupted(weekend, Phase("bench.kept", "keep_plan"), WEDNESDAY)
+    run = interrupted(weekend, Phase("scheduler.record.kept", "keep_plan"), WEDNESDAY)
     assert run.returncode == 0
 
 
 def test_a_second_ctrl_c_changes_nothing(season: Desk) -> None:
     before = season.store.read_bytes()
-    run = interrupted(season, Phase("planner.by_hand", "by_hand"), JUNE, times=2)
+    run = interrupted(season, Phase("scheduler.planner.by_hand", "by_hand"), JUNE, times=2)
     assert run.returncode == 130
     assert run.stderr.strip().endswith("Stopped; nothing was changed.")
     assert season.store.read_bytes() == before

@@ -360,6 +360,8 @@ def program(desk: Desk, url: str) -> subprocess.Popen[str]:
         stderr=subprocess.PIPE,
         text=True,
         encoding="utf-8",
+        # A shell that runs tests in the background has them ignore Ctrl-C.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
 
 

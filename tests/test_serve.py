@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import os
 import re
+import signal
 import sqlite3
 import threading
 from pathlib import Path
@@ -14,7 +15,7 @@ import pytest
 from bench_cases import Desk, local, rules, weekend
 from flask import Blueprint, Flask, render_template_string, request
 from flask.testing import FlaskClient
-from serve_cases import serving
+from serve_cases import ended, serving
 from werkzeug.test import TestResponse
 
 from scheduler import page
@@ -50,8 +51,7 @@ def test_serve_says_where_and_ends_cleanly(desk: Desk) -> None:
         assert "▀" in said
         assert max(len(line) for line in said.splitlines()) <= 80
         running.feed()
-        running.process.send_signal(2)
-        out, err = running.process.communicate(timeout=20)
+        out, err = ended(running.process, signal.SIGINT)
     assert running.process.returncode == 0
     assert out.endswith("Stopped.\n")
     assert "Traceback" not in err
@@ -63,8 +63,7 @@ def test_the_request_log_has_no_token(desk: Desk) -> None:
         running.feed("room/study.ics")
         running.ask(f"/calendar/{running.calendar}x/all.ics")
         running.ask(f"/nowhere/{running.calendar}")
-        running.process.send_signal(2)
-        _, err = running.process.communicate(timeout=20)
+        _, err = ended(running.process)
     lines = err.splitlines()
     assert len(lines) == 3
     assert "GET /calendar/<token>/room/<path:room>.ics 200" in lines[0]
@@ -75,8 +74,7 @@ def test_the_request_log_has_no_token(desk: Desk) -> None:
 
 def test_the_network_is_let_in_with_a_warning(desk: Desk) -> None:
     with serving(desk.store, "--host", "0.0.0.0") as running:
-        running.process.send_signal(2)
-        _, err = running.process.communicate(timeout=20)
+        _, err = ended(running.process)
     assert "http without encryption" in err
 
 
