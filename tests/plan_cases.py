@@ -18,9 +18,9 @@ from scheduler.planner.problem import (
     Planned,
     PlanProblem,
     PlanSession,
+    PlanStanding,
+    PlanWaiting,
     Quality,
-    Standing,
-    Waiting,
 )
 
 VIENNA = ZoneInfo("Europe/Vienna")
@@ -36,7 +36,9 @@ def may(day: int, hour: int = 0, minute: int = 0) -> datetime:
     return datetime(2027, 5, day, hour, minute, tzinfo=VIENNA)
 
 
-def waiting(specimen: str, slot_mm: int, spare_mm: Mapping[str, float], **given: Any) -> Waiting:
+def waiting(
+    specimen: str, slot_mm: int, spare_mm: Mapping[str, float], **given: Any
+) -> PlanWaiting:
     """Return a fresh specimen that waits since the plan's moment and fits `spare_mm`."""
     usual: dict[str, Any] = {
         "body_mm": 6.0,
@@ -55,14 +57,14 @@ def waiting(specimen: str, slot_mm: int, spare_mm: Mapping[str, float], **given:
         "first": 0,
         "last": 2,
     }
-    return Waiting(specimen, slot_mm, spare_mm=spare_mm, **{**usual, **given})
+    return PlanWaiting(specimen, slot_mm, spare_mm=spare_mm, **{**usual, **given})
 
 
 def problem(
     boards: Sequence[PlanBoard],
     sessions: Sequence[PlanSession],
-    specimens: Sequence[Waiting],
-    standing: Sequence[Standing] = (),
+    specimens: Sequence[PlanWaiting],
+    standing: Sequence[PlanStanding] = (),
     **given: Any,
 ) -> PlanProblem:
     """Return a problem whose end is 30 days after the last session."""
@@ -83,7 +85,9 @@ def problem(
     )
 
 
-def planned(one: Waiting, session: PlanSession, board: str, from_mm: int, **given: Any) -> Planned:
+def planned(
+    one: PlanWaiting, session: PlanSession, board: str, from_mm: int, **given: Any
+) -> Planned:
     """Return a placement in the attic: 14 days to due, 21 to clear, no chamber."""
     usual: dict[str, Any] = {
         "relax_from": None,
@@ -201,9 +205,9 @@ def weekend_problem() -> PlanProblem:
             specimens=[M1, M2, M3, M4, M5, M6],
             standing=[
                 # due already, so free from the plan's date on
-                Standing("S1", "B1", 0, 100, NOW.date(), date(2027, 5, 12), NOW.date()),
-                Standing("S2", "B1", 100, 180, may(13).date(), may(20).date(), may(20).date()),
-                Standing("S3", "B2", 0, 60, None, None, None),
+                PlanStanding("S1", "B1", 0, 100, NOW.date(), date(2027, 5, 12), NOW.date()),
+                PlanStanding("S2", "B1", 100, 180, may(13).date(), may(20).date(), may(20).date()),
+                PlanStanding("S3", "B2", 0, 60, None, None, None),
             ],
             chamber_places=2,
         ),
@@ -216,7 +220,7 @@ def weekend_plan() -> Plan:
 
     Minutes: SAT 5 (S1 off) + 30 + 20 = 55; SUN 20; LATE 3 x 5 (S2, M1, M2 off) + 24 = 39.
     Chamber: M3 and M1 together, two places.
-    Waiting days: M1 3 x 2; M2 3 + 2 x 4 (clear 29 May, wanted 25 May); M3 4 + 2 x 8 (to the
+    PlanWaiting days: M1 3 x 2; M2 3 + 2 x 4 (clear 29 May, wanted 25 May); M3 4 + 2 x 8 (to the
     end, 28 June, wanted 20 June); M4 0; M5 2 x 54; M6 39: in all 6 + 11 + 20 + 108 + 39.
     Spare groove: (0.5 + 0.8 + 2.0 + 0.4) / 4 = 0.925 mm.
     Blocked: B1 from 5 to 7 May (S1 could come off, S2 not: 3 days) and from 20 to 28 May (S2

@@ -12,15 +12,15 @@ from zoneinfo import ZoneInfo
 
 from hypothesis import strategies as st
 
-from scheduler.planner.occupancy import Bench, State
 from scheduler.planner.problem import (
     BoardDays,
     PlanBoard,
     PlanProblem,
     PlanSession,
-    Standing,
-    Waiting,
+    PlanStanding,
+    PlanWaiting,
 )
+from scheduler.planner.state import PlanBench, PlanState
 
 ZONE = ZoneInfo("Europe/Berlin")
 NOW = datetime(2027, 5, 3, 10, tzinfo=ZONE)
@@ -48,8 +48,8 @@ def takes(min_days: int, plan_days: int) -> BoardDays:
 
 def standing(
     name: str, on_board: str, from_mm: int, to_mm: int, free: date | None, due: date | None = None
-) -> Standing:
-    return Standing(name, on_board, from_mm, to_mm, due or free, free, free)
+) -> PlanStanding:
+    return PlanStanding(name, on_board, from_mm, to_mm, due or free, free, free)
 
 
 def specimen(
@@ -68,13 +68,13 @@ def specimen(
     spoils: date | None = None,
     wanted_by: date | None = None,
     pack: Iterable[str] = (),
-) -> Waiting:
+) -> PlanWaiting:
     soft_at = (chamber_since or open_at) + timedelta(hours=first_look_hours)
     lost = [] if spoils is None else [datetime.combine(spoils, time(23, 59), ZONE)]
     if chamber_since is not None:
         lost.append(chamber_since + timedelta(hours=most_hours))
     in_study = None if days is None else takes(max(1, days - 2), days)
-    return Waiting(
+    return PlanWaiting(
         specimen=name,
         slot_mm=slot_mm,
         body_mm=4.5,
@@ -99,9 +99,9 @@ def specimen(
 def problem(
     boards: Sequence[PlanBoard],
     sessions: Sequence[PlanSession],
-    waiting: Sequence[Waiting],
+    waiting: Sequence[PlanWaiting],
     *,
-    stands: Sequence[Standing] = (),
+    stands: Sequence[PlanStanding] = (),
     places: int | None = None,
     take_off_min: int = 2,
     misfits: Mapping[str, str] | None = None,
@@ -122,15 +122,15 @@ def problem(
     )
 
 
-def _with_window(w: Waiting, sessions: Sequence[PlanSession]) -> Waiting:
+def _with_window(w: PlanWaiting, sessions: Sequence[PlanSession]) -> PlanWaiting:
     soft = [k for k, s in enumerate(sessions) if w.soft_at <= s.start]
     kept = [k for k, s in enumerate(sessions) if w.lost_at is None or s.start <= w.lost_at]
     first = soft[0] if soft else len(sessions)
     return replace(w, first=first, last=kept[-1] if kept else -1)
 
 
-def fresh_state(of: PlanProblem) -> State:
-    return State(Bench(of))
+def fresh_state(of: PlanProblem) -> PlanState:
+    return PlanState(PlanBench(of))
 
 
 @st.composite
@@ -159,7 +159,7 @@ def problems(draw: st.DrawFn) -> PlanProblem:
 
 
 @st.composite
-def _specimens(draw: st.DrawFn, name: str, boards: list[str]) -> Waiting:
+def _specimens(draw: st.DrawFn, name: str, boards: list[str]) -> PlanWaiting:
     fits = draw(st.lists(st.sampled_from(boards), min_size=1, unique=True))
     days = st.none() | st.integers(2, 20).map(lambda d: takes(d - 1, d))
     since = draw(st.none() | st.integers(1, 40).map(lambda h: NOW - timedelta(hours=h)))
@@ -180,7 +180,7 @@ def _specimens(draw: st.DrawFn, name: str, boards: list[str]) -> Waiting:
 
 
 @st.composite
-def _stands(draw: st.DrawFn, of: PlanBoard) -> list[Standing]:
+def _stands(draw: st.DrawFn, of: PlanBoard) -> list[PlanStanding]:
     cuts = sorted(draw(st.sets(st.integers(0, of.length_mm), max_size=4)))
     return [
         standing(f"{of.board}-{a}", of.board, a, b, draw(st.none() | st.integers(3, 25).map(on)))

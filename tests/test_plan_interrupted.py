@@ -14,7 +14,7 @@ from typing import NamedTuple
 import pytest
 from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk
 
-from scheduler.planner.check import check
+from scheduler.planner.referee.verdict import judge
 from scheduler.record.kept import kept_plan
 from scheduler.record.store import Store
 
@@ -72,7 +72,7 @@ def gives_a_plan(desk: Desk, phase: Phase, now: str) -> tuple[str, bool]:
         kept = kept_plan(store)
     assert kept is not None
     assert kept.placements
-    assert check(kept.problem, kept.plan) == []
+    assert judge(kept.problem, kept.plan) == []
     assert kept.plan.quality <= kept.by_hand
     return " ".join(run.stdout.split()), kept.proof.stopped
 

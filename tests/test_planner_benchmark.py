@@ -13,8 +13,8 @@ sys.path.insert(0, str(Path(__file__).parent / "bench"))
 from instances import SIZES, instance
 from planner import measure
 
-from scheduler.planner import plan
-from scheduler.planner.bench import Bench
+from scheduler.planner import best_plan
+from scheduler.planner.bench import PlanBench
 
 
 @pytest.mark.parametrize("size", ["weekend", "season"])
@@ -41,15 +41,15 @@ def test_harder_problems_are_planned_in_order_too(size: str, harder: dict[str, A
     of = instance(size, 1, **harder)
     assert of == instance(size, 1, **harder)
     assert of != instance(size, 1)
-    assert plan(of, effort="quick") == plan(of, effort="quick")
+    assert best_plan(of, effort="quick") == best_plan(of, effort="quick")
 
 
 def test_boards_built_one_by_one_differ() -> None:
     sets, odd = instance("season", 1), instance("season", 1, stock="odd")
     assert len({b.length_mm for b in sets.boards}) < 5
     assert len({b.length_mm for b in odd.boards}) > 20
-    kinds = Bench(odd).boards_of
-    assert len(kinds) > len(Bench(sets).boards_of)
+    kinds = PlanBench(odd).boards_of
+    assert len(kinds) > len(PlanBench(sets).boards_of)
     shorter = instance("season", 1, 0.5, stock="odd")
     longest = {b.board: b.length_mm for b in shorter.boards}
     assert all(w.slot_mm <= longest[b] for w in shorter.waiting for b in w.spare_mm)
@@ -57,7 +57,7 @@ def test_boards_built_one_by_one_differ() -> None:
 
 def test_a_small_chamber_binds() -> None:
     many, few = (instance("weekend", 1, places=n) for n in (40, 6))
-    wide, tight = (plan(of, effort="quick").plan.quality for of in (many, few))
+    wide, tight = (best_plan(of, effort="quick").plan.quality for of in (many, few))
     assert wide < tight
 
 
@@ -80,4 +80,4 @@ def test_the_same_size_and_seed_give_the_same_problem(size: str) -> None:
 
 def test_the_same_season_gives_the_same_plan() -> None:
     of = instance("season", 2)
-    assert plan(of, effort="quick") == plan(of, effort="quick")
+    assert best_plan(of, effort="quick") == best_plan(of, effort="quick")

@@ -20,18 +20,17 @@ sys.path.insert(0, str(Path(__file__).parent / "bench"))
 
 from instances import instance
 
-from scheduler.planner import make_plan, plan
-from scheduler.planner.ascent import climb
-from scheduler.planner.bench import Bench
-from scheduler.planner.bound import Bound, bound, whole
-from scheduler.planner.closer import closer_bound
-from scheduler.planner.grooves import grooves
-from scheduler.planner.heaps import heaped
-from scheduler.planner.market import Prices, market
-from scheduler.planner.occupancy import State
-from scheduler.planner.prices import find_bound
+from scheduler.planner import best_plan, make_plan
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.bound.ascent import climb, heaped
+from scheduler.planner.bound.find import find_bound
+from scheduler.planner.bound.market import Prices, market
+from scheduler.planner.bound.priced import Bound, ByLength, bound, in_whole_days
+from scheduler.planner.bound.program import counted_bound
+from scheduler.planner.bound.stock import groove_counts
+from scheduler.planner.finish import tiers
 from scheduler.planner.problem import PlanProblem
-from scheduler.planner.proposal import tiers
+from scheduler.planner.state import PlanState
 
 
 def least_waiting(of: PlanProblem, spoiling: int) -> int | None:
@@ -40,7 +39,7 @@ def least_waiting(of: PlanProblem, spoiling: int) -> int | None:
     Everything that can be mounted is tried in every order of boards and mm: only for very
     small problems. None where every plan lets more than `spoiling` priority spoil.
     """
-    bench = Bench(of)
+    bench = PlanBench(of)
     best: int | None = None
     options = []
     for n, w in enumerate(bench.waiting):
@@ -51,7 +50,7 @@ def least_waiting(of: PlanProblem, spoiling: int) -> int | None:
                 found += [(k, m, mm) for mm in range(0, most + 1, 5)]
         options.append(found)
     for picked in product(*options):
-        state = State(bench)
+        state = PlanState(bench)
         ordered = sorted((p[0], n) for n, p in enumerate(picked) if p is not None)
         for _, n in ordered:
             k, m, mm = picked[n] or (0, 0, 0)
@@ -66,7 +65,7 @@ def least_waiting(of: PlanProblem, spoiling: int) -> int | None:
     return best
 
 
-def _slot_is_free(state: State, n: int, k: int, m: int, mm: int) -> bool:
+def _slot_is_free(state: PlanState, n: int, k: int, m: int, mm: int) -> bool:
     bench = state.bench
     choice = (bench.choices[n] + bench.refused[n])[m]
     free = state.free(choice.board, k, bench.off_at(k, choice.plan_days))
@@ -74,7 +73,7 @@ def _slot_is_free(state: State, n: int, k: int, m: int, mm: int) -> bool:
     return free & slot == slot
 
 
-def _within_minutes(state: State) -> bool:
+def _within_minutes(state: PlanState) -> bool:
     return all(left >= 0 for left in state.left_min)
 
 
@@ -98,7 +97,7 @@ def _crowded(rng: Random) -> PlanProblem:
     return problem(boards, [session(4 + 3 * k, 60) for k in range(3)], waiting, stands=stands)
 
 
-def _within_places(state: State) -> bool:
+def _within_places(state: PlanState) -> bool:
     """Say whether the chamber has room whenever something is put in, counted one by one."""
     bench, places = state.bench, state.bench.problem.chamber_places
     inside, begins = [], []
@@ -155,23 +154,23 @@ def test_nor_where_slots_leave_a_rest(seed: int) -> None:
 
 
 def _not_above_the_best(of: PlanProblem) -> None:
-    found = plan(of)
+    found = best_plan(of)
     spoiled = found.plan.quality.spoiled_priority
     best = least_waiting(of, spoiled)
     assert best is not None
     assert found.bound is not None
     assert found.bound <= best <= found.plan.quality.weighted_waiting_days
-    full = market(Bench(of))
-    relaxed = find_bound(Bench(of), spoiled, 80, lambda: False)
+    full = market(PlanBench(of))
+    relaxed = find_bound(PlanBench(of), spoiled, 80, lambda: False)
     climbed = climb(full, full, spoiled, 80, lambda: False)
-    assert whole(climbed.days) <= whole(relaxed.days) <= best
+    assert in_whole_days(climbed.days) <= in_whole_days(relaxed.days) <= best
 
 
 @given(problems(), st.randoms(use_true_random=False))
 @settings(max_examples=60, deadline=None)
 def test_any_prices_give_a_bound(of: PlanProblem, rng: Random) -> None:
     quality = make_plan(of).plan.quality
-    offered = market(Bench(of))
+    offered = market(PlanBench(of))
     free = offered.no_prices()
     prices = Prices(
         free.minute + [rng.uniform(0, 5) for _ in free.minute],
@@ -180,26 +179,28 @@ def test_any_prices_give_a_bound(of: PlanProblem, rng: Random) -> None:
         rng.uniform(0, 50),
     )
     found = bound(offered, prices, quality.spoiled_priority)
-    assert whole(found.days) <= quality.weighted_waiting_days
+    assert in_whole_days(found.days) <= quality.weighted_waiting_days
 
 
 @given(problems(), st.randoms(use_true_random=False))
 @settings(max_examples=60, deadline=None)
 def test_any_prices_of_counted_slots_give_a_bound(of: PlanProblem, rng: Random) -> None:
     quality = make_plan(of).plan.quality
-    offered, held = market(Bench(of)), grooves(Bench(of))
+    offered, held = market(PlanBench(of)), groove_counts(PlanBench(of))
     counted = np.zeros_like(held.holds)
     for _, kind, k in product(range(4), *map(range, held.longest_mm.shape)):
         counted[rng.randrange(len(counted)), kind, k] += rng.choice((0, 0.2, 5))
-    found = closer_bound(offered, held, offered.no_prices(), counted, quality.spoiled_priority)
-    assert whole(found) <= quality.weighted_waiting_days
+    rents = ByLength(offered, held, counted)
+    prices, spoiling = offered.no_prices(), quality.spoiled_priority
+    found = counted_bound(offered, prices, rents, counted, spoiling)
+    assert in_whole_days(found) <= quality.weighted_waiting_days
 
 
 @given(st.integers(5, 70), st.lists(st.integers(5, 40), min_size=1, max_size=4))
 @settings(max_examples=80, deadline=None)
 def test_a_stretch_holds_what_some_filling_of_it_counts(free_mm: int, slots_mm: list[int]) -> None:
     waiting = [specimen(f"M{n}", slot_mm=mm) for n, mm in enumerate(slots_mm)]
-    held = grooves(Bench(problem([board("B1", free_mm)], [session(4)], waiting)))
+    held = groove_counts(PlanBench(problem([board("B1", free_mm)], [session(4)], waiting)))
     fillings = [held.counts @ filled for filled in _fillings(held.slots_mm.tolist(), free_mm)]
     assert held.holds[:, 0, 0].tolist() == np.max(fillings, axis=0).tolist()
 
@@ -218,17 +219,18 @@ def _fillings(slots_mm: list[int], free_mm: int) -> Iterator[list[int]]:
 @settings(max_examples=40, deadline=None)
 def test_heaps_and_steps_only_cost_tightness(of: PlanProblem) -> None:
     quality = make_plan(of).plan.quality
-    full = market(Bench(of))
+    full = market(PlanBench(of))
     if not len(full.owner):
         return
     found = climb(heaped(full, 2), full, quality.spoiled_priority, 40, lambda: False)
-    assert whole(found.days) <= quality.weighted_waiting_days
+    assert in_whole_days(found.days) <= quality.weighted_waiting_days
 
 
 @dataclass(frozen=True)
 class _Change:
     """A problem with more of one thing, the price of it, and how much more."""
 
+    before: PlanProblem
     after: PlanProblem
     price: float
     more: float
@@ -242,18 +244,18 @@ def _more_minutes(of: PlanProblem, prices: Prices, at: int, more: int) -> _Chang
     sessions = tuple(
         replace(s, minutes=s.minutes + (more if k == at else 0)) for k, s in enumerate(of.sessions)
     )
-    now, after = market(Bench(of)).supply, replace(of, sessions=sessions)
+    now, after = market(PlanBench(of)).supply, replace(of, sessions=sessions)
     if not now.open[at] or now.full[at]:
         return None
-    usable = market(Bench(after)).supply.minutes[at] - now.minutes[at]
-    return _Change(after, float(prices.minute[at]), float(usable))
+    usable = market(PlanBench(after)).supply.minutes[at] - now.minutes[at]
+    return _Change(of, after, float(prices.minute[at]), float(usable))
 
 
 def _more_groove(of: PlanProblem, prices: Prices, name: str, more_mm: int) -> _Change:
     longer = tuple(
         replace(b, length_mm=b.length_mm + (more_mm if b.board == name else 0)) for b in of.boards
     )
-    return _Change(replace(of, boards=longer), _price_of_mm(of, prices, name), more_mm)
+    return _Change(of, replace(of, boards=longer), _price_of_mm(of, prices, name), more_mm)
 
 
 def _one_more_board(of: PlanProblem, prices: Prices, like: str) -> _Change:
@@ -270,16 +272,21 @@ def _one_more_board(of: PlanProblem, prices: Prices, like: str) -> _Change:
         for w in of.waiting
     )
     after = replace(of, boards=(*of.boards, replace(one, board=twin)), waiting=waiting)
-    return _Change(after, _price_of_mm(of, prices, like), one.length_mm)
+    return _Change(of, after, _price_of_mm(of, prices, like), one.length_mm)
 
 
 def _price_of_mm(of: PlanProblem, prices: Prices, name: str) -> float:
-    bench = Bench(of)
+    bench = PlanBench(of)
     return float(prices.mm[bench.kind_of[bench.board_number[name]]].sum())
 
 
 def _found(of: PlanProblem, spoiling: int) -> Bound:
-    return find_bound(Bench(of), spoiling, 60, lambda: False)
+    return find_bound(PlanBench(of), spoiling, 60, lambda: False)
+
+
+def _by_prices(found: Bound, of: PlanProblem, spoiling: int) -> float:
+    """Return the bound that its prices alone give: summed lengths only."""
+    return bound(market(PlanBench(of)), found.prices, spoiling).days
 
 
 def _keeps_its_promise(before: Bound, change: _Change, spoiling: int) -> None:
@@ -292,8 +299,12 @@ def _keeps_its_promise(before: Bound, change: _Change, spoiling: int) -> None:
     the new bound may come out a little below the old prices' one. The slack is what a linear
     program leaves of its own precision.
     """
-    promised = before.by_prices - change.price * change.more - 1e-6 * (1 + abs(before.days))
-    assert bound(market(Bench(change.after)), before.prices, spoiling).days >= promised
+    promised = (
+        _by_prices(before, change.before, spoiling)
+        - change.price * change.more
+        - 1e-6 * (1 + abs(before.days))
+    )
+    assert bound(market(PlanBench(change.after)), before.prices, spoiling).days >= promised
     assert _found(change.after, spoiling).days >= promised
 
 
@@ -328,7 +339,7 @@ def test_in_a_season_the_scarcest_save_no_more_than_their_price() -> None:
     of = instance("season", 1)
     spoiling = make_plan(of).plan.quality.spoiled_priority
     before = _found(of, spoiling)
-    bench = Bench(of)
+    bench = PlanBench(of)
     sessions = sorted(range(len(of.sessions)), key=lambda k: -before.prices.minute[k])
     boards = sorted(bench.board_number, key=lambda b: -_price_of_mm(of, before.prices, b))
     assert before.prices.minute[sessions[0]] > 1
@@ -352,7 +363,7 @@ def test_a_session_that_takes_nothing_has_no_price() -> None:
         stands=[standing("T1", "B1", 50, 60, on(4))],
         take_off_min=5,
     )
-    assert set(plan(of).prices.minute) == {of.sessions[2].session}
+    assert set(best_plan(of).prices.minute) == {of.sessions[2].session}
 
 
 def test_what_could_not_be_taken_off_in_its_session_waits_for_another() -> None:
@@ -363,7 +374,7 @@ def test_what_could_not_be_taken_off_in_its_session_waits_for_another() -> None:
         [specimen(f"M{n}", slot_mm=10, days=3) for n in range(3)],
         take_off_min=10,
     )
-    found = plan(of)
+    found = best_plan(of)
     assert found.plan.quality.weighted_waiting_days == 1 + 9 + 9
     assert (found.status, found.bound) == ("optimal", 19)
 
@@ -380,16 +391,16 @@ def test_a_small_chamber_has_its_price() -> None:
     of = _one_at_a_time(2)
     prices = _found(of, 0).prices
     assert prices.place.max() > 1
-    found = plan(of)
+    found = best_plan(of)
     assert (found.plan.quality.weighted_waiting_days, found.bound) == (17, 17)
-    full = market(Bench(of))
+    full = market(PlanBench(of))
     assert climb(full, full, 0, 300, lambda: False).days > 16
 
 
 @pytest.mark.parametrize("places", [None, 5])
 def test_a_chamber_that_cannot_be_too_full_has_no_price(places: int | None) -> None:
     of = _one_at_a_time(places)
-    assert not market(Bench(of)).places.binds.any()
+    assert not market(PlanBench(of)).places.binds.any()
     assert not _found(of, 0).prices.place.any()
 
 
@@ -401,7 +412,7 @@ def test_one_that_is_relaxed_already_holds_its_place_until_it_is_mounted() -> No
         specimen("M2", slot_mm=10, days=3, priority=2),
     ]
     of = problem([board("B1", 60)], [session(4), session(5), session(6)], waiting, places=1)
-    found = plan(of)
+    found = best_plan(of)
     assert found.bound == found.plan.quality.weighted_waiting_days == least_waiting(of, 0)
 
 
@@ -411,8 +422,10 @@ def test_a_board_holds_whole_slots_only() -> None:
     waiting = [specimen(f"M{n}", slot_mm=30, days=3) for n in range(3)]
     of = problem([board("B1", 50)], sessions, waiting)
     found = _found(of, 0)
-    assert found.by_prices < 11
-    assert whole(found.days) == 1 + 4 + 7 == plan(of).plan.quality.weighted_waiting_days
+    assert _by_prices(found, of, 0) < 11
+    assert (
+        in_whole_days(found.days) == 1 + 4 + 7 == best_plan(of).plan.quality.weighted_waiting_days
+    )
 
 
 def test_between_two_that_stand_nothing_longer_is_promised() -> None:
@@ -424,5 +437,6 @@ def test_between_two_that_stand_nothing_longer_is_promised() -> None:
         stands=[standing("T1", "B1", 20, 40, on(9))],
     )
     found = _found(of, 0)
-    assert (whole(found.by_prices), whole(found.days)) == (1, 7)
-    assert plan(of).plan.quality.weighted_waiting_days == 7
+    assert in_whole_days(_by_prices(found, of, 0)) == 1
+    assert in_whole_days(found.days) == 7
+    assert best_plan(of).plan.quality.weighted_waiting_days == 7

@@ -13,9 +13,9 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from scheduler.planner import make_plan
-from scheduler.planner.build import build_problem, grooves
-from scheduler.planner.check import check
-from scheduler.planner.problem import PlanProblem, Waiting
+from scheduler.planner.build import build_problem, groove_widths
+from scheduler.planner.problem import PlanProblem, PlanWaiting
+from scheduler.planner.referee.verdict import judge
 from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.rulebook import Rulebook, load_rulebook
 from scheduler.words.records import (
@@ -73,7 +73,7 @@ def mounted(day: int, released: datetime | None = None) -> Placement:
     return Placement(1, "M1", "B1", 10, 40, when, when.date(), released)
 
 
-def only(problem: PlanProblem) -> Waiting:
+def only(problem: PlanProblem) -> PlanWaiting:
     (waiting,) = problem.waiting
     return waiting
 
@@ -94,9 +94,9 @@ def test_a_noctuid_waits_with_its_board_days_and_session(rules: Rulebook) -> Non
 def test_the_problem_is_planned_and_passes_the_referee(rules: Rulebook) -> None:
     snap = record()
     problem = build_problem(snap, rules, NOW)
-    plan = make_plan(problem, grooves(snap)).plan
+    plan = make_plan(problem, groove_widths(snap)).plan
     assert [p.specimen for p in plan.placements] == ["M1"]
-    assert check(problem, plan) == []
+    assert judge(problem, plan) == []
 
 
 def test_the_moment_of_the_plan_is_said_in_the_records_zone(rules: Rulebook) -> None:

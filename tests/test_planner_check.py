@@ -32,17 +32,24 @@ from plan_cases import (
     without,
 )
 
-from scheduler.planner.check import check
-from scheduler.planner.check_facts import FaultKind
-from scheduler.planner.problem import Plan, PlanBoard, PlanProblem, PlanSession, Quality, Standing
+from scheduler.planner.problem import (
+    Plan,
+    PlanBoard,
+    PlanProblem,
+    PlanSession,
+    PlanStanding,
+    Quality,
+)
+from scheduler.planner.referee.facts import FaultKind
+from scheduler.planner.referee.verdict import judge
 
 
 def kinds(case: PlanProblem, plan: Plan) -> list[FaultKind]:
-    return [fault.kind for fault in check(case, plan)]
+    return [fault.kind for fault in judge(case, plan)]
 
 
 def test_the_weekend_worked_out_by_hand_is_valid() -> None:
-    assert check(weekend_problem(), weekend_plan()) == []
+    assert judge(weekend_problem(), weekend_plan()) == []
 
 
 Spoil = Callable[[Plan], Plan]
@@ -232,7 +239,7 @@ def test_what_was_planned_before_may_be_named_too() -> None:
 
 
 def test_a_message_names_specimen_board_and_numbers() -> None:
-    (fault,) = check(weekend_problem(), changed(weekend_plan(), "M2", from_mm=59, to_mm=119))
+    (fault,) = judge(weekend_problem(), changed(weekend_plan(), "M2", from_mm=59, to_mm=119))
     assert fault.specimen == "M2"
     for part in ("B2", "59", "119", "S3", "0 to 60 mm"):
         assert part in fault.message
@@ -253,7 +260,7 @@ def test_taking_off_keeps_to_the_minutes_where_nothing_is_mounted_either() -> No
 
 def test_the_chamber_holds_only_so_many() -> None:
     narrow = replace(weekend_problem(), chamber_places=1)
-    assert [(f.kind, f.specimen) for f in check(narrow, weekend_plan())] == [("chamber full", "M1")]
+    assert [(f.kind, f.specimen) for f in judge(narrow, weekend_plan())] == [("chamber full", "M1")]
 
 
 def test_one_left_in_the_chamber_takes_its_place_until_it_must_be_out() -> None:
@@ -284,7 +291,7 @@ def test_a_running_session_takes_only_what_is_soft_now() -> None:
         planned(one, running, "B", 50 * n, mount_at=NOW) for n, one in enumerate((ready, later))
     )
     plan = Plan(placements, (), Quality(0, 0, 1.0, 0, 0))
-    assert [(f.kind, f.specimen) for f in check(case, plan)] == [("not soft", "K2")]
+    assert [(f.kind, f.specimen) for f in judge(case, plan)] == [("not soft", "K2")]
     alone = Plan(placements[:1], (("K2", "not soft yet"),), Quality(0, 30, 1.0, 0, 0))
     assert kinds(case, alone) == []
 
@@ -325,7 +332,7 @@ def test_the_excuse_that_no_plan_could_save_it_is_tried_out() -> None:
     standing = [*case.standing[:2], replace(case.standing[2], free_on=LATE.on)]
     case = replace(case, standing=tuple(standing))
     plan = weekend_plan()  # one more to take off in LATE: 44 min
-    (fault,) = check(case, plan)
+    (fault,) = judge(case, plan)
     assert (fault.kind, fault.specimen) == ("unsavable", "M5")
     assert "LATE on B2" in fault.message
 
@@ -376,7 +383,7 @@ def on_the_dot() -> tuple[PlanProblem, Plan]:
 
 
 def test_just_in_time_is_in_time() -> None:
-    assert check(*on_the_dot()) == []
+    assert judge(*on_the_dot()) == []
 
 
 def test_one_that_could_be_mounted_just_in_time_is_not_past_saving() -> None:
@@ -385,7 +392,7 @@ def test_one_that_could_be_mounted_just_in_time_is_not_past_saving() -> None:
     # K1 waits from 8 May to 7 June
     left = also(left, spoiled=2, spoiled_priority=2, weighted_waiting_days=63, spare_groove_mm=0.0)
     assert kinds(case, left) == []
-    (fault,) = check(case, also(left, unsavable=("K1", "K2")))
+    (fault,) = judge(case, also(left, unsavable=("K1", "K2")))
     assert fault.message == "K1 is called unsavable, but alone it can be mounted in SAT on B"
 
 
@@ -425,7 +432,7 @@ def row(lengths: list[int], stands: list[bool]) -> tuple[PlanProblem, Plan]:
     specimens, placements, standing, at = [], [], [], 0
     for n, (length, stood) in enumerate(zip(lengths, stands, strict=True)):
         if stood:
-            standing.append(Standing(f"S{n}", "B", at, at + length, None, None, None))
+            standing.append(PlanStanding(f"S{n}", "B", at, at + length, None, None, None))
         else:
             one = waiting(f"K{n}", length, {"B": 1.0}, minutes=1, last=0)
             specimens.append(one)
@@ -496,4 +503,4 @@ def test_law_a_slot_is_used_again_from_the_clear_date_on_not_a_day_before(
 def test_law_the_order_of_the_placements_does_not_matter(order: list[int]) -> None:
     plan = weekend_plan()
     mixed = replace(plan, placements=tuple(plan.placements[n] for n in order))
-    assert check(weekend_problem(), mixed) == []
+    assert judge(weekend_problem(), mixed) == []

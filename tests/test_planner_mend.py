@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from planner_cases import board, on, problem, problems, session, specimen
 
-from scheduler.planner import Mended, mend, plan
-from scheduler.planner.check import check
+from scheduler.planner import Mended, best_plan, mend
 from scheduler.planner.problem import Plan, PlanProblem
+from scheduler.planner.referee.verdict import judge
 
 
 def _where(of: Plan) -> dict[str, tuple[str, str, int]]:
@@ -35,7 +35,7 @@ def attic(n: int = 4) -> PlanProblem:
 @given(problems())
 @settings(max_examples=60, deadline=None)
 def test_an_unchanged_problem_keeps_its_plan(of: PlanProblem) -> None:
-    kept = plan(of, effort="quick").plan
+    kept = best_plan(of, effort="quick").plan
     mended = mend(of, kept)
     assert mended.plan.placements == kept.placements
     assert mended.moved == ()
@@ -44,7 +44,7 @@ def test_an_unchanged_problem_keeps_its_plan(of: PlanProblem) -> None:
 @given(problems(), st.randoms(use_true_random=False))
 @settings(max_examples=60, deadline=None)
 def test_the_referee_accepts_every_mended_plan(of: PlanProblem, rng: Random) -> None:
-    kept = plan(of, effort="quick").plan
+    kept = best_plan(of, effort="quick").plan
     gone = rng.choice(of.sessions)
     changed = replace(
         of,
@@ -55,12 +55,12 @@ def test_the_referee_accepts_every_mended_plan(of: PlanProblem, rng: Random) -> 
             if rng.random() < 0.9
         ),
     )
-    assert check(changed, mend(changed, kept).plan) == [], gone
+    assert judge(changed, mend(changed, kept).plan) == [], gone
 
 
 def test_a_board_that_is_out_moves_only_what_was_to_go_there() -> None:
     of = attic()
-    kept = plan(of).plan
+    kept = best_plan(of).plan
     on_b2 = {p.specimen for p in kept.placements if p.board == "B2"}
     assert on_b2
     waiting = tuple(replace(w, spare_mm={"B1": 0.5}) for w in of.waiting)
@@ -73,7 +73,7 @@ def test_a_board_that_is_out_moves_only_what_was_to_go_there() -> None:
 
 def test_a_session_that_is_cancelled_moves_what_was_planned_then() -> None:
     of = attic(8)
-    kept = plan(of).plan
+    kept = best_plan(of).plan
     first = of.sessions[0].session
     then = {p.specimen for p in kept.placements if p.session == first}
     later = tuple(replace(w, first=max(0, w.first - 1), last=1) for w in of.waiting)
@@ -84,7 +84,7 @@ def test_a_session_that_is_cancelled_moves_what_was_planned_then() -> None:
 
 def test_fewer_minutes_send_away_no_more_than_they_must() -> None:
     of = attic()
-    kept = plan(of).plan
+    kept = best_plan(of).plan
     short = (replace(of.sessions[0], minutes=20), *of.sessions[1:])
     mended = mend(replace(of, sessions=short), kept)
     assert list(_why(mended).values()) == ["no minutes", "no minutes"]
@@ -92,7 +92,7 @@ def test_fewer_minutes_send_away_no_more_than_they_must() -> None:
 
 def test_a_soft_test_holds_the_slot() -> None:
     of = attic(1)
-    kept = plan(of).plan
+    kept = best_plan(of).plan
     (one,) = kept.placements
     from planner_cases import standing
 
@@ -104,7 +104,7 @@ def test_a_soft_test_holds_the_slot() -> None:
 
 def test_a_new_specimen_is_fitted_in_and_nothing_moves() -> None:
     of = attic(3)
-    kept = plan(of).plan
+    kept = best_plan(of).plan
     new = specimen("NEW", ("B1", "B2"), slot_mm=40, priority=9)
     more = problem(of.boards, of.sessions, [*of.waiting, new], take_off_min=0)
     mended = mend(more, kept)
@@ -114,7 +114,7 @@ def test_a_new_specimen_is_fitted_in_and_nothing_moves() -> None:
 @pytest.mark.parametrize("pinned", [False, True])
 def test_one_that_would_spoil_displaces_one_that_keeps_unless_pinned(pinned: bool) -> None:
     of = problem([board("B1", 40)], [session(8), session(20)], [specimen("M1", slot_mm=40, days=7)])
-    kept = plan(of).plan
+    kept = best_plan(of).plan
     fresh = specimen("FRESH", slot_mm=40, days=7, spoils=on(9))
     more = problem(of.boards, of.sessions, [*of.waiting, fresh])
     mended = mend(more, kept, keep=frozenset({"M1"}) if pinned else frozenset())
@@ -124,6 +124,6 @@ def test_one_that_would_spoil_displaces_one_that_keeps_unless_pinned(pinned: boo
 
 def test_what_was_mounted_meanwhile_is_no_move() -> None:
     of = attic(3)
-    kept = plan(of).plan
+    kept = best_plan(of).plan
     mended = mend(replace(of, waiting=of.waiting[1:]), kept)
     assert (mended.moved, mended.gone) == ((), ("M0",))

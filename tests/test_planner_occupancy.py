@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from planner_cases import NOW, board, fresh_state, may, on, problem, problems, session, specimen
 from planner_cases import standing as stands
 
-from scheduler.planner.occupancy import State, lowest, starts, stretch
 from scheduler.planner.problem import PlanProblem
+from scheduler.planner.state import PlanState, lowest, starts, stretch
 
 
 @given(st.lists(st.booleans(), max_size=150), st.integers(1, 80))
@@ -26,7 +26,7 @@ def test_a_stretch_includes_its_first_mm_and_excludes_its_last(from_mm: int, len
     assert [mm for mm in range(200) if bits >> mm & 1] == list(range(from_mm, from_mm + length))
 
 
-def _naive_slots(of: PlanProblem, state: State, number: int, k: int, n: int) -> list[int]:
+def _naive_slots(of: PlanProblem, state: PlanState, number: int, k: int, n: int) -> list[int]:
     """Count free positions from the spots alone, session by session and mm by mm."""
     bench = state.bench
     choice = bench.choices[number][n]
@@ -93,7 +93,7 @@ def test_what_is_planned_and_taken_out_again_leaves_no_trace(of: PlanProblem) ->
     assert len(planned) == sum(spot is not None for spot in copied.spots)
 
 
-def _traces(state: State) -> tuple[object, ...]:
+def _traces(state: PlanState) -> tuple[object, ...]:
     return state.spots, state.taken, state.left_min, state.chamber.inside
 
 

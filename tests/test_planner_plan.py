@@ -27,11 +27,11 @@ from planner_cases import (
 from planner_cases import standing as stands
 
 from scheduler.planner import as_placements, make_plan
-from scheduler.planner.by_hand import by_hand
-from scheduler.planner.check import check
-from scheduler.planner.occupancy import Bench
 from scheduler.planner.problem import Plan, Planned, PlanProblem
 from scheduler.planner.quality import quality
+from scheduler.planner.quick import by_hand
+from scheduler.planner.referee.verdict import judge
+from scheduler.planner.state import PlanBench
 
 _T = TypeVar("_T")
 
@@ -49,8 +49,8 @@ def _one(of: PlanProblem) -> Planned:
 @settings(max_examples=200, deadline=None)
 def test_the_referee_accepts_every_plan(of: PlanProblem) -> None:
     result = make_plan(of)
-    assert check(of, result.plan) == []
-    assert check(of, result.by_hand) == []
+    assert judge(of, result.plan) == []
+    assert judge(of, result.by_hand) == []
 
 
 @given(problems())
@@ -105,7 +105,7 @@ def test_every_waiting_specimen_is_planned_or_has_a_reason(of: PlanProblem) -> N
 @given(problems())
 @settings(deadline=None)
 def test_the_slot_ledger_and_the_quality_agree_on_days_waited(of: PlanProblem) -> None:
-    state = by_hand(Bench(of))
+    state = by_hand(PlanBench(of))
     bench = state.bench
     days = sum(
         bench.waits_on(n) if spot is None else bench.waits(n, spot.session, spot.choice.plan_days)
@@ -272,7 +272,7 @@ def test_a_running_session_mounts_now_what_is_soft_already() -> None:
     running = replace(of.sessions[0], running=True)
     of = replace(of, sessions=(running,), waiting=(replace(of.waiting[0], first=0, last=0),))
     assert _one(of).mount_at == NOW
-    assert check(of, make_plan(of).plan) == []
+    assert judge(of, make_plan(of).plan) == []
 
 
 def test_due_and_clear_follow_from_the_mounting_date_and_the_rooms_days() -> None:

@@ -28,12 +28,12 @@ INSTANCE = """
 import json, sys
 sys.path.insert(0, sys.argv[1])
 from instances import instance
-from scheduler.planner import mend, plan
+from scheduler.planner import best_plan, mend
 from scheduler.planner.problem_json import plan_to_json
 of = instance("played", 1)
-found = plan(of, effort="quick")
+found = best_plan(of, effort="quick")
 print(json.dumps(plan_to_json(of, found.plan, by_hand=found.by_hand.quality)))
-print(found.status, found.bound, found.gap, found.iterations, found.prices)
+print(found.status, found.bound, found.gap, found.prices)
 fewer = instance("played", 1, minutes=0.5)
 print(mend(fewer, found.plan))
 """

@@ -27,15 +27,14 @@ from planner_cases import (
     standing,
 )
 
-from scheduler.planner.bench import Bench
-from scheduler.planner.by_hand import by_hand
-from scheduler.planner.check import check
-from scheduler.planner.greedy import greedy_plans
-from scheduler.planner.occupancy import State
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.finish import made, tiers
 from scheduler.planner.problem import Plan, PlanProblem
-from scheduler.planner.proposal import made, tiers
-from scheduler.planner.prove import MOST_RECTANGLES, Proof, prove, rectangles
+from scheduler.planner.proof.prove import MOST_RECTANGLES, Proof, prove, rectangles
 from scheduler.planner.quality import unsavable
+from scheduler.planner.quick import by_hand, greedy_plans
+from scheduler.planner.referee.verdict import judge
+from scheduler.planner.state import PlanState
 from scheduler.words.records import REFILLS
 
 sys.path.insert(0, str(Path(__file__).parent / "bench"))
@@ -46,28 +45,28 @@ NOTHING_FIXED: frozenset[int] = frozenset()
 ENOUGH = 10.0
 
 
-def best_start(of: PlanProblem) -> State:
-    return min((state for _, state in greedy_plans(Bench(of))), key=tiers)
+def best_start(of: PlanProblem) -> PlanState:
+    return min((state for _, state in greedy_plans(PlanBench(of))), key=tiers)
 
 
-def faults(state: State) -> list[str]:
+def faults(state: PlanState) -> list[str]:
     """Return what the referee says against a plan; it shares no code with the proof."""
     of = state.bench.problem
     one = made("tried", state, unsavable(state.bench))
     out = [w.specimen for w, spot in zip(state.bench.waiting, state.spots, strict=True) if not spot]
     plan = Plan(one.placements, tuple((name, "left out") for name in out), one.quality)
-    return [fault.message for fault in check(of, plan)]
+    return [fault.message for fault in judge(of, plan)]
 
 
 class Everything:
     """Every plan of a very small problem, tried: each session, board and mm (in steps)."""
 
     def __init__(self, of: PlanProblem, step_mm: int) -> None:
-        self.bench, self.step_mm = Bench(of), step_mm
-        self.best = tiers(State(self.bench))
-        self._try(State(self.bench), 0)
+        self.bench, self.step_mm = PlanBench(of), step_mm
+        self.best = tiers(PlanState(self.bench))
+        self._try(PlanState(self.bench), 0)
 
-    def _try(self, state: State, n: int) -> None:
+    def _try(self, state: PlanState, n: int) -> None:
         if self._at_best(state, n) >= self.best:
             return
         if n == len(self.bench.waiting):
@@ -87,7 +86,7 @@ class Everything:
                         state.remove(n)
         self._try(state, n + 1)
 
-    def _at_best(self, state: State, n: int) -> tuple[int, int]:
+    def _at_best(self, state: PlanState, n: int) -> tuple[int, int]:
         """Return the tiers if all that is not decided yet were mounted as soon as it can be."""
         bench, (spoiled, waits) = self.bench, tiers(state)
         for m in range(n, len(bench.waiting)):
@@ -141,7 +140,7 @@ def tiny(rng: Random) -> PlanProblem:
 @pytest.mark.parametrize("seed", range(24))
 def test_a_proven_plan_is_as_good_as_the_best_of_everything_tried(seed: int) -> None:
     of = tiny(Random(seed))
-    found = prove(by_hand(Bench(of)), NOTHING_FIXED, ENOUGH)
+    found = prove(by_hand(PlanBench(of)), NOTHING_FIXED, ENOUGH)
     assert found.proven
     assert faults(found.state) == []
     assert tiers(found.state) == Everything(of, 5).best
@@ -151,7 +150,7 @@ def test_a_proven_plan_is_as_good_as_the_best_of_everything_tried(seed: int) -> 
 @given(problems(), st.sets(st.integers(0, 8)))
 @settings(max_examples=60, deadline=None)
 def test_what_is_fixed_stays_and_no_plan_gets_worse(of: PlanProblem, fixed: set[int]) -> None:
-    start = by_hand(Bench(of))
+    start = by_hand(PlanBench(of))
     kept = frozenset(n for n in fixed if n < len(of.waiting))
     found = prove(start, kept, ENOUGH)
     assert found.proven
@@ -163,7 +162,7 @@ def test_what_is_fixed_stays_and_no_plan_gets_worse(of: PlanProblem, fixed: set[
 @given(problems(), st.sampled_from((0.0, 0.0001, 0.001, 0.01)))
 @settings(max_examples=60, deadline=None)
 def test_a_proof_cut_short_gives_a_bound_that_holds(of: PlanProblem, effort: float) -> None:
-    start = by_hand(Bench(of))
+    start = by_hand(PlanBench(of))
     best = prove(start, NOTHING_FIXED, ENOUGH)
     cut = prove(start, NOTHING_FIXED, effort)
     assert tiers(best.state) <= tiers(cut.state) <= tiers(start)
@@ -175,14 +174,14 @@ def test_a_proof_cut_short_gives_a_bound_that_holds(of: PlanProblem, effort: flo
 @settings(max_examples=20, deadline=None)
 def test_the_same_start_gives_the_same_plan(of: PlanProblem) -> None:
     def once() -> tuple[object, ...]:
-        found = prove(by_hand(Bench(of)), NOTHING_FIXED, 0.1)
+        found = prove(by_hand(PlanBench(of)), NOTHING_FIXED, 0.1)
         return found.state.spots, found.proven, found.waits
 
     assert once() == once()
 
 
 def whole_proof(of: PlanProblem) -> Proof:
-    found = prove(by_hand(Bench(of)), NOTHING_FIXED, ENOUGH)
+    found = prove(by_hand(PlanBench(of)), NOTHING_FIXED, ENOUGH)
     assert found.proven
     assert faults(found.state) == []
     return found
@@ -348,5 +347,5 @@ def test_a_weekend_is_proven_with_little_work(seed: int, length: float) -> None:
 
 def test_a_weekend_is_small_enough_and_a_season_is_not() -> None:
     assert SIZES["weekend"].specimens == 40
-    assert rectangles(Bench(instance("weekend", 1))) <= MOST_RECTANGLES
-    assert rectangles(Bench(instance("season", 1))) > MOST_RECTANGLES
+    assert rectangles(PlanBench(instance("weekend", 1))) <= MOST_RECTANGLES
+    assert rectangles(PlanBench(instance("season", 1))) > MOST_RECTANGLES

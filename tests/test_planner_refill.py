@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from planner_cases import problems
 
-from scheduler.planner import make_plan, plan
-from scheduler.planner.check import check
+from scheduler.planner import best_plan, make_plan
 from scheduler.planner.problem import PlanProblem
+from scheduler.planner.referee.verdict import judge
 from scheduler.words.records import REFILLS, Refill
 
 refills = st.lists(st.sampled_from(REFILLS), min_size=8, max_size=8)
@@ -31,14 +31,14 @@ def test_no_plan_joins_what_is_drying_where_it_may_not(
 ) -> None:
     restricted = with_refill(problem, rules)
     found = make_plan(restricted)
-    assert check(restricted, found.plan) == []
-    assert check(restricted, found.by_hand) == []
+    assert judge(restricted, found.plan) == []
+    assert judge(restricted, found.by_hand) == []
 
 
 @given(problems())
 def test_a_rule_more_never_makes_the_best_plan_better(problem: PlanProblem) -> None:
-    free = plan(problem, effort="quick")
-    whole = plan(with_refill(problem, ["whole"]), effort="quick")
+    free = best_plan(problem, effort="quick")
+    whole = best_plan(with_refill(problem, ["whole"]), effort="quick")
     if free.status == "optimal":
         assert free.plan.quality.spoiled_priority <= whole.plan.quality.spoiled_priority
 
@@ -50,7 +50,7 @@ def test_the_referee_says_refill_when_the_rule_comes_after_the_plan(
 ) -> None:
     found = make_plan(problem).plan
     restricted = with_refill(problem, [rule])
-    kinds = {fault.kind for fault in check(restricted, found)}
+    kinds = {fault.kind for fault in judge(restricted, found)}
     joins = any(
         p.board == q.board
         and p.mount_at < q.mount_at

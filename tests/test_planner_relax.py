@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from planner_cases import ZONE, may
 
-from scheduler.planner.relax import Chamber, hours_after
+from scheduler.drying.softening import hours_after
+from scheduler.planner.chamber import Chamber
 
 
 def test_a_night_with_the_hour_left_out_is_an_hour_shorter() -> None:
@@ -51,4 +52,4 @@ def test_a_chamber_without_a_limit_is_never_full() -> None:
     chamber = Chamber(None, may(3).timestamp(), [stay])
     for _ in range(100):
         chamber.change(stay, 1)
-    assert chamber.has_place(stay)
+    assert chamber.full_at(stay) is None

@@ -13,23 +13,23 @@ from hypothesis import strategies as st
 from planner_cases import NOW, board, problem, problems, session, specimen, standing
 from test_planner_refill import refills, with_refill
 
-from scheduler.planner import compiled
-from scheduler.planner.bench import Bench
-from scheduler.planner.by_hand import by_hand, keeping, perishables
-from scheduler.planner.check import check
-from scheduler.planner.market import market
-from scheduler.planner.occupancy import Spot, State
-from scheduler.planner.offers import ROW_BITS, ROWS, offers, waiting
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.bound.market import market
+from scheduler.planner.finish import explained, made, state_of, tiers
 from scheduler.planner.problem import PlanProblem
-from scheduler.planner.proposal import explained, made, state_of, tiers
 from scheduler.planner.quality import unsavable
-from scheduler.planner.search import SHARES, Search
+from scheduler.planner.quick import by_hand, keeping, perishables
+from scheduler.planner.referee.verdict import judge
+from scheduler.planner.search import machine
+from scheduler.planner.search.offers import ROW_BITS, ROWS, offers, waited_days
+from scheduler.planner.search.run import SHARES, Search
+from scheduler.planner.state import PlanState, Spot
 from scheduler.words.records import Refill
 
 ROUNDS = 300
 
 
-def searched(bench: Bench, start: Sequence[Spot | None], **how: object) -> Search:
+def searched(bench: PlanBench, start: Sequence[Spot | None], **how: object) -> Search:
     """Return a search without prices that has done its rounds."""
     prices = market(bench).no_prices()
     search = Search(bench, start, prices, **how)  # type: ignore[arg-type]
@@ -37,16 +37,16 @@ def searched(bench: Bench, start: Sequence[Spot | None], **how: object) -> Searc
     return search
 
 
-def faults(state: State) -> list[str]:
+def faults(state: PlanState) -> list[str]:
     """Return what the referee says of a plan; its reasons are not asked for."""
     bench = state.bench
     plan = explained(made("searched", state, unsavable(bench)), {})
-    return [fault.message for fault in check(bench.problem, plan)]
+    return [fault.message for fault in judge(bench.problem, plan)]
 
 
-def filled(bench: Bench, spots: Sequence[Spot | None]) -> State:
+def filled(bench: PlanBench, spots: Sequence[Spot | None]) -> PlanState:
     """Return the plan with what still finds a place, so that everyone out has a reason."""
-    from scheduler.planner.by_hand import fill_up
+    from scheduler.planner.quick import fill_up
 
     state = state_of(bench, spots)
     fill_up(state, anyway=True)
@@ -58,7 +58,7 @@ def filled(bench: Bench, spots: Sequence[Spot | None]) -> State:
 def test_every_plan_found_passes_the_referee_and_is_no_worse(
     of: PlanProblem, rules: list[Refill]
 ) -> None:
-    bench = Bench(with_refill(of, rules))
+    bench = PlanBench(with_refill(of, rules))
     start = by_hand(bench)
     search = searched(bench, start.spots)
     state = state_of(bench, search.best_spots)
@@ -69,7 +69,7 @@ def test_every_plan_found_passes_the_referee_and_is_no_worse(
 @given(problems(), refills)
 @settings(deadline=None)
 def test_what_is_placed_by_price_passes_the_referee(of: PlanProblem, rules: list[Refill]) -> None:
-    bench = Bench(with_refill(of, rules))
+    bench = PlanBench(with_refill(of, rules))
     search = Search(bench, [None] * len(bench.waiting), market(bench).no_prices())
     search.fill(perishables(bench))
     search.fill(search.by_profit(keeping(bench)))
@@ -79,7 +79,7 @@ def test_what_is_placed_by_price_passes_the_referee(of: PlanProblem, rules: list
 @given(problems())
 @settings(deadline=None)
 def test_the_same_search_finds_the_same_plan(of: PlanProblem) -> None:
-    bench = Bench(of)
+    bench = PlanBench(of)
     start = by_hand(bench).spots
     assert searched(bench, start).best_spots == searched(bench, start).best_spots
 
@@ -87,7 +87,7 @@ def test_the_same_search_finds_the_same_plan(of: PlanProblem) -> None:
 @given(problems(), st.randoms(use_true_random=False))
 @settings(deadline=None)
 def test_what_is_fixed_stays(of: PlanProblem, rng: Random) -> None:
-    bench = Bench(of)
+    bench = PlanBench(of)
     start = by_hand(bench).spots
     fixed = frozenset(n for n, spot in enumerate(start) if spot and rng.random() < 0.5)
     found = searched(bench, start, fixed=fixed).best_spots
@@ -97,7 +97,7 @@ def test_what_is_fixed_stays(of: PlanProblem, rng: Random) -> None:
 @given(problems())
 @settings(deadline=None)
 def test_nobody_leaves_home_for_less_than_moving_costs(of: PlanProblem) -> None:
-    bench = Bench(of)
+    bench = PlanBench(of)
     start = by_hand(bench)
     home = {n: spot for n, spot in enumerate(start.spots) if spot is not None}
     dear = searched(bench, start.spots, home=home, moving=1_000_000).best_spots
@@ -107,7 +107,7 @@ def test_nobody_leaves_home_for_less_than_moving_costs(of: PlanProblem) -> None:
 @given(problems())
 @settings(deadline=None)
 def test_an_offer_waits_what_the_plan_will_say(of: PlanProblem) -> None:
-    bench = Bench(of)
+    bench = PlanBench(of)
     left_out = [bench.waits_on(n) for n in range(len(bench.waiting))]
     o = offers(bench, market(bench).no_prices(), SHARES, left_out)
     for n, w in enumerate(bench.waiting):
@@ -115,7 +115,7 @@ def test_an_offer_waits_what_the_plan_will_say(of: PlanProblem) -> None:
         first_row = int(o.menu_start[o.menu[n]])
         codes = o.code[0, o.start[n] : o.start[n + 1]].tolist()
         said = {
-            int(waiting(o, n, code >> ROW_BITS, int(o.days[first_row + (code & ROWS)])))
+            int(waited_days(o, n, code >> ROW_BITS, int(o.days[first_row + (code & ROWS)])))
             for code in codes
         }
         open_to = range(w.first, w.last + 1)
@@ -132,7 +132,7 @@ def test_two_that_block_each_other_are_swapped() -> None:
             specimen("M2", slot_mm=40, priority=9),
         ],
     )
-    bench = Bench(of)
+    bench = PlanBench(of)
     found = searched(bench, by_hand(bench).spots).best_spots
     assert [spot and spot.session for spot in found] == [1, 0]
 
@@ -154,7 +154,7 @@ def test_who_stays_in_the_chamber_longer_takes_the_place_of_another() -> None:
         ],
         places=1,
     )
-    bench = Bench(of)
+    bench = PlanBench(of)
     found = filled(bench, searched(bench, by_hand(bench).spots).best_spots)
     assert faults(found) == []
 
@@ -165,7 +165,7 @@ def test_nothing_joins_what_dries_on_a_board_filled_only_when_empty() -> None:
         [session(4, 10), session(6, 10), session(12, 30)],
         [specimen(f"M{n}", slot_mm=20, days=7, minutes=10) for n in range(2)],
     )
-    found = searched(Bench(of), [None, None]).best_spots
+    found = searched(PlanBench(of), [None, None]).best_spots
     assert sorted(spot.session if spot else -1 for spot in found) == [0, 2]
 
 
@@ -177,12 +177,12 @@ def test_nothing_joins_on_the_left_of_what_dries_on_a_board_filled_at_its_end() 
         [specimen(f"M{n}", slot_mm=20, days=7, minutes=10) for n in range(2)],
         stands=[standing("T1", "B1", 20, 40, None)],
     )
-    found = searched(Bench(of), [None, None]).best_spots
+    found = searched(PlanBench(of), [None, None]).best_spots
     assert [spot.from_mm for spot in found if spot] == [40]
 
 
 def test_the_machine_code_is_known_by_all_it_is_made_from() -> None:
-    folder = Path(compiled.__file__).parent
+    folder = Path(machine.__file__).parent
     made_from = {
         path.stem
         for path in folder.glob("*.py")
@@ -192,5 +192,5 @@ def test_the_machine_code_is_known_by_all_it_is_made_from() -> None:
             re.M,
         )
     }
-    assert made_from - {"search"} <= set(compiled.MODULES)
-    assert set(compiled.MODULES) <= {path.stem for path in folder.glob("*.py")}
+    assert made_from - {"run"} <= set(machine.MODULES)
+    assert set(machine.MODULES) <= {path.stem for path in folder.glob("*.py")}

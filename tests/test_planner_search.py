@@ -15,16 +15,16 @@ import pytest
 from hypothesis import given, settings
 from planner_cases import board, on, problem, problems, session, specimen
 
-from scheduler.planner import make_plan, plan
-from scheduler.planner.check import check
+from scheduler.planner import best_plan, make_plan
 from scheduler.planner.problem import PlanProblem, Quality
+from scheduler.planner.referee.verdict import judge
 
 
 @given(problems())
 @settings(max_examples=60, deadline=None)
 def test_the_referee_accepts_every_plan_searched_for(of: PlanProblem) -> None:
-    result = plan(of, effort="quick")
-    assert check(of, result.plan) == []
+    result = best_plan(of, effort="quick")
+    assert judge(of, result.plan) == []
     assert result.plan.quality <= make_plan(of).plan.quality
     if result.bound is not None:
         assert result.bound <= result.plan.quality.weighted_waiting_days
@@ -33,14 +33,14 @@ def test_the_referee_accepts_every_plan_searched_for(of: PlanProblem) -> None:
 @given(problems())
 @settings(max_examples=15, deadline=None)
 def test_the_same_problem_gives_the_same_plan(of: PlanProblem) -> None:
-    assert plan(of, effort="quick") == plan(of, effort="quick")
+    assert best_plan(of, effort="quick") == best_plan(of, effort="quick")
 
 
 @given(problems())
 @settings(max_examples=25, deadline=None)
 def test_another_board_or_more_minutes_never_make_the_best_plan_worse(of: PlanProblem) -> None:
     """For specimens that fit it alike; taking off needs minutes too, so more never hurts."""
-    before = plan(of, effort="quick")
+    before = best_plan(of, effort="quick")
     extra = replace(of.boards[0], board="Z9")
     waiting = tuple(
         replace(w, spare_mm={**w.spare_mm, "Z9": w.spare_mm[of.boards[0].board]})
@@ -53,7 +53,7 @@ def test_another_board_or_more_minutes_never_make_the_best_plan_worse(of: PlanPr
         replace(of, boards=(*of.boards, extra), waiting=waiting),
         replace(of, sessions=longer),
     ):
-        after = plan(richer, effort="quick")
+        after = best_plan(richer, effort="quick")
         if before.status == after.status == "optimal":
             assert _two_tiers(after.plan.quality) <= _two_tiers(before.plan.quality)
 
@@ -75,7 +75,7 @@ def test_smiths_rule_one_slot_and_a_session_a_day() -> None:
         ],
         take_off_min=0,
     )
-    result = plan(of)
+    result = best_plan(of)
     day, waits = 1, 0
     for weight, days in sorted(jobs, key=lambda job: -job[0] / job[1]):
         waits += weight * day
@@ -133,7 +133,7 @@ def test_a_quay_with_ships_is_planned_as_another_formulation_solves_it() -> None
             replace(w, first=first) for w, (*_, first) in zip(of.waiting, SHIPS, strict=True)
         ),
     )
-    result = plan(of)
+    result = best_plan(of)
     expected = _quay_by_positions()
     assert result.plan.quality.weighted_waiting_days == expected
     assert result.bound is not None
@@ -147,9 +147,9 @@ def test_breaking_off_gives_the_best_plan_so_far() -> None:
         [specimen(f"M{n:02}", ("B1", "B2"), slot_mm=20 + n % 3 * 5) for n in range(20)],
     )
     asked: Iterator[int] = iter(range(1_000))
-    result = plan(of, stop=lambda: next(asked) > 2)
+    result = best_plan(of, stop=lambda: next(asked) > 2)
     assert result.stopped
-    assert check(of, result.plan) == []
+    assert judge(of, result.plan) == []
     assert result.plan.quality <= result.by_hand.quality
 
 
@@ -159,10 +159,10 @@ def test_what_the_person_decided_stays() -> None:
         [session(4), session(20)],
         [specimen("M1", slot_mm=40, priority=1), specimen("M2", slot_mm=40, priority=9)],
     )
-    late = plan(replace(of, waiting=of.waiting[:1])).plan
-    kept = plan(of, start=late, keep=frozenset({"M1"})).plan
+    late = best_plan(replace(of, waiting=of.waiting[:1])).plan
+    kept = best_plan(of, start=late, keep=frozenset({"M1"})).plan
     assert kept.placements[0] == late.placements[0]
-    free = plan(of, start=late).plan
+    free = best_plan(of, start=late).plan
     assert {p.specimen: p.session for p in free.placements}["M2"] == of.sessions[0].session
 
 
@@ -176,7 +176,7 @@ def test_a_small_weekend_is_proven(effort: str) -> None:
             for n in range(8)
         ],
     )
-    result = plan(of, effort="quick" if effort == "quick" else "normal")
+    result = best_plan(of, effort="quick" if effort == "quick" else "normal")
     assert result.status == "optimal"
     assert result.gap == 0
-    assert result.plan.quality.spoiled_priority == result.spoiled_least == 0
+    assert result.plan.quality.spoiled_priority == 0

@@ -15,7 +15,6 @@ from hypothesis import strategies as st
 from plan_cases import VIENNA, changed, weekend_plan, weekend_problem
 
 from scheduler.planner import problem_json
-from scheduler.planner.check import check
 from scheduler.planner.problem import (
     BoardDays,
     Plan,
@@ -23,9 +22,9 @@ from scheduler.planner.problem import (
     Planned,
     PlanProblem,
     PlanSession,
+    PlanStanding,
+    PlanWaiting,
     Quality,
-    Standing,
-    Waiting,
 )
 from scheduler.planner.problem_json import (
     plan_from_json,
@@ -33,6 +32,7 @@ from scheduler.planner.problem_json import (
     problem_from_json,
     problem_to_json,
 )
+from scheduler.planner.referee.verdict import judge
 from scheduler.words.records import BASES
 
 
@@ -51,7 +51,7 @@ def test_the_weekend_comes_back_and_is_still_valid() -> None:
     assert again == problem
     plan_again = plan_from_json(again, through_a_file(plan_to_json(problem, plan, by_hand=None)))
     assert plan_again == plan
-    assert check(again, plan_again) == []
+    assert judge(again, plan_again) == []
 
 
 def test_moments_come_back_in_the_records_zone_not_as_a_bare_offset() -> None:
@@ -244,7 +244,7 @@ days = st.builds(
     BoardDays, st.integers(1, 90), st.integers(1, 90), st.lists(names).map(tuple),
     st.sampled_from(BASES),
 )  # fmt: skip
-standing = st.builds(Standing, names, names, mm, mm, no_date, no_date, no_date)
+standing = st.builds(PlanStanding, names, names, mm, mm, no_date, no_date, no_date)
 
 
 def moments(zone: str) -> st.SearchStrategy[datetime]:
@@ -264,11 +264,11 @@ def problems(draw: st.DrawFn) -> PlanProblem:
     ]
 
     @st.composite
-    def specimens(draw: st.DrawFn) -> Waiting:
+    def specimens(draw: st.DrawFn) -> PlanWaiting:
         spare = draw(st.dictionaries(names, sizes, max_size=3))
         return draw(
             st.builds(
-                Waiting,
+                PlanWaiting,
                 specimen=names,
                 slot_mm=mm,
                 body_mm=sizes,

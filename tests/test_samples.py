@@ -14,10 +14,10 @@ import pytest
 from bench_cases import Desk, rules
 
 from scheduler.intake.batch.settings import demo_now
-from scheduler.planner.check import check
 from scheduler.planner.plan_json import plan_from_json
 from scheduler.planner.problem import PlanProblem
 from scheduler.planner.problem_json import problem_from_json
+from scheduler.planner.referee.verdict import judge
 
 SAMPLES = Path(__file__).parent.parent / "sample_batches"
 GOOD = ("first_weekend", "damp_july", "damp_fortnight", "crowded_season")
@@ -66,7 +66,7 @@ def test_the_demonstration_runs(name: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", GOOD)
 def test_the_referee_finds_nothing_in_the_plan(name: str) -> None:
     problem, plan = planned(name)
-    assert check(problem, plan_from_json(problem, plan)) == []
+    assert judge(problem, plan_from_json(problem, plan)) == []
     assert any(session["placements"] for session in plan["sessions"])
 
 

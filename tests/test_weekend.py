@@ -12,9 +12,9 @@ from bench_cases import FIRST_WEEKEND, Desk
 from calendar_lint import lint
 from icalendar import Calendar
 
-from scheduler.planner.check import check
 from scheduler.planner.plan_json import plan_from_json
 from scheduler.planner.problem_json import problem_from_json
+from scheduler.planner.referee.verdict import judge
 from scheduler.record.store import Store
 
 
@@ -44,7 +44,7 @@ def test_a_weekend_at_the_bench(tmp_path: Path) -> None:
     words = ("plan", "--format", "json", "--problem", problem_file)
     shown = json.loads(desk.did(*words, now=wednesday))
     problem = problem_from_json(json.loads(problem_file.read_text(encoding="utf-8")))
-    assert check(problem, plan_from_json(problem, shown)) == []
+    assert judge(problem, plan_from_json(problem, shown)) == []
     saturday, sunday = shown["sessions"][:2]
     assert (saturday["session"], sunday["session"]) == ("SAT-08", "SUN-09")
     assert saturday["minutes_used"] <= saturday["minutes"] == 180

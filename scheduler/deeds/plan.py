@@ -12,16 +12,15 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from scheduler.planner import Effort, Moved, Result, mend
-from scheduler.planner import plan as search
-from scheduler.planner.bench import Bench
-from scheduler.planner.build import build_problem, grooves
-from scheduler.planner.by_hand import by_hand as first_come
-from scheduler.planner.check import check
+from scheduler.planner import Effort, Moved, Result, best_plan, mend
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.build import build_problem, groove_widths
+from scheduler.planner.finish import made as made_of
 from scheduler.planner.plan_json import plan_to_json
 from scheduler.planner.problem import Plan, PlanProblem, Quality
-from scheduler.planner.proposal import made as made_of
 from scheduler.planner.quality import unsavable
+from scheduler.planner.quick import by_hand as first_come
+from scheduler.planner.referee.verdict import judge
 from scheduler.record.kept import Kept, Proof, keep_plan, kept_plan
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
@@ -81,7 +80,7 @@ def plan(store: Store, rules: Rulebook, now: datetime, wish: Wish | None = None)
 
 def refuse_faulty(problem: PlanProblem, plan: Plan) -> None:
     """Raise WingrestError with what the referee finds in a plan; none such is ever shown."""
-    faults = check(problem, plan)
+    faults = judge(problem, plan)
     if faults:
         found = "\n".join(f"{f.kind}: {f.message}" for f in faults)
         raise WingrestError(
@@ -114,7 +113,7 @@ def _made(
         return _searched(snap, problem, kept.plan, pinned, wish), None
     if kept.problem == problem and kept.pinned == pinned:
         return kept, None
-    mended = mend(problem, kept.plan, grooves=grooves(snap), keep=pinned)
+    mended = mend(problem, kept.plan, grooves=groove_widths(snap), keep=pinned)
     no_board = tuple(
         Moved(p.specimen, p, None, "the board is gone")
         for p in kept.placements
@@ -126,7 +125,7 @@ def _made(
         # proven still holds.
         same = replace(kept, problem=problem, plan=mended.plan, pinned=pinned)
         return same, None
-    bench = Bench(problem)
+    bench = PlanBench(problem)
     by_hand = made_of("by hand", first_come(bench), unsavable(bench)).quality
     proof = Proof("mended", mended.bound, mended.gap)
     moved = (*mended.moved, *no_board)
@@ -140,9 +139,9 @@ def _same_day(kept: Kept, problem: PlanProblem) -> bool:
 def _searched(
     snap: Snapshot, problem: PlanProblem, start: Plan | None, pinned: frozenset[str], wish: Wish
 ) -> Kept:
-    result = search(
+    result = best_plan(
         problem,
-        grooves=grooves(snap),
+        grooves=groove_widths(snap),
         effort=wish.effort or "normal",
         start=start,
         keep=pinned,

@@ -13,8 +13,8 @@ from datetime import datetime, timedelta
 from scheduler.deeds.plan import refuse_faulty
 from scheduler.looks.ahead import look_ahead
 from scheduler.planner import make_plan
-from scheduler.planner.build import build_problem, grooves
-from scheduler.planner.problem import Plan, Planned, PlanProblem, Quality, Waiting
+from scheduler.planner.build import build_problem, groove_widths
+from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanWaiting, Quality
 from scheduler.record.kept import Kept
 from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import Rulebook
@@ -57,7 +57,7 @@ def evening(
     then = _as_it_will_stand(snap, rules, kept, at, now)
     alone = replace(then, sessions={FREE: Session(FREE, at, minutes)})
     problem, gently = _only_soft(build_problem(alone, rules, now), alone)
-    result = make_plan(problem, grooves(alone))
+    result = make_plan(problem, groove_widths(alone))
     refuse_faulty(problem, result.plan)
     placements = result.plan.placements
     return Evening(
@@ -116,7 +116,7 @@ def _only_soft(problem: PlanProblem, snap: Snapshot) -> tuple[PlanProblem, froze
     return replace(problem, waiting=tuple(found), misfits=misfits), frozenset(gently)
 
 
-def _limp(w: Waiting, problem: PlanProblem) -> Waiting:
+def _limp(w: PlanWaiting, problem: PlanProblem) -> PlanWaiting:
     """Return a specimen taken as limp: open to the session unless it comes or is lost too soon."""
     start = problem.sessions[0].start.timestamp()
     lost = w.lost_at is not None and w.lost_at.timestamp() < start

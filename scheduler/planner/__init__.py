@@ -1,6 +1,6 @@
 """The plan: which specimen in which session on which stretch of which board.
 
-`make_plan` answers a `PlanProblem` at once with the best of several quick plans; `plan`
+`make_plan` answers a `PlanProblem` at once with the best of several quick plans; `best_plan`
 searches on, and says how far from the best possible its plan can be at most. The plan made
 by hand is always among the candidates, so no plan is worse than that. Same problem, same plan.
 """
@@ -9,15 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from scheduler.planner.bench import Bench
-from scheduler.planner.by_hand import by_hand
-from scheduler.planner.greedy import greedy_plans
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.best import Effort, best_plan
+from scheduler.planner.finish import Result, Scarce, as_placements, explained, made
 from scheduler.planner.mend import Mended, Moved, mend
-from scheduler.planner.occupancy import State
-from scheduler.planner.plan import Effort, plan
 from scheduler.planner.problem import PlanProblem
-from scheduler.planner.proposal import Result, Scarce, as_placements, explained, made
 from scheduler.planner.quality import unsavable
+from scheduler.planner.quick import by_hand, greedy_plans
+from scheduler.planner.state import PlanState
 
 __all__ = [
     "Effort",
@@ -26,9 +25,9 @@ __all__ = [
     "Result",
     "Scarce",
     "as_placements",
+    "best_plan",
     "make_plan",
     "mend",
-    "plan",
 ]
 
 
@@ -38,7 +37,7 @@ def make_plan(problem: PlanProblem, grooves: Mapping[str, float] | None = None) 
     `grooves` are the boards' groove widths (mm), for the reasons why something waits;
     without them the boards are named.
     """
-    bench = Bench(problem)
+    bench = PlanBench(problem)
     lost = unsavable(bench)
     candidates = [made(name, state, lost) for name, state in _candidates(bench)]
     best, hand = min(candidates, key=lambda one: one.quality), candidates[0]
@@ -49,6 +48,6 @@ def make_plan(problem: PlanProblem, grooves: Mapping[str, float] | None = None) 
     )
 
 
-def _candidates(bench: Bench) -> Iterator[tuple[str, State]]:
+def _candidates(bench: PlanBench) -> Iterator[tuple[str, PlanState]]:
     yield "by hand", by_hand(bench)
     yield from greedy_plans(bench)

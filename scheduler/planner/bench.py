@@ -11,8 +11,8 @@ from bisect import bisect_left
 from functools import cached_property
 from typing import NamedTuple
 
-from scheduler.planner.problem import BoardDays, PlanProblem, Standing, Waiting
-from scheduler.planner.relax import Interval, mount_moment, relax_from, stays_until
+from scheduler.planner.chamber import Interval, mount_moment, relax_from, stays_until
+from scheduler.planner.problem import BoardDays, PlanProblem, PlanStanding, PlanWaiting
 
 
 def stretch(from_mm: int, to_mm: int) -> int:
@@ -50,7 +50,7 @@ class Menu(NamedTuple):
 _NOTHING = Menu([], (), {})
 
 
-class Bench:
+class PlanBench:
     """The problem, numbered."""
 
     def __init__(self, problem: PlanProblem) -> None:
@@ -130,7 +130,7 @@ class Bench:
         groups = dict.fromkeys(Group(self.kind_of[c.board], c.plan_days) for c in choices)
         return Menu(choices, tuple(groups), {c.board: c for c in choices})
 
-    def _ranked(self, w: Waiting) -> list[Choice]:
+    def _ranked(self, w: PlanWaiting) -> list[Choice]:
         """Return the boards it fits, the tightest first; those to be packed last."""
         found = []
         for name, spare in w.spare_mm.items():
@@ -172,9 +172,9 @@ class Bench:
         return sorted(planned | {i for i in self.stay if i is not None})
 
     @cached_property
-    def standing_on(self) -> list[list[Standing]]:
+    def standing_on(self) -> list[list[PlanStanding]]:
         """Return what stands on each board now, from the left."""
-        found: list[list[Standing]] = [[] for _ in self.boards]
+        found: list[list[PlanStanding]] = [[] for _ in self.boards]
         for s in sorted(self.problem.standing, key=lambda s: (s.from_mm, s.specimen)):
             found[self.board_number[s.board]].append(s)
         return found

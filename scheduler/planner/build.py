@@ -11,15 +11,15 @@ from typing import NamedTuple
 from scheduler.drying.dates import standing_dates, time_in
 from scheduler.drying.fit import Fit, Size, fit, size_of, slot_mm
 from scheduler.drying.softening import softening
+from scheduler.planner.chamber import mount_moment
 from scheduler.planner.problem import (
     BoardDays,
     PlanBoard,
     PlanProblem,
     PlanSession,
-    Standing,
-    Waiting,
+    PlanStanding,
+    PlanWaiting,
 )
-from scheduler.planner.relax import mount_moment
 from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import Rulebook
 from scheduler.words.records import Board, Room, Specimen
@@ -39,7 +39,7 @@ def build_problem(
     sessions = _sessions(snap, now, until)
     boards = _boards_in_use(snap)
     desk = _Desk(snap, rules, now, sessions, boards, _Takers(boards, rules))
-    waiting: list[Waiting] = []
+    waiting: list[PlanWaiting] = []
     misfits: dict[str, str] = {}
     for specimen in _who_waits(snap):
         found = desk.waiting(specimen)
@@ -63,7 +63,7 @@ def build_problem(
     )
 
 
-def grooves(snap: Snapshot) -> dict[str, float]:
+def groove_widths(snap: Snapshot) -> dict[str, float]:
     """Return the groove width (mm) of every board, for the reasons why something waits."""
     return {board.board: board.groove_mm for board in snap.boards.values()}
 
@@ -96,7 +96,7 @@ def _sessions(snap: Snapshot, now: datetime, until: date | None) -> tuple[PlanSe
     return tuple(sorted(found, key=lambda s: (s.start.timestamp(), s.session)))
 
 
-def _standing(desk: _Desk) -> tuple[Standing, ...]:
+def _standing(desk: _Desk) -> tuple[PlanStanding, ...]:
     today = desk.now.date()
     in_use = {board.board for board, _ in desk.boards}
     found = []
@@ -109,7 +109,7 @@ def _standing(desk: _Desk) -> tuple[Standing, ...]:
         is_due = stiff or (dates.due is not None and dates.due <= today)
         free_on = today if is_due else dates.clear
         found.append(
-            Standing(p.specimen, p.board, p.from_mm, p.to_mm, dates.due, dates.clear, free_on)
+            PlanStanding(p.specimen, p.board, p.from_mm, p.to_mm, dates.due, dates.clear, free_on)
         )
     return tuple(found)
 
@@ -186,7 +186,7 @@ class _Desk:
     boards: tuple[tuple[Board, Room], ...]
     takers: _Takers
 
-    def waiting(self, specimen: Specimen) -> Waiting | str:
+    def waiting(self, specimen: Specimen) -> PlanWaiting | str:
         """Return how the specimen waits; the reason when no board fits it."""
         size = size_of(specimen, self.rules)
         if size is None:
@@ -201,14 +201,14 @@ class _Desk:
             return _misfit(size, slot, self.takers.fits(size, slot))
         return self._waiting(specimen, size, slot, taking)
 
-    def _waiting(self, specimen: Specimen, size: Size, slot: int, taking: _Taking) -> Waiting:
+    def _waiting(self, specimen: Specimen, size: Size, slot: int, taking: _Taking) -> PlanWaiting:
         soft = softening(specimen, size.body_mm, self.snap, self.rules, self.now)
         open_at = self._open_at(specimen)
         soft_at = soft.soft_at(open_at)
         lost_at = soft.clock.lost_at if soft.clock else None
         first, last = self._window(soft_at, lost_at)
         minutes = self.rules.minutes(size.body_mm)
-        return Waiting(
+        return PlanWaiting(
             specimen=specimen.specimen,
             slot_mm=slot,
             body_mm=size.body_mm,

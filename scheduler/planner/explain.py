@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime
 from enum import IntEnum
 from typing import NamedTuple
 
-from scheduler.planner.occupancy import Bench, State, starts, stretch
+from scheduler.planner.state import PlanBench, PlanState, starts, stretch
 from scheduler.words.wording import day, listed, moment
 
 
@@ -31,21 +31,21 @@ class _Miss(NamedTuple):
     session: int
 
 
-def reasons(state: State, grooves: Mapping[str, float]) -> tuple[tuple[str, str], ...]:
+def reasons(state: PlanState, grooves: Mapping[str, float]) -> tuple[tuple[str, str], ...]:
     """Return every specimen that is not planned, by id, and why.
 
     `grooves` are the boards' groove widths (mm); a board missing there is named instead.
     """
     bench = state.bench
     why = dict(bench.problem.misfits)
-    known: Known = {}
+    known: _Lacked = {}
     for number, spot in enumerate(state.spots):
         if spot is None:
             why[bench.waiting[number].specimen] = Reason(state, number, grooves, known).text()
     return tuple(sorted(why.items()))
 
 
-Known = dict[tuple[object, ...], _Lack | None]
+_Lacked = dict[tuple[object, ...], _Lack | None]
 """What the grooves lacked for a slot of the same length on the same boards, by session."""
 
 
@@ -53,11 +53,15 @@ class Reason:
     """The reason for one specimen; what is `known` is shared with others."""
 
     def __init__(
-        self, state: State, number: int, grooves: Mapping[str, float], known: Known | None = None
+        self,
+        state: PlanState,
+        number: int,
+        grooves: Mapping[str, float],
+        known: _Lacked | None = None,
     ) -> None:
         self.state, self.number, self.grooves = state, number, grooves
-        self.known: Known = {} if known is None else known
-        self.bench: Bench = state.bench
+        self.known: _Lacked = {} if known is None else known
+        self.bench: PlanBench = state.bench
         self.w = self.bench.waiting[number]
         self.choices = self.bench.choices[number] + self.bench.refused[number]
         self.groups = self.bench.menus[number].groups + self.bench.refused_menus[number].groups

@@ -6,15 +6,40 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from scheduler.planner.bench import Bench
-from scheduler.planner.bound import whole
-from scheduler.planner.by_hand import fill_up, perishables, place_first
-from scheduler.planner.greedy import due_date_greedy
-from scheduler.planner.occupancy import Spot, State
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.bound.priced import in_whole_days
+from scheduler.planner.finish import as_placements, explained, made, state_of
 from scheduler.planner.problem import Plan, Planned, PlanProblem
-from scheduler.planner.proposal import as_placements, explained, made, state_of
 from scheduler.planner.quality import unsavable
-from scheduler.planner.readback import kept_spots
+from scheduler.planner.quick import due_date_greedy, fill_up, perishables, place_first
+from scheduler.planner.state import PlanState, Spot
+
+
+def kept_spots(
+    bench: PlanBench, kept: Plan, pinned: frozenset[str] = frozenset()
+) -> dict[int, Spot]:
+    """Return the spots of a plan that are still possible, `pinned` ones first.
+
+    Each is tried where it was: same session, board and mm. In the order of the plan, so that
+    of two that now exclude each other the earlier one stays.
+    """
+    number = {w.specimen: n for n, w in enumerate(bench.waiting)}
+    session = {s.session: k for k, s in enumerate(bench.sessions)}
+    state = PlanState(bench)
+    found: dict[int, Spot] = {}
+    for one in sorted(kept.placements, key=lambda p: p.specimen not in pinned):
+        n, k = number.get(one.specimen), session.get(one.session)
+        board = bench.board_number.get(one.board)
+        if n is None or k is None or board is None or n in found:
+            continue
+        for menu in (bench.menus[n], bench.refused_menus[n]):
+            choice = menu.by_board.get(board)
+            if choice is not None and state.allows(n, k, choice, one.from_mm):
+                state.insert(n, k, choice, one.from_mm)
+                off_at = bench.off_at(k, choice.plan_days)
+                found[n] = Spot(k, choice, one.from_mm, off_at)
+    return found
+
 
 Why = Literal[
     "the session is gone",
@@ -73,7 +98,7 @@ def mend(
     anything was displaced or new, the search goes on for `rounds` rounds, and moves what held
     only where that saves more than `moving` weighted days for each that moves.
     """
-    bench = Bench(problem)
+    bench = PlanBench(problem)
     spots = kept_spots(bench, kept, keep)
     pinned = frozenset(n for n in spots if bench.waiting[n].specimen in keep)
     state = _filled(bench, spots)
@@ -92,12 +117,12 @@ def mend(
     return Mended(plan, moved, new, gone, bound, gap)
 
 
-def _filled(bench: Bench, spots: Mapping[int, Spot]) -> State:
+def _filled(bench: PlanBench, spots: Mapping[int, Spot]) -> PlanState:
     state = state_of(bench, [spots.get(n) for n in range(len(bench.waiting))])
     return due_date_greedy(state)
 
 
-def _spoils(state: State) -> int:
+def _spoils(state: PlanState) -> int:
     bench = state.bench
     return sum(
         w.priority
@@ -106,7 +131,9 @@ def _spoils(state: State) -> int:
     )
 
 
-def _saving(bench: Bench, state: State, spots: dict[int, Spot], pinned: frozenset[int]) -> State:
+def _saving(
+    bench: PlanBench, state: PlanState, spots: dict[int, Spot], pinned: frozenset[int]
+) -> PlanState:
     """Return a plan in which those that would keep give way to those that would spoil.
 
     Taken only if it lets less spoil.
@@ -127,7 +154,7 @@ def _saving(bench: Bench, state: State, spots: dict[int, Spot], pinned: frozense
     return state
 
 
-def _changed(bench: Bench, kept: Plan, spots: Mapping[int, Spot]) -> bool:
+def _changed(bench: PlanBench, kept: Plan, spots: Mapping[int, Spot]) -> bool:
     """Say whether anything was displaced, or came new."""
     planned = {p.specimen for p in kept.placements}
     known = planned | {name for name, _ in kept.unplaced}
@@ -136,15 +163,15 @@ def _changed(bench: Bench, kept: Plan, spots: Mapping[int, Spot]) -> bool:
 
 
 def _improved(
-    bench: Bench,
-    state: State,
+    bench: PlanBench,
+    state: PlanState,
     pinned: frozenset[int],
     spots: Mapping[int, Spot],
     rounds: int,
     moving: int,
-) -> tuple[State, int]:
-    from scheduler.planner.prices import find_bound
-    from scheduler.planner.search import Search
+) -> tuple[PlanState, int]:
+    from scheduler.planner.bound.find import find_bound
+    from scheduler.planner.search.run import Search
 
     bound = find_bound(bench, _spoils(state), 60, lambda: False, closely=False)
     if rounds:
@@ -152,11 +179,11 @@ def _improved(
         search.run(rounds)
         state = state_of(bench, search.best_spots)
         fill_up(state, anyway=True)
-    return state, max(0, whole(bound.days))
+    return state, max(0, in_whole_days(bound.days))
 
 
 def _differences(
-    bench: Bench, state: State, kept: Plan, spots: Mapping[int, Spot]
+    bench: PlanBench, state: PlanState, kept: Plan, spots: Mapping[int, Spot]
 ) -> tuple[tuple[Moved, ...], tuple[str, ...], tuple[str, ...]]:
     number = {w.specimen: n for n, w in enumerate(bench.waiting)}
     now = {p.specimen: p for p in as_placements(state)}
@@ -176,7 +203,7 @@ def _where(one: Planned) -> tuple[str, str, int]:
     return one.session, one.board, one.from_mm
 
 
-def _why(bench: Bench, was: Planned, n: int, spots: Mapping[int, Spot]) -> Why:
+def _why(bench: PlanBench, was: Planned, n: int, spots: Mapping[int, Spot]) -> Why:
     """Say why a placement does not hold: alone on the boards first, then beside what stays."""
     session = {s.session: k for k, s in enumerate(bench.sessions)}.get(was.session)
     board = bench.board_number.get(was.board)
@@ -203,5 +230,5 @@ def _why(bench: Bench, was: Planned, n: int, spots: Mapping[int, Spot]) -> Why:
     return "better elsewhere"
 
 
-def _all(bench: Bench, spots: Mapping[int, Spot]) -> list[tuple[int, Spot | None]]:
+def _all(bench: PlanBench, spots: Mapping[int, Spot]) -> list[tuple[int, Spot | None]]:
     return [(m, spots.get(m)) for m in range(len(bench.waiting))]

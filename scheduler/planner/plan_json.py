@@ -1,26 +1,103 @@
-"""A plan as JSON, by session; `problem_json` documents every field."""
+"""A plan as JSON, by session; `problem_json` documents every field.
+
+Also the small fields that both use, and a reader that reports every fault with its place.
+"""
 
 from __future__ import annotations
 
-from datetime import date
+from collections.abc import Callable, Sequence
+from datetime import date, datetime
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from scheduler.planner.json_fields import (
-    Json,
-    Reader,
-    reason_from_json,
-    reason_to_json,
-    require,
-    to_basis,
-    to_date,
-    to_iso,
-)
-from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanSession, Quality, Standing
+from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanSession, PlanStanding, Quality
+from scheduler.words.records import BASES, Basis
 
-Lying = Standing | Planned
+JsonObject = dict[str, Any]
+_T = TypeVar("_T")
+
+
+def to_iso(value: date | None) -> str | None:
+    """Return a date or a moment as ISO 8601."""
+    return None if value is None else value.isoformat()
+
+
+def to_date(text: str | None) -> date | None:
+    """Read a date that may be missing."""
+    return None if text is None else date.fromisoformat(text)
+
+
+def to_basis(text: str) -> Basis:
+    """Read a basis by its word."""
+    for basis in BASES:
+        if basis == text:
+            return basis
+    raise ValueError(f"basis {text!r} is none of {', '.join(BASES)}")
+
+
+def reason_to_json(named: tuple[str, str]) -> JsonObject:
+    """Return a specimen with the reason why it waits."""
+    return {"specimen": named[0], "reason": named[1]}
+
+
+def reason_from_json(one: JsonObject) -> tuple[str, str]:
+    """Read a specimen with the reason why it waits."""
+    return one["specimen"], one["reason"]
+
+
+def require(data: JsonObject, keys: Sequence[str]) -> None:
+    """Raise ValueError naming every one of `keys` that is missing."""
+    if missing := [key for key in keys if key not in data]:
+        raise ValueError("\n".join(f"{key} is missing" for key in missing))
+
+
+class FieldReader:
+    """Reads JSON objects, and keeps every fault with the place it was found in."""
+
+    def __init__(self, timezone: str) -> None:
+        try:
+            self.zone = ZoneInfo(timezone)
+        except (ValueError, ZoneInfoNotFoundError) as error:
+            raise ValueError(f"timezone {timezone!r} is not known") from error
+        self.faults: list[str] = []
+
+    def moment(self, text: str) -> datetime:
+        """Read a moment into the record's zone."""
+        read = datetime.fromisoformat(text)
+        if read.tzinfo is None:
+            raise ValueError(f"{text!r} has no UTC offset")
+        return read.astimezone(self.zone)
+
+    def moment_or_none(self, text: str | None) -> datetime | None:
+        """Read a moment that may be missing."""
+        return None if text is None else self.moment(text)
+
+    def one(self, place: str, item: JsonObject, read: Callable[[JsonObject], _T]) -> _T | None:
+        """Read one object; None, and a fault kept, when it cannot be read."""
+        try:
+            return read(item)
+        except KeyError as error:
+            self.faults.append(f"{place}: {error.args[0]} is missing")
+        except (TypeError, ValueError, AttributeError) as error:
+            self.faults.append(f"{place}: {error}")
+        return None
+
+    def each(self, data: JsonObject, key: str, read: Callable[[JsonObject], _T]) -> tuple[_T, ...]:
+        """Read every object of the list `key`."""
+        found = (self.one(f"{key}[{n}]", item, read) for n, item in enumerate(data[key]))
+        return tuple(one for one in found if one is not None)
+
+    def finish(self) -> None:
+        """Raise ValueError with all faults kept."""
+        if self.faults:
+            raise ValueError("\n".join(self.faults))
+
+
+_Lying = PlanStanding | Planned
 """What is on a board at a session: it stands there already, or is planned before."""
 
 
-def plan_to_json(problem: PlanProblem, plan: Plan, *, by_hand: Quality | None) -> Json:
+def plan_to_json(problem: PlanProblem, plan: Plan, *, by_hand: Quality | None) -> JsonObject:
     """Return the plan by session; `by_hand` is the quality of planning by hand.
 
     Raises ValueError for a placement in a session that the problem does not have.
@@ -43,8 +120,8 @@ def plan_to_json(problem: PlanProblem, plan: Plan, *, by_hand: Quality | None) -
 
 
 def _bench_to_json(
-    problem: PlanProblem, session: PlanSession, off: list[Lying], mounted: list[Planned]
-) -> Json:
+    problem: PlanProblem, session: PlanSession, off: list[_Lying], mounted: list[Planned]
+) -> JsonObject:
     """Return one session: what to take off first, then what to mount."""
     boards = {one.board: k for k, one in enumerate(problem.boards)}
     off = sorted(off, key=lambda one: (boards.get(one.board, len(boards)), one.board, one.from_mm))
@@ -59,18 +136,18 @@ def _bench_to_json(
     }
 
 
-def _taken_off(problem: PlanProblem, plan: Plan) -> list[list[Lying]]:
+def _taken_off(problem: PlanProblem, plan: Plan) -> list[list[_Lying]]:
     """Return for each session what is taken off at it.
 
     That is the first later session whose date is not before the one on which the slot is free.
     """
     sessions = problem.sessions
     order = {one.session: k for k, one in enumerate(sessions)}
-    lying: list[tuple[Lying, date | None, int]] = [
+    lying: list[tuple[_Lying, date | None, int]] = [
         *((one, one.free_on, -1) for one in problem.standing),
         *((one, one.clear, order[one.session]) for one in plan.placements),
     ]
-    off: list[list[Lying]] = [[] for _ in sessions]
+    off: list[list[_Lying]] = [[] for _ in sessions]
     for one, free_on, since in lying:
         later = range(since + 1, len(sessions))
         k = next((k for k in later if free_on and sessions[k].on >= free_on), None)
@@ -79,7 +156,7 @@ def _taken_off(problem: PlanProblem, plan: Plan) -> list[list[Lying]]:
     return off
 
 
-def _off_to_json(one: Lying) -> Json:
+def _off_to_json(one: _Lying) -> JsonObject:
     return {
         "board": one.board,
         "specimen": one.specimen,
@@ -90,7 +167,7 @@ def _off_to_json(one: Lying) -> Json:
     }
 
 
-def _planned_to_json(one: Planned) -> Json:
+def _planned_to_json(one: Planned) -> JsonObject:
     return {
         "specimen": one.specimen,
         "board": one.board,
@@ -110,7 +187,7 @@ def _planned_to_json(one: Planned) -> Json:
     }
 
 
-def _quality_to_json(one: Quality) -> Json:
+def _quality_to_json(one: Quality) -> JsonObject:
     return {
         "spoiled": one.spoiled,
         "spoiled_priority": one.spoiled_priority,
@@ -121,12 +198,12 @@ def _quality_to_json(one: Quality) -> Json:
     }
 
 
-def plan_from_json(problem: PlanProblem, data: Json) -> Plan:
+def plan_from_json(problem: PlanProblem, data: JsonObject) -> Plan:
     """Read a plan for `problem` back; raises ValueError with every fault found."""
     require(data, ("sessions", "unplaced", "quality"))
-    read = Reader(problem.timezone)
+    read = FieldReader(problem.timezone)
 
-    def session(one: Json) -> tuple[Planned, ...]:
+    def session(one: JsonObject) -> tuple[Planned, ...]:
         return read.each(
             one, "placements", lambda item: _planned_from_json(read, item, one["session"])
         )
@@ -139,7 +216,7 @@ def plan_from_json(problem: PlanProblem, data: Json) -> Plan:
     return Plan(placements, unplaced, quality)
 
 
-def quality_from_json(one: Json) -> Quality:
+def quality_from_json(one: JsonObject) -> Quality:
     """Read the figures of a plan back."""
     return Quality(
         spoiled=one["spoiled"],
@@ -151,7 +228,7 @@ def quality_from_json(one: Json) -> Quality:
     )
 
 
-def _planned_from_json(read: Reader, one: Json, session: str) -> Planned:
+def _planned_from_json(read: FieldReader, one: JsonObject, session: str) -> Planned:
     return Planned(
         specimen=one["specimen"],
         session=session,

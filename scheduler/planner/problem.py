@@ -29,7 +29,7 @@ class PlanBoard:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class PlanStanding:
     """What stands on a board now and until `free_on`.
 
     `free_on` is the first date from which the slot counts as free: its clear date, or the
@@ -75,7 +75,7 @@ class BoardDays:
 
 
 @dataclass(frozen=True, slots=True)
-class Waiting:
+class PlanWaiting:
     """A specimen that waits to be mounted.
 
     `open_at` is the earliest moment at which it can go into the chamber; `soft_at` the
@@ -127,9 +127,9 @@ class PlanProblem:
     chamber_time: time
     take_off_min: int
     boards: tuple[PlanBoard, ...]
-    standing: tuple[Standing, ...]
+    standing: tuple[PlanStanding, ...]
     sessions: tuple[PlanSession, ...]
-    waiting: tuple[Waiting, ...]
+    waiting: tuple[PlanWaiting, ...]
     misfits: Mapping[str, str] = field(default_factory=dict)
 
 

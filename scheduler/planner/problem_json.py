@@ -65,9 +65,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date, datetime, time
 
-from scheduler.planner.json_fields import (
-    Json,
-    Reader,
+from scheduler.planner.plan_json import (
+    FieldReader,
+    JsonObject,
+    plan_from_json,
+    plan_to_json,
     reason_from_json,
     reason_to_json,
     require,
@@ -75,14 +77,13 @@ from scheduler.planner.json_fields import (
     to_date,
     to_iso,
 )
-from scheduler.planner.plan_json import plan_from_json, plan_to_json
 from scheduler.planner.problem import (
     BoardDays,
     PlanBoard,
     PlanProblem,
     PlanSession,
-    Standing,
-    Waiting,
+    PlanStanding,
+    PlanWaiting,
 )
 from scheduler.words.records import REFILLS
 
@@ -91,7 +92,7 @@ __all__ = ["FORMAT", "plan_from_json", "plan_to_json", "problem_from_json", "pro
 FORMAT = "wingrest-problem/1"
 
 
-def problem_to_json(problem: PlanProblem) -> Json:
+def problem_to_json(problem: PlanProblem) -> JsonObject:
     """Return the problem as JSON data (see the module's text for every field)."""
     return {
         "format": FORMAT,
@@ -117,11 +118,11 @@ def problem_to_json(problem: PlanProblem) -> Json:
     }
 
 
-def _session_to_json(one: PlanSession) -> Json:
+def _session_to_json(one: PlanSession) -> JsonObject:
     return {"session": one.session, "start": one.start.isoformat(), "minutes": one.minutes}
 
 
-def _standing_to_json(one: Standing) -> Json:
+def _standing_to_json(one: PlanStanding) -> JsonObject:
     return {
         "specimen": one.specimen,
         "board": one.board,
@@ -133,7 +134,7 @@ def _standing_to_json(one: Standing) -> Json:
     }
 
 
-def _waiting_to_json(problem: PlanProblem, one: Waiting) -> Json:
+def _waiting_to_json(problem: PlanProblem, one: PlanWaiting) -> JsonObject:
     return {
         "specimen": one.specimen,
         "slot_mm": one.slot_mm,
@@ -168,7 +169,7 @@ def _session_id(problem: PlanProblem, index: int, *, none: int) -> str | None:
     return problem.sessions[index].session
 
 
-def _days_to_json(days: BoardDays | None) -> Json | None:
+def _days_to_json(days: BoardDays | None) -> JsonObject | None:
     if days is None:
         return None
     return {
@@ -179,12 +180,12 @@ def _days_to_json(days: BoardDays | None) -> Json | None:
     }
 
 
-def problem_from_json(data: Json) -> PlanProblem:
+def problem_from_json(data: JsonObject) -> PlanProblem:
     """Read a problem back exactly; raises ValueError with every fault found."""
     if data.get("format") != FORMAT:
         raise ValueError(f"format is {data.get('format')!r}, this program reads {FORMAT!r}")
     require(data, _PROBLEM_KEYS)
-    read = Reader(data["timezone"])
+    read = FieldReader(data["timezone"])
     moments = read.one("problem", data, lambda one: _moments_from_json(read, one))
     sessions = read.each(data, "sessions", lambda one: _session_from_json(read, one))
     read.finish()  # what follows names sessions: a faulty one would only be reported again
@@ -213,19 +214,19 @@ _PROBLEM_KEYS = (
 )
 
 
-def _moments_from_json(read: Reader, one: Json) -> tuple[datetime, date, time]:
+def _moments_from_json(read: FieldReader, one: JsonObject) -> tuple[datetime, date, time]:
     end, evening = date.fromisoformat(one["end"]), time.fromisoformat(one["chamber_time"])
     return read.moment(one["now"]), end, evening
 
 
-def _board_from_json(one: Json) -> PlanBoard:
+def _board_from_json(one: JsonObject) -> PlanBoard:
     if one["refill"] not in REFILLS:
         raise ValueError(f"refill {one['refill']!r} is none of {', '.join(REFILLS)}")
     return PlanBoard(one["board"], one["length_mm"], one["room"], one["refill"])
 
 
-def _standing_from_json(one: Json) -> Standing:
-    return Standing(
+def _standing_from_json(one: JsonObject) -> PlanStanding:
+    return PlanStanding(
         one["specimen"],
         one["board"],
         one["from_mm"],
@@ -236,24 +237,24 @@ def _standing_from_json(one: Json) -> Standing:
     )
 
 
-def _days_from_json(one: Json | None) -> BoardDays | None:
+def _days_from_json(one: JsonObject | None) -> BoardDays | None:
     if one is None:
         return None
     rules = tuple(one["rule_ids"])
     return BoardDays(one["min_days"], one["plan_days"], rules, to_basis(one["basis"]))
 
 
-def _session_from_json(read: Reader, one: Json) -> PlanSession:
+def _session_from_json(read: FieldReader, one: JsonObject) -> PlanSession:
     moment = read.moment(one["start"])
     return PlanSession(one["session"], moment, one["minutes"], one["running"])
 
 
-def _waiting_from_json(read: Reader, one: Json, index: Mapping[str, int]) -> Waiting:
+def _waiting_from_json(read: FieldReader, one: JsonObject, index: Mapping[str, int]) -> PlanWaiting:
     first, last = one["earliest_session"], one["latest_session"]
     for session in (first, last):
         if session is not None and session not in index:
             raise ValueError(f"there is no session {session!r}")
-    return Waiting(
+    return PlanWaiting(
         specimen=one["specimen"],
         slot_mm=one["slot_mm"],
         body_mm=one["body_mm"],

@@ -12,8 +12,8 @@ from datetime import date
 from math import fsum
 from typing import NamedTuple
 
-from scheduler.planner.occupancy import Bench, State
 from scheduler.planner.problem import Planned, PlanProblem, Quality
+from scheduler.planner.state import PlanBench, PlanState
 
 
 class _Spell(NamedTuple):
@@ -48,13 +48,13 @@ def quality(
         spare_groove_mm=round(fsum(spare) / len(placements), 1) if placements else 0.0,
         blocked_board_days=_blocked_board_days(problem, placements, on),
         spoiled=spoiled,
-        unsavable=tuple(unsavable(Bench(problem)) if lost is None else lost),
+        unsavable=tuple(unsavable(PlanBench(problem)) if lost is None else lost),
     )
 
 
-def unsavable(bench: Bench) -> tuple[str, ...]:
+def unsavable(bench: PlanBench) -> tuple[str, ...]:
     """Return what spoils in every plan: alone on the boards it would still find no slot."""
-    empty = State(bench)
+    empty = PlanState(bench)
     return tuple(
         bench.waiting[number].specimen
         for number, spoils in enumerate(bench.would_spoil)
@@ -62,7 +62,7 @@ def unsavable(bench: Bench) -> tuple[str, ...]:
     )
 
 
-def _saved_alone(empty: State, number: int) -> bool:
+def _saved_alone(empty: PlanState, number: int) -> bool:
     # The chamber is left out: what is in it now may be mounted before and make room.
     w = empty.bench.waiting[number]
     choices = empty.bench.choices[number] + empty.bench.refused[number]

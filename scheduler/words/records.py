@@ -23,7 +23,6 @@ STATES: tuple[State, ...] = get_args(State)
 REGIMES: tuple[Regime, ...] = get_args(Regime)
 SIZE_CLASSES: tuple[SizeClass, ...] = get_args(SizeClass)
 REFILLS: tuple[Refill, ...] = get_args(Refill)
-PLACES: tuple[Place, ...] = get_args(Place)
 BASES: tuple[Basis, ...] = get_args(Basis)
 """From the strongest to the weakest: a combined answer carries the weakest of its rows."""
 

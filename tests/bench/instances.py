@@ -23,7 +23,7 @@ from zoneinfo import ZoneInfo
 
 from stock import ROOMS, Board, Fits, Stock, boards_of
 
-from scheduler.planner.problem import BoardDays, PlanProblem, PlanSession, Standing, Waiting
+from scheduler.planner.problem import BoardDays, PlanProblem, PlanSession, PlanStanding, PlanWaiting
 
 ZONE = ZoneInfo("Europe/Vienna")
 NOW = datetime(2027, 5, 3, 9, tzinfo=ZONE)
@@ -207,7 +207,7 @@ class _Window:
     def __init__(self, sessions: Sequence[PlanSession]) -> None:
         self.starts = [s.start.timestamp() for s in sessions]
 
-    def waiting(self, rough: dict[str, Any]) -> Waiting:
+    def waiting(self, rough: dict[str, Any]) -> PlanWaiting:
         """Return the specimen with its moments."""
         given = dict(rough)
         spoils = given.pop("spoils")
@@ -218,7 +218,7 @@ class _Window:
         last = len(self.starts) - 1
         if lost is not None:
             last = bisect_left(self.starts, lost.timestamp() + 1) - 1
-        return Waiting(
+        return PlanWaiting(
             **given,
             soft_at=soft,
             most_hours=72.0,
@@ -230,7 +230,7 @@ class _Window:
         )
 
 
-def _standing(rng: Random, boards: Sequence[Board], part: float) -> Iterator[Standing]:
+def _standing(rng: Random, boards: Sequence[Board], part: float) -> Iterator[PlanStanding]:
     number = 0
     for one in boards:
         at = rng.randrange(0, 12)
@@ -243,5 +243,7 @@ def _standing(rng: Random, boards: Sequence[Board], part: float) -> Iterator[Sta
                 due = NOW.date() + timedelta(days=rng.randrange(-4, 22))
                 clear = due + timedelta(days=rng.randrange(0, 8))
                 free = NOW.date() if due <= NOW.date() else clear
-                yield Standing(f"T{number:05d}", one.board.board, at, at + slot, due, clear, free)
+                yield PlanStanding(
+                    f"T{number:05d}", one.board.board, at, at + slot, due, clear, free
+                )
             at += slot + rng.choice((0, 0, 0, 5))

@@ -34,14 +34,14 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from instances import SIZES, instance
 
-from scheduler.planner import plan
-from scheduler.planner.bench import Bench
-from scheduler.planner.check import check
-from scheduler.planner.greedy import due_date_greedy
-from scheduler.planner.occupancy import State
+from scheduler.planner import best_plan
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.finish import explained, made
 from scheduler.planner.problem import Quality
-from scheduler.planner.proposal import explained, made
 from scheduler.planner.quality import unsavable
+from scheduler.planner.quick import due_date_greedy
+from scheduler.planner.referee.verdict import judge
+from scheduler.planner.state import PlanState
 
 COLUMNS = (
     "size seed status gap_pct bound spoiled waiting greedy_spoiled greedy_waiting "
@@ -62,13 +62,13 @@ def measure(size: str, seed: int, effort: Any, **harder: Any) -> dict[str, Any]:
         if not first:
             first.append(time.perf_counter() - began)
 
-    result = plan(problem, effort=effort, progress=progress)
+    result = best_plan(problem, effort=effort, progress=progress)
     seconds = time.perf_counter() - began
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000
-    bench = Bench(problem)
-    greedy = explained(made("greedy", due_date_greedy(State(bench)), unsavable(bench)), {})
+    bench = PlanBench(problem)
+    greedy = explained(made("greedy", due_date_greedy(PlanState(bench)), unsavable(bench)), {})
     for name, one in (("plan", result.plan), ("by hand", result.by_hand), ("greedy", greedy)):
-        if faults := check(problem, one):
+        if faults := judge(problem, one):
             raise AssertionError(f"{size} {seed}: {name}: {faults[0].message}")
     best, hand = result.plan.quality, result.by_hand.quality
     bound = result.bound or 0
@@ -90,7 +90,6 @@ def measure(size: str, seed: int, effort: Any, **harder: Any) -> dict[str, Any]:
         "first_s": round(first[0], 2) if first else None,
         "seconds": round(seconds, 1),
         "peak_mb": round(peak),
-        "rounds": result.iterations,
     }
 
 

@@ -27,14 +27,14 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from instances import instance
 
-from scheduler.planner import mend, plan
-from scheduler.planner.bench import Bench
-from scheduler.planner.by_hand import by_hand, fill_up, keeping, perishables, place_first
-from scheduler.planner.check import check
-from scheduler.planner.problem import Plan, Planned, PlanProblem, Standing
-from scheduler.planner.proposal import explained, made, state_of
+from scheduler.planner import best_plan, mend
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.finish import explained, made, state_of
+from scheduler.planner.mend import kept_spots
+from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanStanding
 from scheduler.planner.quality import unsavable
-from scheduler.planner.readback import kept_spots
+from scheduler.planner.quick import by_hand, fill_up, keeping, perishables, place_first
+from scheduler.planner.referee.verdict import judge
 
 RECHECK_DAYS = 4
 Mender = Callable[[PlanProblem, Plan], Plan]
@@ -42,7 +42,7 @@ Mender = Callable[[PlanProblem, Plan], Plan]
 
 def mended_by_hand(problem: PlanProblem, kept: Plan) -> Plan:
     """Keep what holds, then fill in first come first."""
-    bench = Bench(problem)
+    bench = PlanBench(problem)
     spots = kept_spots(bench, kept)
     state = state_of(bench, [spots.get(n) for n in range(len(bench.waiting))])
     for number in perishables(bench) + keeping(bench):
@@ -64,7 +64,7 @@ class Season:
     problem: PlanProblem
     dry_on: dict[str, date] = field(default_factory=dict)
     mounted_on: dict[str, date] = field(default_factory=dict)
-    standing: dict[str, Standing] = field(default_factory=dict)
+    standing: dict[str, PlanStanding] = field(default_factory=dict)
     moved: int = 0
     taken: int = 0
 
@@ -94,7 +94,7 @@ def play(
             left = {w.specimen for w in rest.waiting}
             kept = replace(kept, placements=tuple(p for p in kept.placements if p.specimen in left))
             anew = mender(rest, kept)
-            faults = check(rest, anew)
+            faults = judge(rest, anew)
             assert not faults, faults[0].message
             season.moved += _moved(kept, anew)
             kept = anew
@@ -118,7 +118,7 @@ def _bench_time(
         days = round((one.plan_days or 30) * rng_of(one.specimen))
         season.dry_on[one.specimen] = today + timedelta(days=max(1, days))
         season.mounted_on[one.specimen] = today
-        season.standing[one.specimen] = Standing(
+        season.standing[one.specimen] = PlanStanding(
             one.specimen, one.board, one.from_mm, one.to_mm, one.due, one.clear, one.clear
         )
 
@@ -187,8 +187,8 @@ def outcome(season: Season) -> tuple[int, int, int, int]:
 def planned(number: int) -> tuple[PlanProblem, Plan, Plan]:
     """Return an invented problem, the planner's plan and the one made by hand."""
     problem = instance("played", number + 1)
-    hand = explained(made("by hand", by_hand(Bench(problem)), ()), {})
-    return problem, plan(problem, effort="quick").plan, hand
+    hand = explained(made("by hand", by_hand(PlanBench(problem)), ()), {})
+    return problem, best_plan(problem, effort="quick").plan, hand
 
 
 def played(season: tuple[int, int, float]) -> dict[str, tuple[int, int, int, int]]:

@@ -1,0 +1,262 @@
+"""The planner: quick plans first, then a bound and a search, then a proof where it is small.
+
+Work is counted in steps and rounds, never in seconds: same problem, same versions of the
+packages, same plan. Breaking off (`stop`) gives the best plan so far.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.bound.priced import Bound, in_whole_days
+from scheduler.planner.finish import (
+    Made,
+    Result,
+    Scarce,
+    Status,
+    explained,
+    made,
+    scarce,
+    state_of,
+    tidied,
+    tiers,
+)
+from scheduler.planner.mend import kept_spots
+from scheduler.planner.problem import Plan, PlanProblem, Quality
+from scheduler.planner.quality import unsavable
+from scheduler.planner.quick import (
+    by_hand,
+    due_date_greedy,
+    fill_up,
+    greedy_plans,
+    keeping,
+    perishables,
+)
+from scheduler.planner.state import PlanState
+
+Effort = Literal["quick", "normal", "thorough"]
+SoFar = Callable[[float, Quality, float | None], None]
+
+MANY = 20_000
+"""Beyond so many specimens everything takes long; there is less of it."""
+
+SMALL = 1_000
+"""Up to so many specimens every quick plan is tried, beyond only one."""
+
+
+@dataclass(frozen=True)
+class Budget:
+    """How much work: rounds of search, steps of the bound, work of the proof."""
+
+    rounds: int
+    steps: int
+    proof: float
+
+
+def budget(effort: Effort, specimens: int) -> Budget:
+    """Return the work for an effort: about 10 s normally for 400 specimens, 2 minutes at most."""
+    if effort == "quick":
+        return Budget(min(50_000, 200 * specimens), 60, 0.5)
+    if effort == "normal":
+        if specimens > MANY:
+            return Budget(500_000, 400, 4.0)
+        return Budget(min(1_600_000, 4_000 * specimens), 300, 4.0)
+    return Budget(min(16_000_000, 40_000 * specimens), 800, 60.0)
+
+
+def best_plan(
+    problem: PlanProblem,
+    *,
+    grooves: Mapping[str, float] | None = None,
+    effort: Effort = "normal",
+    start: Plan | None = None,
+    keep: frozenset[str] = frozenset(),
+    progress: SoFar | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Result:
+    """Return the best plan found, and how far from the best possible it can be at most.
+
+    `start` is a plan to begin with, as far as it still holds. Its placements of the specimens
+    named in `keep` stay exactly where they are, as long as they can; the bound then holds for
+    all plans, also those that move them. `progress` is told the part done (0-1), the quality
+    so far and the gap. `stop` is asked now and then whether to break off.
+    """
+    return _Planning(problem, effort, start, keep, progress, stop).result(grooves or {})
+
+
+class _Planning:
+    def __init__(
+        self,
+        problem: PlanProblem,
+        effort: Effort,
+        start: Plan | None,
+        keep: frozenset[str],
+        progress: SoFar | None,
+        stop: Callable[[], bool] | None,
+    ) -> None:
+        self.bench = PlanBench(problem)
+        self.lost = unsavable(self.bench)
+        self.budget = budget(effort, len(self.bench.waiting))
+        self.progress, self.stop = progress, stop
+        self.kept = kept_spots(self.bench, start) if start is not None else {}
+        self.fixed = frozenset(n for n in self.kept if self.bench.waiting[n].specimen in keep)
+        self.bound: Bound | None = None
+        self.low, self.proven, self.stopped = 0, False, False
+
+    def _stop(self) -> bool:
+        self.stopped = self.stopped or (self.stop is not None and self.stop())
+        return self.stopped
+
+    def result(self, grooves: Mapping[str, float]) -> Result:
+        """Return the result."""
+        self.hand = made("by hand", by_hand(self.bench), self.lost)
+        self.best = self.hand if not self.fixed else self._made("kept", self._kept_state())
+        self._tell(0.0)
+        self._improve()
+        # What was kept stays; what was found goes to the first free mm.
+        tidy = tidied(self.best.state, frozenset(self.kept))
+        fill_up(tidy, anyway=True)  # laid in one piece, the groove may hold one more
+        self.best = self._made(self.best.name, tidy)
+        if not self.fixed and self.hand.quality < self.best.quality:
+            self.best = self.hand  # no tier of the plan is ever worse, also where air gives no time
+        spoiled, waits = self.best.quality.spoiled_priority, self.best.quality.weighted_waiting_days
+        status: Status = "bounded"
+        if self.bound is None:
+            status = "heuristic"
+        elif self.proven or (waits <= self.low and spoiled == self._least_spoiled()):
+            status = "optimal"
+        return Result(
+            plan=explained(self.best, grooves),
+            method=self.best.name,
+            by_hand=explained(self.hand, grooves),
+            status=status,
+            bound=None if self.bound is None else self.low,
+            gap=self._gap(),
+            prices=self._scarce(),
+            stopped=self.stopped,
+        )
+
+    def _least_spoiled(self) -> int:
+        named = set(self.lost)
+        return sum(w.priority for w in self.bench.waiting if w.specimen in named)
+
+    def _gap(self) -> float | None:
+        waits = self.best.quality.weighted_waiting_days
+        if self.bound is None:
+            return None
+        return 0.0 if waits <= self.low else (waits - self.low) / waits
+
+    def _made(self, name: str, state: PlanState) -> Made:
+        return made(name, state, self.lost)
+
+    def _tell(self, part: float) -> None:
+        if self.progress is not None:
+            self.progress(part, self.best.quality, self._gap())
+
+    def _try(self, name: str, state: PlanState) -> None:
+        """Fill a plan up, and keep it if it is better."""
+        fill_up(state, anyway=True)
+        if tiers(state) <= tiers(self.best.state):
+            self.best = min(self.best, self._made(name, state), key=lambda one: one.rank)
+
+    def _kept_state(self) -> PlanState:
+        """Return the kept part of the plan begun with, and what still fits around it."""
+        state = state_of(self.bench, [self.kept.get(n) for n in range(len(self.bench.waiting))])
+        return due_date_greedy(state)
+
+    def _starts(self) -> Iterator[tuple[str, PlanState]]:
+        if self.kept:
+            yield "kept and filled up", self._kept_state()
+        if self.fixed:
+            return
+        if len(self.bench.waiting) <= SMALL:
+            yield from greedy_plans(self.bench)
+        else:
+            yield "due-date greedy", due_date_greedy(PlanState(self.bench))
+
+    def _improve(self) -> None:
+        from scheduler.planner.bound.find import find_bound
+
+        if not self.bench.waiting or not self.bench.sessions:
+            return
+        for name, state in self._starts():
+            self._try(name, state)
+            if self._stop():
+                return
+        self._tell(0.02)
+        spoiled = self.best.quality.spoiled_priority
+        self.bound = find_bound(self.bench, spoiled, self.budget.steps, self._stop)
+        self.low = max(0, in_whole_days(self.bound.days))
+        self._tell(0.3)
+        if self._provable():
+            self._prove()
+        if not self.proven and not self.known_best() and not self._stop():
+            self._search()
+        self._tell(1.0)
+
+    def _provable(self) -> bool:
+        """Say whether the problem is small, and something is left to prove."""
+        from scheduler.planner.proof.prove import MOST_RECTANGLES, rectangles
+
+        small = rectangles(self.bench) <= MOST_RECTANGLES
+        return small and not self.known_best() and not self._stop()
+
+    def _prove(self) -> None:
+        from scheduler.planner.proof.prove import prove
+
+        proof = prove(self.best.state, self.fixed, self.budget.proof, self.low, self._stop)
+        self._try("proof", proof.state)
+        # What is fixed may keep others from being better: the bound is for all plans.
+        if not self.fixed:
+            self.proven = proof.proven
+            waits = self.best.quality.weighted_waiting_days
+            self.low = waits if self.proven else max(self.low, proof.waits)
+        self._tell(0.3)
+
+    def known_best(self) -> bool:
+        """Say whether the best plan is known to be the best possible already."""
+        now = self.best.quality
+        return now.weighted_waiting_days <= self.low and (
+            now.spoiled_priority == self._least_spoiled()
+        )
+
+    def _search(self) -> None:
+        """Start from the prices or from the best plan so far, whichever is better."""
+        from scheduler.planner.search.run import Search
+
+        if self.bound is None:
+            return
+        prices, bench = self.bound.guided, self.bench
+        fixed = [self.kept[n] if n in self.fixed else None for n in range(len(bench.waiting))]
+        search = Search(bench, fixed, prices, self.fixed)
+        search.fill(perishables(bench))
+        search.fill(search.by_profit(keeping(bench)))
+        if search.tiers > tiers(self.best.state):
+            search = Search(bench, self.best.state.spots, prices, self.fixed)
+        else:
+            self._try("by price", state_of(bench, search.best_spots))
+
+        def watch(turn: int) -> None:
+            self._look(search.tiers, 0.3 + 0.6 * turn / max(1, self.budget.rounds))
+
+        try:
+            search.run(self.budget.rounds, watch if self.progress else None, self._stop)
+        finally:
+            self._try("ruin and recreate", state_of(bench, search.best_spots))
+
+    def _look(self, found: tuple[int, int], part: float) -> None:
+        """Tell how far the search is; the third and fourth tier are those of the last look."""
+        if self.progress is None:
+            return
+        spoiled, waits = found
+        gap = None if not waits else max(0.0, (waits - self.low) / waits)
+        known = replace(self.best.quality, spoiled_priority=spoiled, weighted_waiting_days=waits)
+        self.progress(part, known, gap)
+
+    def _scarce(self) -> Scarce:
+        if self.bound is None:
+            return Scarce({}, {}, {})
+        return scarce(self.bench, self.bound.prices)

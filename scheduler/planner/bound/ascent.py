@@ -1,0 +1,278 @@
+"""Good prices where a linear program would take too long: up the slope of a softened bound.
+
+Everyone spreads over offers that are nearly as cheap as the cheapest, more evenly while the
+softening is strong; what is then asked beyond what there is raises a price, what is left over
+lowers it. Steps follow Adam (Kingma and Ba 2015; memory). The bound itself is never softened:
+it is reckoned from the prices by `bound`.
+
+Where there are too many specimens to reckon with one by one, alike ones are put into heaps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from scheduler.planner.bound.market import FAR, Market, Prices
+from scheduler.planner.bound.priced import Bound, bound
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Whole = NDArray[np.int64]
+
+SOFT, HARD = 2.0, 0.05
+"""Softening at first and at last, weighted days."""
+
+STEP = 1.0
+STEP_OF = (1.0, 0.02, 5.0, 2.0)
+"""First step, and its share for a minute, a mm, a place and a priority let spoil."""
+
+LOOKS = 8
+"""How often the bound is reckoned on the way."""
+
+
+class Soft:
+    """The softened bound and its slope."""
+
+    def __init__(self, market: Market, spoiling: int) -> None:
+        import numpy as np
+
+        self.market, self.spoiling = market, spoiling
+        offers = len(market.owner)
+        self.waits = market.waits(0, offers)
+        self.begins = market.begins()
+        self.who = market.owner[self.begins]
+        sizes = np.diff(np.append(self.begins, offers))
+        self.segment = np.repeat(np.arange(len(self.begins)), sizes)
+        self.kinds = [np.array(kinds) for _, kinds in market.supply.variants]
+        used = np.bincount(market.variant, minlength=len(self.kinds))
+        slots = np.bincount(
+            market.variant, weights=market.slot_mm[market.owner], minlength=len(self.kinds)
+        )
+        self.mean_slot = np.maximum(1.0, slots / np.maximum(1, used))
+        without = np.ones(len(market.count), dtype=bool)
+        without[self.who] = False
+        self.sure_to_spoil = float((market.perishes * market.count)[without].sum())
+
+    def slope(self, prices: Prices, softening: float) -> tuple[Floats, Floats, Floats, float]:
+        """Return what is asked beyond what there is: minutes, mm, places, priority let spoil."""
+        import numpy as np
+
+        market, supply = self.market, self.market.supply
+        rent, shares = self._rents(prices, softening)
+        slots = market.slot_mm[market.owner, None] * rent[market.variant]
+        cost = market.priced(prices, slots, 0, len(market.owner))
+        left_out = market.not_placed(prices)[self.who]
+        least = np.minimum(np.minimum.reduceat(cost.min(axis=1), self.begins), left_out)
+        part = np.exp(-(cost - least[self.segment, None]) / softening)
+        out = np.exp(-(left_out - least) / softening)
+        whole = np.add.reduceat(part.sum(axis=1), self.begins) + out
+        part *= (market.count[self.who] / whole)[self.segment, None]
+        minute = (part * market.minutes[market.owner, None]).sum(axis=0) - supply.minutes
+        width = supply.sessions
+        number = (market.variant[:, None] * width + np.arange(width)).ravel()
+        size = len(self.kinds) * width
+        taken = np.bincount(number, weights=part.ravel(), minlength=size)
+        off = np.bincount(supply.off.ravel(), weights=taken, minlength=width + 1)[:width]
+        minute += supply.take_off_min * off
+        minute[~supply.open] = 0.0
+        place = self._places(part, out / whole)
+        part *= market.slot_mm[market.owner, None]
+        asked: Any = np.bincount(number, weights=part.ravel(), minlength=size)
+        by_variant: Floats = asked.reshape(-1, width)
+        mm = self._on_boards(by_variant, shares) - supply.mm
+        perishes = (market.perishes * market.count)[self.who]
+        spoil = float((out / whole * perishes).sum()) + self.sure_to_spoil - self.spoiling
+        return minute, mm, place, spoil
+
+    def _places(self, part: Floats, left_out: Floats) -> Floats:
+        """Return the places asked beyond what there are; where there are enough, none is."""
+        import numpy as np
+
+        places, market = self.market.places, self.market
+        if not places.binds.any():
+            return np.zeros_like(places.room)
+        width, moments = part.shape[1], len(places.room)
+        number = places.row[market.owner, None] * width + np.arange(width)
+        asked = np.bincount(number.ravel(), weights=part.ravel(), minlength=places.since.size)
+        change = np.bincount(places.since.ravel(), weights=asked, minlength=moments + 1)
+        change -= np.bincount(places.until.ravel(), weights=asked, minlength=moments + 1)
+        kept = market.count.copy()
+        kept[self.who] *= left_out
+        change[0] += kept.sum()
+        change -= np.bincount(places.stays, weights=kept, minlength=moments + 1)
+        beyond: Floats = np.cumsum(change)[:moments] - places.room
+        return np.where(places.binds, beyond, 0.0)
+
+    def _rents(self, prices: Prices, softening: float) -> tuple[Floats, list[Floats]]:
+        """Return the price of a mm per variant and session, and how its kinds share them."""
+        import numpy as np
+
+        supply = self.market.supply
+        total = np.zeros((len(supply.mm), supply.sessions + 1))
+        np.cumsum(prices.mm, axis=1, out=total[:, 1:])
+        rent = np.empty((len(self.kinds), supply.sessions))
+        shares = []
+        for v, of in enumerate(self.kinds):
+            each = total[of][:, supply.off[v]] - total[of, :-1]
+            rent[v] = each.min(axis=0)
+            share = np.exp((rent[v] - each) * (self.mean_slot[v] / softening))
+            shares.append(share / share.sum(axis=0))
+        return rent, shares
+
+    def _on_boards(self, asked: Floats, shares: list[Floats]) -> Floats:
+        """Return the mm taken of every kind in every session."""
+        import numpy as np
+
+        supply = self.market.supply
+        width = supply.sessions + 1
+        change = np.zeros(len(supply.mm) * width)
+        for v, of in enumerate(self.kinds):
+            use = (shares[v] * asked[v]).ravel()
+            row = of[:, None] * width
+            change += np.bincount(
+                (row + np.arange(width - 1)).ravel(), weights=use, minlength=len(change)
+            )
+            change -= np.bincount((row + supply.off[v]).ravel(), weights=use, minlength=len(change))
+        taken: Floats = np.cumsum(change.reshape(-1, width), axis=1)[:, :-1]
+        return taken
+
+
+def climb(
+    market: Market, full: Market, spoiling: int, steps: int, stop: Callable[[], bool]
+) -> Bound:
+    """Return the best bound for `full` after so many steps up the slope of `market`."""
+    import numpy as np
+
+    soft = Soft(market, spoiling)
+    free = market.no_prices()
+    at = [free.minute, free.mm, free.place, np.zeros(1)]
+    mean = [np.zeros_like(x) for x in at]
+    square = [np.zeros_like(x) for x in at]
+    best = bound(full, market.no_prices(), spoiling)
+    look = max(1, steps // LOOKS)
+    for step in range(1, steps + 1):
+        done = step / steps
+        softening = SOFT * (HARD / SOFT) ** done
+        now = Prices(at[0], at[1], at[2], float(at[3][0]))
+        minute, mm, place, spoil = soft.slope(now, softening)
+        size = STEP * (1.01 - done)
+        for n, slope in enumerate((minute, mm, place, np.array([spoil]))):
+            mean[n] = 0.9 * mean[n] + 0.1 * slope
+            square[n] = 0.99 * square[n] + 0.01 * slope**2
+            way = mean[n] / (1 - 0.9**step) / (np.sqrt(square[n] / (1 - 0.99**step)) + 1e-9)
+            at[n] = np.maximum(0.0, at[n] + size * STEP_OF[n] * way)
+        if (steps - step) % look == 0 and done > 0.4:
+            prices = Prices(at[0].copy(), at[1].copy(), at[2].copy(), float(at[3][0]))
+            best = best.better(bound(full, prices, spoiling))
+        if stop():
+            break
+    return best
+
+
+def heaped(full: Market, heaps: int) -> Market:
+    """Return the market with alike specimens in heaps, each like the mean of its heap.
+
+    A heap offers what its most typical specimen does.
+    """
+    import numpy as np
+
+    offers = np.bincount(full.owner, minlength=len(full.count))
+    who = np.flatnonzero(offers)
+    if len(who) <= heaps:
+        return full
+    of = _split(_features(full, who), heaps)
+    size = np.bincount(of).astype(np.float64)
+
+    def mean(values: Floats) -> Floats:
+        return np.bincount(of, weights=values[who]) / size
+
+    typical = who[_typical(_features(full, who), of)]
+    first_offer = np.searchsorted(full.owner, typical)
+    owner = np.repeat(np.arange(len(size)), offers[typical])
+    variant = np.concatenate(
+        [full.variant[a : a + n] for a, n in zip(first_offer, offers[typical], strict=True)]
+    )
+    return replace(
+        full,
+        places=full.places.of(typical),
+        count=size,
+        slot_mm=mean(full.slot_mm),
+        minutes=mean(full.minutes),
+        priority=mean(full.priority),
+        soft_on=mean(full.soft_on),
+        wanted=full.wanted[typical],
+        waits_on=mean(full.waits_on),
+        perishes=mean(full.perishes),
+        first=np.round(mean(full.first.astype(np.float64))).astype(np.int64),
+        last=np.round(mean(full.last.astype(np.float64))).astype(np.int64),
+        owner=owner,
+        variant=variant,
+    )
+
+
+def _features(full: Market, who: Whole) -> Floats:
+    """Return what makes specimens alike, each scaled to about the same importance."""
+    import numpy as np
+
+    supply = full.supply
+    begins = full.begins()
+    clear = supply.clear[:, :1] - supply.on[:1]
+    days = np.minimum.reduceat(clear[full.variant, 0], begins)
+    kinds = np.array([len(kinds) for _, kinds in supply.variants], dtype=np.float64)
+    fits = np.add.reduceat(kinds[full.variant], begins)
+    room = np.array([sum(kinds) for _, kinds in supply.variants], dtype=np.float64)
+    which = np.add.reduceat(room[full.variant], begins) / np.maximum(1.0, fits)
+    features = [
+        np.log(full.slot_mm[who]),
+        1.5 * np.log(full.priority[who]),
+        3.0 * full.soft_on[who] / max(1.0, float(np.ptp(full.soft_on[who]))),
+        4.0 * (full.last - full.first)[who] / max(1, supply.sessions),
+        np.log(np.maximum(1.0, days)),
+        np.log(np.maximum(1.0, fits)),
+        which / max(1, len(supply.mm)),
+        (full.wanted[who] < FAR) * 1.0,
+    ]
+    return np.stack(features)
+
+
+def _split(features: Floats, heaps: int) -> Whole:
+    """Return a heap per specimen, halving the widest heap along its widest side each time."""
+    import heapq
+
+    import numpy as np
+
+    def entry(members: Whole) -> tuple[float, int, int, Whole]:
+        part = features[:, members]
+        spread = part.var(axis=1) * len(members)
+        side = int(spread.argmax())
+        return -float(spread[side]), int(members[0]), side, members
+
+    queue = [entry(np.arange(features.shape[1]))]
+    while len(queue) < heaps and queue[0][0] < 0:
+        _, _, side, members = heapq.heappop(queue)
+        values = features[side, members]
+        low = values <= values.mean()
+        heapq.heappush(queue, entry(members[low]))
+        heapq.heappush(queue, entry(members[~low]))
+    of = np.zeros(features.shape[1], dtype=np.int64)
+    for number, (_, _, _, members) in enumerate(sorted(queue, key=lambda e: e[1])):
+        of[members] = number
+    return of
+
+
+def _typical(features: Floats, of: Whole) -> Whole:
+    """Return the member of each heap that is nearest to its mean."""
+    import numpy as np
+
+    size = np.bincount(of)
+    means = np.stack([np.bincount(of, weights=row) / size for row in features])
+    far = ((features - means[:, of]) ** 2).sum(axis=0)
+    order = np.lexsort((np.arange(len(of)), far, of))
+    starts = np.searchsorted(of[order], np.arange(len(size)))
+    found: Whole = order[starts]
+    return found

@@ -1,0 +1,264 @@
+"""Everything a bound asks about a problem, as arrays: who may be mounted when, for how much.
+
+A row per offer, which is a specimen and a time on the board (its boards dry it in as many
+days as their rooms' air asks), a column per session. Alike specimens can be put into heaps
+(`heaps`): then a row stands for the mean of its heap.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.bound.stock import Places, places
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Whole = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+
+CHUNK = 2_000_000
+"""Numbers worked on at a time, to stay small in memory."""
+
+FAR = 1e7
+"""A day later than any."""
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What things cost, in weighted days; nothing costs less than 0.
+
+    `minute` per session, `mm` per kind of board and session, `place` per moment of the
+    relaxing chamber, `spoiling` per priority let spoil.
+    """
+
+    minute: Floats
+    mm: Floats
+    place: Floats
+    spoiling: float = 0.0
+
+
+@dataclass(frozen=True)
+class Supply:
+    """What there is: minutes per session, mm per kind of board and session.
+
+    `minutes` has what taking off the standing ones leaves; a session in which that is nothing
+    is not `open`, and nothing can be taken off at one that is `full`. `off` is the session of
+    taking off and `clear` the date, per variant (days on the board, and the kinds of boards
+    that ask them) and session.
+    """
+
+    minutes: Floats
+    mm: Floats
+    open: Flags
+    full: Flags
+    on: Floats
+    variants: tuple[tuple[int | None, tuple[int, ...]], ...]
+    off: Whole
+    clear: Floats
+    take_off_min: int
+
+    @property
+    def sessions(self) -> int:
+        """Return how many sessions there are."""
+        return len(self.minutes)
+
+
+@dataclass(frozen=True)
+class Market:
+    """Who waits (arrays by specimen or heap) and their offers (`owner`, `variant`)."""
+
+    supply: Supply
+    places: Places
+    count: Floats
+    slot_mm: Floats
+    minutes: Floats
+    priority: Floats
+    soft_on: Floats
+    wanted: Floats
+    waits_on: Floats
+    perishes: Floats
+    first: Whole
+    last: Whole
+    owner: Whole
+    variant: Whole
+
+    def begins(self) -> Whole:
+        """Return the first offer of everyone who has any."""
+        import numpy as np
+
+        found: Whole = np.flatnonzero(np.diff(self.owner, prepend=-1))
+        return found
+
+    def chunks(self) -> Iterator[tuple[int, int, Whole]]:
+        """Yield ranges of offers, never splitting a specimen's, and where each one's begin."""
+        begins = self.begins()
+        step = max(1, CHUNK // max(1, self.supply.sessions))
+        start = 0
+        while start < len(begins):
+            begin = int(begins[start])
+            past = int(begins.searchsorted(begin + step))
+            past = max(past, start + 1)
+            end = int(begins[past]) if past < len(begins) else len(self.owner)
+            yield begin, end, begins[start:past]
+            start = past
+
+    def waits(self, begin: int, end: int) -> Floats:
+        """Return the weighted days of a range of offers by session; infinite where not open."""
+        import numpy as np
+
+        who, supply = self.owner[begin:end], self.supply
+        late = np.maximum(0.0, supply.clear[self.variant[begin:end]] - self.wanted[who, None])
+        days: Floats = supply.on[None, :] - self.soft_on[who, None] + 2 * late
+        days *= self.priority[who, None]
+        k = np.arange(supply.sessions)[None, :]
+        shut = (k < self.first[who, None]) | (k > self.last[who, None]) | ~supply.open[None, :]
+        off = supply.off[self.variant[begin:end]]
+        shut |= np.append(supply.full, False)[off]
+        days[shut] = np.inf
+        return days
+
+    def priced(self, prices: Prices, slots: Floats, begin: int, end: int) -> Floats:
+        """Return what offers cost with everything paid, `slots` for their slots."""
+        import numpy as np
+
+        who, variant = self.owner[begin:end], self.variant[begin:end]
+        off_price = np.append(prices.minute, 0.0) * self.supply.take_off_min
+        cost = self.waits(begin, end)
+        cost += slots
+        cost += self.minutes[who, None] * prices.minute[None, :]
+        cost += off_price[self.supply.off[variant]]
+        if prices.place.any():
+            cost += self.places.rents(prices.place)[self.places.row[who]]
+        return cost
+
+    def not_placed(self, prices: Prices) -> Floats:
+        """Return what it costs to leave each one out."""
+        stays = self.places.left_out(prices.place)
+        return self.waits_on + prices.spoiling * self.perishes + stays
+
+    def no_prices(self) -> Prices:
+        """Return prices at which everything is free."""
+        import numpy as np
+
+        supply = self.supply
+        free = (np.zeros(supply.sessions), np.zeros_like(supply.mm))
+        return Prices(*free, np.zeros_like(self.places.room))
+
+
+def market(bench: PlanBench) -> Market:
+    """Return the market of a problem."""
+    import numpy as np
+
+    waiting, everyone = bench.waiting, range(len(bench.waiting))
+
+    def floats(of: list[float] | list[int]) -> Floats:
+        return np.array(of, dtype=np.float64)
+
+    variants, owner, variant = _offers(bench)
+    supply = _supply(bench, variants)
+    least = max(1, min((w.minutes for w in waiting), default=1))
+    return Market(
+        supply=supply,
+        places=places(bench, supply.minutes // least),
+        count=np.ones(len(waiting)),
+        slot_mm=floats([w.slot_mm for w in waiting]),
+        minutes=floats([w.minutes for w in waiting]),
+        priority=floats([w.priority for w in waiting]),
+        soft_on=floats(bench.soft_on),
+        wanted=floats([w.wanted_by.toordinal() if w.wanted_by else FAR for w in waiting]),
+        waits_on=floats([bench.waits_on(n) for n in everyone]),
+        perishes=floats([bench.would_spoil[n] * waiting[n].priority for n in everyone]),
+        first=np.array([w.first for w in waiting], dtype=np.int64),
+        last=np.array([w.last for w in waiting], dtype=np.int64),
+        owner=np.array(owner, dtype=np.int64),
+        variant=np.array(variant, dtype=np.int64),
+    )
+
+
+_Variants = dict[tuple[int | None, tuple[int, ...]], int]
+
+
+def _offers(bench: PlanBench) -> tuple[_Variants, list[int], list[int]]:
+    """Return the variants, and the owner and variant of every offer, by owner."""
+    variants: _Variants = {}
+    per_menu: dict[tuple[int, int], list[int]] = {}
+    owner: list[int] = []
+    variant: list[int] = []
+    for n, w in enumerate(bench.waiting):
+        menu, refused = bench.menus[n], bench.refused_menus[n]
+        key = (id(menu), id(refused))
+        if key not in per_menu:
+            by_days: dict[int | None, list[int]] = {}
+            for group in menu.groups + refused.groups:
+                by_days.setdefault(group.plan_days, []).append(group.kind)
+            per_menu[key] = [
+                variants.setdefault((days, tuple(sorted(kinds))), len(variants))
+                for days, kinds in by_days.items()
+            ]
+        if w.first <= w.last:
+            owner += [n] * len(per_menu[key])
+            variant += per_menu[key]
+    return variants, owner, variant
+
+
+def _supply(bench: PlanBench, variants: _Variants) -> Supply:
+    import numpy as np
+
+    sessions = len(bench.sessions)
+    minutes = np.array([s.minutes for s in bench.sessions], dtype=np.float64)
+    mm = np.zeros((len(bench.boards_of), sessions))
+    for board, kind in zip(bench.boards, bench.kind_of, strict=True):
+        mm[kind] += board.length_mm
+    for s in bench.problem.standing:
+        off = sessions
+        if s.free_on is not None:
+            off = bisect_left(bench.on, s.free_on.toordinal())
+        if off < sessions:
+            minutes[off] -= bench.problem.take_off_min
+        mm[bench.kind_of[bench.board_number[s.board]], :off] -= s.to_mm - s.from_mm
+    off_at = [[bench.off_at(k, days) for k in range(sessions)] for days, _ in variants]
+    never = bench.never
+    clear = [[never if days is None else on + days for on in bench.on] for days, _ in variants]
+    taken_off: Whole = np.array(off_at, dtype=np.int64).reshape(len(variants), sessions)
+    return Supply(
+        minutes=_usable(bench, minutes, set(taken_off.ravel().tolist())),
+        mm=mm,
+        open=minutes > 0,
+        full=minutes < bench.problem.take_off_min,
+        on=np.array(bench.on, dtype=np.float64),
+        variants=tuple(variants),
+        off=taken_off,
+        clear=np.array(clear, dtype=np.float64).reshape(len(variants), sessions),
+        take_off_min=bench.problem.take_off_min,
+    )
+
+
+def _usable(bench: PlanBench, minutes: Floats, taken_off: set[int]) -> Floats:
+    """Return the most minutes of each session that mountings and taking off can add up to."""
+    import numpy as np
+
+    usable = np.zeros(len(minutes))
+    for k, left in enumerate(minutes.tolist()):
+        if left > 0:
+            steps = {w.minutes for w in bench.waiting if w.first <= k <= w.last}
+            steps |= {bench.problem.take_off_min} if k in taken_off else set()
+            usable[k] = _largest_sum(steps - {0}, int(left))
+    return usable
+
+
+def _largest_sum(steps: set[int], most: int) -> int:
+    """Return the largest sum of any steps, each as often as wished, that is not above `most`."""
+    sums, whole = 1, (1 << (most + 1)) - 1
+    for step in sorted(steps):
+        shift = step
+        while shift <= most:
+            sums |= (sums << shift) & whole
+            shift *= 2
+    return sums.bit_length() - 1

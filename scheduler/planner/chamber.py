@@ -1,0 +1,100 @@
+"""When a specimen goes into the relaxing chamber, and how full the chamber is meanwhile.
+
+Hours in the chamber are hours that pass, not hours on the clock: every sum goes through
+UTC, so a night on which the clocks change is as long as it really is.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+
+from scheduler.drying.softening import hours_after
+from scheduler.planner.problem import PlanProblem, PlanSession, PlanWaiting
+
+Interval = tuple[float, float]
+"""Seconds since 1970: lower bound included, upper excluded."""
+
+
+def mount_moment(session: PlanSession, now: datetime) -> datetime:
+    """Return when a session mounts: its start, or now where it is running."""
+    if session.running and session.start.timestamp() < now.timestamp():
+        return now
+    return session.start
+
+
+def relax_from(w: PlanWaiting, session: PlanSession, problem: PlanProblem) -> datetime | None:
+    """Return when the specimen goes into the chamber for this session.
+
+    The latest daily `chamber_time` that keeps both hours; where no day's does, the latest
+    moment that leaves the first look. None for what needs no chamber. What is in the
+    chamber already went in when it did.
+    """
+    if w.chamber_since is not None:
+        return w.chamber_since
+    if not w.chamber:
+        return None
+    start = mount_moment(session, problem.now)
+    ready = start.timestamp() - w.first_look_hours * 3600
+    earliest = max(w.open_at.timestamp(), start.timestamp() - w.most_hours * 3600)
+    day = start.date()
+    while True:
+        clock = datetime.combine(day, problem.chamber_time, start.tzinfo)
+        moment = clock.timestamp()
+        if moment < earliest:
+            return hours_after(start, -w.first_look_hours)
+        if moment <= ready:
+            return hours_after(clock, 0)
+        day -= timedelta(days=1)
+
+
+def stays_until(w: PlanWaiting) -> datetime | None:
+    """Return until when a specimen that is in the chamber stays if it is not mounted."""
+    if w.chamber_since is None:
+        return None
+    decays = hours_after(w.chamber_since, w.most_hours)
+    if w.lost_at is not None and w.lost_at.timestamp() < decays.timestamp():
+        return w.lost_at
+    return decays
+
+
+class Chamber:
+    """How many specimens are in the chamber, from one moment at which it changes to the next.
+
+    Built once over every interval that may be asked about; what lies before the plan's
+    moment is a fact and not counted.
+    """
+
+    def __init__(self, places: int | None, now: float, intervals: Iterable[Interval]) -> None:
+        self.places = places
+        moments = {now}
+        for since, until in intervals:
+            moments.update((since, until))
+        self.moments = sorted(m for m in moments if m >= now)
+        self.inside = [0] * len(self.moments)
+
+    def copy(self) -> Chamber:
+        """Return an independent copy."""
+        twin = Chamber.__new__(Chamber)
+        twin.places, twin.moments, twin.inside = self.places, self.moments, self.inside[:]
+        return twin
+
+    def _steps(self, interval: Interval) -> tuple[int, int]:
+        return bisect_left(self.moments, interval[0]), bisect_left(self.moments, interval[1])
+
+    def change(self, interval: Interval, by: int) -> None:
+        """Count `by` more specimens in the chamber over the interval."""
+        first, past = self._steps(interval)
+        for step in range(first, past):
+            self.inside[step] += by
+
+    def full_at(self, interval: Interval) -> float | None:
+        """Return the first moment of the interval at which every place is taken."""
+        if self.places is None:
+            return None
+        first, past = self._steps(interval)
+        for step in range(first, past):
+            if self.inside[step] >= self.places:
+                return self.moments[step]
+        return None

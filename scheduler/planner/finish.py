@@ -1,0 +1,215 @@
+"""From a plan in the making to a proposal: placements, figures and reasons, pushed to the left.
+
+A proof finds some positions; a person wants the first free ones, and the groove in one piece.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Literal, NamedTuple
+
+from scheduler.drying.softening import hours_after
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.bound.market import Prices
+from scheduler.planner.chamber import mount_moment, relax_from
+from scheduler.planner.explain import reasons
+from scheduler.planner.problem import Plan, Planned, Quality
+from scheduler.planner.quality import quality
+from scheduler.planner.state import PlanState, Spot, lowest
+
+Status = Literal["optimal", "bounded", "heuristic"]
+
+
+@dataclass(frozen=True, slots=True)
+class Scarce:
+    """What is scarce: how fast the bound on the weighted waiting falls with more of it.
+
+    `minute` per session (by id) and minute; `board_mm` per kind of board, named by the id of
+    its first board: per mm of groove more in every session; `board`: one more board like it,
+    of its whole length. With that one change, and as much let spoil, no plan waits less than
+    the bound that these prices give less price x change. A plan that is above its bound now can
+    gain that much more.
+    A session in which nothing can be mounted, or nothing be taken off, has no price: what its
+    first minutes would save, no price says.
+    """
+
+    minute: Mapping[str, float]
+    board_mm: Mapping[str, float]
+    board: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """The plan, how it was found, and the plan made by hand to measure it against.
+
+    `status` "optimal": proven that no plan is better on the first two tiers. "bounded": every
+    plan that lets no more spoil waits at least `bound` weighted days, this one `gap` (a part
+    of its own waiting) more. `stopped`: the search was broken off.
+    """
+
+    plan: Plan
+    method: str
+    by_hand: Plan
+    status: Status = "heuristic"
+    bound: int | None = None
+    gap: float | None = None
+    prices: Scarce = field(default_factory=lambda: Scarce({}, {}, {}))
+    stopped: bool = False
+
+
+def scarce(bench: PlanBench, prices: Prices) -> Scarce:
+    """Return what the prices of a bound say is scarce."""
+    left_min = PlanState(bench).left_min
+    least_min = max(1, bench.problem.take_off_min)
+    minute = {
+        s.session: float(price)
+        for s, price, left in zip(bench.sessions, prices.minute, left_min, strict=True)
+        if left >= least_min
+    }
+    first = [bench.boards[boards[0]] for boards in bench.boards_of]
+    mm = {b.board: float(each.sum()) for b, each in zip(first, prices.mm, strict=True)}
+    return Scarce(minute, mm, {b.board: mm[b.board] * b.length_mm for b in first})
+
+
+class Made(NamedTuple):
+    """A finished plan, not yet explained."""
+
+    name: str
+    state: PlanState
+    placements: tuple[Planned, ...]
+    quality: Quality
+
+    @property
+    def rank(self) -> tuple[int, int, int, Quality]:
+        """Return by what plans are compared, the lowest is the best: air without a time last.
+
+        Where the air gives no time a board is only used for what would spoil otherwise.
+        """
+        no_time = sum(p.clear is None for p in self.placements)
+        q = self.quality
+        return q.spoiled_priority, q.weighted_waiting_days, no_time, q
+
+
+def made(name: str, state: PlanState, lost: Sequence[str]) -> Made:
+    """Return a plan with its figures; `lost` is what no plan could save."""
+    placements = as_placements(state)
+    return Made(name, state, placements, quality(state.bench.problem, placements, lost=lost))
+
+
+def explained(one: Made, grooves: Mapping[str, float]) -> Plan:
+    """Return the plan with the reason for everything that is not in it."""
+    return Plan(one.placements, reasons(one.state, grooves), one.quality)
+
+
+def tiers(state: PlanState) -> tuple[int, int]:
+    """Return the first two tiers: priority let spoil, weighted days of waiting."""
+    bench = state.bench
+    spoiled = waits = 0
+    for n, spot in enumerate(state.spots):
+        if spot is None:
+            spoiled += bench.waiting[n].priority if bench.would_spoil[n] else 0
+            waits += bench.waits_on(n)
+        else:
+            waits += bench.waits(n, spot.session, spot.choice.plan_days)
+    return spoiled, waits
+
+
+def state_of(bench: PlanBench, spots: Sequence[Spot | None]) -> PlanState:
+    """Return the plan with these spots."""
+    state = PlanState(bench)
+    for n, spot in enumerate(spots):
+        if spot is not None:
+            state.insert(n, spot.session, spot.choice, spot.from_mm)
+    return state
+
+
+def as_placements(state: PlanState) -> tuple[Planned, ...]:
+    """Return what is planned, by session, board and position."""
+    planned = [(n, spot) for n, spot in enumerate(state.spots) if spot is not None]
+    planned.sort(key=lambda entry: (entry[1].session, entry[1].choice.board, entry[1].from_mm))
+    return tuple(_placement(state.bench, number, spot) for number, spot in planned)
+
+
+def _placement(bench: PlanBench, number: int, spot: Spot) -> Planned:
+    problem, w = bench.problem, bench.waiting[number]
+    session = bench.sessions[spot.session]
+    days = bench.days(number, spot.choice.board)
+    since = relax_from(w, session, problem)
+    to_mm = spot.from_mm + w.slot_mm
+    return Planned(
+        specimen=w.specimen,
+        session=session.session,
+        board=bench.boards[spot.choice.board].board,
+        from_mm=spot.from_mm,
+        to_mm=to_mm,
+        relax_from=since,
+        out_by=None if since is None else hours_after(since, w.most_hours),
+        mount_at=mount_moment(session, problem.now),
+        due=None if days is None else session.on + timedelta(days=days.min_days),
+        clear=None if days is None else session.on + timedelta(days=days.plan_days),
+        min_days=None if days is None else days.min_days,
+        plan_days=None if days is None else days.plan_days,
+        rule_ids=() if days is None else days.rule_ids,
+        basis=None if days is None else days.basis,
+        minutes=w.minutes,
+        after=_after(bench, spot, to_mm),
+    )
+
+
+def _after(bench: PlanBench, spot: Spot, to_mm: int) -> tuple[str, ...]:
+    """Return what stands on these mm now and is taken off first."""
+    return tuple(
+        s.specimen
+        for s in bench.standing_on[spot.choice.board]
+        if s.from_mm < to_mm and spot.from_mm < s.to_mm
+    )
+
+
+def tidied(state: PlanState, fixed: frozenset[int] = frozenset()) -> PlanState:
+    """Return the plan with the slots of every board, but the fixed ones, laid anew from the left.
+
+    By session, then by position. A board on which that leaves no place for the last ones is
+    only pushed together, slot by slot.
+    """
+    tidy = state.copy()
+    boards: dict[int, list[tuple[int, Spot]]] = {}
+    for number, spot in enumerate(tidy.spots):
+        if spot is not None and number not in fixed:
+            boards.setdefault(spot.choice.board, []).append((number, spot))
+    for _, laid in sorted(boards.items()):
+        laid.sort(key=lambda one: (one[1].session, one[1].from_mm, one[0]))
+        if not _laid_anew(tidy, laid):
+            _pushed(tidy, laid)
+    return tidy
+
+
+def _laid_anew(tidy: PlanState, laid: list[tuple[int, Spot]]) -> bool:
+    """Lay a board's slots anew; say whether all found a place, and leave them else."""
+    for number, _ in laid:
+        tidy.remove(number)
+    new: list[int] = []
+    for number, spot in laid:
+        place = lowest(tidy.slots(number, spot.session, spot.choice))
+        if place < 0:
+            break
+        tidy.insert(number, spot.session, spot.choice, place)
+        new.append(number)
+    if len(new) == len(laid):
+        return True
+    for number in new:
+        tidy.remove(number)
+    for number, spot in laid:
+        tidy.insert(number, spot.session, spot.choice, spot.from_mm)
+    return False
+
+
+def _pushed(tidy: PlanState, laid: list[tuple[int, Spot]]) -> None:
+    """Move each slot as far left as the others allow, where they are now."""
+    for number, spot in laid:
+        tidy.remove(number)
+        place = lowest(tidy.slots(number, spot.session, spot.choice))
+        # Its own place is free again; only minutes may stand in the way of asking.
+        left = spot.from_mm if place < 0 else place
+        tidy.insert(number, spot.session, spot.choice, left)

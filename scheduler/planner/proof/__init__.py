@@ -1,0 +1,1 @@
+"""Small plans: the best there is, proven, or a better one."""

@@ -1,0 +1,237 @@
+"""Prove a small plan the best there is, or find a better one.
+
+In two parts. The first (`prove_choice`) decides who is mounted when, and on which free
+stretch of which board: minutes, chamber and summed slots of every stretch count, positions do
+not yet. The second (`prove_layout`) lays each board's slots beside each other. Where they do
+not fit, the first is told that these do not go together, and decides again. Both are
+constraint programming with one worker, so that the same problem gives the same plan. What is
+proven are the first two tiers.
+
+What makes it quick is the order of the alike: of two specimens of which one can take the
+other's place for no more groove, minutes and waiting, the other is never mounted alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from math import fsum
+
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.finish import tiers
+from scheduler.planner.proof.choice import Chances, Master
+from scheduler.planner.proof.positions import Layout, Use, laid, smallest_clash
+from scheduler.planner.quick import fill_up
+from scheduler.planner.state import PlanState
+
+TIGHTENING = 0.5
+"""The work spent on tighter grooves once nothing can wait less."""
+
+MOST_RECTANGLES = 4_500
+"""Problems with more are too large to be proven in a second or so."""
+
+
+@dataclass(frozen=True)
+class Proof:
+    """The best plan found; with `proven` there is none better on the first two tiers.
+
+    Otherwise no plan that spoils no more waits less than `waits` weighted days.
+    """
+
+    state: PlanState
+    proven: bool
+    waits: int
+
+
+def rectangles(bench: PlanBench) -> int:
+    """Return how many rectangles the problem has."""
+    return sum(
+        (len(bench.choices[n]) + len(bench.refused[n])) * max(0, w.last - w.first + 1)
+        for n, w in enumerate(bench.waiting)
+    )
+
+
+def prove(
+    start: PlanState,
+    fixed: frozenset[int],
+    effort: float,
+    least: int = 0,
+    stop: Callable[[], bool] = lambda: False,
+) -> Proof:
+    """Look for a better plan than `start` that leaves the `fixed` where they are.
+
+    `effort` is the solver's own count of work, about a second each, the same everywhere.
+    `least` is a known bound on the weighted waiting. `stop` is asked now and then whether to
+    break off.
+    """
+    return _Proving(start, fixed, least, stop).proof(effort)
+
+
+class _Proving:
+    """The two parts in turn, until they agree or the work is spent."""
+
+    def __init__(
+        self, start: PlanState, fixed: frozenset[int], least: int, stop: Callable[[], bool]
+    ) -> None:
+        self.bench, self.stop = start.bench, stop
+        kept = frozenset(n for n in fixed if start.spots[n] is not None)
+        self.base = _copied(PlanState(self.bench), start, kept)
+        self.offers = Chances(self.base)
+        self.better = _betters(self.offers)
+        self.best = _swapped(start, self.base, self.offers, self.better)
+        # Who comes long after the end waits less than no time: 0 is a bound only if it is known.
+        self.master = Master(self.offers, self.better, least or None)
+        self.low = self.master.low
+        self.known: dict[tuple[Use, ...], Layout] = {}
+
+    def proof(self, effort: float) -> Proof:
+        master = self.master
+        while effort > 0 and master.goal_of(self.best) > self.low and not self.stop():
+            chosen, low, spent = master.choose(self.best, effort, self.stop)
+            effort -= spent
+            self.low = max(self.low, low)
+            if chosen is None:
+                break
+            state, spent = self._laid(chosen, effort)
+            effort -= spent
+            self.best = min(self.best, state, key=master.goal_of)
+        goal, spoiled = master.goal_of(self.best), tiers(self.best)[0]
+        if goal <= self.low and effort > 0:
+            self._tighten(goal, min(effort, TIGHTENING))
+        waits = min(goal, self.low) - master.spoiling * spoiled
+        return Proof(self.best, goal <= self.low, waits)
+
+    def _tighten(self, goal: int, effort: float) -> None:
+        """Look for tighter grooves among the plans that are as good."""
+        self.master.settle(goal)
+        while effort > 0 and not self.stop():
+            chosen, _, spent = self.master.choose(self.best, effort, self.stop)
+            effort -= spent
+            if chosen is None:
+                return
+            state, more = self._laid(chosen, effort)
+            effort -= more
+            if self.master.goal_of(state) == goal:
+                self.best = min(self.best, state, key=_looseness)
+                return
+
+    def _laid(self, chosen: list[Use], effort: float) -> tuple[PlanState, float]:
+        """Lay what was chosen, tell the master what does not fit; return the work spent too."""
+        places: dict[int, int] = {}
+        spent = 0.0
+        for together in self.offers.by_root(chosen):
+            key = tuple(together)
+            found = self.known.get(key)
+            if found is None:
+                found = laid(self.bench, together, max(0.0, effort - spent))
+                spent += found.spent
+            if found.places is not None:
+                self.known[key] = found
+                places.update(found.places)
+            elif found.decided:
+                clash, more = smallest_clash(self.bench, together, max(0.0, effort - spent))
+                spent += more
+                self.master.forbid(clash)
+            else:
+                spent = effort  # nobody knows whether these fit: no use to go on
+        state = self.base.copy()
+        for use in chosen:
+            if use.number in places:
+                state.insert(use.number, use.session, use.choice, places[use.number])
+        if len(places) < len(chosen):
+            fill_up(state, anyway=True)
+        return state, spent
+
+
+def _looseness(state: PlanState) -> tuple[int, float]:
+    """Return for how many the air gives no time, and the mean spare groove (mm)."""
+    choices = [spot.choice for spot in state.spots if spot is not None]
+    no_time = sum(choice.plan_days is None for choice in choices)
+    return no_time, fsum(choice.spare_mm for choice in choices) / max(1, len(choices))
+
+
+def _copied(to: PlanState, of: PlanState, numbers: Iterable[int]) -> PlanState:
+    for n in sorted(numbers):
+        spot = of.spots[n]
+        if spot is not None:
+            to.insert(n, spot.session, spot.choice, spot.from_mm)
+    return to
+
+
+_Places = dict[tuple[int, int], tuple[int, int, int]]
+"""By board and session: when it comes off, priority and days saved."""
+
+
+def _betters(offers: Chances) -> list[set[int]]:
+    """Return for each specimen those that are mounted whenever it is.
+
+    Each of them can take its place in any plan that has no place for it, and the plan is no
+    worse; of two that can take each other's, the first.
+    """
+    bench = offers.bench
+    places: list[_Places] = [
+        {(u.choice.board, u.session): (u.off_at, *offers.saves(u)) for u in uses}
+        for uses in offers.of
+    ]
+    return [
+        {
+            n
+            for n in range(len(places))
+            if _replaces(bench, n, other, places)
+            and (n < other or not _replaces(bench, other, n, places))
+        }
+        for other in range(len(places))
+    ]
+
+
+def _replaces(bench: PlanBench, n: int, other: int, places: Sequence[_Places]) -> bool:
+    """Say whether a specimen could take the other's place wherever that may be."""
+    w, v = bench.waiting[n], bench.waiting[other]
+    if n == other or w.slot_mm > v.slot_mm or w.minutes > v.minutes or not places[other]:
+        return False
+    for key, (off_at, priority, days) in places[other].items():
+        mine = places[n].get(key)
+        # Taken off at the same session: minutes for it may be found in no other.
+        if mine is None or mine[0] != off_at or mine[1] < priority:
+            return False
+        if mine[1] == priority and mine[2] < days:
+            return False
+        if not _relaxes_no_longer(bench, n, other, key[1]):
+            return False
+    return True
+
+
+def _relaxes_no_longer(bench: PlanBench, n: int, other: int, session: int) -> bool:
+    """Say whether the chamber has room for it where it has for the other."""
+    if bench.problem.chamber_places is None:
+        return True
+    if bench.stay[other] is not None:
+        return False  # not mounted, it would stay in the chamber
+    mine, its = bench.in_chamber[n][session], bench.in_chamber[other][session]
+    if mine is None or bench.stay[n] is not None:
+        return True
+    return its is not None and its[0] <= mine[0] and mine[1] <= its[1]
+
+
+def _swapped(
+    start: PlanState, base: PlanState, offers: Chances, better: Sequence[set[int]]
+) -> PlanState:
+    """Return the plan with everyone replaced by who is better there and was left out."""
+    spots = list(start.spots)
+    todo = [n for n, spot in enumerate(spots) if spot is not None and base.spots[n] is None]
+    while todo:
+        n = todo.pop()
+        spot = spots[n]
+        for other in sorted(better[n]):
+            if spots[other] is None and spot is not None:
+                here = spot.choice.board, spot.session
+                choice = next(
+                    u.choice for u in offers.of[other] if (u.choice.board, u.session) == here
+                )
+                spots[other], spots[n] = spot._replace(choice=choice), None
+                todo.append(other)
+                break
+    state = base.copy()
+    moved = start.copy()
+    moved.spots = spots
+    return _copied(state, moved, (n for n in range(len(spots)) if base.spots[n] is None))

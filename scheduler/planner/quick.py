@@ -1,0 +1,189 @@
+"""The plan a careful person makes with pencil and paper; every other plan must beat it.
+
+Perishables first, then first come; each gets the first session with room, there the
+tightest board that fits, and on it the first free stretch.
+
+Due-date greedy: perishables by their last session, the others by worth per minute or board-day.
+
+The rank of the others follows Smith's rule (W. E. Smith 1956, Naval Research Logistics
+Quarterly 3): weight over the time a job blocks the machine, the greatest first. Here a job
+blocks groove (mm-days) and hands (minutes), so several ranks are tried, each in two ways:
+one specimen after the other over all sessions, or one session after the other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from scheduler.planner.state import Menu, PlanBench, PlanState, lowest
+
+
+def perishables(bench: PlanBench) -> list[int]:
+    """Return what would spoil, the one with the earliest last session first."""
+    waiting = bench.waiting
+    found = [n for n in range(len(waiting)) if bench.would_spoil[n]]
+    return sorted(found, key=lambda n: (waiting[n].last, -waiting[n].priority, n))
+
+
+def keeping(bench: PlanBench) -> list[int]:
+    """Return what would not spoil, first come first."""
+    waiting = bench.waiting
+    found = [n for n in range(len(waiting)) if not bench.would_spoil[n]]
+    return sorted(found, key=lambda n: (waiting[n].open_at.timestamp(), n))
+
+
+def place_at(state: PlanState, number: int, session: int, menu: Menu) -> bool:
+    """Insert a specimen at a session on the first board with a stretch for it, if any."""
+    if not menu.choices or not state.is_open(number, session):
+        return False
+    roomy = set(state.roomy(number, session, menu.groups))
+    if not roomy:
+        return False
+    bench, slot_mm = state.bench, state.bench.waiting[number].slot_mm
+    for choice in menu.choices:
+        if (bench.kind_of[choice.board], choice.plan_days) not in roomy:
+            continue
+        off_at = bench.off_at(session, choice.plan_days)
+        if state.run(choice.board, session, off_at) >= slot_mm:
+            state.insert(number, session, choice, lowest(state.slots(number, session, choice)))
+            return True
+    return False
+
+
+def place_first(state: PlanState, number: int, menu: Menu) -> bool:
+    """Insert a specimen at the first session with room.
+
+    Only what finds none, and would spoil, goes where the air gives no time.
+    """
+    w, left = state.bench.waiting[number], state.left_min
+    for boards in (menu, state.bench.refused_menus[number]):
+        if boards.choices:
+            for session in range(w.first, w.last + 1):
+                if left[session] >= w.minutes and place_at(state, number, session, boards):
+                    return True
+    return False
+
+
+def fill_up(state: PlanState, *, anyway: bool = False) -> None:
+    """Go over what is left, perishables first, until nothing more finds a slot.
+
+    What leaves the chamber by being planned makes room for what was tried before it; where
+    nothing is in it, only a plan of which not everything was tried needs this `anyway`.
+    """
+    bench = state.bench
+    order = perishables(bench) + keeping(bench)
+    more = anyway or any(stay is not None for stay in bench.stay)
+    while more:
+        more = False
+        for number in order:
+            if state.spots[number] is None:
+                more |= place_first(state, number, bench.menus[number])
+
+
+def by_hand(bench: PlanBench) -> PlanState:
+    """Return the plan made by hand."""
+    state = PlanState(bench)
+    for number in perishables(bench) + keeping(bench):
+        place_first(state, number, bench.menus[number])
+    fill_up(state)
+    return state
+
+
+Rank = Callable[[PlanBench, int], tuple[float, ...]]
+
+
+def _board_days(bench: PlanBench, number: int) -> int:
+    """Return the fewest days that any board asks of the specimen; 1 where none has a time."""
+    return min((g.plan_days or 1 for g in bench.menus[number].groups), default=1)
+
+
+def by_groove(bench: PlanBench, number: int) -> tuple[float, ...]:
+    """Rank by priority per mm-day of groove."""
+    w = bench.waiting[number]
+    return (-w.priority / (w.slot_mm * _board_days(bench, number)),)
+
+
+def by_days(bench: PlanBench, number: int) -> tuple[float, ...]:
+    """Rank by priority per day on the board."""
+    return (-bench.waiting[number].priority / _board_days(bench, number),)
+
+
+def by_minutes(bench: PlanBench, number: int) -> tuple[float, ...]:
+    """Rank by priority per minute at the bench, then per mm-day of groove."""
+    w = bench.waiting[number]
+    return -w.priority / max(1, w.minutes), *by_groove(bench, number)
+
+
+def by_wish(bench: PlanBench, number: int) -> tuple[float, ...]:
+    """Rank by the last day on which it could be mounted to be off as wanted, then by groove."""
+    w = bench.waiting[number]
+    day = bench.never if w.wanted_by is None else w.wanted_by.toordinal()
+    return day - _board_days(bench, number), *by_groove(bench, number)
+
+
+RANKS: tuple[tuple[str, Rank], ...] = (
+    ("priority per mm-day", by_groove),
+    ("priority per day", by_days),
+    ("priority per minute", by_minutes),
+    ("wanted first", by_wish),
+)
+
+
+def soonest_clear(bench: PlanBench) -> list[Menu]:
+    """Return each specimen's menu, those first on which it is dry the soonest."""
+    known: dict[int, Menu] = {}
+    for menu in bench.menus:
+        if id(menu) not in known:
+            choices = sorted(menu.choices, key=lambda c: c.plan_days or 0)
+            known[id(menu)] = menu._replace(choices=choices)
+    return [known[id(menu)] for menu in bench.menus]
+
+
+def one_by_one(state: PlanState, order: list[int], menus: list[Menu]) -> None:
+    """Give each specimen in turn the first session with room."""
+    for number in order:
+        place_first(state, number, menus[number])
+
+
+def session_by_session(state: PlanState, order: list[int], menus: list[Menu]) -> None:
+    """Fill each session in turn with what it can still take."""
+    waiting = state.bench.waiting
+    left = order
+    for session in range(len(state.bench.sessions)):
+        later = []
+        for number in left:
+            open_now = waiting[number].first <= session <= waiting[number].last
+            if not (open_now and place_at(state, number, session, menus[number])):
+                later.append(number)
+        left = later
+
+
+def due_date_greedy(state: PlanState) -> PlanState:
+    """Fill a plan: perishables by their last session, then the others by priority per mm-day."""
+    bench = state.bench
+    left = [n for n in range(len(bench.waiting)) if state.spots[n] is None]
+    one_by_one(state, [n for n in perishables(bench) if state.spots[n] is None], bench.menus)
+    order = [n for n in left if not bench.would_spoil[n]]
+    order.sort(key=lambda n: (*by_groove(bench, n), n))
+    session_by_session(state, order, bench.menus)
+    fill_up(state)
+    return state
+
+
+def greedy_plans(bench: PlanBench) -> Iterator[tuple[str, PlanState]]:
+    """Yield a plan for every rank, way of filling and choice of board, with its name."""
+    others = [n for n in range(len(bench.waiting)) if not bench.would_spoil[n]]
+    boards = [("tightest board", bench.menus)]
+    quick = soonest_clear(bench)
+    if quick != bench.menus:
+        boards.append(("soonest clear", quick))
+    for which, menus in boards:
+        saved = PlanState(bench)
+        one_by_one(saved, perishables(bench), menus)
+        for name, rank in RANKS:
+            order = sorted(others, key=lambda n: (*rank(bench, n), n))
+            for way, fill in (("in turn", one_by_one), ("by session", session_by_session)):
+                state = saved.copy()
+                fill(state, order, menus)
+                fill_up(state)
+                yield f"{name}, {way}, {which}", state

@@ -1,0 +1,300 @@
+"""What the referee reads off a problem and a plan before it judges.
+
+Nothing here is taken from the plan that can be worked out from the problem: the clear date
+of a planned specimen is its session's date + the days of the board's room, whatever the
+plan says about it. The referee shares no code with the search.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+from scheduler.planner.problem import (
+    BoardDays,
+    Plan,
+    PlanBoard,
+    Planned,
+    PlanProblem,
+    PlanSession,
+    PlanStanding,
+    PlanWaiting,
+)
+
+FaultKind = Literal[
+    "unknown specimen",
+    "unknown board",
+    "unknown session",
+    "named twice",
+    "planned and unplaced",
+    "forgotten",
+    "no reason",
+    "slot length",
+    "past the end",
+    "wrong groove",
+    "overlaps planned",
+    "overlaps standing",
+    "refill",
+    "not soft",
+    "lost",
+    "not open",
+    "mount_at",
+    "chamber start",
+    "before available",
+    "relaxed too short",
+    "relaxed too long",
+    "put-in time",
+    "out_by",
+    "chamber full",
+    "too many minutes",
+    "take-offs ignored",
+    "wrong minutes",
+    "no time",
+    "wrong due",
+    "wrong clear",
+    "wrong days",
+    "wrong rules",
+    "after",
+    "spoiled_priority",
+    "weighted_waiting_days",
+    "spare_groove_mm",
+    "blocked_board_days",
+    "spoiled",
+    "unsavable",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One reason to reject a plan; `specimen` is None when it lies with no single one."""
+
+    kind: FaultKind
+    specimen: str | None
+    message: str
+
+
+def utc(moment: datetime) -> datetime:
+    """Return `moment` in UTC: Python adds and compares local times as a wall clock would.
+
+    Relaxing hours pass as hours do, so the night on which the clocks change counts as it is.
+    """
+    return moment.astimezone(UTC)
+
+
+def hours(count: float) -> timedelta:
+    """Return `count` hours as a duration."""
+    return timedelta(hours=count)
+
+
+def mounting_moment(problem: PlanProblem, session: PlanSession) -> datetime:
+    """Return when mounting begins (UTC): the session's start, in a running one now."""
+    start = utc(session.start)
+    return max(start, utc(problem.now)) if session.running else start
+
+
+def put_in_time(problem: PlanProblem, waiting: PlanWaiting, mount_at: datetime) -> datetime:
+    """Return when a specimen goes into the chamber (UTC) to be mounted at `mount_at` (UTC).
+
+    The latest day's chamber time that keeps both hours and is not before the specimen is
+    available; where there is none, the first look falls on the mounting itself.
+    """
+    zone = ZoneInfo(problem.timezone)
+    day = mount_at.astimezone(zone).date()
+    while True:
+        moment = utc(datetime.combine(day, problem.chamber_time, zone))
+        too_long = moment + hours(waiting.most_hours) < mount_at
+        if too_long or moment < utc(waiting.open_at):
+            return mount_at - hours(waiting.first_look_hours)
+        if moment + hours(waiting.first_look_hours) <= mount_at:
+            return moment
+        day -= timedelta(days=1)
+
+
+def chamber_until(waiting: PlanWaiting) -> datetime | None:
+    """Return when one in the chamber comes out at the latest (UTC) if it is not mounted."""
+    if waiting.chamber_since is None:
+        return None
+    out = utc(waiting.chamber_since) + hours(waiting.most_hours)
+    return out if waiting.lost_at is None else min(out, utc(waiting.lost_at))
+
+
+def would_spoil(problem: PlanProblem, waiting: PlanWaiting) -> bool:
+    """Tell whether a specimen is lost if it is not mounted in this plan."""
+    if waiting.lost_at is None:
+        return False
+    return waiting.lost_at.astimezone(ZoneInfo(problem.timezone)).date() < problem.end
+
+
+def first_session(sessions: Sequence[PlanSession], day: date | None, *, after: int) -> int | None:
+    """Return the index of the first session later than index `after` and not before `day`."""
+    if day is None:
+        return None
+    return next((k for k in range(after + 1, len(sessions)) if sessions[k].on >= day), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A planned placement whose specimen, board and session all exist."""
+
+    plan: Planned
+    waiting: PlanWaiting
+    board: PlanBoard
+    session: PlanSession
+    index: int
+    mount_at: datetime
+
+    @property
+    def fits(self) -> bool:
+        """Tell whether the board is among those that the specimen fits."""
+        return self.plan.board in self.waiting.spare_mm
+
+    @property
+    def days(self) -> BoardDays | None:
+        """Return the days in the board's room, None where the air gives no time."""
+        return self.waiting.days.get(self.board.room)
+
+    @property
+    def clear(self) -> date | None:
+        """Return the clear date by the problem's own days.
+
+        A board that the specimen does not fit has none: there the stated date has to do.
+        """
+        if not self.fits:
+            return self.plan.clear
+        return self.session.on + timedelta(days=self.days.plan_days) if self.days else None
+
+
+@dataclass(frozen=True, slots=True)
+class Lying:
+    """One specimen in one slot, standing (`index` -1) or planned, until it is taken off.
+
+    `on` is its mounting date (the plan's date for what stands), `free_on` the first date
+    on which the slot counts as free, `off` the index of the session at which it is taken
+    off; None: never within the plan.
+    """
+
+    specimen: str
+    board: str
+    from_mm: int
+    to_mm: int
+    index: int
+    on: date
+    free_on: date | None
+    off: int | None
+
+    @property
+    def stands(self) -> bool:
+        """Tell whether it stands on the board already."""
+        return self.index < 0
+
+    def meets(self, other: Lying) -> bool:
+        """Tell whether both lie on the same mm of the same board, at whatever time."""
+        same = self.board == other.board
+        return same and self.from_mm < other.to_mm and other.from_mm < self.to_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A problem and a plan, laid out for judging; `planned` are the slots of `placed`."""
+
+    problem: PlanProblem
+    plan: Plan
+    placed: tuple[Placed, ...]
+    standing: tuple[Lying, ...]
+    planned: tuple[Lying, ...]
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """Return the record's zone."""
+        return ZoneInfo(self.problem.timezone)
+
+    def local_date(self, moment: datetime) -> date:
+        """Return the local date of `moment`."""
+        return moment.astimezone(self.zone).date()
+
+    def by_board(self) -> dict[str, list[Lying]]:
+        """Return what lies on each board over the whole plan, from its left end."""
+        boards: dict[str, list[Lying]] = {}
+        lying_anywhere = self.standing + self.planned
+        for lying in sorted(lying_anywhere, key=lambda x: (x.from_mm, x.to_mm, x.specimen)):
+            boards.setdefault(lying.board, []).append(lying)
+        return boards
+
+
+def read_case(problem: PlanProblem, plan: Plan) -> Case:
+    """Lay out the placements whose names all exist, and everything that lies on a board."""
+    placed = tuple(_placed(problem, plan.placements))
+    today = problem.now.astimezone(ZoneInfo(problem.timezone)).date()
+    standing = tuple(_standing(problem, one, today) for one in problem.standing)
+    return Case(problem, plan, placed, standing, tuple(_planned(problem, one) for one in placed))
+
+
+def _placed(problem: PlanProblem, placements: Iterable[Planned]) -> Iterable[Placed]:
+    waiting = {one.specimen: one for one in problem.waiting}
+    boards = {board.board: board for board in problem.boards}
+    index = {session.session: k for k, session in enumerate(problem.sessions)}
+    for plan in placements:
+        if plan.specimen in waiting and plan.board in boards and plan.session in index:
+            k = index[plan.session]
+            session = problem.sessions[k]
+            moment = mounting_moment(problem, session)
+            yield Placed(plan, waiting[plan.specimen], boards[plan.board], session, k, moment)
+
+
+def _standing(problem: PlanProblem, one: PlanStanding, today: date) -> Lying:
+    off = first_session(problem.sessions, one.free_on, after=-1)
+    return Lying(one.specimen, one.board, one.from_mm, one.to_mm, -1, today, one.free_on, off)
+
+
+def _planned(problem: PlanProblem, one: Placed) -> Lying:
+    off = first_session(problem.sessions, one.clear, after=one.index)
+    plan, on = one.plan, one.session.on
+    return Lying(plan.specimen, plan.board, plan.from_mm, plan.to_mm, one.index, on, one.clear, off)
+
+
+def name_faults(problem: PlanProblem, plan: Plan) -> Iterator[Fault]:
+    """Find names that the problem does not know, and who is planned or left out amiss."""
+    boards = {board.board for board in problem.boards}
+    sessions = {session.session for session in problem.sessions}
+    for one in plan.placements:
+        if one.board not in boards:
+            text = f"{one.specimen} is planned on {one.board}: there is no such board"
+            yield Fault("unknown board", one.specimen, text)
+        if one.session not in sessions:
+            text = f"{one.specimen} is planned in {one.session}: there is no such session"
+            yield Fault("unknown session", one.specimen, text)
+    waiting = {one.specimen for one in problem.waiting}
+    named = [one.specimen for one in plan.placements if one.specimen not in problem.misfits]
+    named += [name for name, _ in plan.unplaced if name not in problem.misfits]
+    for specimen in sorted(set(named) - waiting):
+        text = f"{specimen} is in the plan, but does not wait to be mounted"
+        yield Fault("unknown specimen", specimen, text)
+    for one in plan.placements:
+        if one.specimen in problem.misfits and one.specimen not in waiting:
+            text = f"{one.specimen} is planned on {one.board}: {problem.misfits[one.specimen]}"
+            yield Fault("wrong groove", one.specimen, text)
+    yield from _naming_faults(problem, plan)
+
+
+def _naming_faults(problem: PlanProblem, plan: Plan) -> Iterator[Fault]:
+    """Check that each specimen is either planned once or left out once, with a reason."""
+    planned = Counter(one.specimen for one in plan.placements)
+    unplaced = Counter(name for name, _ in plan.unplaced)
+    for verb, counts in (("planned", planned), ("left out", unplaced)):
+        for specimen, times in sorted(counts.items()):
+            if times > 1:
+                yield Fault("named twice", specimen, f"{specimen} is {verb} {times} times")
+    for specimen in sorted(planned.keys() & unplaced.keys()):
+        text = f"{specimen} is both planned and left out"
+        yield Fault("planned and unplaced", specimen, text)
+    known = {one.specimen for one in problem.waiting} | problem.misfits.keys()
+    for specimen in sorted(known - planned.keys() - unplaced.keys()):
+        text = f"{specimen} waits, but is neither planned nor left out"
+        yield Fault("forgotten", specimen, text)
+    for specimen, reason in plan.unplaced:
+        if not reason.strip():
+            yield Fault("no reason", specimen, f"{specimen} is left out without a reason")

@@ -1,0 +1,221 @@
+"""A plan in the making as arrays, for the compiled search: what lies where, and what is left.
+
+The same rules as `occupancy.PlanState`, laid out for speed: every board has a list of what lies on
+it at some time, sorted by mm; what stands on it now is in it as nobody (`who` -1).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.chamber import Interval
+from scheduler.planner.state import PlanState, Spot
+
+Small = NDArray[np.int16]
+Whole = NDArray[np.int32]
+Large = NDArray[np.int64]
+
+REFILL = {None: 0, "end": 1, "whole": 2}
+"""How a board's `refill` is told to the compiled search."""
+
+
+FROM, TO, ON, OFF = range(4)
+"""The columns of a slot."""
+
+
+class Facts(NamedTuple):
+    """What never changes: by specimen, by board, by kind of board.
+
+    `left_out` is what a specimen costs that is not planned. The boards of a kind are numbers
+    `kind_start` to `kind_start + 1` (excluded) in `kind_boards`, and `place_of` is a board's
+    place in that order. `chamber` is the row of
+    `since`/`until`, which have the chamber's steps by session, -1 where there is no need of
+    it; `stay_since`/`stay_until` likewise for what is in the chamber now. `places` is -1 where
+    there is no limit.
+    """
+
+    slot_mm: Whole
+    minutes: Whole
+    priority: Whole
+    left_out: Large
+    chamber: Whole
+    since: Whole
+    until: Whole
+    stay_since: Whole
+    stay_until: Whole
+    length_mm: Whole
+    refill: Small
+    kind_start: Whole
+    kind_boards: Whole
+    place_of: Whole
+    places: int
+    take_off_min: int
+
+
+class Draft(NamedTuple):
+    """What changes: each specimen's spot (`session` -1: none) and cost, and what is taken.
+
+    `longest_mm` is the longest gap by session and place of the board, -1 where it must be
+    measured anew. `lying` are so many on each board; what lies there, by mm, is in the rows of
+    `slots` (columns `FROM`, `TO`, `ON`, `OFF`: mm and sessions, the second of each excluded)
+    and of `who`. `members` of session k are at
+    `members_start[k]`, `members_count[k]` of them; `member_at` finds them again. `best_` is
+    the best plan so far; `changed` are those (`changed_count`) that differ from it, at most.
+    `sums` are the cost of the plan and of the best one.
+    """
+
+    session: Small
+    board: Whole
+    from_mm: Small
+    off: Small
+    cost: Large
+    left_min: Large
+    inside: Whole
+    longest_mm: Small
+    lying: Whole
+    slots: Small
+    who: Whole
+    members: Whole
+    members_start: Large
+    members_count: Whole
+    member_at: Whole
+    best_session: Small
+    best_board: Whole
+    best_from: Small
+    changed: Whole
+    is_changed: NDArray[np.bool_]
+    changed_count: Large
+    sums: Large
+    seed: NDArray[np.uint64]
+
+
+def facts(bench: PlanBench, left_out: Sequence[int]) -> Facts:
+    """Return what never changes about a problem."""
+    moments = PlanState(bench).chamber.moments
+    rows, spells = _chamber_rows(bench, moments)
+    stays = [_steps(moments, stay) for stay in bench.stay]
+    kind_boards = [board for boards in bench.boards_of for board in boards]
+    place_of = np.empty(len(kind_boards), dtype=np.int32)
+    place_of[kind_boards] = np.arange(len(kind_boards), dtype=np.int32)
+    sizes = np.cumsum([0] + [len(boards) for boards in bench.boards_of])
+    places = bench.problem.chamber_places
+    return Facts(
+        slot_mm=_whole(w.slot_mm for w in bench.waiting),
+        minutes=_whole(w.minutes for w in bench.waiting),
+        priority=_whole(w.priority for w in bench.waiting),
+        left_out=np.array(left_out, dtype=np.int64),
+        chamber=_whole(rows[id(row)] for row in bench.in_chamber),
+        since=np.ascontiguousarray(spells[..., 0]),
+        until=np.ascontiguousarray(spells[..., 1]),
+        stay_since=_whole(stay[0] for stay in stays),
+        stay_until=_whole(stay[1] for stay in stays),
+        length_mm=_whole(board.length_mm for board in bench.boards),
+        refill=np.array([REFILL[refill] for refill in bench.refill], dtype=np.int16),
+        kind_start=sizes.astype(np.int32),
+        kind_boards=_whole(kind_boards),
+        place_of=place_of,
+        places=-1 if places is None else places,
+        take_off_min=bench.problem.take_off_min,
+    )
+
+
+def _steps(moments: list[float], spell: Interval | None) -> tuple[int, int]:
+    """Return the chamber's steps from which and to which (excluded) a spell goes; -1 if none."""
+    if spell is None:
+        return -1, -1
+    return bisect_left(moments, spell[0]), bisect_left(moments, spell[1])
+
+
+def _chamber_rows(bench: PlanBench, moments: list[float]) -> tuple[dict[int, int], Whole]:
+    """Return the row of each list of spells (by its id), and the steps by row and session."""
+    rows: dict[int, int] = {}
+    spells = []
+    for row in bench.in_chamber:
+        if id(row) not in rows:
+            rows[id(row)] = len(rows)
+            spells.append([_steps(moments, spell) for spell in row])
+    shape = (len(rows), len(bench.sessions), 2)
+    return rows, np.array(spells, dtype=np.int32).reshape(shape)
+
+
+def draft(bench: PlanBench, of: Facts, seed: int) -> Draft:
+    """Return the empty plan: what stands on the boards, who is in the chamber."""
+    made = _empty(bench, of, seed)
+    for board, standing in enumerate(bench.standing_on):
+        for n, s in enumerate(standing):
+            off = len(bench.sessions)
+            if s.free_on is not None:
+                off = bisect_left(bench.on, s.free_on.toordinal())
+            made.slots[board, n] = s.from_mm, s.to_mm, -1, off
+            made.who[board, n] = -1
+        made.lying[board] = len(standing)
+    return made
+
+
+def _empty(bench: PlanBench, of: Facts, seed: int) -> Draft:
+    """Return the plan of bare boards."""
+    sessions, people, boards = len(bench.sessions), len(bench.waiting), len(bench.boards)
+    empty = PlanState(bench)
+    most = _most_lying(bench)
+    members = np.zeros(sessions + 1, dtype=np.int64)
+    for w in bench.waiting:
+        if w.first <= w.last:
+            members[w.first + 1 : w.last + 2] += 1
+    return Draft(
+        session=np.full(people, -1, dtype=np.int16),
+        board=np.zeros(people, dtype=np.int32),
+        from_mm=np.zeros(people, dtype=np.int16),
+        off=np.zeros(people, dtype=np.int16),
+        cost=of.left_out.copy(),
+        left_min=np.array(empty.left_min, dtype=np.int64),
+        inside=np.array(empty.chamber.inside, dtype=np.int32),
+        longest_mm=np.full((sessions, boards), -1, dtype=np.int16),
+        lying=np.zeros(boards, dtype=np.int32),
+        slots=np.zeros((boards, most, 4), dtype=np.int16),
+        who=np.zeros((boards, most), dtype=np.int32),
+        members=np.zeros(int(members.sum()), dtype=np.int32),
+        members_start=np.cumsum(members),
+        members_count=np.zeros(sessions, dtype=np.int32),
+        member_at=np.zeros(people, dtype=np.int32),
+        best_session=np.full(people, -1, dtype=np.int16),
+        best_board=np.zeros(people, dtype=np.int32),
+        best_from=np.zeros(people, dtype=np.int16),
+        changed=np.zeros(people, dtype=np.int32),
+        is_changed=np.zeros(people, dtype=np.bool_),
+        changed_count=np.zeros(1, dtype=np.int64),
+        sums=np.full(2, of.left_out.sum(), dtype=np.int64),
+        seed=np.array([2 * seed + 1], dtype=np.uint64),
+    )
+
+
+def _most_lying(bench: PlanBench) -> int:
+    """Return how many can lie on one board at most, over all sessions."""
+    least_mm = min((w.slot_mm for w in bench.waiting), default=1)
+    longest_mm = max((board.length_mm for board in bench.boards), default=0)
+    standing = max((len(on) for on in bench.standing_on), default=0)
+    together = longest_mm // max(1, least_mm)
+    return 1 + standing + min(len(bench.waiting), together * len(bench.sessions))
+
+
+def spots(bench: PlanBench, session: Small, board: Whole, from_mm: Small) -> list[Spot | None]:
+    """Return the spots that these arrays tell of."""
+    found: list[Spot | None] = []
+    columns = zip(session.tolist(), board.tolist(), from_mm.tolist(), strict=True)
+    for n, (k, on_board, at) in enumerate(columns):
+        if k < 0:
+            found.append(None)
+            continue
+        choice = bench.menus[n].by_board.get(on_board)
+        choice = choice or bench.refused_menus[n].by_board[on_board]
+        found.append(Spot(k, choice, at, bench.off_at(k, choice.plan_days)))
+    return found
+
+
+def _whole(values: object) -> Whole:
+    return np.array(list(values), dtype=np.int32)  # type: ignore[call-overload]

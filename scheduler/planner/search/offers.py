@@ -1,0 +1,191 @@
+"""What each specimen would like best: sessions and kinds of boards by waiting and price.
+
+Prices make a specimen step back from a session or a groove that others need more. They are
+only advice to the search; what counts in the end is the waiting itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduler.planner.bench import Group, PlanBench
+from scheduler.planner.bound.market import FAR, Prices
+from scheduler.planner.search.draft import Large, Whole
+from scheduler.planner.search.machine import compiled, inlined
+
+Reals = NDArray[np.float64]
+
+MOST_KEPT = 1_000_000
+"""About so many offers are kept at each share of the prices."""
+
+LEAST_EACH = 600
+"""So many offers everyone has at least; the dearest are left off where there are many."""
+
+
+ROW_BITS = 16
+ROWS = (1 << ROW_BITS) - 1
+"""An offer's code is its session, and in the lowest bits its row of the menu."""
+
+
+class Offers(NamedTuple):
+    """Every specimen's offers, the best first, at several shares of the full prices.
+
+    Specimen n's are from `start[n]` to `start[n + 1]` (excluded) of each row of `code`, which
+    is a session and, in the lowest bits, a row of its menu `menu[n]`. A menu's rows begin at
+    `menu_start`; each is a `kind` of board and a row of `off` and `clear`, the session and the
+    date of taking off by session. `best` is what the best offer costs by share and specimen,
+    infinite where there is none; `least` the weighted days that a specimen waits at least.
+    """
+
+    start: Large
+    code: Whole
+    menu: Whole
+    menu_start: Whole
+    kind: Whole
+    days: Whole
+    off: Whole
+    clear: Reals
+    on: Reals
+    soft_on: Reals
+    wanted: Reals
+    priority: Reals
+    best: Reals
+    least: Large
+
+
+class _Paid(NamedTuple):
+    """What is paid: for a minute, for a mm by row of `off`, and how much of them is needed."""
+
+    minute: Reals
+    rent: Reals
+    slot_mm: Reals
+    minutes: Reals
+    first: Whole
+    last: Whole
+    take_off_min: float
+
+
+@inlined
+def waited_days(o: Offers, n: int, k: int, of: int) -> float:
+    """Return the weighted days that an offer waits, and stays too long, as `PlanBench.waits`."""
+    late = max(0.0, o.clear[of, k] - o.wanted[n])
+    return float(o.priority[n] * (o.on[k] - o.soft_on[n] + 2.0 * late))
+
+
+def offers(
+    bench: PlanBench, prices: Prices, shares: tuple[float, ...], left_out: Sequence[int]
+) -> Offers:
+    """Return everyone's offers at shares of the prices."""
+    menu_of, menus = _menus(bench)
+    groups = [group for menu in menus for group in menu]
+    kinds = {group: row for row, group in enumerate(dict.fromkeys(groups))}
+    off = [[bench.off_at(k, g.plan_days) for k in range(len(bench.on))] for g in kinds]
+    clear = [
+        [bench.never if g.plan_days is None else on + g.plan_days for on in bench.on] for g in kinds
+    ]
+    sizes = [len(menu) for menu in menus]
+    people = bench.waiting
+    paid = _paid(bench, prices, [(g.kind, row) for g, row in zip(kinds, off, strict=True)])
+    each = np.array(sizes)[menu_of] * np.maximum(0, paid.last - paid.first + 1)
+    most = max(LEAST_EACH, MOST_KEPT // max(1, len(people)))
+    start = np.zeros(len(people) + 1, dtype=np.int64)
+    np.cumsum(np.minimum(each, most), out=start[1:])
+    made = Offers(
+        start=start,
+        code=np.empty((len(shares), int(start[-1])), dtype=np.int32),
+        menu=menu_of,
+        menu_start=np.cumsum([0, *sizes]).astype(np.int32),
+        kind=np.array([group.kind for group in groups], dtype=np.int32),
+        days=np.array([kinds[group] for group in groups], dtype=np.int32),
+        off=np.array(off, dtype=np.int32).reshape(-1, len(bench.on)),
+        clear=np.array(clear, dtype=np.float64).reshape(-1, len(bench.on)),
+        on=np.array(bench.on, dtype=np.float64),
+        soft_on=np.array(bench.soft_on, dtype=np.float64),
+        wanted=np.array([w.wanted_by.toordinal() if w.wanted_by else FAR for w in people]),
+        priority=np.array([w.priority for w in people], dtype=np.float64),
+        best=np.full((len(shares), len(people)), np.inf),
+        least=np.array(left_out, dtype=np.int64),
+    )
+    most_offers = max(sizes, default=0) * len(bench.on)
+    _rank(made, paid, np.array(shares), np.empty(most_offers), np.empty(most_offers, np.int32))
+    return made
+
+
+def _paid(bench: PlanBench, prices: Prices, offs: Sequence[tuple[int, list[int]]]) -> _Paid:
+    """Return what is paid; `offs` is the kind and the sessions of taking off by row."""
+    total = np.zeros((len(bench.boards_of), len(bench.on) + 1))
+    np.cumsum(prices.mm, axis=1, out=total[:, 1:])
+    rent = [total[kind][row] - total[kind][: len(bench.on)] for kind, row in offs]
+    people = bench.waiting
+    return _Paid(
+        minute=np.append(prices.minute, 0.0),
+        rent=np.array(rent, dtype=np.float64).reshape(-1, len(bench.on)),
+        slot_mm=np.array([w.slot_mm for w in people], dtype=np.float64),
+        minutes=np.array([w.minutes for w in people], dtype=np.float64),
+        first=np.array([w.first for w in people], dtype=np.int32),
+        last=np.array([w.last for w in people], dtype=np.int32),
+        take_off_min=float(bench.problem.take_off_min),
+    )
+
+
+def _menus(bench: PlanBench) -> tuple[Whole, list[tuple[Group, ...]]]:
+    """Return the number of each specimen's menu, and the menus: what is refused comes last."""
+    numbers: dict[tuple[int, int], int] = {}
+    menus: list[tuple[Group, ...]] = []
+    found = []
+    for menu, refused in zip(bench.menus, bench.refused_menus, strict=True):
+        key = (id(menu), id(refused))
+        if key not in numbers:
+            numbers[key] = len(menus)
+            menus.append(menu.groups + refused.groups)
+        found.append(numbers[key])
+    return np.array(found, dtype=np.int32), menus
+
+
+@inlined
+def _sort(price: Reals, code: Whole, count: int) -> None:
+    """Sort by price and then by code, by ever smaller steps (Shell's sort)."""
+    step = 1
+    while step < count // 3:
+        step = 3 * step + 1
+    while step > 0:
+        for first in range(step, count):
+            cost, which, at = price[first], code[first], first
+            while at >= step and (
+                cost < price[at - step] or (cost == price[at - step] and which < code[at - step])
+            ):
+                price[at], code[at] = price[at - step], code[at - step]
+                at -= step
+            price[at], code[at] = cost, which
+        step //= 3
+
+
+@compiled
+def _rank(o: Offers, paid: _Paid, shares: Reals, price: Reals, code: Whole) -> None:
+    """Fill in everyone's cheapest offers; of equal ones the earliest, then the tightest."""
+    for n in range(len(o.menu)):
+        first_row = o.menu_start[o.menu[n]]
+        rows = o.menu_start[o.menu[n] + 1] - first_row
+        most = o.start[n + 1] - o.start[n]
+        for s in range(len(shares)):
+            count = 0
+            for k in range(paid.first[n], paid.last[n] + 1):
+                for row in range(rows):
+                    of = o.days[first_row + row]
+                    waits = waited_days(o, n, k, of)
+                    o.least[n] = min(o.least[n], int(waits))
+                    cost = paid.minutes[n] * paid.minute[k] + paid.slot_mm[n] * paid.rent[of, k]
+                    cost += paid.take_off_min * paid.minute[o.off[of, k]]
+                    price[count] = waits + shares[s] * cost
+                    code[count] = (k << ROW_BITS) + row
+                    count += 1
+            if count == 0:
+                continue
+            _sort(price, code, count)
+            for at in range(most):
+                o.code[s, o.start[n] + at] = code[at]
+            o.best[s, n] = price[0]

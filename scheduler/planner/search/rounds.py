@@ -1,0 +1,253 @@
+"""The rounds of the search, compiled: take a few out, put them back, keep what is better.
+
+Everything here works on the arrays of `draft` and `offers`, by the moves of `moves`.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduler.planner.search.draft import Draft, Facts
+from scheduler.planner.search.machine import compiled, inlined, lot, pick
+from scheduler.planner.search.moves import (
+    chamber_has_place,
+    crowds_the_chamber,
+    has_minutes,
+    is_free,
+    keep,
+    put,
+    take_out,
+    tightest,
+)
+from scheduler.planner.search.offers import ROW_BITS, ROWS, Offers, waited_days
+from scheduler.planner.search.ruin import ruin
+
+BLINK = 0.03
+"""How often an offer is passed over."""
+
+HOMING = 0.7
+"""How often one that has a home is put there if it can be."""
+
+MOST_OUT = 64
+"""So many are taken out in a round at most."""
+
+
+class Homes(NamedTuple):
+    """Where specimens would rather be (`session` -1: nowhere), and what being elsewhere costs."""
+
+    session: NDArray[np.int16]
+    board: NDArray[np.int32]
+    from_mm: NDArray[np.int16]
+    off: NDArray[np.int16]
+    waits: NDArray[np.int64]
+    moving: int
+
+
+class Out(NamedTuple):
+    """Who is taken out in a round, by what they are sorted, and where they were."""
+
+    who: NDArray[np.int64]
+    rank: NDArray[np.float64]
+    session: NDArray[np.int64]
+    board: NDArray[np.int64]
+    from_mm: NDArray[np.int64]
+    off: NDArray[np.int64]
+    cost: NDArray[np.int64]
+
+
+class Heat(NamedTuple):
+    """How much worse a plan may be (weighted days) in the first and in the last of `rounds`."""
+
+    warm: float
+    cold: float
+    rounds: int
+
+
+@compiled
+def begin_with(f: Facts, d: Draft, places: NDArray[np.int64]) -> None:
+    """Plan those in `places` (specimen, session, board, mm, off session, cost by column)."""
+    for row in range(len(places)):
+        n, k, board, from_mm, off, cost = places[row]
+        put(f, d, n, k, board, from_mm, off, cost)
+    keep(d)
+
+
+@inlined
+def _elsewhere(h: Homes, n: int, k: int, board: int, from_mm: int) -> int:
+    """Return what a place costs for not being the specimen's home."""
+    if h.session[n] < 0:
+        return 0
+    at_home = h.session[n] == k and h.board[n] == board and h.from_mm[n] == from_mm
+    return 0 if at_home else h.moving
+
+
+@inlined
+def _may_go_home(f: Facts, d: Draft, h: Homes, n: int) -> bool:
+    """Say, by lot, whether a specimen goes back to where it was, and can."""
+    k, board, from_mm, off = h.session[n], h.board[n], h.from_mm[n], h.off[n]
+    if k < 0 or lot(d.seed) >= HOMING or not has_minutes(f, d, n, k, off):
+        return False
+    free = is_free(f, d, board, k, off, from_mm, from_mm + f.slot_mm[n])
+    return free and chamber_has_place(f, d, n, k)
+
+
+@inlined
+def place(
+    f: Facts, o: Offers, d: Draft, h: Homes, share: int, n: int, blink: float, most: float
+) -> None:
+    """Put a specimen where the best of its offers has room, or home again by lot.
+
+    Offers that wait `most` weighted days or longer are not looked at.
+    """
+    k, board, from_mm, off = h.session[n], h.board[n], h.from_mm[n], h.off[n]
+    cost, found = h.waits[n], _may_go_home(f, d, h, n)
+    first_row, slot_mm = o.menu_start[o.menu[n]], f.slot_mm[n]
+    codes, left_min, minutes = o.code[share], d.left_min, f.minutes[n]
+    at, end = o.start[n], o.start[n + 1]
+    while not found and at < end:
+        code = codes[at]
+        at += 1
+        k = code >> ROW_BITS
+        if left_min[k] < minutes:
+            continue
+        row = first_row + (code & ROWS)
+        off = o.off[o.days[row], k]
+        waits = waited_days(o, n, k, o.days[row])
+        if waits >= most or not has_minutes(f, d, n, k, off) or not chamber_has_place(f, d, n, k):
+            continue
+        board, from_mm = tightest(f, d, o.kind[row], k, off, slot_mm, blink)
+        if board >= 0 and (blink == 0.0 or lot(d.seed) >= blink):
+            cost, found = int(waits) + _elsewhere(h, n, k, board, from_mm), True
+    if found:
+        put(f, d, n, k, board, from_mm, off, cost)
+
+
+@inlined
+def _sort(gone: NDArray[np.int64], count: int, rank: NDArray[np.float64]) -> None:
+    """Sort the first `count` by rank, the lowest first, then by number."""
+    for a in range(1, count):
+        n, r = gone[a], rank[a]
+        at = a
+        while at > 0 and (rank[at - 1] > r or (rank[at - 1] == r and gone[at - 1] > n)):
+            gone[at], rank[at] = gone[at - 1], rank[at - 1]
+            at -= 1
+        gone[at], rank[at] = n, r
+
+
+@inlined
+def _shuffle(
+    f: Facts,
+    o: Offers,
+    d: Draft,
+    share: int,
+    gone: NDArray[np.int64],
+    count: int,
+    rank: NDArray[np.float64],
+) -> None:
+    """Order those taken out by lot: by chance, by slot, by what a mm saves, by priority."""
+    way = lot(d.seed)
+    for at in range(count):
+        n = gone[at]
+        if way < 0.35:
+            rank[at] = lot(d.seed)
+        elif way < 0.5:
+            rank[at] = -f.slot_mm[n]
+        elif way < 0.8:
+            rank[at] = -(f.left_out[n] - o.best[share, n]) / f.slot_mm[n]
+        else:
+            rank[at] = -f.priority[n]
+    _sort(gone, count, rank)
+
+
+@inlined
+def _all_out(f: Facts, d: Draft, out: Out, count: int) -> None:
+    """Take all of them out, and note where they were."""
+    for at in range(count):
+        n = out.who[at]
+        out.session[at], out.board[at] = d.session[n], d.board[n]
+        out.from_mm[at], out.off[at], out.cost[at] = d.from_mm[n], d.off[n], d.cost[n]
+        if d.session[n] >= 0:
+            take_out(f, d, n)
+
+
+@inlined
+def _all_back(
+    f: Facts,
+    o: Offers,
+    d: Draft,
+    h: Homes,
+    share: int,
+    out: Out,
+    count: int,
+    limit: float,
+    blink: float,
+) -> bool:
+    """Place them in turn; say whether the plan costs less than the limit now.
+
+    What is still to be placed costs its least waiting: as soon as that is too much, give up.
+    Who leaves the chamber later than before must not take the place of another.
+    """
+    hope = d.sums[0]
+    for at in range(count):
+        hope -= f.left_out[out.who[at]] - o.least[out.who[at]]
+    for at in range(count):
+        n = out.who[at]
+        place(f, o, d, h, share, n, blink, limit - hope + o.least[n])
+        hope += d.cost[n] - o.least[n]
+        if hope >= limit:
+            return False
+    crowded = False
+    for at in range(count):
+        crowded = crowded or crowds_the_chamber(f, d, out.who[at])
+    return not crowded
+
+
+@inlined
+def _undo(f: Facts, d: Draft, out: Out, count: int) -> None:
+    """Put all of them back where they were."""
+    for at in range(count):
+        if d.session[out.who[at]] >= 0:
+            take_out(f, d, out.who[at])
+    for at in range(count):
+        if out.session[at] >= 0:
+            where = (out.session[at], out.board[at], out.from_mm[at], out.off[at])
+            put(f, d, out.who[at], where[0], where[1], where[2], where[3], out.cost[at])
+
+
+@compiled
+def improve(
+    f: Facts,
+    o: Offers,
+    d: Draft,
+    h: Homes,
+    movable: NDArray[np.int64],
+    free: NDArray[np.bool_],
+    out: Out,
+    given: int,
+    heat: Heat,
+    begin: int,
+    end: int,
+) -> None:
+    """Do the rounds `begin` to `end` (excluded), and keep the best plan.
+
+    Where the first `given` of those to be taken out are given, and not planned, they are only
+    placed in turn, at the full prices and whatever it costs.
+    """
+    share, count, limit, blink = o.code.shape[0] - 1, given, math.inf, 0.0
+    for turn in range(begin, end):
+        if given == 0:
+            blink = BLINK
+            share = pick(d.seed, o.code.shape[0])
+            count = ruin(f, o, d, share, movable, free, out.who)
+            degrees = heat.warm * (heat.cold / heat.warm) ** (turn / heat.rounds)
+            limit = d.sums[0] - degrees * math.log(1.0 - lot(d.seed))
+            _shuffle(f, o, d, share, out.who, count, out.rank)
+        _all_out(f, d, out, count)
+        if not _all_back(f, o, d, h, share, out, count, limit, blink):
+            _undo(f, d, out, count)
+        elif given > 0 or d.sums[0] < d.sums[1]:
+            keep(d)

@@ -1,0 +1,169 @@
+"""Ruin and recreate: take a few specimens out of the plan and put them back better.
+
+What is taken out lies together, on a board or in neighbouring sessions, with a few that wait
+and would rather not. They go back one after the other, each to the best of its offers that
+has room; now and then one is passed over, so that not always the same comes out. A worse plan
+is accepted at first more often than later (simulated annealing: Kirkpatrick, Gelatt and
+Vecchi 1983, Science 220; memory). Every choice is drawn from one seeded generator, and the
+length is counted in rounds: same problem, same plan. The rounds themselves are in `rounds`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+
+import numpy as np
+
+from scheduler.planner.bench import PlanBench
+from scheduler.planner.bound.market import Prices
+from scheduler.planner.search import rounds
+from scheduler.planner.search.draft import draft, facts, spots
+from scheduler.planner.search.offers import offers
+from scheduler.planner.search.rounds import Heat, Homes, Out
+from scheduler.planner.state import Spot
+
+SPOILS = 100_000
+"""Weighted days that one priority let spoil counts for while searching."""
+
+SHARES = (0.4, 0.6, 0.8, 1.0)
+"""At which shares of the prices offers are ranked, in turns by lot."""
+
+MANY, SHARES_OF_MANY = 20_000, (0.7, 1.0)
+"""Beyond so many specimens there are fewer shares, to save memory."""
+
+WARM, COLD = 0.3, 0.003
+"""How much worse a plan may be at first and at last, in mean waits of a specimen."""
+
+LONG = 1_000
+"""Rounds per specimen from which the search may begin at its warmest."""
+
+AT_A_TIME = 2_000
+"""Rounds between two looks at whether to break off."""
+
+
+class Search:
+    """A plan being improved; `fixed` stay where they are.
+
+    With `home`, every specimen that has one and is elsewhere costs `moving` weighted days.
+    """
+
+    def __init__(
+        self,
+        bench: PlanBench,
+        start: Sequence[Spot | None],
+        prices: Prices,
+        fixed: frozenset[int] = frozenset(),
+        home: Mapping[int, Spot] | None = None,
+        moving: int = 0,
+        seed: int = 1,
+    ) -> None:
+        self.bench, home = bench, home or {}
+        left_out = [
+            bench.waits_on(n)
+            + (SPOILS * w.priority if bench.would_spoil[n] else 0)
+            + (moving if n in home else 0)
+            for n, w in enumerate(bench.waiting)
+        ]
+        self.facts = facts(bench, left_out)
+        shares = SHARES if len(bench.waiting) <= MANY else SHARES_OF_MANY
+        self.offers = offers(bench, prices, shares, left_out)
+        self.draft = draft(bench, self.facts, seed)
+        self.homes = _homes(bench, home, moving)
+        self.free = np.ones(len(bench.waiting), dtype=np.bool_)
+        self.free[sorted(fixed)] = False
+        self.movable = np.flatnonzero(self.free)
+        places = []
+        for n, spot in enumerate(start):
+            if spot is not None:
+                cost = bench.waits(n, spot.session, spot.choice.plan_days)
+                cost += moving if n in home and home[n] != spot else 0
+                where = (spot.session, spot.choice.board, spot.from_mm, spot.off_at)
+                places.append((n, *where, cost))
+        begun = np.array(places, dtype=np.int64).reshape(-1, 6)
+        rounds.begin_with(self.facts, self.draft, begun)
+
+    @property
+    def tiers(self) -> tuple[int, int]:
+        """Return priority let spoil and weighted waiting of the best plan so far."""
+        out = self.draft.best_session < 0
+        spoiled = sum(
+            w.priority
+            for n, w in enumerate(self.bench.waiting)
+            if self.bench.would_spoil[n] and out[n]
+        )
+        return spoiled, int(self.draft.sums[1]) - SPOILS * spoiled
+
+    @property
+    def best_spots(self) -> list[Spot | None]:
+        """Return where everyone is in the best plan so far."""
+        d = self.draft
+        return spots(self.bench, d.best_session, d.best_board, d.best_from)
+
+    def fill(self, order: Iterable[int]) -> None:
+        """Place each in turn that is not planned; take that for the best plan so far."""
+        given = [n for n in order if self.draft.session[n] < 0]
+        if given:
+            out = _out(len(given))
+            out.who[:] = given
+            self._improve(out, len(given), Heat(1.0, 1.0, 1), 0, 1)
+
+    def by_profit(self, numbers: Sequence[int]) -> list[int]:
+        """Return these by what a mm of groove saves at full prices, the most first."""
+        saves = self.facts.left_out - self.offers.best[-1]
+        rank = -saves / self.facts.slot_mm
+        return sorted(numbers, key=lambda n: (rank[n], n))
+
+    def run(
+        self,
+        many: int,
+        progress: Callable[[int], None] | None = None,
+        stop: Callable[[], bool] | None = None,
+    ) -> int:
+        """Improve the plan for so many rounds; return how many were done.
+
+        `stop` is asked, and `progress` told, now and then.
+        """
+        if not len(self.movable) or not self.offers.code.shape[1]:
+            return 0
+        heat = self._heat(many)
+        out = _out(rounds.MOST_OUT)
+        for begin in range(0, many, AT_A_TIME):
+            if stop is not None and stop():
+                return begin
+            if progress is not None:
+                progress(begin)
+            end = min(many, begin + AT_A_TIME)
+            self._improve(out, 0, heat, begin, end)
+        return many
+
+    def _improve(self, out: Out, given: int, heat: Heat, begin: int, end: int) -> None:
+        plan = (self.facts, self.offers, self.draft, self.homes)
+        rounds.improve(*plan, self.movable, self.free, out, given, heat, begin, end)
+
+    def _heat(self, many: int) -> Heat:
+        cost = self.draft.cost[self.movable]
+        mean = max(1.0, float(cost[cost < SPOILS].sum()) / len(self.movable))
+        part = min(1.0, many / (LONG * len(self.movable)))
+        return Heat(mean * max(2 * COLD, WARM * part), mean * COLD, many)
+
+
+def _out(most: int) -> Out:
+    who, session, board, from_mm, off, cost = (np.zeros(most, dtype=np.int64) for _ in range(6))
+    return Out(who, np.zeros(most), session, board, from_mm, off, cost)
+
+
+def _homes(bench: PlanBench, home: Mapping[int, Spot], moving: int) -> Homes:
+    people = len(bench.waiting)
+    found = Homes(
+        session=np.full(people, -1, dtype=np.int16),
+        board=np.zeros(people, dtype=np.int32),
+        from_mm=np.zeros(people, dtype=np.int16),
+        off=np.zeros(people, dtype=np.int16),
+        waits=np.zeros(people, dtype=np.int64),
+        moving=moving,
+    )
+    for n, spot in home.items():
+        found.session[n], found.board[n] = spot.session, spot.choice.board
+        found.from_mm[n], found.off[n] = spot.from_mm, spot.off_at
+        found.waits[n] = bench.waits(n, spot.session, spot.choice.plan_days)
+    return found

@@ -1,0 +1,272 @@
+"""What is taken where and when: a board is one whole number per session, a bit per mm.
+
+`PlanState` is a plan in the making. It answers the one question every planner asks: does this
+specimen find a slot on this board from this session, and where? The longest free stretch of
+a board between two sessions, and of the boards of a kind, is remembered until the board
+changes: most questions are answered without looking at the groove.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from scheduler.planner.bench import Choice, Group, Menu, PlanBench, stretch
+from scheduler.planner.chamber import Chamber
+
+__all__ = [
+    "Choice",
+    "Group",
+    "Menu",
+    "PlanBench",
+    "PlanState",
+    "Spot",
+    "lowest",
+    "starts",
+    "stretch",
+]
+
+
+def starts(free: int, length: int) -> int:
+    """Return a bit for every mm at which `length` free mm begin, by log2(length) shifts."""
+    known = 1
+    while known < length:
+        step = min(known, length - known)
+        free &= free >> step
+        known += step
+    return free
+
+
+def lowest(bits: int) -> int:
+    """Return the place of the lowest bit; -1 where there is none."""
+    return (bits & -bits).bit_length() - 1
+
+
+def longest(free: int) -> int:
+    """Return the length of the longest run of bits, by doubling and then halving."""
+    if not free:
+        return 0
+    known, runs = 1, [free]
+    while longer := runs[-1] & (runs[-1] >> known):
+        runs.append(longer)
+        known *= 2
+    ends, step = runs.pop(), known
+    while runs:
+        step //= 2
+        if longer := ends & (runs.pop() >> known):
+            ends = longer
+            known += step
+    return known
+
+
+class Spot(NamedTuple):
+    """Where a specimen is planned: taken off at session number `off_at`, if there is one."""
+
+    session: int
+    choice: Choice
+    from_mm: int
+    off_at: int
+
+
+class Guest(NamedTuple):
+    """What lies on a board that is not refilled at will, and between which sessions."""
+
+    session: int
+    off_at: int
+    from_mm: int
+    to_mm: int
+
+
+class PlanState:
+    """A plan in the making: what is taken on every board, in every session, in the chamber."""
+
+    def __init__(self, bench: PlanBench) -> None:
+        self.bench = bench
+        sessions = len(bench.sessions)
+        self.spots: list[Spot | None] = [None] * len(bench.waiting)
+        self.taken = [[0] * sessions for _ in bench.boards]
+        self.guests: list[list[Guest]] = [[] for _ in bench.boards]
+        self.runs: list[dict[int, int]] = [{} for _ in bench.boards]
+        self.kind_runs: list[dict[int, int]] = [{} for _ in bench.boards_of]
+        self.left_min = [s.minutes for s in bench.sessions]
+        now = bench.problem.now.timestamp()
+        self.chamber = Chamber(bench.problem.chamber_places, now, bench.intervals)
+        for stay in bench.stay:
+            if stay is not None:
+                self.chamber.change(stay, 1)
+        self._stand()
+
+    def _stand(self) -> None:
+        bench = self.bench
+        for s in bench.problem.standing:
+            off_at = len(bench.on)
+            if s.free_on is not None:
+                off_at = bisect_left(bench.on, s.free_on.toordinal())
+            if off_at < len(bench.on):
+                self.left_min[off_at] -= bench.problem.take_off_min
+            board = bench.board_number[s.board]
+            self.guests[board].append(Guest(-1, off_at, s.from_mm, s.to_mm))
+            row = self.taken[board]
+            for k in range(off_at):
+                row[k] |= stretch(s.from_mm, s.to_mm)
+
+    def copy(self) -> PlanState:
+        """Return an independent copy."""
+        twin = PlanState.__new__(PlanState)
+        twin.bench = self.bench
+        twin.spots = self.spots[:]
+        twin.taken = [row[:] for row in self.taken]
+        twin.guests = [there[:] for there in self.guests]
+        twin.runs = [row.copy() for row in self.runs]
+        twin.kind_runs = [row.copy() for row in self.kind_runs]
+        twin.left_min = self.left_min[:]
+        twin.chamber = self.chamber.copy()
+        return twin
+
+    def minutes_left(self, session: int) -> int:
+        """Return the minutes not spoken for; below 0 where taking off alone takes longer."""
+        return self.left_min[session]
+
+    def has_minutes(self, number: int, session: int) -> bool:
+        """Say whether the session has the minutes to mount this specimen."""
+        return self.bench.waiting[number].minutes <= self.minutes_left(session)
+
+    def chamber_full_at(self, number: int, session: int) -> float | None:
+        """Return the first moment at which the chamber has no place for it; None if never."""
+        interval = self.bench.in_chamber[number][session]
+        if interval is None or self.bench.stay[number] is not None:
+            return None
+        return self.chamber.full_at(interval)
+
+    def is_open(self, number: int, session: int) -> bool:
+        """Say whether minutes and chamber let this session mount the specimen at all."""
+        return self.has_minutes(number, session) and self.chamber_full_at(number, session) is None
+
+    def may_take_off(self, off_at: int) -> bool:
+        """Say whether a session has the minutes to take off one more."""
+        return (
+            off_at >= len(self.left_min) or self.left_min[off_at] >= self.bench.problem.take_off_min
+        )
+
+    def free(self, board: int, session: int, off_at: int) -> int:
+        """Return the mm of a board that are free in every session from one to another."""
+        row = self.taken[board]
+        taken = row[session]
+        for k in range(session + 1, off_at):
+            taken |= row[k]
+        free = self.bench.whole[board] & ~taken
+        return free & self._joinable(board, session, off_at) if self.bench.refill[board] else free
+
+    def _joinable(self, board: int, session: int, off_at: int) -> int:
+        """Return the mm of a board that may be refilled, as far as its `refill` goes.
+
+        What is mounted at one session joins freely; it counts against those of other sessions.
+        """
+        left, right = 0, self.bench.whole[board].bit_length()
+        for guest in self.guests[board]:
+            if guest.session < session < guest.off_at:
+                left = max(left, guest.to_mm)
+            elif session < guest.session < off_at:
+                right = min(right, guest.from_mm)
+            else:
+                continue
+            if self.bench.refill[board] == "whole":
+                return 0
+        return stretch(left, right) if left < right else 0
+
+    def run(self, board: int, session: int, off_at: int) -> int:
+        """Return the longest stretch (mm) that is free in every session from one to another."""
+        known = self.runs[board]
+        key = session * (len(self.left_min) + 1) + off_at
+        found = known.get(key)
+        if found is None:
+            found = known[key] = longest(self.free(board, session, off_at))
+        return found
+
+    def has_run(self, kind: int, session: int, off_at: int, length: int) -> bool:
+        """Say whether any board of a kind has a stretch so long, free from one to another.
+
+        What is remembered is never less than the longest there is: nothing grows by planning.
+        """
+        known = self.kind_runs[kind]
+        key = session * (len(self.left_min) + 1) + off_at
+        most = known.get(key)
+        if most is not None and most < length:
+            return False
+        longest_found = 0
+        for board in self.bench.boards_of[kind]:
+            run = self.run(board, session, off_at)
+            if run >= length:
+                return True
+            longest_found = max(longest_found, run)
+        known[key] = longest_found
+        return False
+
+    def roomy(self, number: int, session: int, groups: Sequence[Group]) -> list[Group]:
+        """Return the kinds of boards with a slot for it; `is_open` is asked before."""
+        slot_mm = self.bench.waiting[number].slot_mm
+        found = []
+        for group in groups:
+            off_at = self.bench.off_at(session, group.plan_days)
+            if self.may_take_off(off_at) and self.has_run(group.kind, session, off_at, slot_mm):
+                found.append(group)
+        return found
+
+    def slots(self, number: int, session: int, choice: Choice) -> int:
+        """Return a bit for every mm at which its slot may begin; `is_open` is asked before."""
+        off_at = self.bench.off_at(session, choice.plan_days)
+        if not self.may_take_off(off_at):
+            return 0
+        free = self.free(choice.board, session, off_at)
+        return starts(free, self.bench.waiting[number].slot_mm)
+
+    def allows(self, number: int, session: int, choice: Choice, from_mm: int) -> bool:
+        """Say whether the specimen, not planned yet, may be inserted exactly here."""
+        w = self.bench.waiting[number]
+        return (
+            w.first <= session <= w.last
+            and self.is_open(number, session)
+            and bool(self.slots(number, session, choice) >> from_mm & 1)
+        )
+
+    def insert(self, number: int, session: int, choice: Choice, from_mm: int) -> None:
+        """Plan the specimen here; the caller has asked whether it may."""
+        off_at = self.bench.off_at(session, choice.plan_days)
+        self.spots[number] = Spot(session, choice, from_mm, off_at)
+        self._count(number, 1)
+
+    def remove(self, number: int) -> None:
+        """Take the specimen out of the plan again.
+
+        One that is in the chamber already then counts there until it decays: the chamber
+        may be over its places until it is planned again.
+        """
+        self._count(number, -1)
+        self.spots[number] = None
+
+    def _count(self, number: int, sign: int) -> None:
+        spot = self.spots[number]
+        if spot is None:
+            raise ValueError(f"specimen {self.bench.waiting[number].specimen} is not planned")
+        w = self.bench.waiting[number]
+        # Free before, taken after, and the other way round: one flip serves both.
+        mask = stretch(spot.from_mm, spot.from_mm + w.slot_mm)
+        row = self.taken[spot.choice.board]
+        for k in range(spot.session, spot.off_at):
+            row[k] ^= mask
+        if self.bench.refill[spot.choice.board]:
+            guest = Guest(spot.session, spot.off_at, spot.from_mm, spot.from_mm + w.slot_mm)
+            there = self.guests[spot.choice.board]
+            there.append(guest) if sign > 0 else there.remove(guest)
+        self.runs[spot.choice.board] = {}
+        if sign < 0:
+            self.kind_runs[self.bench.kind_of[spot.choice.board]] = {}
+        self.left_min[spot.session] -= sign * w.minutes
+        if spot.off_at < len(self.left_min):
+            self.left_min[spot.off_at] -= sign * self.bench.problem.take_off_min
+        stay, interval = self.bench.stay[number], self.bench.in_chamber[number][spot.session]
+        if stay is not None:
+            self.chamber.change(stay, -sign)
+        if interval is not None:
+            self.chamber.change(interval, sign)
