@@ -1,0 +1,88 @@
+"""Bytes -> text. A text that is not Unicode is read only where one old code page makes sense."""
+
+from __future__ import annotations
+
+import re
+
+from scheduler.intake.table.grid import TableFault
+
+SAVE_AS_UTF_8 = 'Save the file again as "CSV UTF-8"'
+
+_OLD = {
+    "cp1252": "Windows (cp1252)",
+    "mac_roman": "Mac Roman",
+    "cp850": "DOS (cp850)",
+}
+_USUAL = frozenset("äöüßÄÖÜé°µ±×–½²\u00a0")
+_WRITTEN = _USUAL | frozenset("èêëàâáçñíóúôîïûåøæœÅØÆÉ¼—’‘“”„«»…§€³")
+"""What people who label insects in Western Europe write beyond ASCII; first what they write most.
+"""
+_UNLIKELY = re.compile(r"[a-zäöüß][ÄÖÜÉÅØÆ]|[^\W\d_][°±×½¼²³§€«„“”…][^\W\d_]")
+"""A capital in the middle of a word, and a sign between two letters: the wrong code page."""
+
+
+def decoded(raw: bytes) -> tuple[str, str]:
+    """Return the text and how it was encoded; line ends are \\n, a byte order mark is gone.
+
+    Raises TableFault for bytes that are no text, or could be several.
+    """
+    text, name = _decoded(raw)
+    if "\0" in text:
+        row = text.count("\n", 0, text.index("\0")) + 1
+        raise TableFault(row, "is not a text", "Give a CSV file or an .xlsx workbook")
+    return text.replace("\r\n", "\n").replace("\r", "\n"), name
+
+
+def _decoded(raw: bytes) -> tuple[str, str]:
+    for mark, name in (
+        (b"\xef\xbb\xbf", "utf-8"),
+        (b"\xff\xfe", "utf-16"),
+        (b"\xfe\xff", "utf-16"),
+    ):
+        if raw.startswith(mark):
+            return _strict(raw, "utf-8-sig" if name == "utf-8" else name), name.upper()
+    head = raw[:2000]
+    for place, name in ((1, "utf-16-le"), (0, "utf-16-be")):
+        if len(head) > 7 and head[place::2].count(0) > 0.7 * len(head[place::2]):
+            return _strict(raw, name), "UTF-16"
+    try:
+        return raw.decode("utf-8"), "UTF-8"
+    except UnicodeDecodeError as error:
+        return _old_text(raw, error)
+
+
+def _strict(raw: bytes, encoding: str) -> str:
+    try:
+        return raw.decode(encoding)
+    except UnicodeDecodeError:
+        reason = f"begins as {encoding.upper()} but is not"
+        raise TableFault(None, reason, SAVE_AS_UTF_8) from None
+
+
+def _old_text(raw: bytes, error: UnicodeDecodeError) -> tuple[str, str]:
+    """Return the text by the one code page in which every letter is one that people write."""
+    pages = [(_page(raw, encoding), name) for encoding, name in _OLD.items()]
+    texts = [(text, name) for text, name in pages if text is not None]
+    fitting: list[tuple[str, str]] = []
+    for letters in (_USUAL, _WRITTEN):
+        fitting = fitting or [
+            (text, name)
+            for text, name in texts
+            if all(sign in letters for sign in set(text) if sign > "\x7f")
+        ]
+    if len(fitting) == 1:
+        return fitting[0]
+    row = raw.count(b"\n", 0, error.start) + 1
+    reason = f"is not UTF-8 text (byte 0x{raw[error.start]:02X})"
+    if fitting:
+        reason += f", and could be {' or '.join(name for _, name in fitting)}"
+    raise TableFault(row, reason, SAVE_AS_UTF_8)
+
+
+def _page(raw: bytes, encoding: str) -> str | None:
+    """Return the text in an old code page, None where it makes no words."""
+    try:
+        text = raw.decode(encoding)
+    except UnicodeDecodeError:
+        return None
+    return None if _UNLIKELY.search(text) else text
