@@ -30,6 +30,7 @@ _COLUMNS = {option[2:].replace("-", "_"): column for column, option in OPTIONS.i
 @click.option("--priority", metavar="1-10", help="10 is the most urgent.")
 @click.option("--wanted-by", metavar="DATE", help="To be off the board by then.")
 @click.option("--spoils-by", metavar="DATE", help="To be mounted by then.")
+@click.option("--box", metavar="NAME", help="The box, tray or bag they lie in.")
 @click.option("--as", "prefix", metavar="PREFIX", help="Begin the ids with this: S makes S-01.")
 @click.option("--label", "labels", multiple=True, metavar="TERM=VALUE", help="A label term.")
 @at_option

@@ -36,6 +36,7 @@ OPTIONS: Mapping[str, str] = {
     "wanted_by": "--wanted-by",
     "spoils_by": "--spoils-by",
     "frozen_on": "--frozen",
+    "box": "--box",
 }
 """The columns of specimens.csv that are typed, and how."""
 

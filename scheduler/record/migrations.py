@@ -309,4 +309,6 @@ MIGRATIONS: tuple[str, ...] = (
     + _journaled("room_day", "id", ["room", "day", "readings", "hours"])
     + _journaled("droop", "id", ["placement", "seen_at", "note"])
     + _rejournaled("dryness_test", "id", _TEST_COLUMNS),
+    "ALTER TABLE specimen ADD COLUMN box TEXT;\n"
+    + _rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm", "box"]),
 )

@@ -132,6 +132,7 @@ def specimen_from(row: sqlite3.Row) -> Specimen:
         spoils_by=_date_or_none(row["spoils_by"]),
         priority=row["priority"],
         minutes=row["minutes"],
+        box=row["box"],
         label=json.loads(row["label"]),
     )
 
@@ -156,6 +157,7 @@ def specimen_row(s: Specimen) -> dict[str, Value]:
         "spoils_by": _iso(s.spoils_by),
         "priority": s.priority,
         "minutes": s.minutes,
+        "box": s.box,
         "label": json.dumps(dict(s.label), ensure_ascii=False, sort_keys=True),
     }
 

@@ -78,7 +78,8 @@ class Specimen:
     `body_mm` is the width of the thorax, `groove_mm` the groove that one would use for it.
     `available` is the first local date on which it may go into the chamber, `spoils_by` the
     last on which it may still be mounted, `wanted_by` the one by which it should be off the
-    board. `priority` is 1-10, 10 the most urgent. `label` holds Darwin Core terms.
+    board. `priority` is 1-10, 10 the most urgent. `box` is where it
+    lies until then: a box, tray or bag, as its owner calls it. `label` holds Darwin Core terms.
     """
 
     specimen: str
@@ -98,6 +99,7 @@ class Specimen:
     spoils_by: date | None = None
     priority: int = 1
     minutes: int | None = None
+    box: str | None = None
     label: Mapping[str, str] = field(default_factory=dict)
 
 

@@ -152,6 +152,7 @@ SPECIMENS = Table(
         _date("spoils_by", cells.day),
         _whole("priority", 1, 10),
         _whole("minutes", 0, 1440, "min"),
+        Column("box", cells.words(60)),
         *(_LABEL_COLUMN.get(term, Column(term, cells.words())) for term in LABEL_TERMS),
     ),
 )
