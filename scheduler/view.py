@@ -12,22 +12,22 @@ from datetime import datetime
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
-from scheduler.air.known import room_air
+from scheduler.air.known import Airs
 from scheduler.air.latest import Air, air_now
 from scheduler.air.room_air import RoomAir
-from scheduler.drying import dates as drying
 from scheduler.drying import fit
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer, answer_board, answer_specimen
-from scheduler.drying.dates import Dates, Stretch
+from scheduler.drying.dates import Paces
 from scheduler.drying.evidence import Evidence, evidence_of
-from scheduler.drying.softening import Softening, softening
+from scheduler.drying.on_board import OnBoard
+from scheduler.drying.softening import Been, Softening, chamber_temp_c, softening
+from scheduler.planner.problem import Planned
 from scheduler.record.kept import Kept, kept_plan
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.words.records import (
     Board,
-    DrynessTest,
     Keeping,
     Placement,
     Room,
@@ -53,9 +53,11 @@ class View:
     ) -> None:
         self.facts = facts
         self.rules = rules
-        self.now = now
+        self.now = facts.local(now)
         self._read_kept = kept
-        self._on_board: dict[int, OnBoard] = {}
+        self._on_board: dict[Placement, OnBoard] = {}
+        self._answers: dict[OnBoard, SpecimenAnswer] = {}
+        self._board_stays: dict[str, tuple[tuple[datetime, Room], ...]] = {}
         self._waiting: dict[str, Unmounted] = {}
 
     @property
@@ -96,17 +98,60 @@ class View:
         """Return the kept plan, None when nothing was planned yet."""
         return self._read_kept()
 
+    @cached_property
+    def sessions_ahead(self) -> tuple[Session, ...]:
+        """Return the sessions that are not over, the earliest first."""
+        found = [s for s in self.sessions.values() if s.minutes and s.end > self.now]
+        return tuple(sorted(found, key=lambda s: (s.start, s.session)))
+
+    @cached_property
+    def planned(self) -> tuple[Planned, ...]:
+        """Return what of the kept plan is still to be done: who waits, in sessions not over."""
+        if self.kept is None:
+            return ()
+        waits = {one.specimen.specimen for one in self.waiting}
+        ahead = {s.session for s in self.sessions_ahead}
+        return tuple(p for p in self.kept.placements if p.specimen in waits and p.session in ahead)
+
+    def planned_for(self, specimen: str) -> Planned | None:
+        """Return where a specimen is planned, None when nowhere."""
+        return self._planned.get(specimen)
+
+    def planned_at(self, session: str) -> tuple[Planned, ...]:
+        """Return what is planned for a session."""
+        return tuple(p for p in self.planned if p.session == session)
+
+    @cached_property
+    def _planned(self) -> Mapping[str, Planned]:
+        return {p.specimen: p for p in reversed(self.planned)}
+
     def room_of(self, board: str) -> Room | None:
         """Return the room in which a board stands now, None when nobody has said."""
         return self.facts.room_of(board)
 
+    @cached_property
+    def airs(self) -> Airs:
+        """Return the measured air of every room."""
+        days = self.rules.limit("dial_valid_days")
+        return Airs(self.facts.air_days_of, self.facts.dials_of, self.zone, days)
+
+    @cached_property
+    def paces(self) -> Paces:
+        """Return how fast bodies dry in every room."""
+        return Paces(self.rules, self.airs.of)
+
+    @cached_property
+    def _unmeasured(self) -> Paces:
+        return Paces(self.rules, lambda _: None)
+
     def room_air(self, room: str) -> RoomAir | None:
         """Return what was measured of a room's air, None when nothing was."""
-        return room_air(room, self.facts, self.rules)
+        return self.airs.of(room)
 
     def air_now(self, room: Room, at: datetime | None = None) -> Air:
         """Return the air of a room at a moment, now when None."""
-        return air_now(room, self.facts, self.rules, self.now if at is None else at)
+        hours = self.rules.limit("take_off_window_hours")
+        return air_now(room, self.airs, self.now if at is None else at, hours)
 
     def size(self, specimen: Specimen) -> fit.Size | None:
         """Return a specimen's size, None when there is nothing to go by."""
@@ -121,98 +166,75 @@ class View:
 
     def time_in(self, specimen: Specimen, body_mm: float, room: Room) -> BoardTime:
         """Return the rule table's answer for a specimen in a room's expected air."""
-        return drying.time_in(specimen, body_mm, room, self.facts, self.rules)
+        return self.paces.times(specimen, body_mm, room).time
 
     def standing(self, board: str | None = None) -> tuple[OnBoard, ...]:
         """Return what stands on a board, on every board when None, from left to right."""
         return tuple(self.of(p) for p in self.facts.standing(board))
 
+    def on_board(self, specimen: str) -> OnBoard | None:
+        """Return a specimen that stands on a board, None when it stands on none."""
+        return self._by_specimen.get(specimen)
+
+    @cached_property
+    def _by_specimen(self) -> Mapping[str, OnBoard]:
+        return {one.specimen.specimen: one for one in self.standing()}
+
     def of(self, placement: Placement) -> OnBoard:
         """Return what follows from a placement, recorded or only thought of."""
-        if not placement.id:
-            return OnBoard(self, placement)
-        return self._on_board.setdefault(placement.id, OnBoard(self, placement))
+        if placement not in self._on_board:
+            self._on_board[placement] = OnBoard(
+                placement,
+                self.facts.specimens[placement.specimen],
+                self.facts.boards[placement.board],
+                self._stays(placement.board),
+                self.facts.tests_of(placement.id),
+                self.paces,
+                self._unmeasured,
+                self.zone,
+            )
+        return self._on_board[placement]
+
+    def _stays(self, board: str) -> tuple[tuple[datetime, Room], ...]:
+        if board not in self._board_stays:
+            self._board_stays[board] = tuple(
+                (self.wall(s.since), self.rooms[s.room]) for s in self.facts.stays_of(board)
+            )
+        return self._board_stays[board]
 
     def answer(self, board: str) -> BoardAnswer:
         """Answer for a board and all that stands on it."""
-        return answer_board(board, self.facts.standing(board), self.facts, self.rules, self.now)
+        return answer_board(board, map(self.answer_of, self.standing(board)))
+
+    def answer_of(self, one: OnBoard) -> SpecimenAnswer:
+        """Answer for one that stands on a board: may it come off?"""
+        if one not in self._answers:
+            air = self.air_now(one.room) if one.room else None
+            self._answers[one] = answer_specimen(one, air, self.now)
+        return self._answers[one]
+
+    def evidence(self, one: OnBoard) -> Evidence:
+        """Return what the dates of one on a board rest on."""
+        return evidence_of(one, self.now)
+
+    @cached_property
+    def chamber_temp_c(self) -> float | None:
+        """Return the warmth that the chamber is taken to have, None when unknown."""
+        return chamber_temp_c(self.rooms.values())
 
     @cached_property
     def waiting(self) -> tuple[Unmounted, ...]:
         """Return what was never mounted and is not gone, by id."""
-        known = {p.specimen for p in self.facts.placements} | set(self.facts.gone)
-        return tuple(
-            self.waits(s) for name, s in sorted(self.facts.specimens.items()) if name not in known
-        )
+        return tuple(self.waits(s) for s in self.facts.waiting())
 
     def waits(self, specimen: Specimen) -> Unmounted:
         """Return how a specimen that is not on a board is."""
-        return self._waiting.setdefault(specimen.specimen, Unmounted(self, specimen))
+        if specimen.specimen not in self._waiting:
+            self._waiting[specimen.specimen] = Unmounted(self, specimen)
+        return self._waiting[specimen.specimen]
 
 
-@dataclass(frozen=True)
-class OnBoard:
-    """A specimen in its slot, and what follows from it; each thing computed once."""
-
-    view: View
-    placement: Placement
-
-    @cached_property
-    def specimen(self) -> Specimen:
-        """Return the specimen."""
-        return self.view.facts.specimens[self.placement.specimen]
-
-    @cached_property
-    def board(self) -> Board:
-        """Return the board it stands on."""
-        return self.view.facts.boards[self.placement.board]
-
-    @cached_property
-    def size(self) -> fit.Size:
-        """Return its size; an unknown body counts as thick as the groove."""
-        return drying.body_on_board(self.specimen, self.board.groove_mm, self.view.rules)
-
-    @property
-    def body_mm(self) -> float:
-        """Return the width of its body."""
-        return self.size.body_mm
-
-    @property
-    def tests(self) -> tuple[DrynessTest, ...]:
-        """Return its dryness tests, the earliest first."""
-        return self.view.facts.tests_of(self.placement.id)
-
-    @property
-    def stiff(self) -> bool:
-        """Say whether it was last tested stiff."""
-        return bool(self.tests) and self.tests[-1].verdict == "stiff"
-
-    @cached_property
-    def air(self) -> tuple[Stretch, ...]:
-        """Return the air it has stood and will stand in, room by room."""
-        return drying.stretches(self.placement, self.view.facts, self.view.rules)
-
-    @cached_property
-    def dates(self) -> Dates:
-        """Return due and clear, moved by its latest soft test."""
-        return drying.standing_dates(self.placement, self.view.facts, self.view.rules)
-
-    def progress(self, at: datetime) -> float:
-        """Return how much of the minimum board time has passed at a moment, 0 to 1 and beyond."""
-        return drying.progress(self.placement, self.view.facts, self.view.rules, at)
-
-    @cached_property
-    def answer(self) -> SpecimenAnswer:
-        """Answer for it: may it come off?"""
-        return answer_specimen(self.placement, self.view.facts, self.view.rules, self.view.now)
-
-    @cached_property
-    def evidence(self) -> Evidence:
-        """Return what its dates rest on."""
-        return evidence_of(self.placement, self.view.facts, self.view.rules, self.view.now)
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Unmounted:
     """A specimen that waits, and what follows from it; each thing computed once."""
 
@@ -233,7 +255,11 @@ class Unmounted:
         """Return how it becomes soft, as things stood at a moment."""
         rules = self.view.rules
         body = rules.limit("body_very_stout_mm") if self.size is None else self.size.body_mm
-        return softening(self.specimen, body, self.view.facts, rules, at)
+        facts, name = self.view.facts, self.specimen.specimen
+        been = Been(
+            facts.chamber_of(name), facts.kept(name), self.view.chamber_temp_c, self.view.zone
+        )
+        return softening(self.specimen, body, been, rules, at)
 
     @property
     def kept(self) -> Keeping | None:

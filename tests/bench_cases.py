@@ -13,11 +13,13 @@ from tempfile import TemporaryDirectory
 from zoneinfo import ZoneInfo
 
 from scheduler.cli import main
+from scheduler.drying.on_board import OnBoard
 from scheduler.planner.problem import Planned
-from scheduler.record.kept import kept_plan
+from scheduler.record.kept import Kept, kept_plan
 from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook, load_rulebook
+from scheduler.view import View
 from scheduler.words.records import (
     Board,
     BoardStay,
@@ -77,6 +79,16 @@ def one_board(
             for name, when, verdict in tests
         ),
     )
+
+
+def seen(snap: Snapshot, at: datetime | None = None, kept: Kept | None = None) -> View:
+    """The record under the shipped rules at a moment, the evening of the first plan when None."""
+    return View(snap, rules(), at or local(WEDNESDAY), lambda: kept)
+
+
+def on_board(snap: Snapshot, at: datetime | None = None) -> OnBoard:
+    """The first specimen that was mounted, and what follows from it."""
+    return seen(snap, at).of(snap.placements[0])
 
 
 @dataclass(frozen=True)

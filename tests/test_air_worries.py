@@ -7,10 +7,10 @@ from datetime import date
 
 import pytest
 from air_cases import Air, dialled, logged
-from bench_cases import local, one_board, rules
+from bench_cases import local, one_board, seen
 
 from scheduler.looks.today import today
-from scheduler.looks.worries import Worry, WorryKind
+from scheduler.looks.worry import Worry, WorryKind
 from scheduler.record.snapshot import Snapshot
 from scheduler.words.records import Room, Specimen
 
@@ -21,7 +21,7 @@ MAY = date(2027, 5, 8)
 
 
 def worries(snap: Snapshot, moment: str, kind: WorryKind) -> list[Worry]:
-    return [w for w in today(snap, rules(), None, local(moment)).worries if w.kind == kind]
+    return [w for w in today(seen(snap, local(moment))).worries if w.kind == kind]
 
 
 def study(*days: float | Air, first: date = MAY, snap: Snapshot = RECORD) -> Snapshot:
@@ -177,5 +177,5 @@ def test_a_room_without_a_logger_is_not_asked_for_its_file() -> None:
 def test_rooms_in_which_nothing_stands_are_no_worry() -> None:
     rooms = {**RECORD.rooms, "attic": Room("attic", "room", 50.0)}
     snap = logged(replace(RECORD, rooms=rooms), "attic", MAY, [(95.0, 45.0)] * 8)
-    found = today(snap, rules(), None, local("2027-05-16T00:00")).worries
+    found = today(seen(snap, local("2027-05-16T00:00"))).worries
     assert not [w for w in found if "attic" in w.names]

@@ -7,9 +7,9 @@ from datetime import date
 
 import pytest
 from air_cases import dialled, logged
-from bench_cases import local, one_board, rules
+from bench_cases import local, one_board, rules, seen
 
-from scheduler.air.latest import Air, air_now
+from scheduler.air.latest import Air
 from scheduler.looks.ready import ready
 from scheduler.record.snapshot import Snapshot
 from scheduler.words.records import Room, Specimen
@@ -20,11 +20,11 @@ JUNE = date(2027, 6, 1)
 
 
 def air(snap: Snapshot, moment: str, room: str = "study") -> Air:
-    return air_now(snap.rooms[room], snap, rules(), local(moment))
+    return seen(snap, local(moment)).air_now(snap.rooms[room])
 
 
 def answer(snap: Snapshot, moment: str) -> tuple[str, tuple[str, ...]]:
-    (board,) = ready(snap, rules(), ["B1"], local(moment))
+    (board,) = ready(seen(snap, local(moment)), ["B1"])
     return board.answer, board.specimens[0].notes
 
 

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from bench_cases import Desk, local, one_board, rules, weekend
+from bench_cases import Desk, local, one_board, rules, seen, weekend
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -38,7 +38,7 @@ KNOWN_KEYS = ["logger_pct", "dial_pct", "assumed_pct", "regime_pct"]
 
 
 def ask(snap: Snapshot, moment: str, *names: str) -> BoardAnswer:
-    (answer,) = ready(snap, rules(), names or ("B1",), local(moment))
+    (answer,) = ready(seen(snap, local(moment)), names or ("B1",))
     return answer
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from air_cases import logged
-from bench_cases import Desk, local, one_board, rules
+from bench_cases import Desk, local, on_board, one_board
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -22,7 +22,7 @@ MAY = date(2027, 5, 8)
 
 
 def drawn(snap: Snapshot, moment: str) -> list[str]:
-    return chart(snap.placements[0], snap, rules(), local(moment))
+    return chart(on_board(snap), local(moment))
 
 
 def columns(lines: Sequence[str], rows: slice) -> list[str]:
@@ -75,7 +75,7 @@ def test_it_fits_a_terminal_whatever_the_air(
     )
     snap = logged(snap, "study", MAY, days) if days else snap
     at = local("2027-05-08T12:00") + timedelta(days=after)
-    lines = chart(snap.placements[0], snap, rules(), at)
+    lines = chart(on_board(snap), at)
     assert bool(lines) == (known or bool(days))
     assert max(map(len, lines), default=0) <= 80
     assert len(lines) <= 20

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
-from bench_cases import BERLIN, local, one_board, rules
+from bench_cases import BERLIN, local, on_board, one_board, rules, seen
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -37,13 +37,13 @@ hours = st.integers(0, 23)
 
 
 def dates(snap: Snapshot) -> drying.Dates:
-    return drying.standing_dates(snap.placements[0], snap, rules())
+    return on_board(snap).dates
 
 
 def table_days(specimen: Specimen, room: Room) -> tuple[int | None, int | None]:
     """The rule table's days in a room's air, rounded up as it prints them."""
     assert specimen.body_mm is not None
-    answer = drying.time_in(specimen, specimen.body_mm, room, Snapshot(), rules())
+    answer = seen(Snapshot()).time_in(specimen, specimen.body_mm, room)
     return answer.min_days, answer.plan_days
 
 
@@ -114,7 +114,7 @@ def hour_by_hour(snap: Snapshot, minimum: bool) -> date | None:
     pace = {}
     for room in snap.rooms.values():
         assert specimen.body_mm is not None
-        time_there = drying.time_in(specimen, specimen.body_mm, room, Snapshot(), rules())
+        time_there = seen(Snapshot()).time_in(specimen, specimen.body_mm, room)
         days = time_there.min_days_exact if minimum else time_there.plan_days_exact
         pace[room.room] = 1 / (24 * days) if days else 0.0
     moment, dry = datetime.combine(placement.mounted_on, time()), 0.0
@@ -226,7 +226,7 @@ def test_two_moves_within_the_doubled_hour_lose_no_day() -> None:
 def test_air_that_gives_no_time_gives_no_dates_and_no_progress(room: Room) -> None:
     snap = one_board(MOTH, rooms=[room])
     assert dates(snap) == drying.Dates(None, None)
-    assert drying.progress(snap.placements[0], snap, rules(), local("2027-07-01T10:00")) == 0
+    assert on_board(snap).progress(local("2027-07-01T10:00")) == 0
 
 
 def test_out_of_such_air_the_days_count_from_the_move() -> None:
@@ -243,7 +243,7 @@ def test_what_was_due_before_the_board_came_into_such_air_stays_due() -> None:
 
 def test_a_board_that_nobody_has_put_in_a_room_has_no_air() -> None:
     snap = replace(one_board(MOTH), stays=())
-    assert drying.stretches(snap.placements[0], snap, rules()) == ()
+    assert on_board(snap).air == ()
     assert dates(snap) == drying.Dates(None, None)
 
 
@@ -256,7 +256,7 @@ def test_a_board_that_nobody_has_put_in_a_room_has_no_air() -> None:
 )
 def test_progress_is_whole_on_the_morning_of_the_due_date(moment: str, dry: float) -> None:
     snap = one_board(MOTH)
-    found = drying.progress(snap.placements[0], snap, rules(), local(moment))
+    found = on_board(snap).progress(local(moment))
     assert found == pytest.approx(dry, abs=1e-9)
 
 
@@ -271,7 +271,7 @@ def test_progress_reaches_1_on_the_due_date_and_not_the_day_before(
 
     def at(morning: date) -> float:
         moment = datetime.combine(morning, time(), BERLIN)
-        return drying.progress(snap.placements[0], snap, rules(), moment)
+        return on_board(snap).progress(moment)
 
     assert at(due) >= 1 - 1e-9
     assert at(due - timedelta(days=1)) < 1

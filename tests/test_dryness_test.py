@@ -10,14 +10,13 @@ from datetime import date, datetime
 from pathlib import Path
 
 import pytest
-from bench_cases import Desk, local, one_board, rules, weekend
+from bench_cases import Desk, local, on_board, one_board, rules, seen, weekend
 from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduler.deeds.plan import plan
 from scheduler.deeds.replan import Change, changes
 from scheduler.deeds.testing import sisters
-from scheduler.drying.dates import standing_dates
 from scheduler.record.kept import kept_plan
 from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.record.store import Store
@@ -40,7 +39,7 @@ def dates(desk: Desk, specimen: str) -> tuple[date | None, date | None]:
     with Store(desk.store) as store:
         snap = store.snapshot()
     (placement,) = [p for p in snap.standing() if p.specimen == specimen]
-    return standing_dates(placement, snap, rules())
+    return seen(snap).of(placement).dates
 
 
 def test_a_board_stands_for_those_of_it_that_are_due(desk: Desk) -> None:
@@ -149,8 +148,7 @@ def two(body_mm: float, mounted: str, room: Room = STUDY) -> Snapshot:
 def test_sisters_are_as_stout_mounted_the_same_days_in_the_same_room(
     snap: Snapshot, found: list[str]
 ) -> None:
-    tested = snap.placements[0]
-    assert [p.specimen for p in sisters(tested, snap, rules())] == found
+    assert [p.specimen for p in sisters(on_board(snap), seen(snap))] == found
 
 
 def test_what_came_off_or_was_found_stiff_is_no_sister_any_more(desk: Desk) -> None:
@@ -174,7 +172,7 @@ def test_sisters_by_the_law(body: float, other: float, days: int) -> None:
         placements=(first, replace(second, mounted_on=at)),
     )
     alike = abs(other - body) <= 0.15 * body + 1e-9 and days <= 7
-    assert bool(sisters(first, snap, rules())) == alike
+    assert bool(sisters(on_board(snap), seen(snap))) == alike
 
 
 def test_after_a_soft_test_the_plan_is_mended_and_only_what_changed_is_said(desk: Desk) -> None:

@@ -8,13 +8,12 @@ from datetime import date, timedelta
 
 import pytest
 from air_cases import dialled, logged
-from bench_cases import local, one_board, rules
+from bench_cases import local, on_board, one_board, rules, seen
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.cli.ready import said
-from scheduler.drying import dates as drying
-from scheduler.drying.evidence import Evidence, evidence_json, evidence_of
+from scheduler.drying.evidence import Evidence, evidence_json
 from scheduler.looks.ready import evidence, ready
 from scheduler.record.snapshot import Snapshot
 from scheduler.words.records import Room, Specimen
@@ -31,12 +30,13 @@ RECORD = one_board(MOTH)
 
 
 def proof(snap: Snapshot, moment: str) -> Evidence:
-    return evidence_of(snap.placements[0], snap, rules(), local(moment))
+    return seen(snap, local(moment)).evidence(on_board(snap))
 
 
 def screen(snap: Snapshot, moment: str) -> str:
-    found = ready(snap, rules(), ["B1"], local(moment))
-    lines = said(found, evidence(snap, rules(), found, local(moment)))
+    view = seen(snap, local(moment))
+    found = ready(view, ["B1"])
+    lines = said(found, evidence(view, found))
     assert max(map(len, lines)) <= 80
     return " ".join(" ".join(lines).split())
 
@@ -157,7 +157,7 @@ def test_the_shares_add_up(hours: int, before: int, days: int) -> None:
     snap = logged(RECORD, "study", MAY + timedelta(days=before - 10), [50.0] * days)
     snap = dialled(snap, "study", {"2027-05-12T07:40": 60.0})
     moment = local("2027-05-08T10:20") + timedelta(hours=hours)
-    known = evidence_of(snap.placements[0], snap, rules(), moment).known
+    known = seen(snap, moment).evidence(on_board(snap)).known
     assert sum(known) == pytest.approx(100, abs=0.3)
     assert min(known) >= 0
 
@@ -205,8 +205,8 @@ def test_the_expected_date_lies_within_the_range(days: list[int], body_mm: float
     snap = one_board(replace(MOTH, body_mm=body_mm))
     snap = logged(snap, "study", MAY - timedelta(days=20), [float(rh) for rh in days])
     moment = local("2027-05-08T12:00") + timedelta(days=day)
-    found = evidence_of(snap.placements[0], snap, rules(), moment)
-    due = drying.standing_dates(snap.placements[0], snap, rules()).due
+    found = seen(snap, moment).evidence(on_board(snap))
+    due = on_board(snap).dates.due
     if found.range is None:
         return
     if due is None:
@@ -226,7 +226,7 @@ def test_what_the_assumed_air_alone_says_stands_beside_it() -> None:
     snap = logged(RECORD, "study", MAY, [50.0] * 4 + [DAMP_PCT] * 10)
     found = proof(snap, "2027-05-22T00:00")
     assert found.assumed_due == date(2027, 5, 22)
-    due = drying.standing_dates(snap.placements[0], snap, rules()).due
+    due = on_board(snap).dates.due
     assert due is not None
     assert due > date(2027, 5, 29)
 

@@ -12,12 +12,11 @@ from datetime import date, datetime, time, timedelta
 
 import pytest
 from air_cases import Air, dialled, logged
-from bench_cases import BERLIN, local, one_board, rules
+from bench_cases import BERLIN, local, on_board, one_board, rules, seen
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.drying import dates as drying
-from scheduler.drying.answer import answer_specimen
 from scheduler.record.snapshot import Snapshot
 from scheduler.words.records import Room, Specimen, State
 
@@ -36,11 +35,11 @@ slowly = settings(deadline=None, max_examples=50)
 
 
 def dates(snap: Snapshot) -> drying.Dates:
-    return drying.standing_dates(snap.placements[0], snap, rules())
+    return on_board(snap).dates
 
 
 def progress(snap: Snapshot, at: datetime) -> float:
-    return drying.progress(snap.placements[0], snap, rules(), at)
+    return on_board(snap).progress(at)
 
 
 def moth(body_mm: float, state: State = "fresh") -> Specimen:
@@ -205,8 +204,7 @@ def test_what_lies_ahead_is_assumed_until_a_week_of_a_fortnight_is_known(
 ) -> None:
     snap = one_board(moth(body_mm), rooms=[Room("study", "room", assumed)])
     snap = logged(snap, "study", MAY, days)
-    placement = snap.placements[0]
-    (stretch,) = drying.stretches(placement, snap, rules())
+    (stretch,) = on_board(snap).air
     assert stretch.measured is not None
     last = days[-14:]
     expected = sum(rules().rate(body_mm, rh) for rh in last) / len(last)
@@ -222,7 +220,7 @@ def test_dates_are_the_records_and_not_the_clocks(
 ) -> None:
     snap = logged(one_board(moth(body_mm)), "study", MAY + timedelta(days=offset), days)
     asked = [
-        answer_specimen(snap.placements[0], replace(snap), rules(), at)
+        seen(snap, at).answer_of(on_board(snap))
         for at in (local("2027-05-08T12:00"), local("2027-05-08T12:00") + timedelta(days=later))
     ]
     assert len({(a.due, a.clear) for a in asked}) == 1
@@ -273,8 +271,7 @@ def test_if_the_room_went_on_otherwise_only_what_lies_ahead_changes() -> None:
     rooms = [Room("study", "room", 50.0), Room("loft", "room", 50.0)]
     snap = one_board(MOTH, rooms=rooms, moves={"2027-05-15T00:00": "loft"})
     snap = logged(snap, "loft", MAY - timedelta(days=4), [50.0] * 14)
-    placement = snap.placements[0]
     # Ten of fourteen are over on 18 May, when the loft was last read; four are left.
-    assert drying.dates_if(placement, snap, rules(), 0.5).due == date(2027, 5, 26)
-    assert drying.dates_if(placement, snap, rules(), 0.0).due is None
-    assert drying.dates_if(placement, snap, rules(), None).due == date(2027, 5, 22)
+    assert on_board(snap).dates_if(0.5).due == date(2027, 5, 26)
+    assert on_board(snap).dates_if(0.0).due is None
+    assert on_board(snap).dates_if(None).due == date(2027, 5, 22)

@@ -12,10 +12,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from bench_cases import WEDNESDAY, Desk, local, rules, weekend
+from bench_cases import WEDNESDAY, Desk, local, rules, seen, weekend
 from verb_cases import recorded, snapshot
 
-from scheduler.drying.dates import standing_dates, time_in
 from scheduler.feed.calendars import publish
 from scheduler.record.kept import kept_plan
 from scheduler.record.store import Store
@@ -75,7 +74,7 @@ def test_answers_plan_and_calendar_say_the_same_date(desk: Desk, tmp_path: Path)
     for s in kept.problem.standing:
         assert after[s.specimen] == (s.due and s.due.isoformat(), s.clear and s.clear.isoformat())
     for p in snap.standing():
-        moved = standing_dates(p, snap, rules()).due
+        moved = seen(snap).of(p).dates.due
         assert after[p.specimen][0] == (moved and moved.isoformat())
     told = {(_line(e, "SUMMARY"), _line(e, "DTSTART")) for e in published(desk).values()}
     for p in snap.standing():
@@ -133,11 +132,11 @@ def test_what_is_planned_counts_on_the_new_air_too(desk: Desk, tmp_path: Path) -
         snap, kept = store.snapshot(), kept_plan(store)
     assert kept is not None
     waiting = {w.specimen: w for w in kept.problem.waiting}
-    judged = 0
+    view, judged = seen(snap), 0
     for p in kept.placements:
         room = snap.room_of(p.board)
         assert room is not None
-        time = time_in(snap.specimens[p.specimen], waiting[p.specimen].body_mm, room, snap, rules())
+        time = view.time_in(snap.specimens[p.specimen], waiting[p.specimen].body_mm, room)
         if p.due is not None and time.min_days is not None:
             mounted = p.mount_at.date()
             assert p.due == mounted + timedelta(days=time.min_days)

@@ -6,9 +6,10 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from scheduler.drying.softening import Softening, softening
+from scheduler.drying.softening import Softening
 from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import load_rulebook
+from scheduler.view import View
 from scheduler.words.records import ChamberStay, Keeping, Place, Room, Settings, Specimen
 
 RULES = load_rulebook()
@@ -34,7 +35,7 @@ def soften(
         keeping=keeping,
     )
     assert specimen.body_mm is not None
-    return softening(specimen, specimen.body_mm, snap, RULES, NOW)
+    return View(snap, RULES, NOW).waits(specimen).softening
 
 
 def test_months_in_the_freezer_ask_for_a_day_in_the_chamber() -> None:

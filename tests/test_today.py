@@ -15,12 +15,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from bench_cases import BERLIN, Desk, local, one_board, rules, weekend
+from bench_cases import BERLIN, Desk, local, one_board, rules, seen, weekend
 
 from scheduler.cli import COMMANDS
 from scheduler.cli.today import screen
 from scheduler.looks.today import Today, today, today_json
-from scheduler.looks.worries import Worry, WorryKind
+from scheduler.looks.worry import Worry, WorryKind
 from scheduler.planner import make_plan
 from scheduler.planner.build import build_problem
 from scheduler.record.kept import Kept
@@ -44,7 +44,7 @@ SATURDAY = Session("SAT", local("2027-05-29T09:00"), 120)
 
 
 def day(snap: Snapshot, now: str, kept: Kept | None = None) -> Today:
-    return today(snap, rules(), kept, local(now))
+    return today(seen(snap, local(now), kept))
 
 
 def worry(snap: Snapshot, kind: WorryKind, now: str, kept: Kept | None = None) -> list[Worry]:

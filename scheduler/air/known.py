@@ -1,16 +1,16 @@
-"""What was measured of the rooms' air, as a snapshot holds it; reckoned once per snapshot."""
+"""What was measured of the rooms' air, put together once per room."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
-from scheduler.record.snapshot import Snapshot
-from scheduler.rulebook import Rulebook
-from scheduler.words.records import Room
+from scheduler.words.records import Dial, Room
 
 if TYPE_CHECKING:
     from scheduler.air.room_air import RoomAir
-    from scheduler.drying.sums import RoomDrying
 
 
 def assumed_pct(room: Room) -> float | None:
@@ -22,46 +22,52 @@ def assumed_pct(room: Room) -> float | None:
     return counting_pct(room.rh_pct, room.temp_c)
 
 
-def room_air(room: str, snap: Snapshot, rules: Rulebook) -> RoomAir | None:
-    """Return what was measured of a room's air, None when nothing was."""
-    key = ("air", room)
-    if key not in snap.memo:
-        snap.memo[key] = _room_air(room, snap, rules)
-    found: RoomAir | None = snap.memo[key]
-    return found
+class Airs:
+    """The measured air of every room; what `days_of` and `dials_of` give is read on demand.
 
-
-def room_drying(room: Room, snap: Snapshot, rules: Rulebook) -> RoomDrying | None:
-    """Return what a room's measured air does to bodies, None where nothing was measured.
-
-    Gaps count at the assumed air; every hour after the last one known at the mean rate of the
-    last 14 logged days, or at the assumed air when less than half of them is known.
+    A day's hours are packed as `air.hours.Hours` says; a dial counts for `dial_days`.
     """
-    key = ("drying", room.room, id(rules))
-    if key not in snap.memo:
-        air = room_air(room.room, snap, rules)
-        if air is not None:
-            from scheduler.drying.sums import Rates, RoomDrying
 
-            rates = snap.memo.setdefault(("rates", id(rules)), Rates(rules))
-            snap.memo[key] = RoomDrying(air, rates, assumed_pct(room))
-        else:
-            snap.memo[key] = None
-    found: RoomDrying | None = snap.memo[key]
-    return found
+    def __init__(
+        self,
+        days_of: Callable[[str], Mapping[date, bytes]],
+        dials_of: Callable[[str], Sequence[Dial]],
+        zone: ZoneInfo,
+        dial_days: float,
+    ) -> None:
+        self._days_of, self._dials_of = days_of, dials_of
+        self._zone, self._dial_days = zone, dial_days
+        self._known: dict[str, RoomAir | None] = {}
 
+    def of(self, room: str) -> RoomAir | None:
+        """Return what was measured of a room's air, None when nothing was."""
+        if room not in self._known:
+            self._known[room] = self._put_together(room)
+        return self._known[room]
 
-def _room_air(room: str, snap: Snapshot, rules: Rulebook) -> RoomAir | None:
-    days = snap.air_days.get(room, {})
-    dials = [d for d in snap.dials if d.room == room]
-    if not days and not dials:
-        return None
-    from scheduler.air.hours import Dial, Hours
-    from scheduler.air.room_air import room_air
+    def wall(self, moment: datetime) -> datetime:
+        """Return an aware moment as the clock on the wall shows it, without a zone."""
+        return moment.astimezone(self._zone).replace(tzinfo=None)
 
-    return room_air(
-        {day: Hours(packed) for day, packed in days.items()},
-        [Dial(snap.wall(d.read_at), d.rh_pct, d.temp_c) for d in dials],
-        zone=snap.zone,
-        dial_days=rules.limit("dial_valid_days"),
-    )
+    def dial_read(self, room: str, at: datetime) -> datetime | None:
+        """Return the local moment at which a room's dial was last read, None: never.
+
+        The hour it was read in counts whole, so it may have been read minutes after `at`.
+        """
+        hour = timedelta(hours=1)
+        read = [d.read_at for d in self._dials_of(room) if d.read_at < at + hour]
+        return self.wall(max(read)) if read else None
+
+    def _put_together(self, room: str) -> RoomAir | None:
+        days, dials = self._days_of(room), self._dials_of(room)
+        if not days and not dials:
+            return None
+        from scheduler.air import hours
+        from scheduler.air.room_air import room_air
+
+        return room_air(
+            {day: hours.Hours(packed) for day, packed in days.items()},
+            [hours.Dial(self.wall(d.read_at), d.rh_pct, d.temp_c) for d in dials],
+            zone=self._zone,
+            dial_days=self._dial_days,
+        )

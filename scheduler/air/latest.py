@@ -9,11 +9,9 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Literal, NamedTuple
 
-from scheduler.air.known import assumed_pct, room_air
-from scheduler.record.snapshot import Snapshot
-from scheduler.rulebook import Rulebook
+from scheduler.air.known import Airs, assumed_pct
 from scheduler.words import wording
-from scheduler.words.records import Dial, Room
+from scheduler.words.records import Room
 
 How = Literal["measured", "dial", "assumed"]
 
@@ -71,26 +69,24 @@ class Air(NamedTuple):
         return self.regime == "room" and self.how == "assumed"
 
 
-def air_now(room: Room, snap: Snapshot, rules: Rulebook, now: datetime) -> Air:
-    """Return the air of a room at a moment.
+def air_now(room: Room, airs: Airs, at: datetime, hours: float) -> Air:
+    """Return the air of a room at an aware moment.
 
-    A logger's hours of the last `take_off_window_hours` count as their mean; when the latest
-    that is known is a dial, its value counts for `dial_valid_days`.
+    A logger's hours of the last `hours` count as their mean; when the latest that is known is
+    a dial, its value counts as long as the room's air holds it.
     """
-    local = snap.wall(now)
-    known = room_air(room.room, snap, rules)
+    now, known = airs.wall(at), airs.of(room.room)
     if known is None:
         return _assumed(room, None)
-    here = known.at(local)
+    here = known.at(now)
     if here is not None and here[3] == "dial":
         rh_pct, counts_pct, temp_c, _ = here
-        at = snap.wall(_last_dial(room, snap, now).read_at)
-        return Air(room.room, room.regime, rh_pct, "dial", temp_c, counts_pct, at)
-    window = rules.limit("take_off_window_hours")
-    logged = known.covered(local - timedelta(hours=window), local)["logger"]
-    mean = known.recent(local, window) if logged else None
+        read_at = airs.dial_read(room.room, at)
+        return Air(room.room, room.regime, rh_pct, "dial", temp_c, counts_pct, read_at)
+    logged = known.covered(now - timedelta(hours=hours), now)["logger"]
+    mean = known.recent(now, hours) if logged else None
     if mean is None:
-        return _assumed(room, known.last_before(local))
+        return _assumed(room, known.last_before(now))
     return Air(
         room.room,
         room.regime,
@@ -98,7 +94,7 @@ def air_now(room: Room, snap: Snapshot, rules: Rulebook, now: datetime) -> Air:
         "measured",
         mean.temp_c,
         mean.counting_pct,
-        min(mean.last, local),
+        min(mean.last, now),
         mean.hours,
     )
 
@@ -106,9 +102,3 @@ def air_now(room: Room, snap: Snapshot, rules: Rulebook, now: datetime) -> Air:
 def _assumed(room: Room, known_to: datetime | None) -> Air:
     counts = assumed_pct(room)
     return Air(room.room, room.regime, room.rh_pct, "assumed", room.temp_c, counts, known_to)
-
-
-def _last_dial(room: Room, snap: Snapshot, now: datetime) -> Dial:
-    # The hour it was read in counts whole, so it may have been read minutes after now.
-    read = [d for d in snap.dials if d.room == room.room and d.read_at < now + timedelta(hours=1)]
-    return max(read, key=lambda d: d.read_at)

@@ -28,9 +28,8 @@ def command(desk: Desk, form: str) -> None:
 
     Below each board its slots in mm from the left end; beside it the free groove.
     """
-    with desk.open() as store:
-        snap = store.snapshot()
-    states = boards(snap, desk.rules(), desk.now(snap.zone))
+    with desk.view() as view:
+        states = boards(view)
     if form == "json":
         echo_json({"boards": [_json(s) for s in states]})
     elif form == "csv":

@@ -37,12 +37,13 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
     from scheduler.intake.batch.settings import demo_now
     from scheduler.looks.ready import evidence, ready
     from scheduler.record.store import Store
+    from scheduler.view import view_of
 
     place = into or Path(tempfile.mkdtemp(prefix="wingrest-demo-"))
     rules = desk.rules()
     with Store(place / "record.sqlite") as store:
         now = demo_now(folder) if desk.now_text is None else None
-        now = now or desk.now(store.snapshot().zone)
+        now = now or desk.now(store.zone)
         outcome = load(store, rules, folder, now=now, who=desk.who)
         _heading("Loaded", "wingrest load FOLDER")
         say_outcome(outcome)
@@ -54,13 +55,14 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
         if first is not None:
             lines = session_lines(made.problem, made.plan, first, made.snap, rules)
             sheet.write_text("\n".join(lines) + "\n", encoding="utf-8")
+        view = view_of(store, rules, now)
         for board in _boards_to_ask(made.snap):
             _heading(f"Can I free board {board} yet", f"wingrest ready {board} --chart")
-            found = ready(made.snap, rules, [board], now)
-            click.echo("\n".join(said(found, evidence(made.snap, rules, found, now))))
+            found = ready(view, [board])
+            click.echo("\n".join(said(found, evidence(view, found))))
             room = made.snap.room_of(board)
             if room is not None and made.snap.air_days.get(room.room):
-                click.echo("\n".join(charts(made.snap, rules, found, now)))
+                click.echo("\n".join(charts(view, found)))
         (place / "wingrest.ics").write_bytes(publish(store, rules))
     _heading("Where everything is", None)
     click.echo(f"record         {place / 'record.sqlite'}")

@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from scheduler.deeds.outcome import Outcome
     from scheduler.record.store import Store
     from scheduler.rulebook import Rulebook
+    from scheduler.view import View
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -45,6 +47,14 @@ class Desk:
         from scheduler.record.store import Store
 
         return Store(self.store_path)
+
+    @contextmanager
+    def view(self) -> Iterator[View]:
+        """Open the record and look at it: as it stands, under the rules, now."""
+        from scheduler.view import view_of
+
+        with self.open() as store:
+            yield view_of(store, self.rules(), self.now(store.zone))
 
     def rules(self) -> Rulebook:
         """Read the rule tables, a person's own rows over the shipped ones."""

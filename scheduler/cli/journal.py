@@ -18,7 +18,7 @@ _HEAD = ("line", "recorded_at", "happened_at", "who", "command", "text", "undoes
 def command(desk: Desk, last: int | None, form: str) -> None:
     """List what was recorded, the latest line last."""
     with desk.open() as store:
-        zone = store.snapshot().zone
+        zone = store.zone
         lines = read_journal(store, last)
     rows: list[dict[str, object]] = [
         {name: getattr(line, name) for name in _HEAD}

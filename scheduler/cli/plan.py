@@ -89,7 +89,7 @@ def command(
     with _first_ctrl_c_stops_the_search() as stop:
         wish = replace(wish, stop=stop)
         with desk.open() as store:
-            now = desk.now(store.snapshot().zone)
+            now = desk.now(store.zone)
             made = _with_bar(lambda show: plan(store, rules, now, replace(wish, progress=show)))
         _write_problem(made.problem, problem_file)
         if form == "table":
@@ -138,12 +138,10 @@ def _free_evening(desk: Desk, at: str, minutes: int, problem_file: Path | None, 
     from scheduler.faces.sheet import evening_lines
     from scheduler.looks.evening import evening
     from scheduler.planner.problem_json import plan_to_json
-    from scheduler.record.kept import kept_plan
 
-    with desk.open() as store:
-        snap, kept = store.snapshot(), kept_plan(store)
-    then = moment(at, snap.zone, "--at")
-    made = evening(snap, desk.rules(), kept, then, minutes, desk.now(snap.zone))
+    with desk.view() as view:
+        then = moment(at, view.zone, "--at")
+        made = evening(view, then, minutes)
     _write_problem(made.problem, problem_file)
     facts = plan_to_json(made.problem, made.plan, by_hand=made.by_hand)
     if form == "json":

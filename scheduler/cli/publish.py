@@ -87,7 +87,7 @@ def command(
             err=True,
         )
     with desk.open() as store:
-        calendars, zone = feed.calendars(store, desk.rules()), store.snapshot().zone
+        calendars, zone = feed.calendars(store, desk.rules()), store.zone
     variant = feed.BENCH_DAYS if by_bench_day else feed.ALL
     wanted = [] if remove else publish.wanted(calendars, variant)
     password = _password(at, user)

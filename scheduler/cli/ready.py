@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterable, Mapping
-from datetime import date, datetime
+from datetime import date
 
 import click
 
@@ -13,8 +13,7 @@ from scheduler.drying import answer as answers
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer
 from scheduler.drying.evidence import Evidence, Range, Spell, evidence_json
 from scheduler.looks.ready import evidence, ready
-from scheduler.record.snapshot import Snapshot
-from scheduler.rulebook import Rulebook
+from scheduler.view import View
 from scheduler.words import cautions, wording
 
 _CSV = (
@@ -43,35 +42,32 @@ def command(desk: Desk, names: tuple[str, ...], with_chart: bool | None, form: s
     Without a name it answers for every board on which something stands. Exit status: 0 test
     it now or take off (an empty board too), 1 not yet or not today, 2 cannot say.
     """
-    with desk.open() as store:
-        snap = store.snapshot()
-    rules, now = desk.rules(), desk.now(snap.zone)
-    found = ready(snap, rules, names, now)
-    if form == "json":
-        proof = evidence(snap, rules, found, now)
-        echo_json({"boards": [board_json(b, proof) for b in found]})
-    elif form == "csv":
-        echo_csv([specimen_json(s) | {"board": s.board} for b in found for s in b.specimens], _CSV)
-    else:
-        lines = said(found, evidence(snap, rules, found, now))
-        if with_chart or (with_chart is None and len(names) == 1 and sys.stdout.isatty()):
-            lines += charts(snap, rules, found, now)
-        click.echo("\n".join(lines))
+    with desk.view() as view:
+        found = ready(view, names)
+        if form == "json":
+            proof = evidence(view, found)
+            echo_json({"boards": [board_json(b, proof) for b in found]})
+        elif form == "csv":
+            rows = [specimen_json(s) | {"board": s.board} for b in found for s in b.specimens]
+            echo_csv(rows, _CSV)
+        else:
+            lines = said(found, evidence(view, found))
+            if with_chart or (with_chart is None and len(names) == 1 and sys.stdout.isatty()):
+                lines += charts(view, found)
+            click.echo("\n".join(lines))
     return max((answers.EXIT_STATUS[b.answer] for b in found), default=0)
 
 
-def charts(
-    snap: Snapshot, rules: Rulebook, found: Iterable[BoardAnswer], now: datetime
-) -> list[str]:
+def charts(view: View, found: Iterable[BoardAnswer]) -> list[str]:
     """Return a chart per board: of its slowest specimen."""
     from scheduler.faces.chart import PLAIN, chart
 
-    standing = {p.specimen: p for p in snap.standing()}
     lines: list[str] = []
     for board in found:
         if board.specimens:
             slowest = max(board.specimens, key=lambda s: s.due or date.max)
-            drawn = chart(standing[slowest.specimen], snap, rules, now)
+            one = view.on_board(slowest.specimen)
+            drawn = chart(one, view.now) if one else []
             lines += ["", *drawn] if drawn else []
     try:
         "\n".join(lines).encode(sys.stdout.encoding or "ascii")

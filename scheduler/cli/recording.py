@@ -14,6 +14,6 @@ from scheduler.record.store import Store
 def recording(desk: Desk, at: str | None) -> Iterator[tuple[Store, When]]:
     """Open the record and read `--at`; what needs no `--at` happened now."""
     with desk.open() as store:
-        zone = store.snapshot().zone
+        zone = store.zone
         now = desk.now(zone)
         yield store, When(desk.at(at, now, zone), now, desk.who)

@@ -20,7 +20,7 @@ def command(desk: Desk, names: tuple[str, ...], early: str | None, at: str | Non
     day; the label comes off with the specimen. Mind points: pins and blades.
     """
     with desk.open() as store:
-        zone = store.snapshot().zone
+        zone = store.zone
         now = desk.now(zone)
         outcome = release(
             store,

@@ -65,7 +65,7 @@ def command(desk: Desk, host: str, port: int, new_address: bool) -> None:
     from scheduler.page.tokens import ensure_tokens
 
     with desk.open() as store:
-        zone = store.snapshot().zone
+        zone = store.zone
         tokens = ensure_tokens(store, anew=new_address)
     app = create_app(desk.store_path, desk.rules(), clock=lambda: desk.now(zone), who=desk.who)
     server = _listen(app, host, port)

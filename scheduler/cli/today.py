@@ -9,7 +9,6 @@ import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
 from scheduler.looks.today import Bench, Due, PutIn, TakeOut, Today, today, today_json
-from scheduler.record.kept import kept_plan
 from scheduler.words import cautions, wording
 
 _CSV = ("what", "names", "when", "text", "command")
@@ -23,10 +22,8 @@ def command(desk: Desk, form: str) -> None:
 
     Beside every line stands the command that records it.
     """
-    with desk.open() as store:
-        snap = store.snapshot()
-        kept = kept_plan(store)
-    day = today(snap, desk.rules(), kept, desk.now(snap.zone))
+    with desk.view() as view:
+        day = today(view)
     if form == "json":
         echo_json(today_json(day))
     elif form == "csv":

@@ -18,5 +18,5 @@ def command(desk: Desk, line: int | None) -> None:
     own, and can be taken back by its number.
     """
     with desk.open() as store:
-        now = desk.now(store.snapshot().zone)
+        now = desk.now(store.zone)
         say_outcome(undo(store, line, now=now, who=desk.who))

@@ -10,7 +10,6 @@ from datetime import date
 from scheduler.deeds.outcome import Outcome
 from scheduler.deeds.when import When
 from scheduler.drying import fit
-from scheduler.drying.softening import softening
 from scheduler.intake.batch import cells
 from scheduler.intake.batch.columns import LABEL_TERMS
 from scheduler.intake.typed import Words, perhaps, spelt
@@ -19,6 +18,7 @@ from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.rulebook.answers import plain, singulars
+from scheduler.view import View
 from scheduler.words import wording
 from scheduler.words.records import Specimen, State
 
@@ -165,7 +165,7 @@ def _reckoned(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When) -
         lines += wording.wrapped(f"estimated ({size.basis}): {size.estimated}", "  ", "    ")
     if specimen.state == "frozen" and specimen.frozen_on is None:
         lines.append("  frozen since when is not known: softened as after a long time")
-    soft = softening(specimen, size.body_mm, snap, rules, when.at)
+    soft = View(snap, rules, when.now).waits(specimen).softening_at(when.at)
     if soft.clock is not None:
         by = wording.moment(snap.local(soft.clock.lost_at))
         basis = f": {soft.clock.basis}" if soft.clock.basis else ""

@@ -24,6 +24,7 @@ from scheduler.record.rows import Value
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
+from scheduler.view import view_of
 from scheduler.words import names, wording
 from scheduler.words.problems import BadInput
 from scheduler.words.records import Board, Placement, Room, Session, Specimen
@@ -51,7 +52,8 @@ def amend(
     store: Store, rules: Rulebook, asked: str, corrections: Sequence[str], when: When
 ) -> Outcome:
     """Correct a specimen, its standing placement, a board, a room or a session."""
-    snap = store.snapshot()
+    before = view_of(store, rules, when.now)
+    snap = before.facts
     things = {**snap.specimens, **snap.boards, **snap.rooms, **snap.sessions}
     thing = names.lookup(asked, things)
     if thing is None:
@@ -68,9 +70,10 @@ def amend(
     with store.writing(when.line("amend", text)):
         for table, key, row in changes:
             store.update(table, key, row)
-    after = store.snapshot()
+    view = view_of(store, rules, when.now)
+    after = view.facts
     touched = [p for p in after.standing() if _concerns(thing, p, after)]
-    done = [text, *moved_dates(touched, snap, after, rules)]
+    done = [text, *moved_dates(map(view.of, touched), before)]
     return Outcome(tuple(done), tuple(_warnings(thing, touched, after, rules)))
 
 

@@ -16,12 +16,13 @@ from scheduler.deeds.whereabouts import (
     refuse_all,
 )
 from scheduler.drying import fit
-from scheduler.drying.softening import Softening, softening
+from scheduler.drying.softening import Softening
 from scheduler.record import rows
 from scheduler.record.rows import Value
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
+from scheduler.view import View
 from scheduler.words import wording
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import ChamberStay, Place, Placement, Specimen
@@ -183,7 +184,9 @@ def _is_kept(snap: Snapshot, specimen: Specimen, place: Place, at: datetime) -> 
 
 def _softening(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When) -> Softening | None:
     size = fit.size_of(specimen, rules)
-    return None if size is None else softening(specimen, size.body_mm, snap, rules, when.at)
+    return (
+        None if size is None else View(snap, rules, when.now).waits(specimen).softening_at(when.at)
+    )
 
 
 def _together(said: Iterable[tuple[Specimen, str]]) -> list[str]:

@@ -11,12 +11,11 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
-from scheduler.deeds.mount import fit_warnings
+from scheduler.deeds.mount import fit_warnings, rule_ids
 from scheduler.deeds.outcome import Outcome
 from scheduler.deeds.readings import put_readings
 from scheduler.deeds.sessions import new_sessions
 from scheduler.deeds.whereabouts import end_chamber_stays
-from scheduler.drying import dates as drying
 from scheduler.drying import fit
 from scheduler.drying.layout import Piece, lay
 from scheduler.intake.batch import BadRow, Batch, Known, Mounted, Told, read_batch, read_good_rows
@@ -28,6 +27,7 @@ from scheduler.record.rows import Value
 from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.record.store import Line, Store
 from scheduler.rulebook import Rulebook
+from scheduler.view import View, view_of
 from scheduler.words import wording
 from scheduler.words.problems import BadInput
 from scheduler.words.records import Board, Placement, Specimen
@@ -71,7 +71,7 @@ def load(
         for session in batch.sessions:
             _count(counts, "session", store.put("session", rows.session_row(session)))
         _put_repeats(store, batch, now, counts)
-        placed = _put_mounted(store, rules, batch, counts)
+        placed = _put_mounted(store, rules, batch, now, counts)
         said = _said(counts)
         store.retext(line, f"loaded {folder.name}: {said}")
         # Written before the record is: rows must not get lost between the two.
@@ -195,12 +195,12 @@ def _put_repeats(store: Store, batch: Batch, now: datetime, counts: dict[str, in
 
 
 def _put_mounted(
-    store: Store, rules: Rulebook, batch: Batch, counts: dict[str, int]
+    store: Store, rules: Rulebook, batch: Batch, now: datetime, counts: dict[str, int]
 ) -> list[Placement]:
     """Record what stands already; rows without a position go left to right on their board."""
-    snap = store.snapshot()
-    slots = _slots(batch.mounted, snap, rules)
-    placed = [_placement(m, slots[m.specimen], snap, rules) for m in batch.mounted]
+    view = view_of(store, rules, now)
+    slots = _slots(batch.mounted, view.facts, rules)
+    placed = [_placement(m, slots[m.specimen], view) for m in batch.mounted]
     for placement in placed:
         store.insert("placement", rows.placement_row(placement))
         end_chamber_stays(store, [placement.specimen], placement.mounted_at)
@@ -238,11 +238,8 @@ def _slots(
     return slots
 
 
-def _placement(m: Mounted, slot: tuple[int, int], snap: Snapshot, rules: Rulebook) -> Placement:
-    specimen, board = snap.specimens[m.specimen], snap.boards[m.board]
-    room = snap.room_of(board.board)
-    body = drying.body_on_board(specimen, board.groove_mm, rules).body_mm
-    rule_ids = drying.time_in(specimen, body, room, snap, rules).rule_ids if room else ()
+def _placement(m: Mounted, slot: tuple[int, int], view: View) -> Placement:
+    specimen, board = view.specimens[m.specimen], view.boards[m.board]
     return Placement(
         id=0,
         specimen=m.specimen,
@@ -252,7 +249,7 @@ def _placement(m: Mounted, slot: tuple[int, int], snap: Snapshot, rules: Ruleboo
         mounted_at=m.mounted_at,
         mounted_on=m.mounted_on,
         estimated=m.from_mm is None,
-        rule_ids=rule_ids,
+        rule_ids=rule_ids(view, specimen, board),
     )
 
 

@@ -13,8 +13,8 @@ from datetime import datetime
 from scheduler.deeds.outcome import Outcome
 from scheduler.deeds.when import When
 from scheduler.deeds.whereabouts import end_chamber_stays, refuse_before_chamber
-from scheduler.drying import dates as drying
 from scheduler.drying import fit
+from scheduler.drying.dates import body_on_board
 from scheduler.looks.boards import free_stretches
 from scheduler.planner.problem import Planned
 from scheduler.record import rows
@@ -22,6 +22,7 @@ from scheduler.record.kept import kept_plan
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
+from scheduler.view import View, view_of
 from scheduler.words import names, wording
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Board, Placement, Specimen
@@ -87,7 +88,7 @@ def new_placement(
         mounted_at=when.at,
         mounted_on=snap.local(when.at).date(),
         estimated=estimated,
-        rule_ids=_rule_ids(snap, rules, specimen, board),
+        rule_ids=rule_ids(View(snap, rules, when.now), specimen, board),
     )
 
 
@@ -189,7 +190,7 @@ def _slot(
         return checked_slot(from_mm, from_mm + length, board)
     if to_mm is not None:
         raise BadInput("an end without a beginning. Give --from-mm too")
-    free = free_stretches(snap, board)
+    free = free_stretches(snap.standing(board.board), board)
     for begin, end in free:
         if end - begin >= length:
             return begin, begin + length
@@ -222,12 +223,13 @@ def slot_mm(rules: Rulebook, specimen: Specimen) -> int:
     return fit.slot_mm(size, rules.family(specimen.family, specimen.group), rules)
 
 
-def _rule_ids(snap: Snapshot, rules: Rulebook, specimen: Specimen, board: Board) -> tuple[str, ...]:
-    room = snap.room_of(board.board)
+def rule_ids(view: View, specimen: Specimen, board: Board) -> tuple[str, ...]:
+    """Return the rules that answer for a specimen on a board where that stands now."""
+    room = view.room_of(board.board)
     if room is None:
         return ()
-    body = drying.body_on_board(specimen, board.groove_mm, rules).body_mm
-    return drying.time_in(specimen, body, room, snap, rules).rule_ids
+    body = body_on_board(specimen, board.groove_mm, view.rules).body_mm
+    return view.time_in(specimen, body, room).rule_ids
 
 
 def record(
@@ -248,11 +250,11 @@ def record(
         for placement in placements:
             store.insert("placement", rows.placement_row(placement))
         end_chamber_stays(store, [p.specimen for p in placements], when.at)
-    after = store.snapshot()
+    after = view_of(store, rules, when.now)
     ids = {p.specimen for p in placements}
-    new = [p for p in after.standing() if p.specimen in ids]
+    new = [p for p in after.facts.standing() if p.specimen in ids]
     return Outcome(
-        (text, *(f"  {_strip(p, after, rules)}" for p in new), *(_relaid(p) for p in moved)),
+        (text, *(f"  {_strip(p, after)}" for p in new), *(_relaid(p) for p in moved)),
         tuple(w for p in [*placements, *moved] for w in fit_warnings(p, snap, rules)),
     )
 
@@ -285,8 +287,8 @@ def _relaid(placement: Placement) -> str:
     return f"  {placement.specimen} now counts at {slot} of {placement.board} (estimated)"
 
 
-def _strip(placement: Placement, snap: Snapshot, rules: Rulebook) -> str:
-    due = drying.standing_dates(placement, snap, rules).due
+def _strip(placement: Placement, view: View) -> str:
+    due = view.of(placement).dates.due
     return wording.strip(placement.specimen, placement.mounted_on, due)
 
 

@@ -8,12 +8,14 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.replan import replan, said
 from scheduler.deeds.when import When
 from scheduler.intake.readings import DayReadings, Readings, read_readings
-from scheduler.looks.moved import air_moved
+from scheduler.looks.moved import moved_dates
 from scheduler.record.rows import Value
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
+from scheduler.view import View, view_of
 from scheduler.words import names, wording
 from scheduler.words.problems import BadInput
 from scheduler.words.records import Room
@@ -49,7 +51,7 @@ def add_readings(
     Raises BadInput with every problem that keeps the file from being read; rows that cannot be
     right are left out one by one, and named.
     """
-    before = store.snapshot()
+    before = view_of(store, rules, when.now)
     where = names.find(room, before.rooms, "room")
     found, problems, notes = read_readings(
         file,
@@ -70,7 +72,17 @@ def add_readings(
         new = put_readings(store, where.room, found)
         text = _said(found, where, new)
         store.retext(line, f"{text}, from {file.name}")
-    return Outcome((text, *(air_moved(store, before, rules, when) if new else ())), warnings)
+    return Outcome((text, *(_moved(store, before, when) if new else ())), warnings)
+
+
+def _moved(store: Store, before: View, when: When) -> list[str]:
+    """Say whose dates newly known air moved, and bring the kept plan up to it."""
+    after = view_of(store, before.rules, when.now)
+    lines = moved_dates(after.standing(), before)
+    mended = replan(store, before.rules, when.now)
+    if mended is not None and mended.changes:
+        lines += said(mended)
+    return lines
 
 
 def put_readings(store: Store, room: str, found: Readings) -> int:

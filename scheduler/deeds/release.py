@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from scheduler.air.latest import air_now
 from scheduler.deeds.outcome import Outcome
 from scheduler.deeds.testing import row_of_test
-from scheduler.drying import dates as drying
+from scheduler.drying.on_board import OnBoard
 from scheduler.record import rows
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Line, Store
 from scheduler.rulebook import Rulebook
+from scheduler.view import View, view_of
 from scheduler.words import names, wording
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Placement
@@ -35,28 +35,29 @@ def release(
     """
     if early is not None and not early.strip():
         raise BadInput("--early without a reason. Say why it must come off now")
-    snap = store.snapshot()
+    view = view_of(store, rules, now)
+    snap = view.facts
     named, boards = _asked(snap, asked)
     today = snap.local(at).date()
     on_boards = [p for b in boards for p in snap.standing(b)]
     everyone = list(dict.fromkeys([*named, *on_boards]))
     if not everyone:
         return Outcome((f"nothing stands on {wording.listed(boards)}",))
-    ripe = [p for p in everyone if _ripe(p, snap, rules, today)]
+    ripe = [p for p in everyone if _ripe(view.of(p), today)]
     unripe = [p for p in everyone if p not in ripe]
     if early is None:
-        _refuse_unripe(named, ripe, unripe, snap, rules)
+        _refuse_unripe(named, ripe, unripe, view)
     forced = unripe if early is not None else []
     text = _said(ripe, forced, early)
     with store.writing(Line("release", text, now, at, who)):
         for placement in ripe:
-            store.insert("dryness_test", row_of_test(placement, "stiff", snap, rules, at))
+            store.insert("dryness_test", row_of_test(view.of(placement), "stiff", view, at))
             _take_off(store, placement, None, at)
         for placement in forced:
             _take_off(store, placement, early, at)
     left = unripe if early is None else []
-    done = [text, *(_left_line(p, snap, rules) for p in left)]
-    return Outcome(tuple(done), _warnings([*ripe, *forced], snap, rules, at, bool(forced)))
+    done = [text, *(_left_line(view.of(p)) for p in left)]
+    return Outcome(tuple(done), _warnings([*ripe, *forced], view, at, bool(forced)))
 
 
 def _said(ripe: Sequence[Placement], forced: Sequence[Placement], early: str | None) -> str:
@@ -85,33 +86,28 @@ def _asked(snap: Snapshot, asked: Sequence[str]) -> tuple[list[Placement], list[
     return named, boards
 
 
-def _ripe(placement: Placement, snap: Snapshot, rules: Rulebook, today: date) -> bool:
-    tests = snap.tests_of(placement.id)
-    if tests and tests[-1].verdict == "stiff":
-        return True
-    due = drying.standing_dates(placement, snap, rules).due
-    return due is not None and due <= today
+def _ripe(one: OnBoard, today: date) -> bool:
+    return one.stiff or one.is_due(today)
 
 
 def _refuse_unripe(
     named: Sequence[Placement],
     ripe: Sequence[Placement],
     unripe: Sequence[Placement],
-    snap: Snapshot,
-    rules: Rulebook,
+    view: View,
 ) -> None:
     """Refuse when a specimen named itself is not due, or when nothing at all is."""
     refused = [p for p in unripe if p in named or not ripe]
     if refused:
-        lines = [_left_line(p, snap, rules) for p in refused]
+        lines = [_left_line(view.of(p)) for p in refused]
         raise Refused(
             "\n".join(lines) + "\nNothing was taken off. Off too early, the wings droop; if it must"
             " be, say why: --early REASON"
         )
 
 
-def _left_line(placement: Placement, snap: Snapshot, rules: Rulebook) -> str:
-    due = drying.standing_dates(placement, snap, rules).due
+def _left_line(one: OnBoard) -> str:
+    placement, due = one.placement, one.dates.due
     when = f"is due on {wording.weekday(due)}" if due else "has no date in this air"
     return f"{placement.specimen} stays on {placement.board}: it {when}"
 
@@ -124,12 +120,10 @@ def _take_off(store: Store, placement: Placement, early: str | None, at: datetim
     )
 
 
-def _warnings(
-    taken: Sequence[Placement], snap: Snapshot, rules: Rulebook, at: datetime, early: bool
-) -> tuple[str, ...]:
-    limit = rules.limit("take_off_rh_pct")
-    rooms = {room.room: room for p in taken if (room := snap.room_of(p.board)) is not None}
-    airs = [air_now(room, snap, rules, at) for room in rooms.values() if room.regime == "room"]
+def _warnings(taken: Sequence[Placement], view: View, at: datetime, early: bool) -> tuple[str, ...]:
+    limit = view.rules.limit("take_off_rh_pct")
+    rooms = {room.room: room for p in taken if (room := view.room_of(p.board)) is not None}
+    airs = [view.air_now(room, at) for room in rooms.values() if room.regime == "room"]
     said = [
         f"the air of {air.room} is {air.said}, above the {limit:g} % at which to take off:"
         " dry wings soften again; keep them in a dry box"

@@ -14,6 +14,7 @@ from scheduler.record.rows import Value
 from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
+from scheduler.view import view_of
 from scheduler.words import cautions, names, wording
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Board, Dial, Refill, Room
@@ -25,7 +26,8 @@ def move(store: Store, rules: Rulebook, board: str, room: str, when: When) -> Ou
     Earlier and later moves stay as they are. Each part of a specimen's time counts by the
     room it was spent in; whose dates that moves is said.
     """
-    before = store.snapshot()
+    view = view_of(store, rules, when.now)
+    before = view.facts
     what = names.find(board, before.boards, "board")
     where = names.find(room, before.rooms, "room")
     stood = [s for s in before.stays_of(what.board) if s.since <= when.at]
@@ -36,8 +38,8 @@ def move(store: Store, rules: Rulebook, board: str, room: str, when: When) -> Ou
     with store.writing(when.line("move", text)):
         row: dict[str, Value] = {"board": what.board, "room": where.room}
         store.insert("board_stay", row | {"since": rows.moment_text(when.at)})
-    after = store.snapshot()
-    moved = moved_dates(after.standing(what.board), before, after, rules)
+    after = view_of(store, rules, when.now)
+    moved = moved_dates(after.standing(what.board), view)
     done = [text, *_later_lines(before, what, when.at), *moved]
     return Outcome(tuple(done), _room_warnings(where, rules))
 
@@ -79,7 +81,8 @@ def read_dial(
     store: Store, rules: Rulebook, room: str, rh: str, temp: str | None, when: When
 ) -> Outcome:
     """Record what a dial in a room said: humidity in %, temperature in deg C."""
-    snap = store.snapshot()
+    view = view_of(store, rules, when.now)
+    snap = view.facts
     where = names.find(room, snap.rooms, "room")
     dial = _dial(where, rh, temp, when.at)
     said = f"{where.room}: {dial.rh_pct:g} %"
@@ -97,8 +100,7 @@ def read_dial(
         row: dict[str, Value] = {"room": dial.room, "read_at": rows.moment_text(dial.read_at)}
         store.insert("dial", row | {"rh_pct": dial.rh_pct, "temp_c": dial.temp_c})
     at = wording.moment(snap.local(when.at))
-    after = store.snapshot()
-    moved = moved_dates(after.standing(), snap, after, rules)
+    moved = moved_dates(view_of(store, rules, when.now).standing(), view)
     return Outcome((f"{said}, read {at}", *moved), tuple(_air_warnings(dial, where, rules)))
 
 

@@ -6,17 +6,15 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
-from scheduler.air.known import room_air
-from scheduler.air.latest import air_now
 from scheduler.deeds.outcome import Outcome
 from scheduler.deeds.replan import replan, said
 from scheduler.deeds.when import When
-from scheduler.drying import dates as drying
+from scheduler.drying.on_board import OnBoard
 from scheduler.record import rows
 from scheduler.record.rows import Value
-from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
+from scheduler.view import View, view_of
 from scheduler.words import names, wording
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Placement, Verdict
@@ -46,68 +44,63 @@ def record_test(
     After a soft one the kept plan is mended. Raises BadInput for names that are not known or
     that stand on no board.
     """
-    before = store.snapshot()
+    before = view_of(store, rules, when.now)
     today = before.local(when.at).date()
-    tested = _whom(before, rules, asked, excepted, today)
+    tested = _whom(before, asked, excepted, today)
     _refuse_before_mounting(before, tested.placements, when)
     ids = wording.listed(_on_boards(tested.placements))
     text = f"tested {verdict}: {ids}"
     with store.writing(when.line("test", text)):
         for p in tested.placements:
-            store.insert("dryness_test", row_of_test(p, verdict, before, rules, when.at))
-    after = store.snapshot()
+            store.insert("dryness_test", row_of_test(before.of(p), verdict, before, when.at))
+    after = view_of(store, rules, when.now)
     done = [*wording.wrapped(text, "", "  ")]
     if verdict == "stiff":
-        done += _off_lines(tested.placements, after, rules, when)
+        done += _off_lines(tested.placements, after, when)
     else:
-        done += [_again(p, after, rules) for p in tested.placements]
-        done += _sister_lines(tested.placements, after, rules)
-    done += [_left_line(p, after, rules) for p in tested.left]
+        done += [_again(after.of(p)) for p in tested.placements]
+        done += _sister_lines(tested.placements, after)
+    done += [_left_line(after.of(p)) for p in tested.left]
     if verdict == "soft":
         mended = replan(store, rules, when.now)
         done += [] if mended is None else said(mended)
-    return Outcome(tuple(done), tuple(_warnings(tested.placements, before, rules, verdict, today)))
+    return Outcome(tuple(done), tuple(_warnings(map(before.of, tested.placements), verdict, today)))
 
 
-def row_of_test(
-    placement: Placement, verdict: Verdict, snap: Snapshot, rules: Rulebook, at: datetime
-) -> dict[str, Value]:
+def row_of_test(one: OnBoard, verdict: Verdict, view: View, at: datetime) -> dict[str, Value]:
     """Return a dryness test as a row, with the progress and the room's air at that moment.
 
     The air is the hour's, else the mean of the last measured hours; what was only assumed is
     left empty, so that nobody learns from it later.
     """
-    rh_pct, temp_c = _air_at(placement, snap, rules, at)
+    rh_pct, temp_c = _air_at(one, view, at)
     return {
-        "placement": placement.id,
+        "placement": one.placement.id,
         "tested_at": rows.moment_text(at),
         "verdict": verdict,
-        "progress_pct": round(100 * drying.progress(placement, snap, rules, at), 1),
+        "progress_pct": round(100 * one.progress(at), 1),
         "rh_pct": rh_pct,
         "temp_c": temp_c,
     }
 
 
-def _air_at(
-    placement: Placement, snap: Snapshot, rules: Rulebook, at: datetime
-) -> tuple[float | None, float | None]:
-    stood = [s for s in snap.stays_of(placement.board) if s.since <= at]
+def _air_at(one: OnBoard, view: View, at: datetime) -> tuple[float | None, float | None]:
+    stood = [room for since, room in one.stays if since <= view.wall(at)]
     if not stood:
         return None, None
-    room = snap.rooms[stood[-1].room]
-    known = room_air(room.room, snap, rules)
-    hour = known and known.at(snap.wall(at))
+    room = stood[-1]
+    known = view.room_air(room.room)
+    hour = known and known.at(view.wall(at))
     if hour:
         return hour[0], hour[2]
-    air = air_now(room, snap, rules, at)
+    air = view.air_now(room, at)
     if air.how == "assumed" or air.rh_pct is None:
         return None, None
     return round(air.rh_pct, 2), None if air.temp_c is None else round(air.temp_c, 2)
 
 
-def _whom(
-    snap: Snapshot, rules: Rulebook, asked: Sequence[str], excepted: Sequence[str], today: date
-) -> Tested:
+def _whom(view: View, asked: Sequence[str], excepted: Sequence[str], today: date) -> Tested:
+    snap = view.facts
     standing = {p.specimen: p for p in snap.standing()}
     strange = [
         name
@@ -122,7 +115,7 @@ def _whom(
     for name in asked:
         board = names.lookup(name, snap.boards)
         here = snap.standing(board.board) if board else (names.find(name, standing, "specimen"),)
-        due = [p for p in here if board is None or _is_due(p, snap, rules, today)] or here
+        due = [p for p in here if board is None or view.of(p).is_due(today)] or here
         everyone |= {p.specimen: p for p in here}
         whom |= {p.specimen: p for p in due}
         left |= {p.specimen: p for p in here if p not in due}
@@ -140,16 +133,11 @@ def _excepted(excepted: Sequence[str], everyone: dict[str, Placement]) -> set[st
     return {names.find(name, everyone, "specimen").specimen for name in excepted}
 
 
-def _is_due(placement: Placement, snap: Snapshot, rules: Rulebook, today: date) -> bool:
-    due = drying.standing_dates(placement, snap, rules).due
-    return due is not None and due <= today
-
-
-def _refuse_before_mounting(snap: Snapshot, placements: Iterable[Placement], when: When) -> None:
+def _refuse_before_mounting(view: View, placements: Iterable[Placement], when: When) -> None:
     early = [p for p in placements if p.mounted_at > when.at]
     if early:
         said = "\n".join(
-            f"{p.specimen} was mounted on {wording.moment(snap.local(p.mounted_at))}" for p in early
+            f"{p.specimen} was mounted on {wording.moment(view.local(p.mounted_at))}" for p in early
         )
         raise Refused(f"{said}\nNothing can be tested before that. Check --at")
 
@@ -158,16 +146,14 @@ def _on_boards(placements: Iterable[Placement]) -> list[str]:
     return [f"{p.specimen} on {p.board}" for p in placements]
 
 
-def _off_lines(
-    placements: Iterable[Placement], snap: Snapshot, rules: Rulebook, when: When
-) -> list[str]:
+def _off_lines(placements: Iterable[Placement], view: View, when: When) -> list[str]:
     """Say how what is stiff comes off, or that the air is too damp for it."""
     off: dict[str, None] = {}
     damp: dict[str, list[str]] = {}
     for board in dict.fromkeys(p.board for p in placements):
-        room = snap.room_of(board)
-        air = room and air_now(room, snap, rules, when.at)
-        limit = rules.limit("take_off_rh_pct")
+        room = view.room_of(board)
+        air = room and view.air_now(room, when.at)
+        limit = view.rules.limit("take_off_rh_pct")
         if air and air.regime == "room" and air.rh_pct is not None and air.rh_pct > limit:
             damp.setdefault(str(air), []).append(board)
         else:
@@ -181,8 +167,8 @@ def _off_lines(
     return lines
 
 
-def _again(placement: Placement, snap: Snapshot, rules: Rulebook) -> str:
-    dates = drying.standing_dates(placement, snap, rules)
+def _again(one: OnBoard) -> str:
+    placement, dates = one.placement, one.dates
     if dates.due is None:
         return f"  {placement.specimen}: no date in this air; {placement.board} needs drier air"
     clear = f", clear {wording.day(dates.clear)}" if dates.clear else ""
@@ -190,44 +176,37 @@ def _again(placement: Placement, snap: Snapshot, rules: Rulebook) -> str:
     return f"  {strip}{clear}"
 
 
-def _left_line(placement: Placement, snap: Snapshot, rules: Rulebook) -> str:
-    due = drying.standing_dates(placement, snap, rules).due
+def _left_line(one: OnBoard) -> str:
+    due = one.dates.due
     when = f"is due on {wording.weekday(due)}" if due else "has no date in this air"
-    return f"  not counted: {placement.specimen} {when}. If you tested it too, name it"
+    return f"  not counted: {one.specimen.specimen} {when}. If you tested it too, name it"
 
 
-def sisters(placement: Placement, snap: Snapshot, rules: Rulebook) -> tuple[Placement, ...]:
+def sisters(one: OnBoard, view: View) -> tuple[Placement, ...]:
     """Return what stands in the same room, as stout and mounted in the same days, by id.
 
     Bodies differ by at most 15 % of the one asked about, mountings by at most 7 days. What
     was last tested stiff is past doubt and left out.
     """
-    body = _body_mm(placement, snap, rules)
-    room = snap.room_of(placement.board)
+    body = one.body_mm
     found = []
-    for other in snap.standing():
-        tests = snap.tests_of(other.id)
-        days = abs(other.mounted_on - placement.mounted_on)
+    for other in view.standing():
+        days = abs(other.placement.mounted_on - one.placement.mounted_on)
         if (
-            other.id != placement.id
-            and room is not None
-            and snap.room_of(other.board) == room
+            other.placement.id != one.placement.id
+            and one.room is not None
+            and other.room == one.room
             and days <= timedelta(days=SISTER_DAYS)
-            and abs(_body_mm(other, snap, rules) - body) <= SISTER_BODY_SHARE * body + 1e-9
-            and not (tests and tests[-1].verdict == "stiff")
+            and abs(other.body_mm - body) <= SISTER_BODY_SHARE * body + 1e-9
+            and not other.stiff
         ):
-            found.append(other)
+            found.append(other.placement)
     return tuple(sorted(found, key=lambda p: p.specimen))
 
 
-def _body_mm(placement: Placement, snap: Snapshot, rules: Rulebook) -> float:
-    specimen, board = snap.specimens[placement.specimen], snap.boards[placement.board]
-    return drying.body_on_board(specimen, board.groove_mm, rules).body_mm
-
-
-def _sister_lines(tested: Sequence[Placement], snap: Snapshot, rules: Rulebook) -> list[str]:
+def _sister_lines(tested: Sequence[Placement], view: View) -> list[str]:
     mine = {p.id for p in tested}
-    found = {s.specimen: s for p in tested for s in sisters(p, snap, rules) if s.id not in mine}
+    found = {s.specimen: s for p in tested for s in sisters(view.of(p), view) if s.id not in mine}
     if not found:
         return []
     text = (
@@ -237,14 +216,13 @@ def _sister_lines(tested: Sequence[Placement], snap: Snapshot, rules: Rulebook) 
     return wording.wrapped(text, "  ", "    ")
 
 
-def _warnings(
-    tested: Iterable[Placement], snap: Snapshot, rules: Rulebook, verdict: Verdict, today: date
-) -> Iterable[str]:
+def _warnings(tested: Iterable[OnBoard], verdict: Verdict, today: date) -> Iterable[str]:
     """Say where a test disagrees with the rules, or was done in air that softens again."""
     if verdict == "soft":
         return
-    for p in tested:
-        due = drying.standing_dates(p, snap, rules).due
-        if due is None or due > today:
+    for one in tested:
+        due = one.dates.due
+        if not one.is_due(today):
             when = f"due on {wording.weekday(due)}" if due else "without a date in this air"
-            yield f"{p.specimen} is {when} by the rules; it counts as stiff because you say so"
+            who = one.specimen.specimen
+            yield f"{who} is {when} by the rules; it counts as stiff because you say so"

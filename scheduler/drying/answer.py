@@ -10,13 +10,12 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from typing import Literal, NamedTuple, get_args
 
-from scheduler.air.latest import Air, air_now
-from scheduler.drying import dates as drying
+from scheduler.air.latest import Air
 from scheduler.drying import fit
-from scheduler.record.snapshot import Snapshot
+from scheduler.drying.on_board import OnBoard
 from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.words import wording
-from scheduler.words.records import Basis, Placement, Source
+from scheduler.words.records import Basis, Source
 
 Answer = Literal["empty", "take off", "test it now", "dry, but not today", "not yet", "cannot say"]
 ANSWERS: tuple[Answer, ...] = get_args(Answer)
@@ -76,16 +75,11 @@ class BoardAnswer(NamedTuple):
 
 
 def answer_board(
-    board: str,
-    placements: Iterable[Placement],
-    snap: Snapshot,
-    rules: Rulebook,
-    now: datetime,
+    board: str, specimens: Iterable[SpecimenAnswer], standing: int | None = None
 ) -> BoardAnswer:
-    """Answer for one board, or for those of its specimens that were asked about."""
-    answers = [answer_specimen(p, snap, rules, now) for p in placements]
+    """Answer for a board by those of its specimens that were asked about, of so many on it."""
     # The stoutest first: when it is stiff, the slender ones are.
-    answers.sort(key=lambda a: (-a.body_mm, a.from_mm))
+    answers = sorted(specimens, key=lambda a: (-a.body_mm, a.from_mm))
     worst: Answer = max((a.answer for a in answers), key=ANSWERS.index, default="empty")
     testable = [a.specimen for a in answers if a.answer in ("test it now", "dry, but not today")]
     return BoardAnswer(
@@ -95,26 +89,23 @@ def answer_board(
         clear=_latest([a.clear for a in answers]),
         test_first=testable[0] if testable else None,
         specimens=tuple(answers),
-        others=len(snap.standing(board)) - len(answers),
+        others=0 if standing is None else standing - len(answers),
     )
 
 
-def answer_specimen(
-    placement: Placement, snap: Snapshot, rules: Rulebook, now: datetime
-) -> SpecimenAnswer:
-    """Answer for one standing specimen."""
-    board = snap.boards[placement.board]
-    size = drying.body_on_board(snap.specimens[placement.specimen], board.groove_mm, rules)
-    air = drying.stretches(placement, snap, rules)
-    dates = drying.standing_dates(placement, snap, rules)
-    here = air[-1] if air else None
-    now_here = air_now(here.room, snap, rules, now) if here else None
-    answer, notes = _verdict(placement, dates, now_here, snap, rules, now)
+def answer_specimen(one: OnBoard, air: Air | None, now: datetime) -> SpecimenAnswer:
+    """Answer for one standing specimen, in the air its room has at a moment (local).
+
+    air: None when nobody has said in which room its board stands.
+    """
+    placement, dates, size = one.placement, one.dates, one.size
+    here = one.air[-1].time if one.air else None
+    answer, notes = _verdict(one, air, now.date())
     return SpecimenAnswer(
         specimen=placement.specimen,
         board=placement.board,
         answer=answer,
-        progress_pct=_percent(placement, snap, rules, now, dates.due) if here else None,
+        progress_pct=_percent(one, now) if here else None,
         body_mm=size.body_mm,
         estimated=size.estimated,
         from_mm=placement.from_mm,
@@ -122,47 +113,35 @@ def answer_specimen(
         mounted_on=placement.mounted_on,
         due=dates.due,
         clear=dates.clear,
-        min_days=here.time.min_days if here else None,
-        plan_days=here.time.plan_days if here else None,
-        rule_ids=here.time.rule_ids if here else (),
-        basis=here.time.basis if here else None,
-        sources=here.time.sources if here else (),
-        air=now_here,
-        notes=(*notes, *_notes(here.time if here else None, size)),
+        min_days=here.min_days if here else None,
+        plan_days=here.plan_days if here else None,
+        rule_ids=here.rule_ids if here else (),
+        basis=here.basis if here else None,
+        sources=here.sources if here else (),
+        air=air,
+        notes=(*notes, *_notes(here, size)),
     )
 
 
-def _percent(
-    placement: Placement, snap: Snapshot, rules: Rulebook, now: datetime, due: date | None
-) -> int:
+def _percent(one: OnBoard, now: datetime) -> int:
     """Return the progress, rounded down; 100 % is not shown before the date it is due."""
-    percent = int(100 * drying.progress(placement, snap, rules, now) + 1e-9)
-    early = due is None or snap.local(now).date() < due
+    percent = int(100 * one.progress(now) + 1e-9)
     # After a soft test the due date is another: more than 100 % is true then.
-    return min(percent, 99) if early and not snap.tests_of(placement.id) else percent
+    return percent if one.is_due(now.date()) or one.tests else min(percent, 99)
 
 
-def _verdict(
-    placement: Placement,
-    dates: drying.Dates,
-    air: Air | None,
-    snap: Snapshot,
-    rules: Rulebook,
-    now: datetime,
-) -> tuple[Answer, tuple[str, ...]]:
+def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[str, ...]]:
     if air is None:
         return "cannot say", ("nobody has said in which room the board stands",)
-    today = snap.local(now).date()
-    tests = snap.tests_of(placement.id)
-    stiff = bool(tests) and tests[-1].verdict == "stiff"
-    if not stiff:
-        if dates.due is None:
+    due = one.dates.due
+    if not one.stiff:
+        if due is None:
             return "cannot say", ("this air gives no time",)
-        if today < dates.due:
-            days = (dates.due - today).days
+        if today < due:
+            days = (due - today).days
             return "not yet", (f"{days} more day{'s' * (days != 1)} before a test makes sense",)
-    asks = (_ask(air, rules),) if air.unread else ()
-    limit = rules.limit("take_off_rh_pct")
+    asks = (_ask(air, one.rules),) if air.unread else ()
+    limit = one.rules.limit("take_off_rh_pct")
     if air.regime == "room" and air.rh_pct is not None and air.rh_pct > limit:
         why = (
             f"the room's air, {air.said}, is above the {limit:g} % at which to take off: dry"
@@ -170,8 +149,8 @@ def _verdict(
             " two or three days"
         )
         return "dry, but not today", (why, *asks)
-    if stiff:
-        tested = wording.day(snap.local(tests[-1].tested_at).date())
+    if one.stiff:
+        tested = wording.day(one.tested_on(one.tests[-1]))
         return "take off", (f"tested stiff on {tested}", *asks)
     return "test it now", ("take off on a dry day, never on a rainy day", *asks)
 

@@ -3,30 +3,28 @@
 Progress is additive: every wall-clock hour in air that would dry the specimen in d days adds
 1 / (24 d). The day of mounting counts whole, as on the strip beside the specimen, so that
 constant air gives the mounting date plus the table's days. Measured hours count as measured,
-gaps and what lies ahead as `room_drying` says. Due and clear depend on the record alone, never
+gaps and what lies ahead as `Paces.of` says. Due and clear depend on the record alone, never
 on the clock.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
-from scheduler.air.known import assumed_pct, room_drying
+from scheduler.air.known import assumed_pct
 from scheduler.drying import fit
-from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import BoardTime, Rulebook
-from scheduler.words.records import Placement, Regime, Room, Specimen
+from scheduler.words.records import Regime, Room, Specimen
 
 if TYPE_CHECKING:
-    from scheduler.drying.sums import BodyDrying
+    from scheduler.air.room_air import RoomAir
+    from scheduler.drying.sums import BodyDrying, Rates, RoomDrying
 
 _HAIR = 1e-9
 """Sums of many hours miss 1 by a few units in the last place; a date must not slip for it."""
-
-_ANY = datetime(2000, 1, 1)  # noqa: DTZ001 - local wall-clock moments carry no zone
-"""A beginning for a stretch of which only the days on the table are asked."""
 
 ORDINARY_RH_PCT = 50.0
 """The air at which the days of the rule table hold."""
@@ -68,39 +66,87 @@ def body_on_board(specimen: Specimen, groove_mm: float, rules: Rulebook) -> fit.
     )
 
 
-def stretches(placement: Placement, snap: Snapshot, rules: Rulebook) -> tuple[Stretch, ...]:
+class Times(NamedTuple):
+    """What a room's air means for a body: as `Stretch` has it."""
+
+    time: BoardTime
+    at_50: BoardTime
+    measured: BodyDrying | None
+
+
+class Paces:
+    """How fast bodies dry in every room, by the air that `air_of` knows; each reckoned once."""
+
+    def __init__(self, rules: Rulebook, air_of: Callable[[str], RoomAir | None]) -> None:
+        self.rules = rules
+        self._air_of = air_of
+        self._rates: Rates | None = None
+        self._rooms: dict[Room, RoomDrying | None] = {}
+        self._alike: dict[tuple[object, ...], Times] = {}
+
+    def of(self, room: Room) -> RoomDrying | None:
+        """Return what a room's measured air does to bodies, None where nothing was measured.
+
+        Gaps count at the assumed air; every hour after the last one known at the mean rate of
+        the last 14 logged days, or at the assumed air when less than half of them is known.
+        """
+        if room not in self._rooms:
+            self._rooms[room] = self._drying(room)
+        return self._rooms[room]
+
+    def _drying(self, room: Room) -> RoomDrying | None:
+        air = self._air_of(room.room)
+        if air is None:
+            return None
+        from scheduler.drying.sums import Rates, RoomDrying
+
+        if self._rates is None:
+            self._rates = Rates(self.rules)
+        return RoomDrying(air, self._rates, assumed_pct(room))
+
+    def times(self, specimen: Specimen, body_mm: float, room: Room) -> Times:
+        """Return the days in a room's expected air, those measured hours count by, and the sums.
+
+        Many stand alike: what is alike to the rules is answered once.
+        """
+        alike = (room, body_mm, specimen.family, specimen.group, specimen.state)
+        if alike not in self._alike:
+            self._alike[alike] = self._times(specimen, body_mm, room)
+        return self._alike[alike]
+
+    def _times(self, specimen: Specimen, body_mm: float, room: Room) -> Times:
+        rules = self.rules
+        drying = self.of(room) if room.regime == "room" else None
+        if drying is None:
+            time = table_time(specimen, body_mm, room.regime, assumed_pct(room), rules)
+            return Times(time, time, None)
+        body = drying.of(body_mm)
+        expected = drying.expected_pct
+        at_50 = table_time(specimen, body_mm, "room", ORDINARY_RH_PCT, rules)
+        air = assumed_pct(room) if expected is None else expected
+        named = table_time(specimen, body_mm, "room", air, rules)
+        least = rules.limit("least_days_dried")
+        return Times(_at_rate(at_50, named, body.expected_rate, least, specimen), at_50, body)
+
+
+def stretches(
+    mounted_on: date,
+    stays: Sequence[tuple[datetime, Room]],
+    times: Callable[[Room], Times],
+) -> tuple[Stretch, ...]:
     """Return the air a placement has stood and will stand in, room by room.
 
-    The first stretch begins at 00:00 of the mounting date; the last has no end. Moments are
-    naive local wall-clock times, so a day has 24 hours also when the clocks change.
+    `stays` are the rooms of its board, each since a local moment. The first stretch begins at
+    00:00 of the mounting date; the last has no end. Moments are naive local wall-clock times,
+    so a day has 24 hours also when the clocks change.
     """
-    key = ("stretches", placement.id or placement, id(rules))
-    if key not in snap.memo:
-        snap.memo[key] = _stretches(placement, snap, rules)
-    found: tuple[Stretch, ...] = snap.memo[key]
-    return found
-
-
-def _stretches(placement: Placement, snap: Snapshot, rules: Rulebook) -> tuple[Stretch, ...]:
-    board = snap.boards[placement.board]
-    specimen = snap.specimens[placement.specimen]
-    body_mm = body_on_board(specimen, board.groove_mm, rules).body_mm
-    begin = datetime.combine(placement.mounted_on, time())
-    stays = [(snap.wall(stay.since), snap.rooms[stay.room]) for stay in snap.stays_of(board.board)]
+    begin = datetime.combine(mounted_on, time())
     found: list[Stretch] = []
     for index, (since, room) in enumerate(stays):
         until = stays[index + 1][0] if index + 1 < len(stays) else None
-        if until is not None and until <= begin:
-            continue
-        found.append(_stretch(max(since, begin), until, specimen, body_mm, room, snap, rules))
+        if until is None or until > begin:
+            found.append(Stretch(max(since, begin), until, room, *times(room)))
     return tuple(found)
-
-
-def time_in(
-    specimen: Specimen, body_mm: float, room: Room, snap: Snapshot, rules: Rulebook
-) -> BoardTime:
-    """Return the rule table's answer for a specimen in a room's expected air."""
-    return _stretch(_ANY, None, specimen, body_mm, room, snap, rules).time
 
 
 def table_time(
@@ -114,39 +160,6 @@ def table_time(
         regime=regime,
         rh_pct=rh_pct,
     )
-
-
-def _stretch(
-    begin: datetime,
-    end: datetime | None,
-    specimen: Specimen,
-    body_mm: float,
-    room: Room,
-    snap: Snapshot,
-    rules: Rulebook,
-) -> Stretch:
-    # Many stand alike: what is alike to the rules is answered once.
-    alike = (room, body_mm, specimen.family, specimen.group, specimen.state, id(rules))
-    if alike not in snap.memo:
-        snap.memo[alike] = _times(specimen, body_mm, room, snap, rules)
-    return Stretch(begin, end, room, *snap.memo[alike])
-
-
-def _times(
-    specimen: Specimen, body_mm: float, room: Room, snap: Snapshot, rules: Rulebook
-) -> tuple[BoardTime, BoardTime, BodyDrying | None]:
-    """Return the days in a room's expected air, those measured hours count by, and the sums."""
-    drying = room_drying(room, snap, rules) if room.regime == "room" else None
-    if drying is None:
-        time = table_time(specimen, body_mm, room.regime, assumed_pct(room), rules)
-        return time, time, None
-    body = drying.of(body_mm)
-    expected = drying.expected_pct
-    at_50 = table_time(specimen, body_mm, "room", ORDINARY_RH_PCT, rules)
-    air = assumed_pct(room) if expected is None else expected
-    named = table_time(specimen, body_mm, "room", air, rules)
-    least = rules.limit("least_days_dried")
-    return _at_rate(at_50, named, body.expected_rate, least, specimen), at_50, body
 
 
 def _at_rate(
@@ -168,41 +181,30 @@ def _at_rate(
     )
 
 
-def standing_dates(placement: Placement, snap: Snapshot, rules: Rulebook) -> Dates:
-    """Return due and clear of a placement, moved by its latest soft test."""
-    key = ("dates", placement.id or placement, id(rules))
-    if key not in snap.memo:
-        snap.memo[key] = dates_if(placement, snap, rules, None)
-    found: Dates = snap.memo[key]
-    return found
+def dates_in(
+    air: Sequence[Stretch], least: date | None = None, onward: float | None = None
+) -> Dates:
+    """Return due and clear of what stands in `air`, neither before `least`.
 
-
-def dates_if(placement: Placement, snap: Snapshot, rules: Rulebook, onward: float | None) -> Dates:
-    """Return due and clear if the room where it stands went on at another rate.
-
-    onward: the rate after the room's last known hour; None: the one expected.
+    onward: the rate after the last room's last known hour; None: the one expected.
     """
-    air = stretches(placement, snap, rules)
     due, clear = _reached(air, "min", onward), _reached(air, "plan", onward)
-    if snap.specimens[placement.specimen].state == "dried":
-        days = math.ceil(rules.limit("least_days_dried") - _HAIR)
-        least = placement.mounted_on + timedelta(days=days)
-        due, clear = _not_before(due, least), _not_before(clear, least)
-    again = _test_again(placement, snap, rules)
-    if again is not None:
-        due, clear = _not_before(due, again), _not_before(clear, again)
-    return Dates(due, clear)
+    return Dates(_not_before(due, least), _not_before(clear, least))
 
 
-def _not_before(day: date | None, least: date) -> date | None:
-    return None if day is None else max(day, least)
+def dried_least(mounted_on: date, rules: Rulebook) -> date:
+    """Return the date before which nothing comes off that was dry when it was softened."""
+    return mounted_on + timedelta(days=math.ceil(rules.limit("least_days_dried") - _HAIR))
 
 
-def progress(placement: Placement, snap: Snapshot, rules: Rulebook, at: datetime) -> float:
-    """Return how much of the minimum board time has passed at a moment, 0 to 1 and beyond."""
-    moment = snap.wall(at)
+def _not_before(day: date | None, least: date | None) -> date | None:
+    return day if day is None or least is None else max(day, least)
+
+
+def progress_in(air: Sequence[Stretch], moment: datetime) -> float:
+    """Return how much of the minimum board time has passed at a local moment, 0 and beyond 1."""
     total = 0.0
-    for s in stretches(placement, snap, rules):
+    for s in air:
         end = moment if s.end is None else min(s.end, moment)
         if end > s.begin:
             total += _share(s, end, "min")
@@ -224,7 +226,7 @@ def _days(s: Stretch, which: str) -> float | None:
     return time.min_days_exact if which == "min" else time.plan_days_exact
 
 
-def _reached(air: tuple[Stretch, ...], which: str, onward: float | None) -> date | None:
+def _reached(air: Sequence[Stretch], which: str, onward: float | None) -> date | None:
     """Return the first date at whose beginning the sum of shares has reached 1, else None."""
     left = 1.0
     for s in air:
@@ -245,16 +247,6 @@ def _crossing(s: Stretch, days: float, left: float, onward: float | None) -> dat
     if s.end is not None and (s.end - s.begin) / timedelta(days=days) < left - _HAIR:
         return None
     return _first_morning(s.begin + timedelta(days=left * days))
-
-
-def _test_again(placement: Placement, snap: Snapshot, rules: Rulebook) -> date | None:
-    """Return the date of the next test when the latest one was soft."""
-    tests = snap.tests_of(placement.id)
-    if not tests or tests[-1].verdict == "stiff":
-        return None
-    board = snap.boards[placement.board]
-    body = body_on_board(snap.specimens[placement.specimen], board.groove_mm, rules).body_mm
-    return snap.wall(tests[-1].tested_at).date() + timedelta(days=rules.recheck_days(body))
 
 
 def _first_morning(moment: datetime) -> date:

@@ -6,20 +6,15 @@ than one of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
-from scheduler.air.known import room_air
-from scheduler.drying import dates as drying
-from scheduler.drying.dates import Stretch
-from scheduler.record.snapshot import Snapshot
-from scheduler.rulebook import Rulebook
-from scheduler.words.records import Placement
+from scheduler.drying.dates import ORDINARY_RH_PCT, Stretch, table_time
+from scheduler.drying.on_board import OnBoard
 
 if TYPE_CHECKING:
-    from scheduler.air.room_air import AirMean, RoomAir
+    from scheduler.air.room_air import AirMean
 
 SPELL_DAYS = 2
 """One damp day is weather; so many in a row are a spell."""
@@ -90,39 +85,27 @@ class Evidence(NamedTuple):
     range: Range | None
 
 
-def evidence_of(placement: Placement, snap: Snapshot, rules: Rulebook, at: datetime) -> Evidence:
-    """Return what the dates of a standing specimen rest on."""
-    now = snap.wall(at)
-    air = drying.stretches(placement, snap, rules)
-    due = drying.standing_dates(placement, snap, rules).due
-    here = air[-1] if air else None
-    specimen = snap.specimens[placement.specimen]
-    body_mm = drying.body_on_board(specimen, snap.boards[placement.board].groove_mm, rules).body_mm
+def evidence_of(one: OnBoard, now: datetime) -> Evidence:
+    """Return what the dates of a standing specimen rest on at a moment (local)."""
+    wall, due = now.replace(tzinfo=None), one.dates.due
+    here = one.air[-1] if one.air else None
     regime = here.room.regime if here else "room"
-    at_50 = drying.table_time(specimen, body_mm, regime, drying.ORDINARY_RH_PCT, rules)
-    dry = drying.progress(placement, snap, rules, at)
+    at_50 = table_time(one.specimen, one.body_mm, regime, ORDINARY_RH_PCT, one.rules)
+    limit = one.rules.limit("take_off_rh_pct")
     return Evidence(
-        days=max(0, (now.date() - placement.mounted_on).days + 1),
-        worth_days=dry * (at_50.min_days_exact or 0.0),
+        days=max(0, (wall.date() - one.placement.mounted_on).days + 1),
+        worth_days=one.progress(now) * (at_50.min_days_exact or 0.0),
         days_at_50=at_50.min_days,
         days_expected=here.time.min_days if here else None,
-        assumed_due=drying.standing_dates(placement, _unmeasured(snap), rules).due,
-        spells=tuple(s for stretch in air for s in _spells(stretch, now, rules)),
-        known=_known(air, snap, rules, now),
-        next_date=due and max(due, now.date()),
-        range=_range(placement, here, due, snap, rules),
+        assumed_due=one.assumed_dates.due,
+        spells=tuple(s for stretch in one.air for s in _spells(stretch, wall, limit)),
+        known=_known(one.air, wall),
+        next_date=due and max(due, wall.date()),
+        range=_range(one, here),
     )
 
 
-def _unmeasured(snap: Snapshot) -> Snapshot:
-    """Return the record as if nobody had ever measured anything."""
-    if "unmeasured" not in snap.memo:
-        snap.memo["unmeasured"] = replace(snap, air_days={}, dials=())
-    found: Snapshot = snap.memo["unmeasured"]
-    return found
-
-
-def _known(air: tuple[Stretch, ...], snap: Snapshot, rules: Rulebook, now: datetime) -> Known:
+def _known(air: Sequence[Stretch], now: datetime) -> Known:
     total = logger = dial = regime = 0.0
     for s in air:
         end = now if s.end is None else min(s.end, now)
@@ -130,10 +113,8 @@ def _known(air: tuple[Stretch, ...], snap: Snapshot, rules: Rulebook, now: datet
         total += hours
         if s.room.regime != "room":
             regime += hours
-            continue
-        measured = room_air(s.room.room, snap, rules)
-        if measured is not None and hours:
-            covered = measured.covered(s.begin, end)
+        elif s.measured is not None and hours:
+            covered = s.measured.room.air.covered(s.begin, end)
             # The hour that is running counts whole: never more than there were.
             logger += min(hours, covered["logger"])
             dial += min(max(0.0, hours - covered["logger"]), covered["dial"])
@@ -143,9 +124,9 @@ def _known(air: tuple[Stretch, ...], snap: Snapshot, rules: Rulebook, now: datet
     return Known(*(round(100 * part / total, 1) for part in parts))
 
 
-def _spells(stretch: Stretch, now: datetime, rules: Rulebook) -> Iterator[Spell]:
+def _spells(stretch: Stretch, now: datetime, limit_pct: float) -> Iterator[Spell]:
     days: list[tuple[date, AirMean, float]] = []
-    for day, mean, lost in _damp_days(stretch, now, rules.limit("take_off_rh_pct")):
+    for day, mean, lost in _damp_days(stretch, now, limit_pct):
         if days and day - days[-1][0] != _DAY:
             yield from _spell(stretch, days)
             days = []
@@ -184,24 +165,16 @@ def _spell(stretch: Stretch, days: list[tuple[date, AirMean, float]]) -> Iterato
         )
 
 
-def _range(
-    placement: Placement,
-    here: Stretch | None,
-    due: date | None,
-    snap: Snapshot,
-    rules: Rulebook,
-) -> Range | None:
+def _range(one: OnBoard, here: Stretch | None) -> Range | None:
     """Return the range of the due date, the expected one always in it; None without 14 days."""
-    if here is None or here.measured is None:
+    if here is None or here.measured is None or here.measured.room.fortnights is None:
         return None
-    both = _fortnights(here.room.room, here.measured.room.air, snap)
-    if both is None:
-        return None
-    driest, dampest = both
-    found: list[date | None] = []
-    for mean in (dampest, driest):
-        rate = here.measured.mean_rate(mean.begin, mean.end)
-        found.append(drying.dates_if(placement, snap, rules, rate).due)
+    driest, dampest = here.measured.room.fortnights
+    due = one.dates.due
+    found = [
+        one.dates_if(here.measured.mean_rate(mean.begin, mean.end)).due
+        for mean in (dampest, driest)
+    ]
     latest = max(due, found[0]) if due and found[0] else None
     known = [d for d in (due, found[1]) if d is not None]
     return Range(
@@ -212,14 +185,6 @@ def _range(
         driest.counting_pct,
         driest.begin.date(),
     )
-
-
-def _fortnights(room: str, air: RoomAir, snap: Snapshot) -> tuple[AirMean, AirMean] | None:
-    key = ("fortnights", room)
-    if key not in snap.memo:
-        snap.memo[key] = air.fortnights()
-    found: tuple[AirMean, AirMean] | None = snap.memo[key]
-    return found
 
 
 def evidence_json(e: Evidence) -> dict[str, object]:

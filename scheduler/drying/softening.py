@@ -6,14 +6,15 @@ that somebody gave holds; where nobody gave one, the clock comes from the rules 
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, time, timedelta
+from collections.abc import Iterable
+from datetime import UTC, date, datetime, time, timedelta
 from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
-from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import Relaxing, Rulebook
 from scheduler.rulebook.rows import LimitRow
 from scheduler.words import wording
-from scheduler.words.records import Basis, Keeping, Specimen
+from scheduler.words.records import Basis, ChamberStay, Keeping, Room, Specimen
 
 _LAST_SECOND = time(23, 59, 59)
 
@@ -53,83 +54,91 @@ def hours_after(moment: datetime, hours: float) -> datetime:
     return (moment.astimezone(UTC) + timedelta(hours=hours)).astimezone(moment.tzinfo)
 
 
+class Been(NamedTuple):
+    """Where a specimen that waits was and is: its stays in the chamber, where it is kept.
+
+    `zone` is the record's; `chamber_temp_c` the warmth of the chamber, None when unknown.
+    """
+
+    stays: tuple[ChamberStay, ...]
+    keeping: Keeping | None
+    chamber_temp_c: float | None
+    zone: ZoneInfo
+
+    @property
+    def since(self) -> datetime | None:
+        """Return since when (local) it is in the chamber, None when it is not."""
+        inside = (s.since for s in self.stays if s.until is None)
+        return next((since.astimezone(self.zone) for since in inside), None)
+
+    def softened(self, first_look_hours: float) -> bool:
+        """Return whether it was long enough in the chamber before it was put where it is."""
+        kept = self.keeping
+        return kept is not None and any(
+            stay.until is not None
+            and stay.until <= kept.since
+            and stay.until - stay.since >= timedelta(hours=first_look_hours)
+            for stay in self.stays
+        )
+
+
 def softening(
-    specimen: Specimen, body_mm: float, snap: Snapshot, rules: Rulebook, now: datetime
+    specimen: Specimen, body_mm: float, been: Been, rules: Rulebook, now: datetime
 ) -> Softening:
     """Return how a specimen that waits becomes soft, as things stand at `now`."""
     rule = rules.relaxing(
         state=specimen.state,
-        frozen_days=_frozen_days(specimen, snap, now),
+        frozen_days=_frozen_days(specimen, now.astimezone(been.zone).date()),
         body_mm=body_mm,
-        temp_c=chamber_temp_c(snap),
+        temp_c=been.chamber_temp_c,
     )
-    since = snap.chamber_since(specimen.specimen)
-    since = None if since is None else snap.local(since)
-    kept = snap.kept(specimen.specimen)
-    chamber = since is not None or (rule.chamber and not _limp(specimen, kept, rule, snap, rules))
+    since = been.since
+    chamber = since is not None or (rule.chamber and not _limp(specimen, been, rule, rules))
     return Softening(
         chamber=chamber,
         since=since,
         first_look_hours=rule.first_look_hours if chamber else 0.0,
         most_hours=rule.most_hours,
-        clock=_clock(specimen, since, body_mm, kept, rule, snap, rules),
+        clock=_clock(specimen, body_mm, been, rule, rules),
         rule=rule,
     )
 
 
-def chamber_temp_c(snap: Snapshot) -> float | None:
+def chamber_temp_c(rooms: Iterable[Room]) -> float | None:
     """Return the warmest ordinary room's temperature: nobody says where the chamber stands."""
-    known = [r.temp_c for r in snap.rooms.values() if r.regime == "room" and r.temp_c is not None]
+    known = [r.temp_c for r in rooms if r.regime == "room" and r.temp_c is not None]
     return max(known, default=None)
 
 
-def _frozen_days(specimen: Specimen, snap: Snapshot, now: datetime) -> int | None:
+def _frozen_days(specimen: Specimen, today: date) -> int | None:
     if specimen.frozen_on is None:
         return None
-    return max(0, (snap.local(now).date() - specimen.frozen_on).days)
+    return max(0, (today - specimen.frozen_on).days)
 
 
-def _limp(
-    specimen: Specimen, kept: Keeping | None, rule: Relaxing, snap: Snapshot, rules: Rulebook
-) -> bool:
+def _limp(specimen: Specimen, been: Been, rule: Relaxing, rules: Rulebook) -> bool:
     """Return whether it is out of the freezer or the chamber and needs no further softening."""
+    kept = been.keeping
     if kept is None or kept.place == "freezer":
         return False
-    softened = _softened(specimen, kept, rule, snap)
+    softened = been.softened(rule.first_look_hours)
     # What was frozen for a short time is limp on thawing; what lay long is brittle.
-    lately = specimen.state == "frozen" and specimen.frozen_on is not None
-    if kept.place == "thawed" and lately:
-        days = _frozen_days(specimen, snap, kept.since)
-        return softened or (days is not None and days < rules.limit("limp_after_frozen_days"))
+    if kept.place == "thawed" and specimen.state == "frozen" and not softened:
+        days = _frozen_days(specimen, kept.since.astimezone(been.zone).date())
+        return days is not None and days < rules.limit("limp_after_frozen_days")
     return softened
 
 
-def _softened(specimen: Specimen, kept: Keeping, rule: Relaxing, snap: Snapshot) -> bool:
-    """Return whether it was long enough in the chamber before it was put where it is."""
-    return any(
-        stay.specimen == specimen.specimen
-        and stay.until is not None
-        and stay.until <= kept.since
-        and stay.until - stay.since >= timedelta(hours=rule.first_look_hours)
-        for stay in snap.chamber
-    )
-
-
 def _clock(
-    specimen: Specimen,
-    since: datetime | None,
-    body_mm: float,
-    kept: Keeping | None,
-    rule: Relaxing,
-    snap: Snapshot,
-    rules: Rulebook,
+    specimen: Specimen, body_mm: float, been: Been, rule: Relaxing, rules: Rulebook
 ) -> Clock | None:
     clocks = []
+    since = been.since
     if specimen.spoils_by is not None:
-        end = datetime.combine(specimen.spoils_by, _LAST_SECOND, snap.zone)
+        end = datetime.combine(specimen.spoils_by, _LAST_SECOND, been.zone)
         clocks.append(Clock(end, "it spoils by then, as recorded"))
     elif since is None:
-        derived = _derived(specimen, body_mm, kept, rule, snap, rules)
+        derived = _derived(specimen, body_mm, been, rule, rules)
         if derived is not None:
             clocks.append(derived)
     if since is not None:
@@ -139,28 +148,24 @@ def _clock(
 
 
 def _derived(
-    specimen: Specimen,
-    body_mm: float,
-    kept: Keeping | None,
-    rule: Relaxing,
-    snap: Snapshot,
-    rules: Rulebook,
+    specimen: Specimen, body_mm: float, been: Been, rule: Relaxing, rules: Rulebook
 ) -> Clock | None:
     """Return the clock of what is fresh, thawed or in the fridge, from the rules."""
+    kept = been.keeping
     if kept is not None:
-        since = snap.local(kept.since)
+        since = kept.since.astimezone(been.zone)
         if kept.place == "freezer":
             return None
         if kept.place == "thawed":
             return _after(since, rules.limit_row("fresh_keeps_hours"), "thawed")
         limit = "fridge_fresh_keeps_hours"
-        if _softened(specimen, kept, rule, snap):
+        if been.softened(rule.first_look_hours):
             limit = "fridge_keeps_hours"
         elif body_mm < rules.limit("body_slender_mm"):
             limit = "fridge_small_keeps_hours"
         return _after(since, rules.limit_row(limit), "in the fridge")
     if specimen.state == "fresh" and specimen.available is not None:
-        morning = datetime.combine(specimen.available, time(), snap.zone)
+        morning = datetime.combine(specimen.available, time(), been.zone)
         return _after(morning, rules.limit_row("fresh_keeps_hours"), "fresh")
     return None
 

@@ -14,11 +14,12 @@ import math
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from itertools import accumulate, chain, pairwise
 from operator import add
 
 from scheduler.air.hours import DAY_HOURS, NO_HUMIDITY
-from scheduler.air.room_air import RoomAir
+from scheduler.air.room_air import AirMean, RoomAir
 from scheduler.rulebook import Rulebook
 from scheduler.rulebook.answers import along, straddle
 from scheduler.words.problems import BadInput
@@ -103,6 +104,11 @@ class RoomDrying:
         if body_mm not in self._bodies:
             self._bodies[body_mm] = BodyDrying(self, body_mm)
         return self._bodies[body_mm]
+
+    @cached_property
+    def fortnights(self) -> tuple[AirMean, AirMean] | None:
+        """Return the driest and the dampest 14 days in a row, None without such a time."""
+        return self.air.fortnights()
 
     def part(self, begin: datetime, end: datetime) -> tuple[int, int, int, int]:
         """Return the first and last hour of whole days as known, their known hours and gaps."""

@@ -10,11 +10,9 @@ from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from typing import NamedTuple
 
-from scheduler.air.known import assumed_pct, room_air
-from scheduler.drying import dates as drying
+from scheduler.air.known import assumed_pct
 from scheduler.drying.dates import Stretch
-from scheduler.record.snapshot import Snapshot
-from scheduler.rulebook import Rulebook
+from scheduler.drying.on_board import OnBoard
 from scheduler.words import wording
 from scheduler.words.records import Placement
 
@@ -40,20 +38,17 @@ class Day(NamedTuple):
     dry_pct: float
 
 
-def chart(placement: Placement, snap: Snapshot, rules: Rulebook, at: datetime) -> list[str]:
+def chart(one: OnBoard, now: datetime) -> list[str]:
     """Return the lines of a chart from the mounting to today or due, whichever is later."""
-    today = snap.wall(at).date()
-    due = drying.standing_dates(placement, snap, rules).due
-    days = _days(placement, snap, rules, max(today, due or today, placement.mounted_on))
+    placement, today, due = one.placement, now.date(), one.dates.due
+    days = _days(one, max(today, due or today, placement.mounted_on))
     if not any(day.counts_pct is not None for day in days):
         return []
     wide = max(1, min(3, COLUMNS // len(days)))
     each = max(1, math.ceil(len(days) / COLUMNS))
     columns = [c for n in range(0, len(days), each) for c in [_merged(days[n : n + each])] * wide]
-    limit = rules.limit("take_off_rh_pct")
-    rooms = wording.listed(
-        dict.fromkeys(s.room.room for s in drying.stretches(placement, snap, rules))
-    )
+    limit = one.rules.limit("take_off_rh_pct")
+    rooms = wording.listed(dict.fromkeys(s.room.room for s in one.air))
     title = (
         f"Air of {rooms}, daily mean that counts, and how dry {placement.specimen} is at the end"
         " of each day"
@@ -72,30 +67,28 @@ def chart(placement: Placement, snap: Snapshot, rules: Rulebook, at: datetime) -
     ]
 
 
-def _days(placement: Placement, snap: Snapshot, rules: Rulebook, last: date) -> list[Day]:
-    stretches = drying.stretches(placement, snap, rules)
+def _days(one: OnBoard, last: date) -> list[Day]:
+    stretches = one.air
     found = []
-    day = placement.mounted_on
+    day = one.placement.mounted_on
     while day <= last and stretches:
         begin = datetime.combine(day, time())
         end = begin + _DAY
         here = next((s for s in stretches if s.end is None or s.end > begin), stretches[-1])
-        value, measured = _air(here, begin, end, snap, rules)
-        dry = drying.progress(placement, snap, rules, end.replace(tzinfo=snap.zone))
+        value, measured = _air(here, begin, end)
+        dry = one.progress(end.replace(tzinfo=one.zone))
         found.append(Day(day, value, measured, 100 * dry))
         day += _DAY
     return found
 
 
-def _air(
-    s: Stretch, begin: datetime, end: datetime, snap: Snapshot, rules: Rulebook
-) -> tuple[float | None, bool]:
+def _air(s: Stretch, begin: datetime, end: datetime) -> tuple[float | None, bool]:
     """Return a day's mean humidity that counts, else what is expected or assumed of it."""
     if s.room.regime != "room":
         return None, False
-    air = room_air(s.room.room, snap, rules)
-    if air is None:
+    if s.measured is None:
         return assumed_pct(s.room), False
+    air = s.measured.room.air
     mean = air.mean(begin, end)
     if mean is not None:
         return mean.counting_pct, True

@@ -9,12 +9,12 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from scheduler.air.latest import air_now
 from scheduler.faces.howgood import how_good_lines, moved_lines
 from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanSession
 from scheduler.planner.problem_json import plan_to_json
 from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import Rulebook
+from scheduler.view import View
 from scheduler.words import cautions, wording
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ def session_lines(
         return [*lines, "Nothing to mount and nothing to take off."]
     lines += _chamber_lines(placements, snap)
     lines += _first_lines(mine["test_first"], problem, placements)
-    lines += _damp_lines(mine["test_first"], problem, snap, rules)
+    lines += _damp_lines(mine["test_first"], View(snap, rules, problem.now))
     lines += _mount_lines(placements, problem, snap, rules)
     return lines
 
@@ -134,15 +134,13 @@ def _first_lines(
     return lines
 
 
-def _damp_lines(
-    off: Sequence[dict[str, object]], problem: PlanProblem, snap: Snapshot, rules: Rulebook
-) -> list[str]:
+def _damp_lines(off: Sequence[dict[str, object]], view: View) -> list[str]:
     """Say which boards stand in air too damp to take anything off, as it is known now."""
-    limit = rules.limit("take_off_rh_pct")
+    limit = view.rules.limit("take_off_rh_pct")
     damp = []
     for board in dict.fromkeys(str(one["board"]) for one in off):
-        room = snap.room_of(board)
-        air = room and air_now(room, snap, rules, problem.now)
+        room = view.room_of(board)
+        air = room and view.air_now(room)
         if air and air.regime == "room" and air.rh_pct is not None and air.rh_pct > limit:
             damp.append(f"{board} in {air}")
     if not damp:

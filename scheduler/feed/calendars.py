@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from scheduler.drying import dates as drying
+from scheduler.drying.dates import body_on_board
+from scheduler.drying.on_board import OnBoard
 from scheduler.feed import ical as feed
 from scheduler.feed import reminders
 from scheduler.feed.ical import Reminder
@@ -18,8 +19,8 @@ from scheduler.record.kept import Kept, kept_plan
 from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
+from scheduler.view import View
 from scheduler.words.problems import RecordBusy
-from scheduler.words.records import Placement
 
 NAME = "wingrest: boards and chamber"
 SESSIONS_KEPT = timedelta(days=30)
@@ -141,7 +142,8 @@ def _calendars(
     snap: Snapshot, kept: Kept | None, ledger: Mapping[str, feed.LedgerRow], rules: Rulebook
 ) -> Calendars:
     latest = snap.latest or ALWAYS
-    releases = [release_of(p, snap, rules) for p in snap.placements]
+    view = View(snap, rules, latest)
+    releases = [release_of(view.of(p)) for p in snap.placements]
     by_board = reminders.release_reminders(releases, latest)
     by_day = reminders.bench_day_reminders(releases, latest)
     sessions = _sessions(snap, kept, latest, rules)
@@ -158,12 +160,9 @@ def _calendars(
     )
 
 
-def release_of(placement: Placement, snap: Snapshot, rules: Rulebook) -> reminders.Release:
+def release_of(one: OnBoard) -> reminders.Release:
     """Return a placement as the calendar needs it."""
-    specimen = snap.specimens[placement.specimen]
-    dates = drying.standing_dates(placement, snap, rules)
-    size = drying.body_on_board(specimen, snap.boards[placement.board].groove_mm, rules)
-    air = drying.stretches(placement, snap, rules)
+    placement, dates, air = one.placement, one.dates, one.air
     return reminders.Release(
         placement=placement.id,
         specimen=placement.specimen,
@@ -172,9 +171,9 @@ def release_of(placement: Placement, snap: Snapshot, rules: Rulebook) -> reminde
         due=dates.due,
         clear=dates.clear,
         released_at=placement.released_at,
-        taxon=specimen.taxon,
-        body_mm=size.body_mm,
-        estimated=size.estimated,
+        taxon=one.specimen.taxon,
+        body_mm=one.body_mm,
+        estimated=one.size.estimated,
         basis=air[-1].time.basis if air else "",
     )
 
@@ -202,7 +201,7 @@ def _sessions(
 
 def _line(planned: Planned, snap: Snapshot, rules: Rulebook) -> reminders.SessionLine:
     specimen = snap.specimens[planned.specimen]
-    size = drying.body_on_board(specimen, snap.boards[planned.board].groove_mm, rules)
+    size = body_on_board(specimen, snap.boards[planned.board].groove_mm, rules)
     return reminders.SessionLine(
         specimen=planned.specimen,
         board=planned.board,

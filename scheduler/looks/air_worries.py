@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
-from scheduler.air.known import room_air
-from scheduler.air.latest import Air, air_now
-from scheduler.drying import dates as drying
+from scheduler.air.latest import Air
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer
-from scheduler.looks.ahead import Ahead
 from scheduler.looks.worry import Worry
+from scheduler.view import View
 from scheduler.words import wording
 from scheduler.words.records import Room
 
@@ -20,17 +18,17 @@ _STILL = 1e-6
 _DAY = timedelta(days=1)
 
 
-def stalled_worries(ahead: Ahead, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
+def stalled_worries(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
     """Say what rots rather than dries: early on, measured, warm, and nothing for 48 hours."""
     for b in boards:
-        stalled = [s for s in b.specimens if _stalled(ahead, s)]
+        stalled = [s for s in b.specimens if _stalled(view, s)]
         if not stalled:
             continue
         air = stalled[0].air
         assert air is not None
         names = tuple(s.specimen for s in stalled)
-        stout = [s.specimen for s in stalled if s.body_mm >= ahead.rules.limit("body_stout_mm")]
-        hours = ahead.rules.limit("stalled_hours")
+        stout = [s.specimen for s in stalled if s.body_mm >= view.rules.limit("body_stout_mm")]
+        hours = view.rules.limit("stalled_hours")
         text = (
             f"{wording.listed(names)} on {b.board}: nothing dried in {hours:g} h in {air}, and"
             " they have hardly begun: a body rots before it dries. Act today: a dry room, the"
@@ -41,57 +39,56 @@ def stalled_worries(ahead: Ahead, boards: Sequence[BoardAnswer]) -> Iterator[Wor
         yield Worry("stalled", names, text, f"wingrest move {b.board} ROOM")
 
 
-def _stalled(ahead: Ahead, s: SpecimenAnswer) -> bool:
-    limit, now = ahead.rules.limit, ahead.now
+def _stalled(view: View, s: SpecimenAnswer) -> bool:
+    limit, now = view.rules.limit, view.now
     if s.air is None or s.air.regime != "room" or s.air.how == "assumed" or s.answer == "take off":
         return False
     if s.air.temp_c is not None and s.air.temp_c < limit("stalled_warm_c"):
         return False
     before = now - timedelta(hours=limit("stalled_hours"))
-    standing = {p.specimen: p for p in ahead.snap.standing(s.board)}
-    placement = standing[s.specimen]
-    if placement.mounted_at > before:
+    one = view.on_board(s.specimen)
+    if one is None or one.placement.mounted_at > before:
         return False
-    dry, was = (drying.progress(placement, ahead.snap, ahead.rules, at) for at in (now, before))
+    dry, was = (one.progress(at) for at in (now, before))
     return dry < limit("stalled_progress_pct") / 100 and dry - was < _STILL
 
 
-def room_worries(ahead: Ahead, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
+def room_worries(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
     """Judge the air of every room in which something stands."""
     stands: dict[str, list[str]] = {}
     for b in boards:
-        room = ahead.snap.room_of(b.board)
+        room = view.room_of(b.board)
         if room is None:
             text = f"Nobody has said in which room {b.board} stands"
             yield Worry("no air known", (b.board,), text, f"wingrest move {b.board} ROOM")
         else:
             stands.setdefault(room.room, []).append(b.board)
     for name, here in sorted(stands.items()):
-        room = ahead.snap.rooms[name]
-        yield from _too_hot(ahead, room, here)
+        room = view.rooms[name]
+        yield from _too_hot(view, room, here)
         if room.regime == "room":
-            yield from _ordinary(ahead, room, here)
-        yield from _silent(ahead, room)
+            yield from _ordinary(view, room, here)
+        yield from _silent(view, room)
 
 
-def _ordinary(ahead: Ahead, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
-    air = air_now(room, ahead.snap, ahead.rules, ahead.now)
+def _ordinary(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
+    air = view.air_now(room)
     if air.rh_pct is None:
         text = f"The air of {room.room} is not known; {wording.listed(boards)} dry in it"
         yield Worry("no air known", (room.room,), text, f"wingrest air {room.room} RH")
         return
-    mouldy = list(_mould_watch(ahead, room, boards))
-    yield from mouldy or _damp(ahead, air, boards)
-    yield from _too_cold(ahead, air, boards)
-    yield from _swings(ahead, room, boards)
+    mouldy = list(_mould_watch(view, room, boards))
+    yield from mouldy or _damp(view, air, boards)
+    yield from _too_cold(view, air, boards)
+    yield from _swings(view, room, boards)
 
 
-def _damp(ahead: Ahead, air: Air, boards: Sequence[str]) -> Iterator[Worry]:
+def _damp(view: View, air: Air, boards: Sequence[str]) -> Iterator[Worry]:
     assert air.rh_pct is not None
     said = []
-    if air.rh_pct > ahead.rules.limit("mould_rh_pct"):
+    if air.rh_pct > view.rules.limit("mould_rh_pct"):
         said.append("mould can grow")
-    if air.rh_pct > ahead.rules.limit("take_off_rh_pct"):
+    if air.rh_pct > view.rules.limit("take_off_rh_pct"):
         said.append("nothing should come off")
     if said:
         text = (
@@ -101,10 +98,10 @@ def _damp(ahead: Ahead, air: Air, boards: Sequence[str]) -> Iterator[Worry]:
         yield Worry("room damp", (air.room,), text, f"wingrest move {boards[0]} ROOM")
 
 
-def _mould_watch(ahead: Ahead, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
-    known = room_air(room.room, ahead.snap, ahead.rules)
-    hours, limit = (ahead.rules.limit(n) for n in ("mould_watch_hours", "mould_rh_pct"))
-    mean = known and known.recent(_wall(ahead), hours)
+def _mould_watch(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
+    known = view.room_air(room.room)
+    hours, limit = (view.rules.limit(n) for n in ("mould_watch_hours", "mould_rh_pct"))
+    mean = known and known.recent(view.wall(view.now), hours)
     if mean and mean.hours >= hours / 2 and mean.rh_pct > limit:
         # "Nothing can be done", a few threads picked off: S1 p. 50. Moving air: NPS. The mask:
         # memory.
@@ -117,9 +114,9 @@ def _mould_watch(ahead: Ahead, room: Room, boards: Sequence[str]) -> Iterator[Wo
         yield Worry("mould watch", (room.room,), text, f"wingrest move {boards[0]} ROOM")
 
 
-def _too_cold(ahead: Ahead, air: Air, boards: Sequence[str]) -> Iterator[Worry]:
+def _too_cold(view: View, air: Air, boards: Sequence[str]) -> Iterator[Worry]:
     """Say where warmth would help and drier air hardly: damp only because it is cold."""
-    limit = ahead.rules.limit("take_off_rh_pct")
+    limit = view.rules.limit("take_off_rh_pct")
     if air.rh_pct is None or air.counts_pct is None or air.temp_c is None:
         return
     if air.rh_pct <= limit < air.counts_pct:
@@ -130,8 +127,8 @@ def _too_cold(ahead: Ahead, air: Air, boards: Sequence[str]) -> Iterator[Worry]:
         yield Worry("too cold", (air.room,), text, f"wingrest move {boards[0]} ROOM")
 
 
-def _too_hot(ahead: Ahead, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
-    limit, hottest = ahead.rules.limit("warm_below_c"), _hottest(ahead, room)
+def _too_hot(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
+    limit, hottest = view.rules.limit("warm_below_c"), _hottest(view, room)
     if hottest is not None and hottest[0] >= limit:
         temp_c, at = hottest
         # Greasing: S1 p. 37; strips and foam: LEPS-L list post of 19 Jul 2001. Fire: common sense.
@@ -143,13 +140,13 @@ def _too_hot(ahead: Ahead, room: Room, boards: Sequence[str]) -> Iterator[Worry]
         yield Worry("too hot", (room.room,), text, f"wingrest air {room.room} RH TEMP")
 
 
-def _hottest(ahead: Ahead, room: Room) -> tuple[float, datetime] | None:
+def _hottest(view: View, room: Room) -> tuple[float, datetime] | None:
     """Return the highest temperature of the last hours, and when."""
-    known = room_air(room.room, ahead.snap, ahead.rules)
+    known = view.room_air(room.room)
     if known is None:
         return None
-    now = _wall(ahead)
-    begin = now - timedelta(hours=ahead.rules.limit("take_off_window_hours"))
+    now = view.wall(view.now)
+    begin = now - timedelta(hours=view.rules.limit("take_off_window_hours"))
     found = [(temp, at) for at, _, temp in known.logged(begin, now) if temp is not None]
     here = known.at(now)
     if here is not None and here[2] is not None:
@@ -157,18 +154,18 @@ def _hottest(ahead: Ahead, room: Room) -> tuple[float, datetime] | None:
     return max(found, default=None)
 
 
-def _swings(ahead: Ahead, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
-    known = room_air(room.room, ahead.snap, ahead.rules)
+def _swings(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
+    known = view.room_air(room.room)
     if known is None:
         return
-    now = _wall(ahead)
-    begin = now - timedelta(hours=ahead.rules.limit("take_off_window_hours"))
+    now = view.wall(view.now)
+    begin = now - timedelta(hours=view.rules.limit("take_off_window_hours"))
     hours = [(at, rh) for at, rh, _ in known.logged(begin, now)]
     widest = (0.0, 0.0, 0.0)
     for index, (at, _) in enumerate(hours):
         day = [rh for later, rh in hours[index : index + 24] if later - at < _DAY]
         widest = max(widest, (max(day) - min(day), min(day), max(day)))
-    if widest[0] > ahead.rules.limit("swing_rh_pct"):
+    if widest[0] > view.rules.limit("swing_rh_pct"):
         # Big swings curl wings and swing them back: S17.
         text = (
             f"{room.room} swings from {widest[1]:.3g} to {widest[2]:.3g} % within a day: big"
@@ -178,16 +175,12 @@ def _swings(ahead: Ahead, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
         yield Worry("wide swings", (room.room,), text, f"wingrest move {boards[0]} ROOM")
 
 
-def _silent(ahead: Ahead, room: Room) -> Iterator[Worry]:
-    known = room_air(room.room, ahead.snap, ahead.rules)
-    last = known and known.last_before(_wall(ahead), "logger")
-    if last and _wall(ahead) - last > timedelta(days=ahead.rules.limit("silent_days")):
+def _silent(view: View, room: Room) -> Iterator[Worry]:
+    known = view.room_air(room.room)
+    last = known and known.last_before(view.wall(view.now), "logger")
+    if last and view.wall(view.now) - last > timedelta(days=view.rules.limit("silent_days")):
         text = (
             f"Nothing was read of {room.room}'s logger since {wording.moment(last)}: read it out."
             " Until then the days since count as expected, not as they were"
         )
         yield Worry("no readings", (room.room,), text, f"wingrest readings FILE --room {room.room}")
-
-
-def _wall(ahead: Ahead) -> datetime:
-    return ahead.snap.wall(ahead.now)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
 
-from scheduler.drying import answer as answers
-from scheduler.record.snapshot import Snapshot
-from scheduler.rulebook import Rulebook
-from scheduler.words.records import Board
+from scheduler.drying.answer import BoardAnswer
+from scheduler.view import View
+from scheduler.words.records import Board, Placement
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +16,7 @@ class BoardState:
 
     board: Board
     room: str | None
-    answer: answers.BoardAnswer
+    answer: BoardAnswer
     free: tuple[tuple[int, int], ...]
 
     @property
@@ -26,11 +25,11 @@ class BoardState:
         return sum(b - a for a, b in self.free)
 
 
-def free_stretches(snap: Snapshot, board: Board) -> tuple[tuple[int, int], ...]:
-    """Return the stretches of groove on which nothing stands, from left to right."""
+def free_stretches(standing: Iterable[Placement], board: Board) -> tuple[tuple[int, int], ...]:
+    """Return the stretches of a board's groove on which nothing stands, from left to right."""
     free = []
     at = 0
-    for p in snap.standing(board.board):
+    for p in standing:
         if p.from_mm > at:
             free.append((at, p.from_mm))
         at = max(at, p.to_mm)
@@ -39,14 +38,17 @@ def free_stretches(snap: Snapshot, board: Board) -> tuple[tuple[int, int], ...]:
     return tuple(free)
 
 
-def boards(snap: Snapshot, rules: Rulebook, now: datetime) -> tuple[BoardState, ...]:
+def boards(view: View) -> tuple[BoardState, ...]:
     """Return every board, the narrowest groove first."""
-    every = sorted(snap.boards.values(), key=lambda b: (b.groove_mm, b.board))
-    states = []
-    for board in every:
-        room = snap.room_of(board.board)
-        answer = answers.answer_board(board.board, snap.standing(board.board), snap, rules, now)
-        states.append(
-            BoardState(board, room.room if room else None, answer, free_stretches(snap, board))
-        )
-    return tuple(states)
+    every = sorted(view.boards.values(), key=lambda b: (b.groove_mm, b.board))
+    return tuple(_state(board, view) for board in every)
+
+
+def _state(board: Board, view: View) -> BoardState:
+    room = view.room_of(board.board)
+    return BoardState(
+        board,
+        room.room if room else None,
+        view.answer(board.board),
+        free_stretches(view.facts.standing(board.board), board),
+    )

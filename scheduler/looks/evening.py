@@ -11,13 +11,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from scheduler.deeds.plan import refuse_faulty
-from scheduler.looks.ahead import look_ahead
 from scheduler.planner import make_plan
 from scheduler.planner.build import build_problem, groove_widths
 from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanWaiting, Quality
-from scheduler.record.kept import Kept
 from scheduler.record.snapshot import Snapshot
-from scheduler.rulebook import Rulebook
+from scheduler.view import View
 from scheduler.words.problems import BadInput
 from scheduler.words.records import Placement, Session
 
@@ -40,21 +38,15 @@ class Evening:
     commands: tuple[str, ...]
 
 
-def evening(
-    snap: Snapshot,
-    rules: Rulebook,
-    kept: Kept | None,
-    at: datetime,
-    minutes: int,
-    now: datetime,
-) -> Evening:
+def evening(view: View, at: datetime, minutes: int) -> Evening:
     """Plan `minutes` of bench time at `at`; raise BadInput when that is over.
 
     What the kept plan mounts in sessions before it counts as mounted there.
     """
+    rules, now = view.rules, view.now
     if at + timedelta(minutes=minutes) <= now:
         raise BadInput(f"--at {at:%Y-%m-%dT%H:%M} is over. Give a moment to come")
-    then = _as_it_will_stand(snap, rules, kept, at, now)
+    then = _as_it_will_stand(view, at)
     alone = replace(then, sessions={FREE: Session(FREE, at, minutes)})
     problem, gently = _only_soft(build_problem(alone, rules, now), alone)
     result = make_plan(problem, groove_widths(alone))
@@ -70,11 +62,10 @@ def evening(
     )
 
 
-def _as_it_will_stand(
-    snap: Snapshot, rules: Rulebook, kept: Kept | None, at: datetime, now: datetime
-) -> Snapshot:
+def _as_it_will_stand(view: View, at: datetime) -> Snapshot:
     """Return the record with what the kept plan mounts before `at` mounted."""
-    before = [p for p in look_ahead(snap, rules, kept, now).planned if p.mount_at < at]
+    snap = view.facts
+    before = [p for p in view.planned if p.mount_at < at]
     if not before:
         return snap
     off = {name: p.mount_at for p in before for name in p.after}
@@ -111,7 +102,7 @@ def _only_soft(problem: PlanProblem, snap: Snapshot) -> tuple[PlanProblem, froze
         elif kept is not None and kept.place != "freezer":
             found.append(_limp(w, problem))
             gently.add(w.specimen)
-    inside = {s.specimen for s in snap.chamber if s.until is None}
+    inside = {s.specimen for s in snap.in_chamber()}
     misfits = {name: why for name, why in problem.misfits.items() if name in inside}
     return replace(problem, waiting=tuple(found), misfits=misfits), frozenset(gently)
 

@@ -12,11 +12,9 @@ from typing import NamedTuple
 
 from scheduler.drying import answer as answers
 from scheduler.drying.softening import hours_after
-from scheduler.looks.ahead import Ahead, look_ahead
-from scheduler.looks.worries import Worry, worries
-from scheduler.record.kept import Kept
-from scheduler.record.snapshot import Snapshot
-from scheduler.rulebook import Rulebook
+from scheduler.looks.worries import worries
+from scheduler.looks.worry import Worry
+from scheduler.view import View
 from scheduler.words.records import Session
 
 Json = dict[str, object]
@@ -125,26 +123,22 @@ class Today:
     worries: tuple[Worry, ...]
 
 
-def today(snap: Snapshot, rules: Rulebook, kept: Kept | None, now: datetime) -> Today:
+def today(view: View) -> Today:
     """Return what the day asks for."""
-    ahead = look_ahead(snap, rules, kept, now)
-    boards = [
-        answers.answer_board(name, snap.standing(name), snap, rules, now)
-        for name in sorted({p.board for p in snap.standing()})
-    ]
-    day = ahead.now.date()
-    sessions = [_bench(ahead, s) for s in ahead.sessions()]
+    boards = [view.answer(b) for b in sorted({one.board.board for one in view.standing()})]
+    day = view.now.date()
+    sessions = [_bench(view, s) for s in view.sessions_ahead]
     return Today(
-        at=ahead.now,
+        at=view.now,
         test=_due(boards, _TESTABLE),
         wait=_due(boards, _WAITING),
         off=_off(boards),
-        put_in=_put_in(ahead),
-        take_out=_take_out(ahead),
+        put_in=_put_in(view),
+        take_out=_take_out(view),
         bench=next((b for b in sessions if b.start.date() <= day), None),
         next_bench=next((b for b in sessions if b.start.date() > day and b.mount), None),
         next_due=_next_due(boards, day),
-        worries=worries(ahead, boards),
+        worries=worries(view, boards),
     )
 
 
@@ -178,37 +172,35 @@ def _next_due(boards: Sequence[answers.BoardAnswer], day: date) -> NextDue | Non
     return NextDue(first, tuple(dict.fromkeys(board for due, board in coming if due == first)))
 
 
-def _put_in(ahead: Ahead) -> tuple[PutIn, ...]:
+def _put_in(view: View) -> tuple[PutIn, ...]:
     """Return what is planned to go in, the earliest first."""
     groups: dict[tuple[datetime, str], list[tuple[str, datetime]]] = {}
-    for p in ahead.planned:
-        soft = ahead.softening(ahead.snap.specimens[p.specimen])
+    for p in view.planned:
+        soft = view.waits(view.specimens[p.specimen]).softening
         if p.relax_from is None or soft.since is not None or not soft.chamber:
             continue
-        latest = ahead.snap.local(hours_after(p.mount_at, -soft.first_look_hours))
-        key = (ahead.snap.local(p.relax_from), p.session)
+        latest = view.local(hours_after(p.mount_at, -soft.first_look_hours))
+        key = (view.local(p.relax_from), p.session)
         groups.setdefault(key, []).append((p.specimen, latest))
     found = []
     for (by, session), members in sorted(groups.items()):
         names = tuple(sorted(name for name, _ in members))
         latest = min(moment for _, moment in members)
         command = f"wingrest relax {' '.join(names)}"
-        found.append(PutIn(names, session, by, latest, latest < ahead.now, command))
+        found.append(PutIn(names, session, by, latest, latest < view.now, command))
     return tuple(found)
 
 
-def _take_out(ahead: Ahead) -> tuple[TakeOut, ...]:
+def _take_out(view: View) -> tuple[TakeOut, ...]:
     """Return what is in the chamber, the first that must come out first."""
     groups: dict[tuple[datetime, datetime, datetime, str], list[str]] = {}
-    for stay in ahead.snap.chamber:
-        if stay.until is not None:
-            continue
-        soft = ahead.softening(ahead.snap.specimens[stay.specimen])
-        since = ahead.snap.local(stay.since)
+    for stay in view.facts.in_chamber():
+        soft = view.waits(view.specimens[stay.specimen]).softening
+        since = view.local(stay.since)
         out_by = soft.clock.lost_at if soft.clock else hours_after(since, soft.most_hours)
-        planned = ahead.of(stay.specimen)
+        planned = view.planned_for(stay.specimen)
         session = planned.session if planned and planned.mount_at <= out_by else ""
-        key = (ahead.snap.local(out_by), since, soft.soft_at(since), session)
+        key = (view.local(out_by), since, soft.soft_at(since), session)
         groups.setdefault(key, []).append(stay.specimen)
     found = []
     for (out_by, since, look_at, session), members in sorted(groups.items()):
@@ -216,13 +208,13 @@ def _take_out(ahead: Ahead) -> tuple[TakeOut, ...]:
         command = f"wingrest putback {' '.join(names)} fridge"
         if session:
             command = f"wingrest mount {session}"
-        late = out_by < ahead.now
+        late = out_by < view.now
         found.append(TakeOut(names, since, look_at, out_by, late, session or None, command))
     return tuple(found)
 
 
-def _bench(ahead: Ahead, session: Session) -> Bench:
-    standing = {p.specimen for p in ahead.snap.standing()}
+def _bench(view: View, session: Session) -> Bench:
+    standing = {p.specimen for p in view.facts.standing()}
     steps = tuple(
         Step(
             p.specimen,
@@ -233,21 +225,21 @@ def _bench(ahead: Ahead, session: Session) -> Bench:
             tuple(name for name in p.after if name in standing),
             p.relax_from is None,
         )
-        for p in ahead.at(session.session)
+        for p in view.planned_at(session.session)
     )
-    start = ahead.snap.local(session.start)
+    start = view.local(session.start)
     command = f"wingrest mount {session.session}"
-    off = _first_off(ahead, start.date())
+    off = _first_off(view, start.date())
     return Bench(session.session, start, session.minutes, off, steps, command)
 
 
-def _first_off(ahead: Ahead, day: date) -> tuple[Off, ...]:
+def _first_off(view: View, day: date) -> tuple[Off, ...]:
     """Return what still stands and is planned to be off by a day's session."""
-    if ahead.kept is None:
+    if view.kept is None:
         return ()
-    standing = {p.specimen: p.board for p in ahead.snap.standing()}
+    standing = {p.specimen: p.board for p in view.facts.standing()}
     boards: dict[str, list[str]] = {}
-    for s in ahead.kept.problem.standing:
+    for s in view.kept.problem.standing:
         if standing.get(s.specimen) == s.board and s.free_on and s.free_on <= day:
             boards.setdefault(s.board, []).append(s.specimen)
     return tuple(

@@ -7,46 +7,43 @@ from datetime import datetime, timedelta
 
 from scheduler.drying.answer import BoardAnswer
 from scheduler.drying.softening import hours_after
-from scheduler.looks.ahead import Ahead, ends_at, waiting
 from scheduler.looks.air_worries import room_worries, stalled_worries
-from scheduler.looks.worry import Worry, WorryKind
+from scheduler.looks.worry import Worry
 from scheduler.record.kept import Kept
+from scheduler.view import View
 from scheduler.words import wording
-
-__all__ = ["Worry", "WorryKind", "worries"]
 
 SOON_DAYS = 7
 """What is lost within so many days is worth a word today; no source, a week of sessions."""
 
 
-def worries(ahead: Ahead, boards: Sequence[BoardAnswer]) -> tuple[Worry, ...]:
+def worries(view: View, boards: Sequence[BoardAnswer]) -> tuple[Worry, ...]:
     """Return every worry, what may be lost first."""
-    stalled = tuple(stalled_worries(ahead, boards))
+    stalled = tuple(stalled_worries(view, boards))
     return (
-        *_too_long(ahead),
-        *_will_spoil(ahead),
-        *_not_recorded(ahead),
-        *_plan(ahead, boards),
+        *_too_long(view),
+        *_will_spoil(view),
+        *_not_recorded(view),
+        *_plan(view, boards),
         *stalled,
         *_no_date(boards, {name for w in stalled for name in w.names}),
-        *room_worries(ahead, boards),
-        *_boards_out(ahead, boards),
+        *room_worries(view, boards),
+        *_boards_out(view, boards),
     )
 
 
-def _inside_too_long(ahead: Ahead) -> dict[str, float]:
+def _inside_too_long(view: View) -> dict[str, float]:
     """Return what is in the chamber longer than it may be, with the hours that it may."""
     found = {}
-    for stay in ahead.snap.chamber:
-        if stay.until is None:
-            most = ahead.softening(ahead.snap.specimens[stay.specimen]).most_hours
-            if hours_after(stay.since, most) < ahead.now:
-                found[stay.specimen] = most
+    for stay in view.facts.in_chamber():
+        most = view.waits(view.specimens[stay.specimen]).softening.most_hours
+        if hours_after(stay.since, most) < view.now:
+            found[stay.specimen] = most
     return found
 
 
-def _too_long(ahead: Ahead) -> Iterator[Worry]:
-    found = _inside_too_long(ahead)
+def _too_long(view: View) -> Iterator[Worry]:
+    found = _inside_too_long(view)
     if found:
         names = tuple(sorted(found))
         text = (
@@ -60,45 +57,45 @@ def _mount(names: Iterable[str]) -> str:
     return f"wingrest mount BOARD: {' '.join(names)}"
 
 
-def _will_spoil(ahead: Ahead) -> Iterator[Worry]:
-    said_already = _inside_too_long(ahead)
-    soon = ahead.now + timedelta(days=SOON_DAYS)
+def _will_spoil(view: View) -> Iterator[Worry]:
+    said_already = _inside_too_long(view)
+    soon = view.now + timedelta(days=SOON_DAYS)
     lost: dict[datetime, list[str]] = {}
-    for specimen in waiting(ahead.snap):
-        clock = ahead.softening(specimen).clock
-        if clock is None or clock.lost_at > soon or specimen.specimen in said_already:
+    for one in view.waiting:
+        clock, name = one.softening.clock, one.specimen.specimen
+        if clock is None or clock.lost_at > soon or name in said_already:
             continue
-        planned = ahead.of(specimen.specimen)
+        planned = view.planned_for(name)
         if planned is None or planned.mount_at > clock.lost_at:
-            lost.setdefault(clock.lost_at, []).append(specimen.specimen)
+            lost.setdefault(clock.lost_at, []).append(name)
     for moment, found in sorted(lost.items()):
         names = tuple(found)
-        when = wording.moment(ahead.snap.local(moment))
-        if moment < ahead.now:
+        when = wording.moment(view.local(moment))
+        if moment < view.now:
             text = f"{wording.listed(names)}: should have been mounted by {when}. Look, then"
             yield Worry("will spoil", names, text, f"wingrest lost {names[0]} REASON")
         else:
             text = f"{wording.listed(names)}: lost after {when}, and not planned before"
-            yield Worry("will spoil", names, text, _way_out(ahead, names, moment))
+            yield Worry("will spoil", names, text, _way_out(view, names, moment))
 
 
-def _way_out(ahead: Ahead, names: tuple[str, ...], lost_at: datetime) -> str:
+def _way_out(view: View, names: tuple[str, ...], lost_at: datetime) -> str:
     """Return what to do for what will spoil: plan again, unless the plan knew and had no place."""
-    if ahead.kept is None:
+    if view.kept is None:
         return "wingrest plan"
-    without = {name for name, _ in ahead.kept.plan.unplaced}
-    knew = {w.specimen for w in ahead.kept.problem.waiting if w.lost_at == lost_at}
-    knew |= set(ahead.kept.problem.misfits)
+    without = {name for name, _ in view.kept.plan.unplaced}
+    knew = {w.specimen for w in view.kept.problem.waiting if w.lost_at == lost_at}
+    knew |= set(view.kept.problem.misfits)
     return _mount(names) if set(names) <= (knew & without) else "wingrest plan"
 
 
-def _not_recorded(ahead: Ahead) -> Iterator[Worry]:
+def _not_recorded(view: View) -> Iterator[Worry]:
     """Say which sessions are over without what was planned for them being recorded."""
-    waits = {s.specimen for s in waiting(ahead.snap)}
-    for session in sorted(ahead.snap.sessions.values(), key=lambda s: s.start):
-        if not session.minutes or ends_at(session) > ahead.now:
+    waits = {one.specimen.specimen for one in view.waiting}
+    for session in sorted(view.sessions.values(), key=lambda s: s.start):
+        if not session.minutes or session.end > view.now:
             continue
-        placements = ahead.kept.placements if ahead.kept else ()
+        placements = view.kept.placements if view.kept else ()
         names = tuple(
             p.specimen for p in placements if p.session == session.session and p.specimen in waits
         )
@@ -107,54 +104,54 @@ def _not_recorded(ahead: Ahead) -> Iterator[Worry]:
                 f"{session.session} is over, not recorded: {_some(names)}. What was not mounted"
                 " is left out with --except, or planned again"
             )
-            at = ahead.snap.local(session.start)
+            at = view.local(session.start)
             command = f"wingrest mount {session.session} --at {at:%Y-%m-%dT%H:%M}"
             yield Worry("not recorded", names, text, command)
 
 
-def _plan(ahead: Ahead, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
+def _plan(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
     """Say when the kept plan no longer answers the record."""
-    if not ahead.sessions() or not waiting(ahead.snap):
+    if not view.sessions_ahead or not view.waiting:
         return
-    if ahead.kept is None:
+    if view.kept is None:
         yield Worry("plan", (), "Nothing is planned yet", "wingrest plan")
         return
     why = [
-        *_new_to(ahead, ahead.kept),
-        *_boards_otherwise(ahead, ahead.kept),
-        *_stands_otherwise(ahead.kept, boards),
+        *_new_to(view, view.kept),
+        *_boards_otherwise(view, view.kept),
+        *_stands_otherwise(view.kept, boards),
     ]
     if why:
         text = f"The plan is older than this: {'; '.join(why)}"
         yield Worry("plan", (), text, "wingrest plan")
 
 
-def _new_to(ahead: Ahead, kept: Kept) -> Iterator[str]:
+def _new_to(view: View, kept: Kept) -> Iterator[str]:
     known = {w.specimen for w in kept.problem.waiting} | set(kept.problem.misfits)
-    new = [s.specimen for s in waiting(ahead.snap) if s.specimen not in known]
+    new = [n for one in view.waiting if (n := one.specimen.specimen) not in known]
     if new:
         yield f"{_some(new)} came since"
     starts = {s.session: s.start for s in kept.problem.sessions}
-    last = max(starts.values(), default=ahead.now)
+    last = max(starts.values(), default=view.now)
     changed = [
         s.session
-        for s in ahead.sessions()
+        for s in view.sessions_ahead
         if starts.get(s.session, s.start if s.start > last else None) != s.start
     ]
-    changed += [p.session for p in kept.placements if _cancelled(ahead, p.session)]
+    changed += [p.session for p in kept.placements if _cancelled(view, p.session)]
     if changed:
         yield f"{_some(dict.fromkeys(changed))} changed"
 
 
-def _cancelled(ahead: Ahead, session: str) -> bool:
-    found = ahead.snap.sessions.get(session)
+def _cancelled(view: View, session: str) -> bool:
+    found = view.sessions.get(session)
     return found is None or not found.minutes
 
 
-def _boards_otherwise(ahead: Ahead, kept: Kept) -> Iterator[str]:
+def _boards_otherwise(view: View, kept: Kept) -> Iterator[str]:
     rooms = {b.board: b.room for b in kept.problem.boards}
-    for name in dict.fromkeys(p.board for p in ahead.planned):
-        board, room = ahead.snap.boards.get(name), ahead.snap.room_of(name)
+    for name in dict.fromkeys(p.board for p in view.planned):
+        board, room = view.boards.get(name), view.room_of(name)
         if board is None or board.out:
             yield f"{name} is out of use"
         elif room is not None and room.room != rooms.get(name):
@@ -194,8 +191,8 @@ def _no_date(boards: Sequence[BoardAnswer], said: Collection[str]) -> Iterator[W
             yield Worry("no date", names, text, f"wingrest move {b.board} ROOM")
 
 
-def _boards_out(ahead: Ahead, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
+def _boards_out(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
     for b in boards:
-        if ahead.snap.boards[b.board].out and b.specimens:
+        if view.boards[b.board].out and b.specimens:
             text = f"{b.board} is out of use with {_some(s.specimen for s in b.specimens)} on it"
             yield Worry("board out", (b.board,), text, f"wingrest board {b.board} in")

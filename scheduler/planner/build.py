@@ -8,9 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import NamedTuple
 
-from scheduler.drying.dates import standing_dates, time_in
-from scheduler.drying.fit import Fit, Size, fit, size_of, slot_mm
-from scheduler.drying.softening import softening
+from scheduler.drying.fit import Fit, Size, fit, slot_mm
 from scheduler.planner.chamber import mount_moment
 from scheduler.planner.problem import (
     BoardDays,
@@ -22,6 +20,7 @@ from scheduler.planner.problem import (
 )
 from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import Rulebook
+from scheduler.view import Unmounted, View
 from scheduler.words.records import Board, Room, Specimen
 
 AFTER_THE_LAST_DAYS = 30
@@ -35,16 +34,17 @@ def build_problem(
 
     A board that is out, or of which nobody has said where it stands, is not planned on.
     """
-    now = snap.local(now)
+    view = View(snap, rules, now)
+    now = view.now
     sessions = _sessions(snap, now, until)
     boards = _boards_in_use(snap)
-    desk = _Desk(snap, rules, now, sessions, boards, _Takers(boards, rules))
+    desk = _Desk(view, rules, now, sessions, boards, _Takers(boards, rules))
     waiting: list[PlanWaiting] = []
     misfits: dict[str, str] = {}
-    for specimen in _who_waits(snap):
-        found = desk.waiting(specimen)
+    for one in view.waiting:
+        found = desk.waiting(one)
         if isinstance(found, str):
-            misfits[specimen.specimen] = found
+            misfits[one.specimen.specimen] = found
         else:
             waiting.append(found)
     last = sessions[-1].on if sessions else now.date()
@@ -77,12 +77,6 @@ def _boards_in_use(snap: Snapshot) -> tuple[tuple[Board, Room], ...]:
     return tuple(found)
 
 
-def _who_waits(snap: Snapshot) -> list[Specimen]:
-    """Return what was never mounted and is not gone, by id."""
-    known = {p.specimen for p in snap.placements} | set(snap.gone)
-    return [s for _, s in sorted(snap.specimens.items()) if s.specimen not in known]
-
-
 def _sessions(snap: Snapshot, now: datetime, until: date | None) -> tuple[PlanSession, ...]:
     found = []
     for s in snap.sessions.values():
@@ -100,14 +94,11 @@ def _standing(desk: _Desk) -> tuple[PlanStanding, ...]:
     today = desk.now.date()
     in_use = {board.board for board, _ in desk.boards}
     found = []
-    for p in desk.snap.standing():
+    for one in desk.view.standing():
+        p, dates = one.placement, one.dates
         if p.board not in in_use:
             continue
-        dates = standing_dates(p, desk.snap, desk.rules)
-        tests = desk.snap.tests_of(p.id)
-        stiff = bool(tests) and tests[-1].verdict == "stiff"
-        is_due = stiff or (dates.due is not None and dates.due <= today)
-        free_on = today if is_due else dates.clear
+        free_on = today if one.stiff or one.is_due(today) else dates.clear
         found.append(
             PlanStanding(p.specimen, p.board, p.from_mm, p.to_mm, dates.due, dates.clear, free_on)
         )
@@ -179,16 +170,16 @@ def _kind(board: Board) -> _Kind:
 class _Desk:
     """What every specimen is held against."""
 
-    snap: Snapshot
+    view: View
     rules: Rulebook
     now: datetime
     sessions: tuple[PlanSession, ...]
     boards: tuple[tuple[Board, Room], ...]
     takers: _Takers
 
-    def waiting(self, specimen: Specimen) -> PlanWaiting | str:
+    def waiting(self, one: Unmounted) -> PlanWaiting | str:
         """Return how the specimen waits; the reason when no board fits it."""
-        size = size_of(specimen, self.rules)
+        specimen, size = one.specimen, one.size
         if size is None:
             return (
                 "nothing to judge its size by: "
@@ -199,10 +190,10 @@ class _Desk:
         taking = self.takers.of(size, slot)
         if not taking.spare_mm:
             return _misfit(size, slot, self.takers.fits(size, slot))
-        return self._waiting(specimen, size, slot, taking)
+        return self._waiting(one, size, slot, taking)
 
-    def _waiting(self, specimen: Specimen, size: Size, slot: int, taking: _Taking) -> PlanWaiting:
-        soft = softening(specimen, size.body_mm, self.snap, self.rules, self.now)
+    def _waiting(self, one: Unmounted, size: Size, slot: int, taking: _Taking) -> PlanWaiting:
+        specimen, soft = one.specimen, one.softening
         open_at = self._open_at(specimen)
         soft_at = soft.soft_at(open_at)
         lost_at = soft.clock.lost_at if soft.clock else None
@@ -253,7 +244,7 @@ class _Desk:
         """Return the specimen's days in every room with a board that fits it."""
         found: dict[str, BoardDays | None] = {}
         for room in rooms:
-            answer = time_in(specimen, size.body_mm, room, self.snap, self.rules)
+            answer = self.view.time_in(specimen, size.body_mm, room)
             found[room.room] = None
             if answer.min_days is not None and answer.plan_days is not None:
                 found[room.room] = BoardDays(

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
-from typing import Any, TypeVar
+from functools import cached_property
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from scheduler.words.records import (
@@ -24,7 +25,7 @@ from scheduler.words.records import (
 )
 
 T = TypeVar("T")
-R = TypeVar("R")
+K = TypeVar("K")
 
 ALWAYS = datetime(1970, 1, 1, tzinfo=UTC)
 """The `since` of a board's first stay: it stood there before anybody wrote anything down."""
@@ -36,9 +37,8 @@ class Snapshot:
 
     `gone` maps specimens that will never be mounted to the reason; `latest` is the moment of
     the latest journal line, None for an empty record. `air_days` holds the packed hours of a
-    room's logged days (`air.Hours`). `memo` keeps what was reckoned from this very snapshot; a
-    changed copy begins without it. `namespace` is the UUID under which the
-    record's events are named.
+    room's logged days (`air.Hours`). `namespace` is the UUID under which the record's events are
+    named.
     """
 
     settings: Settings = field(default_factory=Settings)
@@ -57,7 +57,6 @@ class Snapshot:
     gone: Mapping[str, str] = field(default_factory=dict)
     latest: datetime | None = None
     namespace: str = ""
-    memo: dict[Hashable, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     @property
     def zone(self) -> ZoneInfo:
@@ -74,13 +73,13 @@ class Snapshot:
 
     def standing(self, board: str | None = None) -> tuple[Placement, ...]:
         """Return what stands on `board` (on every board when None), from left to right."""
-        by_board = self._index("standing", _standing_by_board, self.placements)
-        return by_board.get(board, ())
+        if board is None:
+            return tuple(p for here in self._standing.values() for p in here)
+        return self._standing.get(board, ())
 
     def stays_of(self, board: str) -> tuple[BoardStay, ...]:
         """Return the rooms a board has stood in, the earliest first."""
-        by_board = self._index("stays", _stays_by_board, self.stays)
-        return by_board.get(board, ())
+        return self._stays.get(board, ())
 
     def room_of(self, board: str) -> Room | None:
         """Return the room in which a board stands now, None when nobody has said."""
@@ -89,48 +88,62 @@ class Snapshot:
 
     def tests_of(self, placement: int) -> tuple[DrynessTest, ...]:
         """Return the dryness tests of a placement, the earliest first."""
-        by_placement = self._index("tests", _tests_by_placement, self.tests)
-        return by_placement.get(placement, ())
+        return self._tests.get(placement, ())
 
     def kept(self, specimen: str) -> Keeping | None:
         """Return where a specimen was last said to be kept."""
-        mine = [k for k in self.keeping if k.specimen == specimen]
-        return max(mine, key=lambda k: k.since, default=None)
+        return self._kept.get(specimen)
+
+    def chamber_of(self, specimen: str) -> tuple[ChamberStay, ...]:
+        """Return a specimen's stays in the chamber, the earliest first."""
+        return self._chamber.get(specimen, ())
+
+    def in_chamber(self) -> tuple[ChamberStay, ...]:
+        """Return the stays in the chamber that are not over, the earliest first."""
+        return tuple(s for s in self.chamber if s.until is None)
 
     def chamber_since(self, specimen: str) -> datetime | None:
         """Return since when a specimen is in the chamber, None when it is not."""
-        return next(
-            (s.since for s in self.chamber if s.specimen == specimen and s.until is None), None
-        )
+        return next((s.since for s in self.chamber_of(specimen) if s.until is None), None)
 
-    def _index(self, name: str, make: Callable[[tuple[T, ...]], R], things: tuple[T, ...]) -> R:
-        """Return an index over things, made once for this snapshot."""
-        if name not in self.memo:
-            self.memo[name] = make(things)
-        found: R = self.memo[name]
-        return found
+    def waiting(self) -> tuple[Specimen, ...]:
+        """Return what was never mounted and is not gone, by id."""
+        known = {p.specimen for p in self.placements} | set(self.gone)
+        return tuple(s for name, s in sorted(self.specimens.items()) if name not in known)
+
+    def air_days_of(self, room: str) -> Mapping[date, bytes]:
+        """Return the packed hours of a room's logged days."""
+        return self.air_days.get(room, {})
+
+    def dials_of(self, room: str) -> tuple[Dial, ...]:
+        """Return what was read off a room's dial, the earliest first."""
+        return tuple(d for d in self.dials if d.room == room)
+
+    @cached_property
+    def _standing(self) -> Mapping[str, tuple[Placement, ...]]:
+        here = [p for p in self.placements if p.released_at is None]
+        here.sort(key=lambda p: (p.board, p.from_mm, p.id))
+        return _grouped(here, lambda p: p.board)
+
+    @cached_property
+    def _stays(self) -> Mapping[str, tuple[BoardStay, ...]]:
+        return _grouped(sorted(self.stays, key=lambda s: s.since), lambda s: s.board)
+
+    @cached_property
+    def _tests(self) -> Mapping[int, tuple[DrynessTest, ...]]:
+        return _grouped(sorted(self.tests, key=lambda t: t.tested_at), lambda t: t.placement)
+
+    @cached_property
+    def _chamber(self) -> Mapping[str, tuple[ChamberStay, ...]]:
+        return _grouped(self.chamber, lambda s: s.specimen)
+
+    @cached_property
+    def _kept(self) -> Mapping[str, Keeping]:
+        return {k.specimen: k for k in sorted(self.keeping, key=lambda k: k.since)}
 
 
-def _standing_by_board(
-    placements: tuple[Placement, ...],
-) -> dict[str | None, tuple[Placement, ...]]:
-    here = [p for p in placements if p.released_at is None]
-    here.sort(key=lambda p: (p.board, p.from_mm, p.id))
-    found: dict[str | None, list[Placement]] = {None: here}
-    for placement in here:
-        found.setdefault(placement.board, []).append(placement)
-    return {board: tuple(there) for board, there in found.items()}
-
-
-def _stays_by_board(stays: tuple[BoardStay, ...]) -> dict[str, tuple[BoardStay, ...]]:
-    found: dict[str, list[BoardStay]] = {}
-    for stay in sorted(stays, key=lambda s: s.since):
-        found.setdefault(stay.board, []).append(stay)
-    return {board: tuple(there) for board, there in found.items()}
-
-
-def _tests_by_placement(tests: tuple[DrynessTest, ...]) -> dict[int, tuple[DrynessTest, ...]]:
-    found: dict[int, list[DrynessTest]] = {}
-    for test in sorted(tests, key=lambda t: t.tested_at):
-        found.setdefault(test.placement, []).append(test)
-    return {placement: tuple(there) for placement, there in found.items()}
+def _grouped(things: Iterable[T], key: Callable[[T], K]) -> dict[K, tuple[T, ...]]:
+    found: dict[K, list[T]] = {}
+    for thing in things:
+        found.setdefault(key(thing), []).append(thing)
+    return {k: tuple(group) for k, group in found.items()}

@@ -13,12 +13,14 @@ from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
 from typing import NamedTuple, TypeVar
+from zoneinfo import ZoneInfo
 
 from scheduler.record import rows
 from scheduler.record.migrations import MIGRATIONS, STATE_TABLES
 from scheduler.record.rows import Value
 from scheduler.record.snapshot import Snapshot
 from scheduler.words.problems import RecordBusy, Refused
+from scheduler.words.records import Settings
 
 T = TypeVar("T")
 
@@ -195,6 +197,12 @@ class Store:
             return self.update(table, key, row)
         self.insert(table, row)
         return True
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """Return the record's time zone."""
+        row = self.db.execute("SELECT value FROM setting WHERE key = 'timezone'").fetchone()
+        return ZoneInfo(row["value"] if row else Settings().timezone)
 
     def _all(self, sql: str, make: Callable[[sqlite3.Row], T]) -> tuple[T, ...]:
         return tuple(make(row) for row in self.db.execute(sql))

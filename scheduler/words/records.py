@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from typing import Literal, get_args
 
 State = Literal["fresh", "frozen", "dried"]
@@ -110,6 +110,11 @@ class Session:
     session: str
     start: datetime
     minutes: int
+
+    @property
+    def end(self) -> datetime:
+        """Return when it is over; a cancelled one is over at its start."""
+        return self.start + timedelta(minutes=self.minutes)
 
 
 @dataclass(frozen=True)

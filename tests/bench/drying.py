@@ -16,10 +16,10 @@ from datetime import UTC, date, datetime, timedelta
 from drying_sums import DAYS, FIRST, some_air
 
 from scheduler.air import room_air as _air  # noqa: F401
-from scheduler.drying import dates as drying
 from scheduler.drying import sums as _sums  # noqa: F401 - imported before the clock starts
 from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.rulebook import load_rulebook
+from scheduler.view import View
 from scheduler.words.records import Board, BoardStay, Placement, Room, Settings, Specimen
 
 SEED = 7
@@ -66,16 +66,15 @@ def main() -> int:
     """Measure, print, and say whether it is within the bar."""
     chance, rules = random.Random(SEED), load_rulebook()
     snap = record(chance)
+    view = View(snap, rules, snap.placements[0].mounted_at)
     begin, busy = time.perf_counter(), time.process_time()
-    dates: list[tuple[date | None, date | None]] = [
-        drying.standing_dates(p, snap, rules) for p in snap.placements
-    ]
+    dates: list[tuple[date | None, date | None]] = [view.of(p).dates for p in snap.placements]
     seconds, busy = time.perf_counter() - begin, time.process_time() - busy
     known = FIRST + timedelta(days=DAYS)
     assert sum(1 for due, _ in dates if due is not None and due < known) > SPECIMENS / 2
     for n in chance.sample(range(SPECIMENS), 10):
         alone = replace(snap, placements=(snap.placements[n],))
-        assert drying.standing_dates(snap.placements[n], alone, rules) == dates[n]
+        assert View(alone, rules, view.now).of(snap.placements[n]).dates == dates[n]
     print(f"{SPECIMENS} standing, {DAYS} days, {len(ROOMS)} rooms: {seconds:.2f} s", end="")
     print(f" ({busy:.2f} s of one core; at most {MOST_SECONDS:g})")
     return 0 if busy <= MOST_SECONDS else 1

@@ -8,17 +8,13 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
-from scheduler.air.known import room_air
-from scheduler.drying import fit
+from scheduler.air.room_air import RoomAir
 from scheduler.drying.answer import SpecimenAnswer
-from scheduler.looks.ahead import look_ahead, waiting
 from scheduler.looks.boards import BoardState, boards
 from scheduler.page.bench.chart import AirPoint, room_chart
 from scheduler.page.bench.drawing import Standing, board_drawing
 from scheduler.page.bench.weeks import Bar, Span, span_of
-from scheduler.record.kept import Kept
-from scheduler.record.snapshot import Snapshot
-from scheduler.rulebook import Rulebook
+from scheduler.view import View
 from scheduler.words.records import Room
 
 CHART_DAYS = 14
@@ -43,24 +39,24 @@ class Face(NamedTuple):
         return tuple(s.specimen for s in self.state.answer.specimens if s.answer == "test it now")
 
 
-def faces(snap: Snapshot, rules: Rulebook, now: datetime) -> tuple[Face, ...]:
+def faces(view: View) -> tuple[Face, ...]:
     """Return every board, the narrowest groove first, all drawn to one scale."""
-    states = boards(snap, rules, now)
+    states = boards(view)
     longest = max((s.board.length_mm for s in states), default=0)
-    return tuple(_face(state, longest, snap, rules) for state in states)
+    return tuple(_face(state, longest, view) for state in states)
 
 
-def _face(state: BoardState, longest_mm: int, snap: Snapshot, rules: Rulebook) -> Face:
+def _face(state: BoardState, longest_mm: int, view: View) -> Face:
     standing = tuple(sorted(state.answer.specimens, key=lambda s: s.from_mm))
-    drawn = [_standing(n, s, snap, rules) for n, s in enumerate(standing, 1)]
-    room = snap.room_of(state.board.board)
+    drawn = [_drawn(n, s, view) for n, s in enumerate(standing, 1)]
     drawing = board_drawing(state.board, drawn, longest_mm)
+    room = view.room_of(state.board.board)
     air = str(standing[0].air) if standing and standing[0].air else air_said(room)
     return Face(state, standing, air, drawing)
 
 
-def _standing(number: int, s: SpecimenAnswer, snap: Snapshot, rules: Rulebook) -> Standing:
-    size = fit.size_of(snap.specimens[s.specimen], rules)
+def _drawn(number: int, s: SpecimenAnswer, view: View) -> Standing:
+    size = view.size(view.specimens[s.specimen])
     wingspan = size.wingspan_mm if size else 0.0
     return Standing(
         number, s.specimen, s.from_mm, s.to_mm, s.body_mm, wingspan, s.answer, s.progress_pct
@@ -76,17 +72,15 @@ def air_said(room: Room | None) -> str:
     return room.room if room.rh_pct is None else f"{room.room} {room.rh_pct:g} % assumed"
 
 
-def bars_by_board(
-    found: Iterable[Face], snap: Snapshot, rules: Rulebook, kept: Kept | None, now: datetime
-) -> dict[str, list[Bar]]:
+def bars_by_board(found: Iterable[Face], view: View) -> dict[str, list[Bar]]:
     """Return what stands on each board and what is planned for it; same dates share a bar."""
     rows: dict[str, list[Bar]] = {}
     for face in found:
         bars = [Bar((s.specimen,), s.mounted_on, s.due, s.clear) for s in face.standing]
         rows[face.name] = _merged(bars)
     planned: dict[str, list[Bar]] = {}
-    for p in look_ahead(snap, rules, kept, now).planned:
-        begin = snap.local(p.mount_at).date()
+    for p in view.planned:
+        begin = view.local(p.mount_at).date()
         bar = Bar((p.specimen,), begin, p.due, p.clear, planned=True)
         planned.setdefault(p.board, []).append(bar)
     for board, bars in planned.items():
@@ -106,11 +100,8 @@ def span(rows: dict[str, list[Bar]], now: datetime) -> Span:
     return span_of([bar for bars in rows.values() for bar in bars], now.date())
 
 
-def measured_air(
-    snap: Snapshot, rules: Rulebook, room: str, begin: datetime, end: datetime
-) -> list[AirPoint]:
+def measured_air(air: RoomAir | None, begin: datetime, end: datetime) -> list[AirPoint]:
     """Return what is known of a room's air, hour by hour, between two local moments."""
-    air = room_air(room, snap, rules)
     if air is None:
         return []
     hour = timedelta(hours=1)
@@ -120,22 +111,16 @@ def measured_air(
     return [AirPoint(m, here[0], here[1]) for m, here in found if here is not None]
 
 
-def chart_of(snap: Snapshot, rules: Rulebook, room: Room | None, now: datetime) -> Markup | None:
+def chart_of(view: View, room: Room | None) -> Markup | None:
     """Return the chart of a room's last days, None when its air was not measured."""
     if room is None:
         return None
-    end = snap.local(now).replace(tzinfo=None)
+    end = view.wall(view.now)
     begin = end - timedelta(days=CHART_DAYS)
     dial = [
-        AirPoint(snap.local(d.read_at).replace(tzinfo=None), d.rh_pct, d.rh_pct)
-        for d in snap.dials
-        if d.room == room.room
+        AirPoint(view.wall(d.read_at), d.rh_pct, d.rh_pct) for d in view.facts.dials_of(room.room)
     ]
-    limits = {"take off below": rules.limit("take_off_rh_pct")} if room.regime == "room" else {}
-    hours = measured_air(snap, rules, room.room, begin, end)
+    limit = view.rules.limit("take_off_rh_pct")
+    limits = {"take off below": limit} if room.regime == "room" else {}
+    hours = measured_air(view.room_air(room.room), begin, end)
     return room_chart(room.room, hours, dial, begin, end, limits)
-
-
-def waiting_names(snap: Snapshot) -> list[str]:
-    """Return what could be mounted."""
-    return [s.specimen for s in waiting(snap)]

@@ -11,19 +11,17 @@ from flask import Blueprint, abort, current_app, render_template, request
 from markupsafe import Markup
 
 from scheduler.drying.answer import Answer
-from scheduler.drying.evidence import evidence_of
 from scheduler.looks.today import PutIn
 from scheduler.looks.today import today as what_today_asks
 from scheduler.page import latest_line, web
-from scheduler.page.bench.faces import bars_by_board, chart_of, faces, span, waiting_names
+from scheduler.page.bench.faces import bars_by_board, chart_of, faces, span
 from scheduler.page.bench.notices import Said, notice_for
 from scheduler.page.bench.proof import proof_said
 from scheduler.page.bench.symbols import papers, sign
 from scheduler.page.bench.weeks import bar_said, weeks_head, weeks_row
 from scheduler.record.journal import read_journal
-from scheduler.record.kept import kept_plan
-from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
+from scheduler.view import View, view_of
 from scheduler.words import cautions, names, wording
 from scheduler.words.records import Specimen
 
@@ -74,14 +72,13 @@ def _listed(those: Sequence[str]) -> Markup:
 def today() -> str:
     """Show what the day asks for."""
     with Store(web().store_path) as store:
-        line, snap, now = _opened(store)
-        kept = kept_plan(store)
-        day = what_today_asks(snap, web().rules, kept, now)
-        found = {f.name: f for f in faces(snap, web().rules, now)}
+        line, view = _opened(store)
+        day = what_today_asks(view)
+        found = {f.name: f for f in faces(view)}
         near, later = _near_and_later(day.put_in, day.at.date())
         return shown(
-            store, "bench_today.html", line, snap, back="today", day=day, faces=found,
-            near=near, later=later, boards_of=lambda named: _boards_of(snap, named),
+            store, "bench_today.html", line, view, back="today", day=day, faces=found,
+            near=near, later=later, boards_of=lambda named: _boards_of(view, named),
         )  # fmt: skip
 
 
@@ -89,22 +86,21 @@ def today() -> str:
 def boards() -> str:
     """Show every board drawn to scale."""
     with Store(web().store_path) as store:
-        line, snap, now = _opened(store)
-        found = faces(snap, web().rules, now)
-        return shown(store, "bench_boards.html", line, snap, back="boards", faces=found)
+        line, view = _opened(store)
+        return shown(store, "bench_boards.html", line, view, back="boards", faces=faces(view))
 
 
 @blueprint.get("/weeks")
 def weeks() -> str:
     """Show boards against weeks."""
     with Store(web().store_path) as store:
-        line, snap, now = _opened(store)
-        day = snap.local(now).date()
-        found = faces(snap, web().rules, now)
-        rows = bars_by_board(found, snap, web().rules, kept_plan(store), now)
-        weeks_shown = span(rows, snap.local(now))
+        line, view = _opened(store)
+        day = view.now.date()
+        found = faces(view)
+        rows = bars_by_board(found, view)
+        weeks_shown = span(rows, view.now)
         return shown(
-            store, "bench_weeks.html", line, snap, back="weeks", faces=found,
+            store, "bench_weeks.html", line, view, back="weeks", faces=found,
             head=weeks_head(weeks_shown, day),
             rows={name: weeks_row(name, bars, weeks_shown, day) for name, bars in rows.items()},
             words={name: [bar_said(b) for b in bars] for name, bars in rows.items()},
@@ -115,22 +111,19 @@ def weeks() -> str:
 def board() -> str:
     """Answer whether one board can be freed yet, with the evidence."""
     with Store(web().store_path) as store:
-        line, snap, now = _opened(store)
-        asked = names.lookup(request.args.get("name", ""), snap.boards)
+        line, view = _opened(store)
+        asked = names.lookup(request.args.get("name", ""), view.boards)
         if asked is None:
             abort(404)
-        every = faces(snap, web().rules, now)
-        face = next(f for f in every if f.name == asked.board)
-        here = snap.room_of(asked.board)
-        rests_on = {
-            p.specimen: evidence_of(p, snap, web().rules, now) for p in snap.standing(asked.board)
-        }
+        face = next(f for f in faces(view) if f.name == asked.board)
+        here = view.room_of(asked.board)
+        rests_on = {o.specimen.specimen: view.evidence(o) for o in view.standing(asked.board)}
         return shown(
-            store, "bench_board.html", line, snap, back=f"board/{face.name}", face=face,
-            rooms=[r for r in snap.rooms.values() if here is None or r.room != here.room],
+            store, "bench_board.html", line, view, back=f"board/{face.name}", face=face,
+            rooms=[r for r in view.rooms.values() if here is None or r.room != here.room],
             proof={s.specimen: proof_said(rests_on[s.specimen], s) for s in face.standing},
-            label_data=_label_data, here=here, chart=chart_of(snap, web().rules, here, now),
-            waiting=waiting_names(snap),
+            label_data=_label_data, here=here, chart=chart_of(view, here),
+            waiting=[one.specimen.specimen for one in view.waiting],
         )  # fmt: skip
 
 
@@ -138,20 +131,18 @@ def board() -> str:
 def journal() -> str:
     """Show what was recorded lately, each line with its undo."""
     with Store(web().store_path) as store:
-        line, snap, _ = _opened(store)
+        line, view = _opened(store)
         lines = tuple(reversed(read_journal(store, JOURNAL_LINES)))
-        return shown(store, "bench_journal.html", line, snap, back="journal", lines=lines)
+        return shown(store, "bench_journal.html", line, view, back="journal", lines=lines)
 
 
-def shown(
-    store: Store, template: str, line: int, snap: Snapshot, *, back: str, **more: object
-) -> str:
+def shown(store: Store, template: str, line: int, view: View, *, back: str, **more: object) -> str:
     """Return a page made from a journal line; `back` is where its forms come back to."""
     return render_template(
         template,
         line=line,
         back=back,
-        snap=snap,
+        snap=view.facts,
         notice=notice_for(store, said(), request.args),
         said=ANSWERS_SAID,
         sign=sign,
@@ -161,10 +152,10 @@ def shown(
     )
 
 
-def _opened(store: Store) -> tuple[int, Snapshot, datetime]:
+def _opened(store: Store) -> tuple[int, View]:
     # The line first: what is recorded in between is then not missed, only looked at twice.
     line = latest_line(store)
-    return line, store.snapshot(), web().clock()
+    return line, view_of(store, web().rules, web().clock())
 
 
 def _near_and_later(
@@ -179,13 +170,13 @@ def _near_and_later(
     return near, sorted(later.items())
 
 
-def _boards_of(snap: Snapshot, named: Sequence[str]) -> list[str]:
+def _boards_of(view: View, named: Sequence[str]) -> list[str]:
     """Return the boards that names are about: boards, what stands on them, rooms they are in."""
-    found = {name for name in named if name in snap.boards}
-    for p in snap.standing():
-        room = snap.room_of(p.board)
-        if p.specimen in named or (room is not None and room.room in named):
-            found.add(p.board)
+    found = {name for name in named if name in view.boards}
+    for one in view.standing():
+        in_room = one.room is not None and one.room.room in named
+        if in_room or one.specimen.specimen in named:
+            found.add(one.board.board)
     return sorted(found)
 
 
