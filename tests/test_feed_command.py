@@ -18,8 +18,9 @@ from calendar_lint import lint
 from icalendar import Calendar
 
 from scheduler.record import rows
+from scheduler.record.deed import When
 from scheduler.record.rows import Value
-from scheduler.record.store import Line, Store
+from scheduler.record.store import Store
 
 SATURDAY = "2027-05-08T12:00"
 
@@ -174,14 +175,14 @@ def test_a_moved_due_date_keeps_the_uid_and_raises_the_sequence(desk: Desk) -> N
 def test_a_soft_test_moves_the_event_and_undo_moves_it_back(desk: Desk) -> None:
     before = the(told(desk), "Test and free board B8")
     moment = local("2027-05-07T18:00")
-    with Store(desk.store) as store, store.writing(Line("test", "B8 soft", moment, moment)):
+    with Store(desk.store) as store, store.deed(When(moment, moment), "test", "B8 soft") as deed:
         for placement in store.snapshot().standing("B8"):
             row: dict[str, Value] = {
                 "placement": placement.id,
                 "tested_at": rows.moment_text(moment),
                 "verdict": "soft",
             }
-            store.insert("dryness_test", row)
+            deed.insert("dryness_test", row)
     moved = the(told(desk), "Test and free board B8")
     assert (moved.uid, moved.sequence) == (before.uid, before.sequence + 1)
     assert moved.start == date(2027, 5, 14)

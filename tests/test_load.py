@@ -18,8 +18,9 @@ from hypothesis import strategies as st
 
 from scheduler.deeds.load import load
 from scheduler.record import rows
+from scheduler.record.deed import When
 from scheduler.record.snapshot import Snapshot
-from scheduler.record.store import Line, Store
+from scheduler.record.store import Store
 from scheduler.rulebook import load_rulebook
 from scheduler.words.problems import BadInput
 
@@ -209,9 +210,9 @@ def test_a_date_corrected_in_the_record_stays_corrected(tmp_path: Path) -> None:
     with Store(desk.store) as store:
         at = rows.moment_of("2027-05-05T16:00:00Z")
         number = next(p.id for p in store.snapshot().standing() if p.specimen == "M-03")
-        with store.writing(Line("amend", "M-03 a day earlier", at, at)):
+        with store.deed(When(at, at), "amend", "M-03 a day earlier") as deed:
             row: dict[str, rows.Value] = {"mounted_at": "2027-04-16T08:00:00Z"}
-            store.update("placement", number, row | {"mounted_on": "2027-04-16"})
+            deed.update("placement", number, row | {"mounted_on": "2027-04-16"})
     before = image(desk)
     run = desk("load", FIRST_WEEKEND)
     assert run.status == 0
@@ -225,9 +226,9 @@ def test_a_board_that_was_moved_since_stays_there(tmp_path: Path) -> None:
     desk.did("load", folder(tmp_path / "b", rooms="room,rh_pct\nattic,60\n"))
     with Store(desk.store) as store:
         at = rows.moment_of("2027-05-05T10:00:00Z")
-        with store.writing(Line("move", "B1 to the attic", at, at)):
+        with store.deed(When(at, at), "move", "B1 to the attic") as deed:
             stay: dict[str, rows.Value] = {"board": "B1", "room": "attic"}
-            store.insert("board_stay", stay | {"since": rows.moment_text(at)})
+            deed.insert("board_stay", stay | {"since": rows.moment_text(at)})
     before = image(desk)
     run = desk("load", tmp_path / "first")
     assert "the record that it stands in attic: the record holds" in " ".join(run.err.split())
@@ -295,9 +296,9 @@ def test_what_stands_on_a_board_has_left_the_chamber(tmp_path: Path) -> None:
     desk.did("load", folder(tmp_path / "b", specimens="specimen,body_mm\nK-01,3\n"))
     with Store(desk.store) as store:
         at = rows.moment_of("2027-05-03T18:00:00Z")
-        with store.writing(Line("relax", "K-01", at, at)):
+        with store.deed(When(at, at), "relax", "K-01") as deed:
             since: dict[str, rows.Value] = {"specimen": "K-01", "since": rows.moment_text(at)}
-            store.insert("chamber_stay", since)
+            deed.insert("chamber_stay", since)
     text = "specimen,board,mounted\nK-01,B1,2027-05-05T10:00Z\n"
     desk.did("load", folder(tmp_path / "c", mounted=text))
     assert [s.until for s in snapshot(desk).chamber] == [rows.moment_of("2027-05-05T10:00:00Z")]
@@ -454,7 +455,7 @@ def test_sessions_that_repeat_stand_in_the_settings(tmp_path: Path) -> None:
     )
     now = datetime(2027, 5, 8, 10, 0, tzinfo=ZoneInfo("Europe/Berlin"))
     with Store(tmp_path / "record.sqlite") as store:
-        load(store, load_rulebook(), folder, now=now, who=None)
+        load(store, load_rulebook(), folder, When(now, now))
         snap = store.snapshot()
         assert [(s.session, snap.local(s.start).hour) for s in snap.sessions.values()] == [
             ("2027-05-15", 9),
@@ -462,7 +463,7 @@ def test_sessions_that_repeat_stand_in_the_settings(tmp_path: Path) -> None:
             ("2027-05-29", 9),
         ]
         image = store.image()
-        load(store, load_rulebook(), folder, now=now, who=None)
+        load(store, load_rulebook(), folder, When(now, now))
         assert store.image() == image
 
 
@@ -470,5 +471,5 @@ def test_a_repeat_without_an_end_is_a_problem(tmp_path: Path) -> None:
     (tmp_path / "settings.toml").write_text('sessions = ["Saturdays 09:00"]', encoding="utf-8")
     now = datetime(2027, 5, 8, 10, 0, tzinfo=ZoneInfo("Europe/Berlin"))
     with Store(tmp_path / "r" / "record.sqlite") as store, pytest.raises(BadInput) as caught:
-        load(store, load_rulebook(), tmp_path / "settings.toml", now=now, who=None)
+        load(store, load_rulebook(), tmp_path / "settings.toml", When(now, now))
     assert [p.column for p in caught.value.problems] == ["sessions"]

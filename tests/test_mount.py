@@ -8,8 +8,9 @@ import pytest
 from bench_cases import Desk, Run, local, planned, weekend
 
 from scheduler.record import rows
+from scheduler.record.deed import When
 from scheduler.record.journal import read_journal
-from scheduler.record.store import Line, Store
+from scheduler.record.store import Store
 from scheduler.words.records import Specimen
 
 SATURDAY = "2027-05-08T12:00"
@@ -154,9 +155,9 @@ def test_by_hand_with_a_beginning_alone_takes_the_length_of_the_rules(desk: Desk
 def test_by_hand_takes_it_out_of_the_chamber(desk: Desk) -> None:
     with Store(desk.store) as store:
         moment = local(SATURDAY)
-        with store.writing(Line("test", "K-07 into the chamber", moment, moment)):
+        with store.deed(When(moment, moment), "test", "K-07 into the chamber") as deed:
             since = "2027-05-06T18:00:00Z"
-            store.insert("chamber_stay", {"specimen": "K-07", "since": since})
+            deed.insert("chamber_stay", {"specimen": "K-07", "since": since})
     desk.did("mount", "K-07", "--board", "B5", now=SATURDAY)
     with Store(desk.store) as store:
         (stay,) = store.snapshot().chamber
@@ -253,8 +254,8 @@ def test_a_specimen_of_unknown_size_needs_a_position_and_is_counted_by_its_groov
 ) -> None:
     with Store(desk.store) as store:
         moment = local(SATURDAY)
-        with store.writing(Line("test", "X-1 came in a matchbox", moment, moment)):
-            store.put("specimen", rows.specimen_row(Specimen("X-1", state="fresh")))
+        with store.deed(When(moment, moment), "test", "X-1 came in a matchbox") as deed:
+            deed.put("specimen", rows.specimen_row(Specimen("X-1", state="fresh")))
     run = refused(desk, "mount", "X-1", "--board", "B7", status=2)
     assert "nothing tells the size of X-1" in run.err
     words = ("--board", "B7", "--from-mm", "0", "--to-mm", "40")

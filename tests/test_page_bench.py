@@ -16,7 +16,8 @@ from page_cases import SATURDAY, Phone, phones
 from verb_cases import image, journal, snapshot
 
 from scheduler.record import rows
-from scheduler.record.store import Line, Store
+from scheduler.record.deed import When
+from scheduler.record.store import Store
 from scheduler.words import cautions
 from scheduler.words.records import Board, Placement, Room, Specimen
 
@@ -417,18 +418,18 @@ def hostile(tmp_path: Path) -> Phone:
     desk = Desk(tmp_path / "record.sqlite")
     at = local("2027-04-17T10:00")
     size = Specimen(SCRIPT, body_mm=4.8, wingspan_mm=38.0, taxon=SCRIPT, label={"locality": SCRIPT})
-    with Store(desk.store) as store, store.writing(Line("load", SCRIPT, at, at, SCRIPT)):
-        store.insert("setting", {"key": "timezone", "value": "Europe/Berlin"})
-        store.insert("room", rows.room_row(Room(f"{SCRIPT}room", "room", 50.0, 20.0)))
-        store.insert("board", rows.board_row(Board(f"{SCRIPT}board", 6.0, 100.0, 360)))
-        store.insert(
+    with Store(desk.store) as store, store.deed(When(at, at, SCRIPT), "load", SCRIPT) as deed:
+        deed.insert("setting", {"key": "timezone", "value": "Europe/Berlin"})
+        deed.insert("room", rows.room_row(Room(f"{SCRIPT}room", "room", 50.0, 20.0)))
+        deed.insert("board", rows.board_row(Board(f"{SCRIPT}board", 6.0, 100.0, 360)))
+        deed.insert(
             "board_stay",
             {"board": f"{SCRIPT}board", "room": f"{SCRIPT}room", "since": rows.moment_text(at)},
         )
         for name in (SCRIPT, f"{SCRIPT}2"):
-            store.insert("specimen", rows.specimen_row(replace(size, specimen=name)))
+            deed.insert("specimen", rows.specimen_row(replace(size, specimen=name)))
         placement = Placement(0, SCRIPT, f"{SCRIPT}board", 0, 30, at, at.date())
-        store.insert("placement", rows.placement_row(placement))
+        deed.insert("placement", rows.placement_row(placement))
     return phones(desk)[0]
 
 

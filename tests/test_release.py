@@ -8,9 +8,10 @@ import pytest
 from bench_cases import Desk, Run, local, weekend
 
 from scheduler.record import rows
+from scheduler.record.deed import When
 from scheduler.record.journal import read_journal
 from scheduler.record.rows import Value
-from scheduler.record.store import Line, Store
+from scheduler.record.store import Store
 from scheduler.words.records import DrynessTest, Placement
 
 SATURDAY = "2027-05-08T12:00"
@@ -56,12 +57,12 @@ def by_hand(desk: Desk, specimen: str, verdict: str, when: str) -> None:
     moment = local(when)
     with (
         Store(desk.store) as store,
-        store.writing(Line("test", f"{specimen} {verdict}", moment, moment)),
+        store.deed(When(moment, moment), "test", f"{specimen} {verdict}") as deed,
     ):
         (placement,) = [p for p in store.snapshot().placements if p.specimen == specimen]
         at = rows.moment_text(moment)
         row: dict[str, Value] = {"placement": placement.id, "tested_at": at, "verdict": verdict}
-        store.insert("dryness_test", row)
+        deed.insert("dryness_test", row)
 
 
 # --- due ----------------------------------------------------------------------------------

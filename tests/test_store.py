@@ -14,13 +14,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.record import rows
-from scheduler.record.journal import read_journal, undo
+from scheduler.record.deed import When
+from scheduler.record.journal import read_journal, take_back
 from scheduler.record.migrations import MIGRATIONS, STATE_TABLES
-from scheduler.record.store import Line, Store
+from scheduler.record.store import Store
 from scheduler.words.problems import RecordBusy, Refused
 from scheduler.words.records import Board, Placement, Room, Specimen
 
 NOW = datetime(2027, 5, 5, 16, 0, tzinfo=UTC)
+AT = When(NOW, NOW)
 
 
 @pytest.fixture
@@ -30,20 +32,16 @@ def store(tmp_path: Path) -> Iterator[Store]:
         yield opened
 
 
-def line(text: str = "test") -> Line:
-    return Line("test", text, NOW, NOW)
-
-
 def fill(store: Store) -> None:
-    with store.writing(line("two boards, three moths")):
-        store.put("room", rows.room_row(Room("study", "room", 52.3, 20.0)))
+    with store.deed(AT, "test", "two boards, three moths") as deed:
+        deed.put("room", rows.room_row(Room("study", "room", 52.3, 20.0)))
         for board in ("B1", "B2"):
-            store.put("board", rows.board_row(Board(board, 6.0, 110.0, 300)))
+            deed.put("board", rows.board_row(Board(board, 6.0, 110.0, 300)))
             stay = {"board": board, "room": "study", "since": "1970-01-01T00:00:00Z"}
-            store.insert("board_stay", stay)
+            deed.insert("board_stay", stay)
         for name in ("M-1", "M-2", "M-3"):
             specimen = Specimen(name, family="Noctuidae", body_mm=0.1 + 0.2, wingspan_mm=41.0)
-            store.put("specimen", rows.specimen_row(specimen))
+            deed.put("specimen", rows.specimen_row(specimen))
 
 
 def placed(specimen: str, from_mm: int, to_mm: int, board: str = "B1") -> Placement:
@@ -51,8 +49,8 @@ def placed(specimen: str, from_mm: int, to_mm: int, board: str = "B1") -> Placem
 
 
 def mount(store: Store, *placements: Placement) -> int:
-    with store.writing(line(f"mounted {placements[0].specimen}")):
-        ids = [store.insert("placement", rows.placement_row(p)) for p in placements]
+    with store.deed(AT, "test", f"mounted {placements[0].specimen}") as deed:
+        ids = [deed.insert("placement", rows.placement_row(p)) for p in placements]
     return ids[0]
 
 
@@ -74,8 +72,8 @@ def test_two_slots_may_touch_but_not_overlap(store: Store) -> None:
 def test_a_slot_can_be_used_again_once_it_is_released(store: Store) -> None:
     first = mount(store, placed("M-1", 0, 40))
     later = NOW + timedelta(days=14)
-    with store.writing(line()):
-        store.update("placement", first, {"released_at": rows.moment_text(later)})
+    with store.deed(AT, "test", "test") as deed:
+        deed.update("placement", first, {"released_at": rows.moment_text(later)})
     again = replace(placed("M-2", 0, 40), mounted_at=later)
     mount(store, again)
     assert [p.specimen for p in store.snapshot().standing("B1")] == ["M-2"]
@@ -94,8 +92,8 @@ def test_a_specimen_stands_once(store: Store) -> None:
 
 @pytest.mark.parametrize("taken", ["b1", "B1", "m-1", "STUDY"])
 def test_ids_of_all_kinds_are_unique_together_whatever_their_case(store: Store, taken: str) -> None:
-    with pytest.raises(Refused, match="that id is taken"), store.writing(line()):
-        store.insert("session", {"session": taken, "start": "2027-05-08T07:00:00Z", "minutes": 9})
+    with pytest.raises(Refused, match="that id is taken"), store.deed(AT, "test", "test") as deed:
+        deed.insert("session", {"session": taken, "start": "2027-05-08T07:00:00Z", "minutes": 9})
 
 
 def test_a_refused_command_leaves_record_and_journal_as_they_were(store: Store) -> None:
@@ -109,33 +107,33 @@ def test_a_refused_command_leaves_record_and_journal_as_they_were(store: Store) 
 
 def test_nothing_is_written_without_a_journal_line(store: Store) -> None:
     with pytest.raises(sqlite3.IntegrityError), store.transaction():
-        store.insert("room", rows.room_row(Room("attic")))
+        store.db.execute("INSERT INTO room(room, regime) VALUES ('attic', 'room')")
 
 
 def test_a_command_that_changes_nothing_leaves_no_line(store: Store) -> None:
     before = read_journal(store)
-    with store.writing(line("the same again")):
-        store.put("room", rows.room_row(Room("study", "room", 52.3, 20.0)))
+    with store.deed(AT, "test", "the same again") as deed:
+        deed.put("room", rows.room_row(Room("study", "room", 52.3, 20.0)))
     assert read_journal(store) == before
 
 
 def test_undo_names_the_later_line_that_built_on_it(store: Store) -> None:
     number = mount(store, placed("M-1", 0, 40))
     mounted = read_journal(store)[-1].line
-    with store.writing(line("took M-1 off")):
-        store.update("placement", number, {"released_at": rows.moment_text(NOW)})
+    with store.deed(AT, "test", "took M-1 off") as deed:
+        deed.update("placement", number, {"released_at": rows.moment_text(NOW)})
     with pytest.raises(Refused, match=f"took M-1 off.*undo {mounted + 1}"):
-        undo(store, line=mounted, now=NOW, who=None)
+        take_back(store, mounted, AT)
 
 
 def test_undoing_the_later_line_first_makes_the_earlier_one_free(store: Store) -> None:
     image = store.image()
     number = mount(store, placed("M-1", 0, 40))
     mounted = read_journal(store)[-1].line
-    with store.writing(line("took M-1 off")):
-        store.update("placement", number, {"released_at": rows.moment_text(NOW)})
-    undo(store, line=None, now=NOW, who=None)
-    undo(store, line=mounted, now=NOW, who=None)
+    with store.deed(AT, "test", "took M-1 off") as deed:
+        deed.update("placement", number, {"released_at": rows.moment_text(NOW)})
+    take_back(store, None, AT)
+    take_back(store, mounted, AT)
     assert store.image() == image
 
 
@@ -143,26 +141,26 @@ def test_an_undone_line_cannot_be_undone_twice_but_its_undo_can(store: Store) ->
     mount(store, placed("M-1", 0, 40))
     image = store.image()
     mounted = read_journal(store)[-1].line
-    undo(store, line=mounted, now=NOW, who="Wren")
+    take_back(store, mounted, replace(AT, who="Wren"))
     with pytest.raises(Refused, match=f"To bring it back: undo {mounted + 1}"):
-        undo(store, line=mounted, now=NOW, who=None)
-    undo(store, line=mounted + 1, now=NOW, who=None)
+        take_back(store, mounted, AT)
+    take_back(store, mounted + 1, AT)
     assert store.image() == image
 
 
 def test_undo_of_a_release_is_refused_when_the_slot_was_used_again(store: Store) -> None:
     number = mount(store, placed("M-1", 0, 40))
-    with store.writing(line("took M-1 off")):
-        store.update("placement", number, {"released_at": rows.moment_text(NOW)})
+    with store.deed(AT, "test", "took M-1 off") as deed:
+        deed.update("placement", number, {"released_at": rows.moment_text(NOW)})
     released = read_journal(store)[-1].line
     mount(store, placed("M-2", 0, 40))
     with pytest.raises(Refused, match="another specimen stands in that slot"):
-        undo(store, line=released, now=NOW, who=None)
+        take_back(store, released, AT)
 
 
 def test_undo_with_nothing_to_take_back(tmp_path: Path) -> None:
     with Store(tmp_path / "empty.sqlite") as empty, pytest.raises(Refused, match="nothing to take"):
-        undo(empty, line=None, now=NOW, who=None)
+        take_back(empty, None, AT)
 
 
 _change = st.tuples(
@@ -174,17 +172,17 @@ _change = st.tuples(
 
 
 def _apply(store: Store, what: str, who: str, mm: int, size: float) -> None:
-    with store.writing(line(f"{what} {who}")):
+    with store.deed(AT, "test", f"{what} {who}") as deed:
         if what == "mount":
-            store.insert("placement", rows.placement_row(placed(who, mm, mm + 20)))
+            deed.insert("placement", rows.placement_row(placed(who, mm, mm + 20)))
         elif what == "release":
             for p in store.snapshot().standing():
                 if p.specimen == who:
-                    store.update("placement", p.id, {"released_at": rows.moment_text(NOW)})
+                    deed.update("placement", p.id, {"released_at": rows.moment_text(NOW)})
         elif what == "resize":
-            store.update("specimen", who, {"body_mm": size, "label": '{"sex": "♀"}'})
+            deed.update("specimen", who, {"body_mm": size, "label": '{"sex": "♀"}'})
         else:
-            store.update("room", "study", {"rh_pct": size, "temp_c": None})
+            deed.update("room", "study", {"rh_pct": size, "temp_c": None})
 
 
 @settings(max_examples=40, deadline=None)
@@ -205,7 +203,7 @@ def test_undo_restores_every_table_byte_for_byte(
             if len(read_journal(store)) > lines:
                 images.append(store.image())
         for image in reversed(images[:-1]):
-            undo(store, line=None, now=NOW, who=None)
+            take_back(store, None, AT)
             assert store.image() == image
 
 
@@ -245,8 +243,8 @@ def test_two_commands_at_once_make_one_record(tmp_path: Path) -> None:
 
     def write(name: str) -> None:
         try:
-            with Store(path) as mine, mine.writing(line(name)):
-                mine.put("room", rows.room_row(Room(name)))
+            with Store(path) as mine, mine.deed(AT, "test", name) as deed:
+                deed.put("room", rows.room_row(Room(name)))
         except Exception as error:
             faults.append(error)
 

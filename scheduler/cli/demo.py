@@ -36,6 +36,7 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
     from scheduler.feed.calendars import publish
     from scheduler.intake.batch.settings import demo_now
     from scheduler.looks.ready import evidence, ready
+    from scheduler.record.deed import When
     from scheduler.record.store import Store
     from scheduler.view import view_of
 
@@ -44,7 +45,7 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
     with Store(place / "record.sqlite") as store:
         now = demo_now(folder) if desk.now_text is None else None
         now = now or desk.now(store.zone)
-        outcome = load(store, rules, folder, now=now, who=desk.who)
+        outcome = load(store, rules, folder, When(now, now, desk.who))
         _heading("Loaded", "wingrest load FOLDER")
         say_outcome(outcome)
         made = plan(store, rules, now, Wish(effort="quick"))

@@ -57,11 +57,13 @@ def command(
     from scheduler.deeds.load import Wish, load
     from scheduler.intake.batch import Told
     from scheduler.intake.batch.settings import folder_zone
+    from scheduler.record.deed import When
 
     wish = Wish(Told(decimal, dates), skip_bad)
     with desk.open() as store:
+        seen = store.latest_line()
         snap = store.snapshot()
         # An empty record has no time zone yet: the batch brings it.
         now = desk.now(snap.zone if snap.latest else folder_zone(folder))
-        outcome = load(store, desk.rules(), folder, now=now, who=desk.who, wish=wish)
+        outcome = load(store, desk.rules(), folder, When(now, now, desk.who, seen), wish)
     say_outcome(outcome)

@@ -9,7 +9,7 @@ from scheduler.cli.recording import recording
 from scheduler.deeds.mount import mount_one, mount_session
 from scheduler.deeds.mount_list import mount_after, mount_list, read_list
 from scheduler.deeds.outcome import Outcome
-from scheduler.deeds.when import When
+from scheduler.record.deed import When
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.words.problems import BadInput

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from scheduler.cli.desk import Desk
-from scheduler.deeds.when import When
+from scheduler.record.deed import When
 from scheduler.record.store import Store
 
 
@@ -14,6 +14,7 @@ from scheduler.record.store import Store
 def recording(desk: Desk, at: str | None) -> Iterator[tuple[Store, When]]:
     """Open the record and read `--at`; what needs no `--at` happened now."""
     with desk.open() as store:
+        seen = store.latest_line()  # first of all: what is recorded from here on was not seen
         zone = store.zone
         now = desk.now(zone)
-        yield store, When(desk.at(at, now, zone), now, desk.who)
+        yield store, When(desk.at(at, now, zone), now, desk.who, seen)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from scheduler.cli.desk import Desk, at_option, say_outcome
+from scheduler.cli.recording import recording
 from scheduler.deeds.release import release
 
 
@@ -19,16 +20,6 @@ def command(desk: Desk, names: tuple[str, ...], early: str | None, at: str | Non
     A board gives up what is due or was tested stiff, and lists the rest. Take off on a dry
     day; the label comes off with the specimen. Mind points: pins and blades.
     """
-    with desk.open() as store:
-        zone = store.zone
-        now = desk.now(zone)
-        outcome = release(
-            store,
-            desk.rules(),
-            names,
-            early=early,
-            at=desk.at(at, now, zone),
-            now=now,
-            who=desk.who,
-        )
+    with recording(desk, at) as (store, when):
+        outcome = release(store, desk.rules(), names, early, when)
     say_outcome(outcome)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from scheduler.cli.desk import Desk, say_outcome
+from scheduler.cli.recording import recording
 from scheduler.deeds.undo import undo
 
 
@@ -17,6 +18,6 @@ def command(desk: Desk, line: int | None) -> None:
     The latest that stands, or the one named. Nothing is erased: taking back is a line of its
     own, and can be taken back by its number.
     """
-    with desk.open() as store:
-        now = desk.now(store.zone)
-        say_outcome(undo(store, line, now=now, who=desk.who))
+    with recording(desk, None) as (store, when):
+        outcome = undo(store, line, when)
+    say_outcome(outcome)

@@ -7,13 +7,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from scheduler.deeds.outcome import Outcome
-from scheduler.deeds.when import When
+from scheduler.deeds.outcome import Outcome, told
 from scheduler.drying import fit
 from scheduler.intake.batch import cells
 from scheduler.intake.batch.columns import LABEL_TERMS
 from scheduler.intake.typed import Words, perhaps, spelt
 from scheduler.record import rows
+from scheduler.record.deed import When
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
@@ -63,25 +63,33 @@ def add(store: Store, rules: Rulebook, typed: Typed, when: When) -> Outcome:
 
     Raises BadInput with everything that is wrong, such as nothing to judge their size by.
     """
-    snap = store.snapshot()
     words = Words("add", OPTIONS)
     count = words.read("--count", typed.count, cells.whole(1, MOST_AT_ONCE, "")) or 1
     state = _state(typed.states, words)
     group, warnings = _known_group(typed, rules)
-    ids = _ids(snap, typed, count, words)
-    texts = _texts(typed, group, state, snap.local(when.at).date(), words)
-    specimen = words.specimen(ids[0], texts, rules, new=True)
-    words.raise_if_any()
-    assert specimen is not None
+    with store.deed(when, "add") as deed:
+        snap = store.snapshot()
+        ids = _ids(snap, typed, count, words)
+        texts = _texts(typed, group, state, snap.local(when.at).date(), words)
+        specimen = words.specimen(ids[0], texts, rules, new=True)
+        words.raise_if_any()
+        assert specimen is not None
+        deed.text = _said(ids, typed, group, specimen)
+        for name in ids:
+            deed.insert("specimen", rows.specimen_row(replace(specimen, specimen=name)))
+
+    def tell() -> Outcome:
+        return Outcome((deed.text, *_reckoned(specimen, snap, rules, when)), tuple(warnings))
+
+    return told(deed, tell)
+
+
+def _said(ids: Sequence[str], typed: Typed, group: str, specimen: Specimen) -> str:
     what = f"{typed.group} ({group})" if plain(group) != plain(typed.group) else typed.group
-    text = f"added {_range(ids)}: {what}, {state}"
+    text = f"added {_range(ids)}: {what}, {specimen.state}"
     if specimen.frozen_on is not None:
         text += f" since {wording.day(specimen.frozen_on)} {specimen.frozen_on.year}"
-    with store.writing(when.line("add", text)):
-        for name in ids:
-            store.insert("specimen", rows.specimen_row(replace(specimen, specimen=name)))
-    done = [text, *_reckoned(specimen, store.snapshot(), rules, when)]
-    return Outcome(tuple(done), tuple(warnings))
+    return text
 
 
 def _range(ids: Sequence[str]) -> str:

@@ -11,14 +11,14 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from scheduler.deeds.amend_slot import SLOT_COLUMNS, Desk, Row, correct_slot, refuse_too_short
 from scheduler.deeds.mount import fit_warnings
-from scheduler.deeds.outcome import Outcome
-from scheduler.deeds.when import When
+from scheduler.deeds.outcome import Outcome, told
 from scheduler.drying import fit
 from scheduler.intake.batch.cells import Reader
 from scheduler.intake.batch.columns import BOARDS, LABEL_TERMS, MOUNTED, ROOMS, SESSIONS, SPECIMENS
 from scheduler.intake.typed import Words, perhaps, reader_by_column, spelt
 from scheduler.looks.moved import moved_dates
 from scheduler.record import rows
+from scheduler.record.deed import When
 from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.rows import Value
 from scheduler.record.snapshot import Snapshot
@@ -52,29 +52,32 @@ def amend(
     store: Store, rules: Rulebook, asked: str, corrections: Sequence[str], when: When
 ) -> Outcome:
     """Correct a specimen, its standing placement, a board, a room or a session."""
-    before = view_of(store, rules, when.now)
-    snap = before.facts
-    things = {**snap.specimens, **snap.boards, **snap.rooms, **snap.sessions}
-    thing = names.lookup(asked, things)
-    if thing is None:
-        raise names.unknown([asked], things, "specimen, board, room or session")
-    name, readers = _columns_of(thing)
-    words = Words(name)
-    texts = _typed(corrections, readers, words)
-    changes = _changes(Desk(store, snap, rules, words, when), thing, texts)
-    words.raise_if_any()
-    said = [part for change in changes for part in _said(change, store, snap)]
+    with store.deed(when, "amend") as deed:
+        before = view_of(store, rules, when.now)
+        snap = before.facts
+        things = {**snap.specimens, **snap.boards, **snap.rooms, **snap.sessions}
+        thing = names.lookup(asked, things)
+        if thing is None:
+            raise names.unknown([asked], things, "specimen, board, room or session")
+        name, readers = _columns_of(thing)
+        words = Words(name)
+        texts = _typed(corrections, readers, words)
+        changes = _changes(Desk(store, snap, rules, words, when), thing, texts)
+        words.raise_if_any()
+        said = [part for change in changes for part in _said(change, store, snap)]
+        deed.text = f"amended {name}: {'; '.join(said)}"
+        for table, key, row in changes if said else ():
+            deed.update(table, key, row)
+        after = view_of(store, rules, when.now)
     if not said:
         return Outcome((f"{name} says that already: nothing to record",))
-    text = f"amended {name}: {'; '.join(said)}"
-    with store.writing(when.line("amend", text)):
-        for table, key, row in changes:
-            store.update(table, key, row)
-    view = view_of(store, rules, when.now)
-    after = view.facts
-    touched = [p for p in after.standing() if _concerns(thing, p, after)]
-    done = [text, *moved_dates(map(view.of, touched), before)]
-    return Outcome(tuple(done), tuple(_warnings(thing, touched, after, rules)))
+
+    def tell() -> Outcome:
+        touched = [p for p in after.facts.standing() if _concerns(thing, p, after.facts)]
+        done = deed.text, *moved_dates(map(after.of, touched), before)
+        return Outcome(done, tuple(_warnings(thing, touched, after.facts, rules)))
+
+    return told(deed, tell)
 
 
 def _columns_of(thing: object) -> tuple[str, dict[str, Reader]]:

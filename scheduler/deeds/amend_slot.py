@@ -8,9 +8,9 @@ from datetime import datetime
 from typing import Any
 
 from scheduler.deeds.mount import checked_slot, new_placement
-from scheduler.deeds.when import When
 from scheduler.intake.typed import Words
 from scheduler.record import rows
+from scheduler.record.deed import When
 from scheduler.record.rows import Value
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store

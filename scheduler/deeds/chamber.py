@@ -6,8 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Literal
 
-from scheduler.deeds.outcome import Outcome
-from scheduler.deeds.when import When
+from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.whereabouts import (
     elsewhere,
     end_chamber_stays,
@@ -18,6 +17,7 @@ from scheduler.deeds.whereabouts import (
 from scheduler.drying import fit
 from scheduler.drying.softening import Softening
 from scheduler.record import rows
+from scheduler.record.deed import When
 from scheduler.record.rows import Value
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
@@ -36,11 +36,11 @@ def relax(store: Store, rules: Rulebook, asked: Sequence[str], when: When) -> Ou
     What was mounted since counts as in the chamber until then. Refused for what is in the
     chamber, stands on a board or is lost.
     """
-    before = store.snapshot()
-    specimens = find_all(before, asked)
-    refuse_all(specimens, lambda s: _cannot_relax(before, s, when.at), _CHECK)
-    text = f"put {wording.listed(s.specimen for s in specimens)} into the chamber"
-    with store.writing(when.line("relax", text)):
+    with store.deed(when, "relax") as deed:
+        before = store.snapshot()
+        specimens = find_all(before, asked)
+        refuse_all(specimens, lambda s: _cannot_relax(before, s, when.at), _CHECK)
+        deed.text = f"put {wording.listed(s.specimen for s in specimens)} into the chamber"
         for s in specimens:
             until = _mounted_after(before, s.specimen, when.at)
             row: dict[str, Value] = {
@@ -48,11 +48,16 @@ def relax(store: Store, rules: Rulebook, asked: Sequence[str], when: When) -> Ou
                 "since": rows.moment_text(when.at),
                 "until": None if until is None else rows.moment_text(until),
             }
-            store.insert("chamber_stay", row)
-    after = store.snapshot()
-    done = [text, *_together((s, _hours_line(s, after, rules, when)) for s in specimens)]
-    warnings = [w for s in specimens for w in _relax_warnings(s, before, rules, when)]
-    return Outcome(tuple(done), (*warnings, *_crowd_warnings(after, specimens, when)))
+            deed.insert("chamber_stay", row)
+        after = store.snapshot()
+
+    def tell() -> Outcome:
+        hours = _together((s, _hours_line(s, after, rules, when)) for s in specimens)
+        warnings = [w for s in specimens for w in _relax_warnings(s, before, rules, when)]
+        crowd = _crowd_warnings(after, specimens, when)
+        return Outcome((deed.text, *hours), (*warnings, *crowd))
+
+    return told(deed, tell)
 
 
 def put_back(
@@ -74,57 +79,60 @@ def thaw(store: Store, rules: Rulebook, asked: Sequence[str], when: When) -> Out
 def lose(store: Store, asked: str, reason: str, when: When) -> Outcome:
     """Record that a specimen will never be mounted, or is lost on its board, and why."""
     reason = " ".join(reason.split())
-    snap = store.snapshot()
-    specimen = find_all(snap, [asked])[0].specimen
     if not reason:
         raise BadInput("lost without a reason. Say it in a few words: lost M-31 dropped")
-    if specimen in snap.gone:
-        raise Refused(f"{specimen} is lost already ({snap.gone[specimen]})")
-    stay, standing = _open_stay(snap, specimen), _standing(snap, specimen)
-    if stay is not None and stay.since > when.at:
-        raise Refused(_later(snap, specimen, "went into the chamber", stay.since))
-    if standing is not None and standing.mounted_at > when.at:
-        raise Refused(_later(snap, specimen, "was mounted", standing.mounted_at))
-    text = f"{specimen} is lost: {reason}"
-    with store.writing(when.line("lost", text)):
-        store.update("specimen", specimen, {"gone": reason})
-        end_chamber_stays(store, [specimen], when.at)
+    with store.deed(when, "lost") as deed:
+        snap = store.snapshot()
+        specimen = find_all(snap, [asked])[0].specimen
+        if specimen in snap.gone:
+            raise Refused(f"{specimen} is lost already ({snap.gone[specimen]})")
+        stay, standing = _open_stay(snap, specimen), _standing(snap, specimen)
+        if stay is not None and stay.since > when.at:
+            raise Refused(_later(snap, specimen, "went into the chamber", stay.since))
+        if standing is not None and standing.mounted_at > when.at:
+            raise Refused(_later(snap, specimen, "was mounted", standing.mounted_at))
+        deed.text = f"{specimen} is lost: {reason}"
+        deed.update("specimen", specimen, {"gone": reason})
+        end_chamber_stays(deed, [specimen])
         if standing is not None:
             off: dict[str, Value] = {"released_at": rows.moment_text(when.at)}
-            store.update("placement", standing.id, off | {"early_reason": reason})
-    done = [text]
+            deed.update("placement", standing.id, off | {"early_reason": reason})
+    done = [deed.text]
     if stay is not None:
         done.append("  it is out of the chamber")
     if standing is not None:
         done.append(
             f"  it is off {standing.board}: {standing.from_mm}-{standing.to_mm} mm are free"
         )
-    return Outcome(tuple(done))
+    return Outcome(tuple(done), line=deed.line)
 
 
 def _keep(store: Store, rules: Rulebook, asked: Sequence[str], place: Place, when: When) -> Outcome:
-    snap = store.snapshot()
-    specimens = find_all(snap, asked)
-    refuse_all(specimens, lambda s: _cannot_keep(snap, s, when.at), _CHECK)
-    there = [s for s in specimens if _is_kept(snap, s, place, when.at)]
-    moved = [s for s in specimens if s not in there]
-    done = [f"{s.specimen}: {_WHERE[place]} already, nothing was changed" for s in there]
-    if not moved:
-        return Outcome(tuple(done))
-    text = _kept_text(moved, place)
-    with store.writing(when.line("thaw" if place == "thawed" else "putback", text)):
+    with store.deed(when, "thaw" if place == "thawed" else "putback") as deed:
+        before = store.snapshot()
+        specimens = find_all(before, asked)
+        refuse_all(specimens, lambda s: _cannot_keep(before, s, when.at), _CHECK)
+        there = [s for s in specimens if _is_kept(before, s, place, when.at)]
+        moved = [s for s in specimens if s not in there]
+        deed.text = _kept_text(moved, place)
         for s in moved:
-            end_chamber_stays(store, [s.specimen], when.at)
+            end_chamber_stays(deed, [s.specimen])
             row: dict[str, Value] = {"specimen": s.specimen, "place": place}
-            store.insert("keeping", row | {"since": rows.moment_text(when.at)})
+            deed.insert("keeping", row | {"since": rows.moment_text(when.at)})
             if place == "freezer" and s.state != "dried":
-                frozen_on = snap.local(when.at).date().isoformat()
-                store.update("specimen", s.specimen, {"state": "frozen", "frozen_on": frozen_on})
-    after = store.snapshot()
-    clocks = _together((s, _clock_line(s, after, rules, when)) for s in moved)
-    done = [text, *clocks, *done]
-    warnings = [w for s in moved for w in _kept_warnings(s, place, snap, rules, when)]
-    return Outcome(tuple(done), tuple(warnings))
+                frozen_on = before.local(when.at).date().isoformat()
+                deed.update("specimen", s.specimen, {"state": "frozen", "frozen_on": frozen_on})
+        after = store.snapshot()
+    already = [f"{s.specimen}: {_WHERE[place]} already, nothing was changed" for s in there]
+    if not moved:
+        return Outcome(tuple(already))
+
+    def tell() -> Outcome:
+        clocks = _together((s, _clock_line(s, after, rules, when)) for s in moved)
+        warnings = [w for s in moved for w in _kept_warnings(s, place, before, rules, when)]
+        return Outcome((deed.text, *clocks, *already), tuple(warnings))
+
+    return told(deed, tell)
 
 
 _WHERE = {"fridge": "in the fridge", "freezer": "in the freezer", "thawed": "thawed"}

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from scheduler.deeds.outcome import Outcome
-from scheduler.deeds.when import When
+from scheduler.deeds.outcome import Outcome, told
 from scheduler.record import rows
+from scheduler.record.deed import When
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.words import names, wording
@@ -18,17 +18,15 @@ def drooped(store: Store, specimen: str, note: str, when: When) -> Outcome:
     Refused for what stands on a board, never stood on one, or had not come off at that moment;
     and for what is recorded as drooped already.
     """
-    snap = store.snapshot()
-    name = names.find(specimen, snap.specimens, "specimen").specimen
-    placement = _came_off(snap, name, when)
     note = note.strip()
-    text = f"{name} drooped{note and f': {note}'}"
-    with store.writing(when.line("drooped", text)):
-        store.insert(
-            "droop",
-            {"placement": placement.id, "seen_at": rows.moment_text(when.at), "note": note},
-        )
-    return Outcome((text, *_known_then(snap, placement, when)))
+    with store.deed(when, "drooped") as deed:
+        snap = store.snapshot()
+        name = names.find(specimen, snap.specimens, "specimen").specimen
+        placement = _came_off(snap, name, when)
+        deed.text = f"{name} drooped{note and f': {note}'}"
+        seen_at = rows.moment_text(when.at)
+        deed.insert("droop", {"placement": placement.id, "seen_at": seen_at, "note": note})
+    return told(deed, lambda: Outcome((deed.text, *_known_then(snap, placement, when))))
 
 
 def _came_off(snap: Snapshot, name: str, when: When) -> Placement:

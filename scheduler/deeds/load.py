@@ -12,7 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from scheduler.deeds.mount import fit_warnings, rule_ids
-from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.readings import put_readings
 from scheduler.deeds.sessions import new_sessions
 from scheduler.deeds.whereabouts import end_chamber_stays
@@ -23,9 +23,10 @@ from scheduler.intake.batch.cells import localise
 from scheduler.intake.batch.left_out import check_target, write_bad_rows
 from scheduler.intake.batch.mounted import free_stretch, taken_slots
 from scheduler.record import rows
+from scheduler.record.deed import Deed, When
 from scheduler.record.rows import Value
 from scheduler.record.snapshot import ALWAYS, Snapshot
-from scheduler.record.store import Line, Store
+from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View, view_of
 from scheduler.words import wording
@@ -45,13 +46,7 @@ class Wish:
 
 
 def load(
-    store: Store,
-    rules: Rulebook,
-    folder: Path,
-    *,
-    now: datetime,
-    who: str | None,
-    wish: Wish | None = None,
+    store: Store, rules: Rulebook, folder: Path, when: When, wish: Wish | None = None
 ) -> Outcome:
     """Load a folder, or one file of a batch.
 
@@ -59,35 +54,55 @@ def load(
     out instead when the wish says where to write them.
     """
     wish = wish or Wish()
-    snap = store.snapshot()
-    batch, bad = _read(snap, rules, folder, now, wish)
+    # Files are read while others may write, and again only if that changed what they mean.
+    known = _known(store.snapshot())
+    batch, bad = _read(known, rules, folder, when.now, wish)
     counts: dict[str, int] = {}
-    with store.writing(Line("load", f"loaded {folder.name}", now, now, who)) as line:
-        _put_settings(store, batch, counts)
-        _put_places(store, snap, batch, counts)
-        for room, readings in batch.readings.items():
-            counts["reading"] = counts.get("reading", 0) + put_readings(store, room, readings)
-        _put_specimens(store, batch, counts)
-        for session in batch.sessions:
-            _count(counts, "session", store.put("session", rows.session_row(session)))
-        _put_repeats(store, batch, now, counts)
-        placed = _put_mounted(store, rules, batch, now, counts)
+    with store.deed(when, "load") as deed:
+        before = store.snapshot()
+        if _known(before) != known:
+            batch, bad = _read(_known(before), rules, folder, when.now, wish)
+        placed = _put(store, deed, before, rules, batch, counts)
         said = _said(counts)
-        store.retext(line, f"loaded {folder.name}: {said}")
+        deed.text = f"loaded {folder.name}: {said}"
         # Written before the record is: rows must not get lost between the two.
         if bad and wish.bad_rows_to is not None:
             write_bad_rows(bad, wish.bad_rows_to)
-    after = store.snapshot()
-    warnings = [*batch.notes, *_stay_notes(snap, batch)]
-    warnings += [w for p in placed for w in fit_warnings(p, after, rules)]
-    warnings += [str(problem) for row in bad for problem in row.problems]
-    return Outcome((f"{folder}: {said}", *_left_out_said(bad, wish)), tuple(warnings))
+        after = store.snapshot()
+
+    def tell() -> Outcome:
+        warnings = [*batch.notes, *_stay_notes(before, batch)]
+        warnings += [w for p in placed for w in fit_warnings(p, after, rules)]
+        warnings += [str(problem) for row in bad for problem in row.problems]
+        return Outcome((f"{folder}: {said}", *_left_out_said(bad, wish)), tuple(warnings))
+
+    return told(deed, tell)
+
+
+def _put(
+    store: Store,
+    deed: Deed,
+    before: Snapshot,
+    rules: Rulebook,
+    batch: Batch,
+    counts: dict[str, int],
+) -> list[Placement]:
+    """Write a batch down, counting what is new or changed; give what stands already."""
+    _put_settings(deed, batch, counts)
+    _put_places(deed, before, batch, counts)
+    for room, readings in batch.readings.items():
+        counts["reading"] = counts.get("reading", 0) + put_readings(deed, room, readings)
+    _put_specimens(deed, before, batch, counts)
+    for session in batch.sessions:
+        _count(counts, "session", deed.put("session", rows.session_row(session)))
+    _put_repeats(deed, store, batch, counts)
+    return _put_mounted(deed, view_of(store, rules, deed.when.now), batch, counts)
 
 
 def _read(
-    snap: Snapshot, rules: Rulebook, folder: Path, now: datetime, wish: Wish
+    known: Known, rules: Rulebook, folder: Path, now: datetime, wish: Wish
 ) -> tuple[Batch, tuple[BadRow, ...]]:
-    known, bad = _known(snap), tuple[BadRow, ...]()
+    bad = tuple[BadRow, ...]()
     if wish.bad_rows_to is None:
         batch, problems = read_batch(folder, known=known, rules=rules, now=now, told=wish.told)
     else:
@@ -137,36 +152,36 @@ def _said(counts: Mapping[str, int]) -> str:
     return wording.listed(changed) + " new or changed" if changed else "nothing new"
 
 
-def _put_settings(store: Store, batch: Batch, counts: dict[str, int]) -> None:
+def _put_settings(deed: Deed, batch: Batch, counts: dict[str, int]) -> None:
     if batch.settings is None:
         return
     for key, value in rows.settings_rows(batch.settings).items():
         if key in batch.given:
-            _count(counts, "setting", store.put("setting", {"key": key, "value": value}))
+            _count(counts, "setting", deed.put("setting", {"key": key, "value": value}))
 
 
-def _put_places(store: Store, snap: Snapshot, batch: Batch, counts: dict[str, int]) -> None:
+def _put_places(deed: Deed, snap: Snapshot, batch: Batch, counts: dict[str, int]) -> None:
     for room in batch.rooms:
         row = _given(rows.room_row(room), room.room, snap.rooms, batch)
-        _count(counts, "room", store.put("room", row))
+        _count(counts, "room", deed.put("room", row))
     for board in batch.boards:
         row = _given(rows.board_row(board), board.board, snap.boards, batch)
-        _count(counts, "board", store.put("board", row))
+        _count(counts, "board", deed.put("board", row))
         if board.board in batch.stays and not snap.stays_of(board.board):
             # It stood there before anybody wrote it down; later moves are facts of their own.
             since = rows.moment_text(ALWAYS)
             stay: dict[str, Value] = {"board": board.board, "room": batch.stays[board.board]}
-            store.insert("board_stay", stay | {"since": since})
+            deed.insert("board_stay", stay | {"since": since})
 
 
-def _put_specimens(store: Store, batch: Batch, counts: dict[str, int]) -> None:
-    known = store.snapshot().specimens
+def _put_specimens(deed: Deed, before: Snapshot, batch: Batch, counts: dict[str, int]) -> None:
+    known = before.specimens
     for specimen in batch.specimens:
         old = known.get(specimen.specimen)
         if old is not None:
             specimen = replace(specimen, label={**old.label, **specimen.label})
         row = _given(rows.specimen_row(specimen), specimen.specimen, known, batch)
-        _count(counts, "specimen", store.put("specimen", row))
+        _count(counts, "specimen", deed.put("specimen", row))
 
 
 def _given(
@@ -181,29 +196,26 @@ def _given(
     return {c: v for c, v in row.items() if c in always or renamed.get(c, c) in given}
 
 
-def _put_repeats(store: Store, batch: Batch, now: datetime, counts: dict[str, int]) -> None:
+def _put_repeats(deed: Deed, store: Store, batch: Batch, counts: dict[str, int]) -> None:
     """Record the sessions that repeat, from now on; where one starts already, it is left."""
     for repeat in batch.repeats:
         snap = store.snapshot()
         there = {s.start for s in snap.sessions.values()}
-        walls = repeat.starts(snap.local(now).replace(tzinfo=None))
+        walls = repeat.starts(snap.local(deed.when.now).replace(tzinfo=None))
         starts = [localise(wall, snap.zone)[0] for wall in walls]
         missing = [start for start in starts if start not in there]
         for session in new_sessions(snap, missing, repeat.minutes or 0):
-            store.insert("session", rows.session_row(session))
+            deed.insert("session", rows.session_row(session))
             _count(counts, "session", True)
 
 
-def _put_mounted(
-    store: Store, rules: Rulebook, batch: Batch, now: datetime, counts: dict[str, int]
-) -> list[Placement]:
+def _put_mounted(deed: Deed, view: View, batch: Batch, counts: dict[str, int]) -> list[Placement]:
     """Record what stands already; rows without a position go left to right on their board."""
-    view = view_of(store, rules, now)
-    slots = _slots(batch.mounted, view.facts, rules)
+    slots = _slots(batch.mounted, view.facts, view.rules)
     placed = [_placement(m, slots[m.specimen], view) for m in batch.mounted]
     for placement in placed:
-        store.insert("placement", rows.placement_row(placement))
-        end_chamber_stays(store, [placement.specimen], placement.mounted_at)
+        deed.insert("placement", rows.placement_row(placement))
+        end_chamber_stays(deed, [placement.specimen], placement.mounted_at)
     if placed:
         counts["placement"] = len(placed)
     return placed

@@ -7,17 +7,17 @@ already) is refused.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
-from scheduler.deeds.outcome import Outcome
-from scheduler.deeds.when import When
+from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.whereabouts import end_chamber_stays, refuse_before_chamber
 from scheduler.drying import fit
 from scheduler.drying.dates import body_on_board
 from scheduler.looks.boards import free_stretches
 from scheduler.planner.problem import Planned
 from scheduler.record import rows
+from scheduler.record.deed import Deed, When
 from scheduler.record.kept import kept_plan
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
@@ -36,14 +36,15 @@ def mount_session(
     What was mounted by hand meanwhile, or is lost, is left out and said. Raises Refused when
     nothing else is planned, or when what should have come off a slot first still stands there.
     """
-    snap = store.snapshot()
-    planned = _planned(store, snap, session, excepted)
-    left = [p for p in planned if _why_over(p.specimen, snap) is None] or planned
-    placements = [_as_placement(p, snap, when.at) for p in left]
-    refuse_taken(placements, snap)
-    outcome = record(store, snap, rules, placements, when, f"session {session}: ")
-    over = [p.specimen for p in planned if p not in left]
-    return Outcome((*outcome.done, *_left_out(over, snap)), outcome.warnings)
+    with store.deed(when, "mount") as deed:
+        snap = store.snapshot()
+        planned = _planned(store, snap, session, excepted)
+        left = [p for p in planned if _why_over(p.specimen, snap) is None] or planned
+        placements = [_as_placement(p, snap, when.at) for p in left]
+        refuse_taken(placements, snap)
+        tell = record(store, deed, snap, rules, placements, f"session {session}: ")
+    over = _left_out([p.specimen for p in planned if p not in left], snap)
+    return told(deed, lambda: tell(over))
 
 
 def mount_one(
@@ -59,14 +60,16 @@ def mount_one(
     `slot` is (from_mm, to_mm); what is None is taken from the rules' slot length and the
     first free stretch, and noted as estimated.
     """
-    snap = store.snapshot()
-    who = names.find(specimen, snap.specimens, "specimen")
-    where = names.find(board, snap.boards, "board")
-    from_mm, to_mm = _slot(snap, rules, who, where, slot)
-    estimated = slot[0] is None
-    placement = new_placement(snap, rules, who, where, (from_mm, to_mm), when, estimated)
-    refuse_taken([placement], snap)
-    return record(store, snap, rules, [placement], when, "")
+    with store.deed(when, "mount") as deed:
+        snap = store.snapshot()
+        who = names.find(specimen, snap.specimens, "specimen")
+        where = names.find(board, snap.boards, "board")
+        from_mm, to_mm = _slot(snap, rules, who, where, slot)
+        estimated = slot[0] is None
+        placement = new_placement(snap, rules, who, where, (from_mm, to_mm), when, estimated)
+        refuse_taken([placement], snap)
+        tell = record(store, deed, snap, rules, [placement])
+    return told(deed, tell)
 
 
 def new_placement(
@@ -234,29 +237,35 @@ def rule_ids(view: View, specimen: Specimen, board: Board) -> tuple[str, ...]:
 
 def record(
     store: Store,
+    deed: Deed,
     snap: Snapshot,
     rules: Rulebook,
     placements: Sequence[Placement],
-    when: When,
-    lead: str,
+    lead: str = "",
     moved: Sequence[Placement] = (),
-) -> Outcome:
-    """Write placements down, and those that are re-laid for them; say what and what to mind."""
-    text = f"{lead}mounted {_who_where(placements)}"
+) -> Callable[..., Outcome]:
+    """Write placements down, and those that are re-laid for them.
+
+    Return what tells of them afterwards, and what to mind, with lines of the caller's own.
+    """
+    deed.text = f"{lead}mounted {_who_where(placements)}"
     if moved:
-        text += "; re-laid " + wording.listed(p.specimen for p in moved)
-    with store.writing(when.line("mount", text)):
-        _relay(store, moved, {p.id: p for p in snap.standing()})
-        for placement in placements:
-            store.insert("placement", rows.placement_row(placement))
-        end_chamber_stays(store, [p.specimen for p in placements], when.at)
-    after = view_of(store, rules, when.now)
-    ids = {p.specimen for p in placements}
-    new = [p for p in after.facts.standing() if p.specimen in ids]
-    return Outcome(
-        (text, *(f"  {_strip(p, after)}" for p in new), *(_relaid(p) for p in moved)),
-        tuple(w for p in [*placements, *moved] for w in fit_warnings(p, snap, rules)),
-    )
+        deed.text += "; re-laid " + wording.listed(p.specimen for p in moved)
+    _relay(deed, moved, {p.id: p for p in snap.standing()})
+    for placement in placements:
+        deed.insert("placement", rows.placement_row(placement))
+    end_chamber_stays(deed, [p.specimen for p in placements])
+    after = view_of(store, rules, deed.when.now)
+
+    def tell(more: Sequence[str] = ()) -> Outcome:
+        ids = {p.specimen for p in placements}
+        strips = [f"  {_strip(p, after)}" for p in after.facts.standing() if p.specimen in ids]
+        return Outcome(
+            (deed.text, *strips, *(_relaid(p) for p in moved), *more),
+            tuple(w for p in [*placements, *moved] for w in fit_warnings(p, snap, rules)),
+        )
+
+    return tell
 
 
 def _who_where(placements: Sequence[Placement]) -> str:
@@ -266,7 +275,7 @@ def _who_where(placements: Sequence[Placement]) -> str:
     return wording.listed(f"{p.specimen} on {p.board}" for p in placements)
 
 
-def _relay(store: Store, moved: Sequence[Placement], was: dict[int, Placement]) -> None:
+def _relay(deed: Deed, moved: Sequence[Placement], was: dict[int, Placement]) -> None:
     """Move slots one after the other, each once the slot it goes to is free.
 
     Order on the board does not change, so one of them can always go.
@@ -274,7 +283,7 @@ def _relay(store: Store, moved: Sequence[Placement], was: dict[int, Placement]) 
     left = list(moved)
     while left:
         ready = next(p for p in left if not any(_meet(p, was[o.id]) for o in left if o is not p))
-        store.update("placement", ready.id, {"from_mm": ready.from_mm, "to_mm": ready.to_mm})
+        deed.update("placement", ready.id, {"from_mm": ready.from_mm, "to_mm": ready.to_mm})
         left.remove(ready)
 
 

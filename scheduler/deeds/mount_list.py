@@ -12,9 +12,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from scheduler.deeds.mount import checked_slot, new_placement, record, refuse_taken, slot_mm
-from scheduler.deeds.outcome import Outcome
-from scheduler.deeds.when import When
+from scheduler.deeds.outcome import Outcome, Telling, told
 from scheduler.drying.layout import NoRoom, Piece, Slot, join, lay, put_after
+from scheduler.record.deed import Deed, When
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
@@ -65,39 +65,40 @@ def mount_list(
     Raises BadInput with everything that cannot be read, Refused where a slot is taken or the
     order contradicts the board.
     """
-    snap = store.snapshot()
-    where = names.find(board, snap.boards, "board")
-    listed = _found(snap, where, items)
-    new = [(s, item) for s, item in listed if not _stands(snap, s, where)]
-    if not new:
-        raise Refused(f"all of them stand on {where.board} already. Nothing was recorded")
-    pieces = _pieces(snap, rules, where, new)
-    standing = _standing(snap, rules, where)
-    there = {p.specimen: p for p in standing}
-    try:
-        row = join(
-            standing,
-            [there.get(s.specimen) or pieces[s.specimen] for s, _ in listed],
-            where.length_mm,
-        )
-    except NoRoom as error:
-        raise _refused(error, where) from error
-    return _record_row(store, snap, rules, where, row, when)
+    with store.deed(when, "mount") as deed:
+        snap = store.snapshot()
+        where = names.find(board, snap.boards, "board")
+        listed = _found(snap, where, items)
+        new = [(s, item) for s, item in listed if not _stands(snap, s, where)]
+        if not new:
+            raise Refused(f"all of them stand on {where.board} already. Nothing was recorded")
+        pieces = _pieces(snap, rules, where, new)
+        standing = _standing(snap, rules, where)
+        there = {p.specimen: p for p in standing}
+        order = [there.get(s.specimen) or pieces[s.specimen] for s, _ in listed]
+        try:
+            row = join(standing, order, where.length_mm)
+        except NoRoom as error:
+            raise _refused(error, where) from error
+        tell = _record_row(store, deed, snap, rules, where, row)
+    return told(deed, tell)
 
 
 def mount_after(
     store: Store, rules: Rulebook, specimen: str, board: str, after: str, when: When
 ) -> Outcome:
     """Record one specimen mounted directly to the right of another."""
-    snap = store.snapshot()
-    where = names.find(board, snap.boards, "board")
-    who = names.find(specimen, snap.specimens, "specimen")
-    here = {p.specimen: p for p in snap.standing(where.board)}
-    neighbour = names.find(after, here, f"specimen on {where.board}")
-    piece = Piece(who.specimen, slot_mm(rules, who))
-    _refuse_standing(snap, [who.specimen])
-    row = put_after(_standing(snap, rules, where), piece, neighbour.specimen)
-    return _record_row(store, snap, rules, where, row, when)
+    with store.deed(when, "mount") as deed:
+        snap = store.snapshot()
+        where = names.find(board, snap.boards, "board")
+        who = names.find(specimen, snap.specimens, "specimen")
+        here = {p.specimen: p for p in snap.standing(where.board)}
+        neighbour = names.find(after, here, f"specimen on {where.board}")
+        piece = Piece(who.specimen, slot_mm(rules, who))
+        _refuse_standing(snap, [who.specimen])
+        row = put_after(_standing(snap, rules, where), piece, neighbour.specimen)
+        tell = _record_row(store, deed, snap, rules, where, row)
+    return told(deed, tell)
 
 
 def _found(snap: Snapshot, board: Board, items: Sequence[Item]) -> list[tuple[Specimen, Item]]:
@@ -199,14 +200,15 @@ def _shared_its_slot(snap: Snapshot, placement: Placement) -> bool:
 
 def _record_row(
     store: Store,
+    deed: Deed,
     snap: Snapshot,
     rules: Rulebook,
     board: Board,
     row: Sequence[Piece],
-    when: When,
-) -> Outcome:
+) -> Telling:
     before = {p.specimen: p for p in snap.standing(board.board)}
-    reported = [_placement(snap, rules, board, p, when) for p in row if p.specimen not in before]
+    here = [p for p in row if p.specimen not in before]
+    reported = [_placement(snap, rules, board, p, deed.when) for p in here]
     refuse_taken([p for p in reported if not p.estimated], _measured_only(snap))
     try:
         slots = {s.specimen: s for s in lay(row, board.length_mm)}
@@ -218,14 +220,13 @@ def _record_row(
         for name, old in before.items()
         if (old.from_mm, old.to_mm) != slots[name][1:]
     ]
-    outcome = record(store, snap, rules, new, when, "", moved)
+    tell = record(store, deed, snap, rules, new, moved=moved)
     every = all(p.estimated for p in new)
     said = wording.listed(
         f"{p.specimen} {p.from_mm}-{p.to_mm}{' (estimated)' * (p.estimated and not every)}"
         for p in new
     )
-    said = f"  on {board.board}, in mm: {said}{' (estimated)' * every}"
-    return replace(outcome, done=(*outcome.done, said))
+    return lambda: tell([f"  on {board.board}, in mm: {said}{' (estimated)' * every}"])
 
 
 def _placement(

@@ -2,12 +2,40 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from scheduler.record.deed import Deed
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """`done` says what was recorded, `warnings` where a fact breaks a rule of the trade."""
+    """`done` says what was recorded, `warnings` where a fact breaks a rule of the trade.
+
+    `line` is the journal line, None when there was nothing to record.
+    """
 
     done: tuple[str, ...]
     warnings: tuple[str, ...] = ()
+    line: int | None = None
+
+
+Telling = Callable[[], Outcome]
+"""What says, once a deed is recorded, what it did."""
+
+
+def told(deed: Deed, tell: Telling) -> Outcome:
+    """Return what a deed that is recorded has to say; a fault in saying it fails nothing."""
+    try:
+        return replace(tell(), line=deed.line)
+    except (Exception, KeyboardInterrupt) as error:
+        if deed.line is None:
+            raise
+        return Outcome((deed.text,), (_unsaid(deed.line, error),), deed.line)
+
+
+def _unsaid(line: int, error: BaseException) -> str:
+    if isinstance(error, KeyboardInterrupt):
+        return f"recorded as line {line}; what follows from it was stopped"
+    why = " ".join(f"{type(error).__name__}: {error}".split())
+    return f"recorded as line {line}; what followed could not be said ({why})"

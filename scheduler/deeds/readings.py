@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Literal, NamedTuple
+from zoneinfo import ZoneInfo
 
-from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.replan import replan, said
-from scheduler.deeds.when import When
 from scheduler.intake.readings import DayReadings, Readings, read_readings
 from scheduler.looks.moved import moved_dates
+from scheduler.record.deed import Deed, When
 from scheduler.record.rows import Value
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
@@ -51,11 +52,29 @@ def add_readings(
     Raises BadInput with every problem that keeps the file from being read; rows that cannot be
     right are left out one by one, and named.
     """
-    before = view_of(store, rules, when.now)
-    where = names.find(room, before.rooms, "room")
+    # A long file is read while others may write; its clock is that of the record's zone.
+    names.find(room, store.snapshot().rooms, "room")
+    zone = store.zone
+    found, notes = _read(file, zone, manner, progress)
+    with store.deed(when, "readings") as deed:
+        before = view_of(store, rules, when.now)
+        where = names.find(room, before.rooms, "room")
+        if before.zone != zone:
+            found, notes = _read(file, before.zone, manner, progress)
+        new = put_readings(deed, where.room, found)
+        text = _said(found, where, new)
+        deed.text = f"{text}, from {file.name}"
+        after = view_of(store, rules, when.now)
+    warnings = (*notes, *(str(p) for p in found.left_out))
+    return told(deed, lambda: Outcome((text, *_moved(store, before, after, new)), warnings))
+
+
+def _read(
+    file: Path, zone: ZoneInfo, manner: Manner, progress: Callable[[float], None] | None
+) -> tuple[Readings, Sequence[str]]:
     found, problems, notes = read_readings(
         file,
-        zone=before.zone,
+        zone=zone,
         add_rh=manner.add_rh,
         dates=manner.dates,
         decimal=_SIGNS[manner.decimal] if manner.decimal else None,
@@ -67,43 +86,39 @@ def add_readings(
             f"{wording.counted(len(problems), 'problem')} in {file}; nothing was recorded",
             [*problems, *found.left_out],
         )
-    warnings = (*notes, *(str(p) for p in found.left_out))
-    with store.writing(when.line("readings", f"read {file.name} in {where.room}")) as line:
-        new = put_readings(store, where.room, found)
-        text = _said(found, where, new)
-        store.retext(line, f"{text}, from {file.name}")
-    return Outcome((text, *(_moved(store, before, when) if new else ())), warnings)
+    return found, notes
 
 
-def _moved(store: Store, before: View, when: When) -> list[str]:
+def _moved(store: Store, before: View, after: View, new: int) -> list[str]:
     """Say whose dates newly known air moved, and bring the kept plan up to it."""
-    after = view_of(store, before.rules, when.now)
+    if not new:
+        return []
     lines = moved_dates(after.standing(), before)
-    mended = replan(store, before.rules, when.now)
+    mended = replan(store, before.rules, after.now)
     if mended is not None and mended.changes:
         lines += said(mended)
     return lines
 
 
-def put_readings(store: Store, room: str, found: Readings) -> int:
+def put_readings(deed: Deed, room: str, found: Readings) -> int:
     """Add what is new of a file; give how many readings that were."""
-    return sum(_put_day(store, room, day, readings) for day, readings in found.days.items())
+    return sum(_put_day(deed, room, day, readings) for day, readings in found.days.items())
 
 
-def _put_day(store: Store, room: str, day: date, readings: DayReadings) -> int:
+def _put_day(deed: Deed, room: str, day: date, readings: DayReadings) -> int:
     key: dict[str, Value] = {"room": room, "day": day.isoformat()}
-    row = store.db.execute(
+    row = deed.db.execute(
         "SELECT id, readings FROM room_day WHERE room = :room AND day = :day", key
     ).fetchone()
     if row is None:
         packed: dict[str, Value] = {"readings": readings.packed, "hours": readings.hours().packed}
-        store.insert("room_day", key | packed)
+        deed.insert("room_day", key | packed)
         return len(readings)
     had = DayReadings(row["readings"])
     merged = had.with_new(readings)
     if merged is had:
         return 0
-    store.update("room_day", row["id"], {"readings": merged.packed, "hours": merged.hours().packed})
+    deed.update("room_day", row["id"], {"readings": merged.packed, "hours": merged.hours().packed})
     return len(merged) - len(had)
 
 

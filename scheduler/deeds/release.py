@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.testing import row_of_test
 from scheduler.drying.on_board import OnBoard
 from scheduler.record import rows
+from scheduler.record.deed import Deed, When
 from scheduler.record.snapshot import Snapshot
-from scheduler.record.store import Line, Store
+from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View, view_of
 from scheduler.words import names, wording
@@ -19,14 +20,7 @@ from scheduler.words.records import Placement
 
 
 def release(
-    store: Store,
-    rules: Rulebook,
-    asked: Sequence[str],
-    *,
-    early: str | None,
-    at: datetime,
-    now: datetime,
-    who: str | None,
+    store: Store, rules: Rulebook, asked: Sequence[str], early: str | None, when: When
 ) -> Outcome:
     """Take specimens off; of a board that is named, those that are due or tested stiff.
 
@@ -35,29 +29,32 @@ def release(
     """
     if early is not None and not early.strip():
         raise BadInput("--early without a reason. Say why it must come off now")
-    view = view_of(store, rules, now)
-    snap = view.facts
-    named, boards = _asked(snap, asked)
-    today = snap.local(at).date()
-    on_boards = [p for b in boards for p in snap.standing(b)]
-    everyone = list(dict.fromkeys([*named, *on_boards]))
+    with store.deed(when, "release") as deed:
+        view = view_of(store, rules, when.now)
+        named, boards = _asked(view.facts, asked)
+        today = view.local(when.at).date()
+        on_boards = [p for b in boards for p in view.facts.standing(b)]
+        everyone = list(dict.fromkeys([*named, *on_boards]))
+        ripe = [p for p in everyone if _ripe(view.of(p), today)]
+        unripe = [p for p in everyone if p not in ripe]
+        if early is None:
+            _refuse_unripe(named, ripe, unripe, view)
+        forced = unripe if early is not None else []
+        deed.text = _said(ripe, forced, early)
+        for placement in ripe:
+            deed.insert("dryness_test", row_of_test(view.of(placement), "stiff", view, when.at))
+            _take_off(deed, placement, None)
+        for placement in forced:
+            _take_off(deed, placement, early)
     if not everyone:
         return Outcome((f"nothing stands on {wording.listed(boards)}",))
-    ripe = [p for p in everyone if _ripe(view.of(p), today)]
-    unripe = [p for p in everyone if p not in ripe]
-    if early is None:
-        _refuse_unripe(named, ripe, unripe, view)
-    forced = unripe if early is not None else []
-    text = _said(ripe, forced, early)
-    with store.writing(Line("release", text, now, at, who)):
-        for placement in ripe:
-            store.insert("dryness_test", row_of_test(view.of(placement), "stiff", view, at))
-            _take_off(store, placement, None, at)
-        for placement in forced:
-            _take_off(store, placement, early, at)
-    left = unripe if early is None else []
-    done = [text, *(_left_line(view.of(p)) for p in left)]
-    return Outcome(tuple(done), _warnings([*ripe, *forced], view, at, bool(forced)))
+
+    def tell() -> Outcome:
+        left = [_left_line(view.of(p)) for p in unripe if p not in forced]
+        taken = [*ripe, *forced]
+        return Outcome((deed.text, *left), _warnings(taken, view, when.at, bool(forced)))
+
+    return told(deed, tell)
 
 
 def _said(ripe: Sequence[Placement], forced: Sequence[Placement], early: str | None) -> str:
@@ -112,12 +109,9 @@ def _left_line(one: OnBoard) -> str:
     return f"{placement.specimen} stays on {placement.board}: it {when}"
 
 
-def _take_off(store: Store, placement: Placement, early: str | None, at: datetime) -> None:
-    store.update(
-        "placement",
-        placement.id,
-        {"released_at": rows.moment_text(at), "early_reason": early},
-    )
+def _take_off(deed: Deed, placement: Placement, early: str | None) -> None:
+    off = {"released_at": rows.moment_text(deed.when.at), "early_reason": early}
+    deed.update("placement", placement.id, off)
 
 
 def _warnings(taken: Sequence[Placement], view: View, at: datetime, early: bool) -> tuple[str, ...]:

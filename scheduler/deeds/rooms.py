@@ -6,10 +6,10 @@ import re
 from collections.abc import Mapping
 from datetime import datetime
 
-from scheduler.deeds.outcome import Outcome
-from scheduler.deeds.when import When
+from scheduler.deeds.outcome import Outcome, told
 from scheduler.looks.moved import moved_dates
 from scheduler.record import rows
+from scheduler.record.deed import When
 from scheduler.record.rows import Value
 from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.record.store import Store
@@ -26,22 +26,26 @@ def move(store: Store, rules: Rulebook, board: str, room: str, when: When) -> Ou
     Earlier and later moves stay as they are. Each part of a specimen's time counts by the
     room it was spent in; whose dates that moves is said.
     """
-    view = view_of(store, rules, when.now)
-    before = view.facts
-    what = names.find(board, before.boards, "board")
-    where = names.find(room, before.rooms, "room")
-    stood = [s for s in before.stays_of(what.board) if s.since <= when.at]
-    if stood and stood[-1].room == where.room:
-        since = _since(before, stood[-1].since)
+    with store.deed(when, "move") as deed:
+        before = view_of(store, rules, when.now)
+        what = names.find(board, before.boards, "board")
+        where = names.find(room, before.rooms, "room")
+        stood = [s for s in before.facts.stays_of(what.board) if s.since <= when.at]
+        deed.text = f"moved {what.board} to {where.room}"
+        if not stood or stood[-1].room != where.room:
+            row: dict[str, Value] = {"board": what.board, "room": where.room}
+            deed.insert("board_stay", row | {"since": rows.moment_text(when.at)})
+        after = view_of(store, rules, when.now)
+    if deed.line is None:
+        since = _since(before.facts, stood[-1].since)
         return Outcome((f"{what.board} stands in {where.room}{since} already: nothing to record",))
-    text = f"moved {what.board} to {where.room}"
-    with store.writing(when.line("move", text)):
-        row: dict[str, Value] = {"board": what.board, "room": where.room}
-        store.insert("board_stay", row | {"since": rows.moment_text(when.at)})
-    after = view_of(store, rules, when.now)
-    moved = moved_dates(after.standing(what.board), view)
-    done = [text, *_later_lines(before, what, when.at), *moved]
-    return Outcome(tuple(done), _room_warnings(where, rules))
+
+    def tell() -> Outcome:
+        moved = moved_dates(after.standing(what.board), before)
+        done = deed.text, *_later_lines(before.facts, what, when.at), *moved
+        return Outcome(done, _room_warnings(where, rules))
+
+    return told(deed, tell)
 
 
 def set_board(
@@ -50,8 +54,6 @@ def set_board(
     """Take a board out of use or back, and say where new specimens may join on it."""
     if out is None and refill is None:
         raise BadInput("what about it? Write out or in, or give --refill any, end or whole")
-    snap = store.snapshot()
-    what = names.find(board, snap.boards, "board")
     said, row = [], dict[str, Value]()
     if out is not None:
         said.append("out of use" if out else "in use")
@@ -59,15 +61,16 @@ def set_board(
     if refill is not None:
         said.append(_REFILL[refill])
         row["refill"] = refill
-    text = f"{what.board} is {'; '.join(said)}"
-    with store.writing(when.line("board", text)):
-        changed = store.update("board", what.board, row)
+    with store.deed(when, "board") as deed:
+        snap = store.snapshot()
+        what = names.find(board, snap.boards, "board")
+        deed.text = f"{what.board} is {'; '.join(said)}"
+        changed = deed.update("board", what.board, row)
     if not changed:
-        return Outcome((f"{text} already: nothing to record",))
+        return Outcome((f"{deed.text} already: nothing to record",))
     standing = wording.listed(p.specimen for p in snap.standing(what.board))
-    if out and standing:
-        return Outcome((text,), (f"{what.board} is out, and {standing} still on it",))
-    return Outcome((text,))
+    warnings = (f"{what.board} is out, and {standing} still on it",) if out and standing else ()
+    return Outcome((deed.text,), warnings, deed.line)
 
 
 _REFILL: Mapping[Refill, str] = {
@@ -81,27 +84,43 @@ def read_dial(
     store: Store, rules: Rulebook, room: str, rh: str, temp: str | None, when: When
 ) -> Outcome:
     """Record what a dial in a room said: humidity in %, temperature in deg C."""
-    view = view_of(store, rules, when.now)
-    snap = view.facts
-    where = names.find(room, snap.rooms, "room")
-    dial = _dial(where, rh, temp, when.at)
-    said = f"{where.room}: {dial.rh_pct:g} %"
-    if dial.temp_c is not None:
-        said += f", {dial.temp_c:g} °C"
-    there = next((d for d in snap.dials if (d.room, d.read_at) == (dial.room, dial.read_at)), None)
-    if there == dial:
+    with store.deed(when, "air") as deed:
+        before = view_of(store, rules, when.now)
+        where = names.find(room, before.rooms, "room")
+        dial = _dial(where, rh, temp, when.at)
+        there = _read_then(dial, before.facts)
+        said = _dial_said(dial)
+        deed.text = f"read {said}"
+        if there != dial:
+            row: dict[str, Value] = {"room": dial.room, "read_at": rows.moment_text(dial.read_at)}
+            deed.insert("dial", row | {"rh_pct": dial.rh_pct, "temp_c": dial.temp_c})
+        after = view_of(store, rules, when.now)
+    if deed.line is None:
         return Outcome((f"{said} is recorded for that moment already",))
-    if there is not None:
+
+    def tell() -> Outcome:
+        read_at = wording.moment(before.local(when.at))
+        moved = moved_dates(after.standing(), before)
+        warnings = _air_warnings(dial, where, rules)
+        return Outcome((f"{said}, read {read_at}", *moved), tuple(warnings))
+
+    return told(deed, tell)
+
+
+def _read_then(dial: Dial, snap: Snapshot) -> Dial | None:
+    """Return what is recorded of that room and moment; raise Refused when it is another."""
+    there = next((d for d in snap.dials if (d.room, d.read_at) == (dial.room, dial.read_at)), None)
+    if there is not None and there != dial:
         raise Refused(
-            f"{where.room} was read at that very moment: {there.rh_pct:g} %."
+            f"{dial.room} was read at that very moment: {there.rh_pct:g} %."
             " Give another --at, or take that line back (`wingrest journal`)"
         )
-    with store.writing(when.line("air", f"read {said}")):
-        row: dict[str, Value] = {"room": dial.room, "read_at": rows.moment_text(dial.read_at)}
-        store.insert("dial", row | {"rh_pct": dial.rh_pct, "temp_c": dial.temp_c})
-    at = wording.moment(snap.local(when.at))
-    moved = moved_dates(view_of(store, rules, when.now).standing(), view)
-    return Outcome((f"{said}, read {at}", *moved), tuple(_air_warnings(dial, where, rules)))
+    return there
+
+
+def _dial_said(dial: Dial) -> str:
+    temp = "" if dial.temp_c is None else f", {dial.temp_c:g} °C"
+    return f"{dial.room}: {dial.rh_pct:g} %{temp}"
 
 
 def _since(snap: Snapshot, moment: datetime) -> str:

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
-from scheduler.deeds.outcome import Outcome
-from scheduler.deeds.when import When
+from scheduler.deeds.outcome import Outcome, Telling, told
 from scheduler.intake.batch import cells
 from scheduler.intake.typed import Words
 from scheduler.record import rows
+from scheduler.record.deed import Deed, When
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.words import names, repeats, wording
@@ -35,19 +35,24 @@ class Asked(NamedTuple):
 
 def set_session(store: Store, asked: Asked, when: When) -> Outcome:
     """Record bench time as it was typed; raise BadInput for words that cannot be used."""
-    snap = store.snapshot()
+    with store.deed(when, "session") as deed:
+        tell = _typed(deed, store.snapshot(), asked)
+    return told(deed, tell)
+
+
+def _typed(deed: Deed, snap: Snapshot, asked: Asked) -> Telling:
     typed = [part for word in asked.words for part in word.replace("T", " T").split()]
     text = " ".join(asked.words)
     known = names.lookup(text, snap.sessions)
     words = Words("session")
     until: date | None = words.read("--until", asked.until, cells.day)
     if typed and _DATE.fullmatch(typed[0]):
-        return _dated(store, snap, typed, asked, words, when)
+        return _dated(deed, snap, typed, asked, words)
     if known is not None:
-        return _known(store, snap, known, _minutes(asked, words), when)
+        return _known(deed, snap, known, _minutes(asked, words))
     if repeats.names_weekday(text):
-        repeat = _repeat(text, asked, until, words, snap.local(when.now).date())
-        return _repeated(store, snap, repeat, words, when)
+        repeat = _repeat(text, asked, until, words, snap.local(deed.when.now).date())
+        return _repeated(deed, snap, repeat, words)
     raise names.unknown([text], [*snap.sessions, *repeats.WEEKDAY_WORDS], "session")
 
 
@@ -62,23 +67,21 @@ def _minutes(asked: Asked, words: Words) -> int:
     return int(minutes)
 
 
-def _known(store: Store, snap: Snapshot, session: Session, minutes: int, when: When) -> Outcome:
+def _known(deed: Deed, snap: Snapshot, session: Session, minutes: int) -> Telling:
     start = wording.moment(snap.local(session.start))
     if minutes == session.minutes:
-        return Outcome((f"{session.session} ({start}) has {minutes} min already",))
+        already = Outcome((f"{session.session} ({start}) has {minutes} min already",))
+        return lambda: already
     if minutes:
-        text = f"{session.session} ({start}): {minutes} min instead of {session.minutes}"
+        deed.text = f"{session.session} ({start}): {minutes} min instead of {session.minutes}"
     else:
-        text = f"{session.session} ({start}) is cancelled"
-    with store.writing(when.line("session", text)):
-        store.update("session", session.session, {"minutes": minutes})
+        deed.text = f"{session.session} ({start}) is cancelled"
+    deed.update("session", session.session, {"minutes": minutes})
     changed = Session(session.session, session.start, minutes)
-    return Outcome((text,), tuple(_warnings(snap, [changed], when)))
+    return lambda: Outcome((deed.text,), tuple(_warnings(snap, [changed], deed.when)))
 
 
-def _dated(
-    store: Store, snap: Snapshot, typed: Sequence[str], asked: Asked, words: Words, when: When
-) -> Outcome:
+def _dated(deed: Deed, snap: Snapshot, typed: Sequence[str], asked: Asked, words: Words) -> Telling:
     """Change the session of that day or moment; make one when there is none."""
     minutes = _minutes(asked, words)
     day = words.read("date", typed[0], cells.day)
@@ -99,12 +102,9 @@ def _dated(
     assert start is not None
     same = [s for s in that_day if not clock or s.start == start]
     if same:
-        return _known(store, snap, same[0], minutes, when)
-    outcome = _create(store, snap, [start], minutes, when)
-    if clock:
-        return outcome
+        return _known(deed, snap, same[0], minutes)
     hint = f"  no time was said: {CLOCK}. `wingrest amend` corrects it"
-    return Outcome((*outcome.done, hint), outcome.warnings)
+    return _create(deed, snap, [start], minutes, () if clock else (hint,))
 
 
 def _repeat(text: str, asked: Asked, until: date | None, words: Words, today: date) -> Repeat:
@@ -128,8 +128,8 @@ def _repeat(text: str, asked: Asked, until: date | None, words: Words, today: da
     return repeat
 
 
-def _repeated(store: Store, snap: Snapshot, repeat: Repeat, words: Words, when: When) -> Outcome:
-    after = snap.local(when.now).replace(tzinfo=None)
+def _repeated(deed: Deed, snap: Snapshot, repeat: Repeat, words: Words) -> Telling:
+    after = snap.local(deed.when.now).replace(tzinfo=None)
     starts = [words.local("time", start, snap.zone) for start in repeat.starts(after)]
     words.raise_if_any()
     there = {s.start for s in snap.sessions.values()}
@@ -140,9 +140,8 @@ def _repeated(store: Store, snap: Snapshot, repeat: Repeat, words: Words, when: 
     if not every:
         raise BadInput("no such day comes before --until. Check both")
     if not new:
-        return Outcome(("nothing to record", kept))
-    outcome = _create(store, snap, new, repeat.minutes or 0, when)
-    return Outcome((*outcome.done, kept) if left else outcome.done, outcome.warnings)
+        return lambda: Outcome(("nothing to record", kept))
+    return _create(deed, snap, new, repeat.minutes or 0, (kept,) if left else ())
 
 
 def new_sessions(snap: Snapshot, starts: Iterable[datetime], minutes: int) -> list[Session]:
@@ -159,14 +158,13 @@ def new_sessions(snap: Snapshot, starts: Iterable[datetime], minutes: int) -> li
 
 
 def _create(
-    store: Store, snap: Snapshot, starts: Sequence[datetime], minutes: int, when: When
-) -> Outcome:
+    deed: Deed, snap: Snapshot, starts: Sequence[datetime], minutes: int, more: tuple[str, ...]
+) -> Telling:
     new = new_sessions(snap, starts, minutes)
-    text = _created(new, minutes)
-    with store.writing(when.line("session", text)):
-        for session in new:
-            store.insert("session", rows.session_row(session))
-    return Outcome((text,), tuple(_warnings(snap, new, when)))
+    deed.text = _created(new, minutes)
+    for session in new:
+        deed.insert("session", rows.session_row(session))
+    return lambda: Outcome((deed.text, *more), tuple(_warnings(snap, new, deed.when)))
 
 
 def _created(new: Sequence[Session], minutes: int) -> str:

@@ -6,11 +6,11 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
-from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.replan import replan, said
-from scheduler.deeds.when import When
 from scheduler.drying.on_board import OnBoard
 from scheduler.record import rows
+from scheduler.record.deed import When
 from scheduler.record.rows import Value
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
@@ -44,27 +44,31 @@ def record_test(
     After a soft one the kept plan is mended. Raises BadInput for names that are not known or
     that stand on no board.
     """
-    before = view_of(store, rules, when.now)
-    today = before.local(when.at).date()
-    tested = _whom(before, asked, excepted, today)
-    _refuse_before_mounting(before, tested.placements, when)
-    ids = wording.listed(_on_boards(tested.placements))
-    text = f"tested {verdict}: {ids}"
-    with store.writing(when.line("test", text)):
+    with store.deed(when, "test") as deed:
+        before = view_of(store, rules, when.now)
+        today = before.local(when.at).date()
+        tested = _whom(before, asked, excepted, today)
+        _refuse_before_mounting(before, tested.placements, when)
+        deed.text = f"tested {verdict}: {wording.listed(_on_boards(tested.placements))}"
         for p in tested.placements:
-            store.insert("dryness_test", row_of_test(before.of(p), verdict, before, when.at))
-    after = view_of(store, rules, when.now)
-    done = [*wording.wrapped(text, "", "  ")]
-    if verdict == "stiff":
-        done += _off_lines(tested.placements, after, when)
-    else:
-        done += [_again(after.of(p)) for p in tested.placements]
-        done += _sister_lines(tested.placements, after)
-    done += [_left_line(after.of(p)) for p in tested.left]
-    if verdict == "soft":
-        mended = replan(store, rules, when.now)
-        done += [] if mended is None else said(mended)
-    return Outcome(tuple(done), tuple(_warnings(map(before.of, tested.placements), verdict, today)))
+            deed.insert("dryness_test", row_of_test(before.of(p), verdict, before, when.at))
+        after = view_of(store, rules, when.now)
+
+    def tell() -> Outcome:
+        done = [*wording.wrapped(deed.text, "", "  ")]
+        if verdict == "stiff":
+            done += _off_lines(tested.placements, after, when)
+        else:
+            done += [_again(after.of(p)) for p in tested.placements]
+            done += _sister_lines(tested.placements, after)
+        done += [_left_line(after.of(p)) for p in tested.left]
+        if verdict == "soft":
+            mended = replan(store, rules, when.now)
+            done += [] if mended is None else said(mended)
+        warnings = _warnings(map(before.of, tested.placements), verdict, today)
+        return Outcome(tuple(done), tuple(warnings))
+
+    return told(deed, tell)
 
 
 def row_of_test(one: OnBoard, verdict: Verdict, view: View, at: datetime) -> dict[str, Value]:

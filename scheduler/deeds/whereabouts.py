@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 
 from scheduler.record import rows
+from scheduler.record.deed import Deed
 from scheduler.record.snapshot import Snapshot
-from scheduler.record.store import Store
 from scheduler.words import names, wording
 from scheduler.words.problems import Refused
 from scheduler.words.records import ChamberStay, Placement, Specimen
@@ -52,15 +52,18 @@ def in_chamber(snap: Snapshot, specimen: str, at: datetime) -> ChamberStay | Non
     )
 
 
-def end_chamber_stays(store: Store, specimens: Iterable[str], at: datetime) -> None:
-    """Record that specimens left the chamber, if they were in it; never before they went in."""
+def end_chamber_stays(deed: Deed, specimens: Iterable[str], at: datetime | None = None) -> None:
+    """Record that specimens left the chamber, if they were in it; never before they went in.
+
+    They left when the deed happened, unless `at` says otherwise.
+    """
     for specimen in specimens:
-        stays = store.db.execute(
+        stays = deed.db.execute(
             "SELECT id, since FROM chamber_stay WHERE specimen = ? AND until IS NULL", (specimen,)
         ).fetchall()
         for stay in stays:
-            until = max(stay["since"], rows.moment_text(at))
-            store.update("chamber_stay", stay["id"], {"until": until})
+            until = max(stay["since"], rows.moment_text(at or deed.when.at))
+            deed.update("chamber_stay", stay["id"], {"until": until})
 
 
 def refuse_all(

@@ -19,7 +19,7 @@ templates; never mark anything from the record as safe.
 
 What records something
 ----------------------
-A GET changes nothing. A page that offers forms reads `line = latest_line(store)` first, then
+A GET changes nothing. A page that offers forms reads `line = store.latest_line()` first, then
 its snapshot, and puts `{{ slip(line) }}` inside every `<form method="post">` (each call gives a
 new slip: a number used once, the line, and a proof made with the bench's token). The view that
 receives it:
@@ -35,7 +35,7 @@ form sent twice is one record, and the second raises `AlreadyRecorded` (`line` s
 it as done, not as an error). When somebody else has changed the same specimen or board since
 the page was made, `Overtaken` says what they recorded, and nothing is written; what another
 phone did elsewhere does not matter. Both are `Refused`: uncaught, a plain page with status 409
-says the same. Undo is a command like any other: `scheduler.deeds.undo.undo(store, line, ...)`
+says the same. Undo is a command like any other: `scheduler.deeds.undo.undo(store, line, when)`
 inside `tap()`.
 """
 
@@ -55,13 +55,14 @@ from markupsafe import Markup
 from scheduler.page import feeds, taps
 from scheduler.page.safety import make_safe
 from scheduler.page.shelf import Shelf
-from scheduler.page.taps import AlreadyRecorded, Overtaken, latest_line
+from scheduler.page.taps import AlreadyRecorded
 from scheduler.page.tokens import same
 from scheduler.page.web import Web, web
+from scheduler.record.quicker import Overtaken
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 
-__all__ = ["AlreadyRecorded", "Overtaken", "create_app", "latest_line", "tap", "web"]
+__all__ = ["AlreadyRecorded", "Overtaken", "create_app", "tap", "web"]
 
 BENCH_PAGES: tuple[str, ...] = ("scheduler.page.bench",)
 """Modules whose `blueprint` is served under /bench/<token>."""

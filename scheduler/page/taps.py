@@ -8,22 +8,19 @@ noted in the same transaction as what it records, so that neither can exist with
 from __future__ import annotations
 
 import hmac
-import json
 import secrets
-import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from flask import Request
 from markupsafe import Markup
 from werkzeug.exceptions import Forbidden
 
-from scheduler.record.store import Line, Store
-from scheduler.words.problems import BadInput, Refused
-
-LINES_TOLD = 5
+from scheduler.record.deed import Deed, When
+from scheduler.record.store import Store
+from scheduler.words.problems import Refused
 
 
 class AlreadyRecorded(Refused):
@@ -32,10 +29,6 @@ class AlreadyRecorded(Refused):
     def __init__(self, line: int | None, text: str) -> None:
         super().__init__(text)
         self.line = line
-
-
-class Overtaken(Refused):
-    """Somebody else recorded something about the same things since the page was made."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +54,6 @@ def new_slip(bench_token: str, line: int) -> Slip:
     return Slip(once, line, _proof(bench_token, once, line))
 
 
-def latest_line(store: Store) -> int:
-    """Return the number of the latest journal line; ask before reading what a page shows."""
-    found: int | None = store.db.execute("SELECT max(line) FROM journal").fetchone()[0]
-    return found or 0
-
-
 def read_slip(request: Request, bench_token: str) -> Slip:
     """Return the slip of a form that was sent; raise Forbidden unless it is one of ours."""
     _refuse_foreign(request)
@@ -90,18 +77,7 @@ def tapped(path: Path, slip: Slip) -> Iterator[Store]:
     store = TapStore(path, slip)
     with store:
         store.refuse_repeated()
-        try:
-            yield store
-        except (AlreadyRecorded, Overtaken):
-            raise
-        except (Refused, BadInput) as error:
-            # The same tap may have come in twice at once, or another phone was first: what
-            # is refused now was right when the page was made.
-            store.refuse_repeated()
-            later = store.lines_after(slip.line)
-            if later:
-                raise Overtaken(f"{error}\n{_told(later)}") from error
-            raise
+        yield store
 
 
 class TapStore(Store):
@@ -113,13 +89,13 @@ class TapStore(Store):
         self._slip = slip
 
     @contextmanager
-    def writing(self, line: Line) -> Iterator[int]:
-        """Write as ever, but once per tap and only if nobody was quicker."""
-        # The same tap coming in twice at once fails here, on the key; `tapped` says why.
-        with super().writing(line) as number:
-            self.db.execute("INSERT INTO tap(once, line) VALUES (?, ?)", (self._slip.once, number))
-            yield number
-            self._refuse_overtaken(number)
+    def deed(self, when: When, command: str, text: str = "") -> Iterator[Deed]:
+        """Record as ever, but once per tap and only if nobody was quicker."""
+        with super().deed(replace(when, seen=self._slip.line), command, text) as deed:
+            self.refuse_repeated()
+            yield deed
+            made = (self._slip.once, deed.line or 0)
+            self.db.execute("INSERT INTO tap(once, line) VALUES (?, ?)", made)
 
     def refuse_repeated(self) -> None:
         """Raise AlreadyRecorded when this tap is in the record."""
@@ -135,47 +111,6 @@ class TapStore(Store):
         raise AlreadyRecorded(
             row["line"], f"this is recorded already, as line {row['line']}: {row['text']}"
         )
-
-    def lines_after(self, line: int) -> list[sqlite3.Row]:
-        """Return the journal lines after one, the latest first."""
-        return self.db.execute(
-            "SELECT line, text FROM journal WHERE line > ? ORDER BY line DESC", (line,)
-        ).fetchall()
-
-    def _refuse_overtaken(self, number: int) -> None:
-        changes = self.db.execute(
-            "SELECT line, of_table, key, coalesce(after, before) AS image FROM change"
-            " WHERE line > ? AND line <= ?",
-            (self._slip.line, number),
-        ).fetchall()
-        mine = {t for c in changes if c["line"] == number for t in _things(c)}
-        quicker = {
-            c["line"] for c in changes if c["line"] != number and not mine.isdisjoint(_things(c))
-        }
-        if quicker:
-            lines = [e for e in self.lines_after(self._slip.line) if e["line"] in quicker]
-            raise Overtaken(f"somebody was quicker.\n{_told(lines)}")
-
-
-def _things(change: sqlite3.Row) -> set[tuple[str, str]]:
-    """Return what a changed row is about, so that two rows about one specimen meet."""
-    table, image = change["of_table"], json.loads(change["image"])
-    about = {(table, str(change["key"]).casefold())}
-    if table == "dryness_test":
-        about.add(("placement", str(image["placement"])))
-    elif table in ("placement", "chamber_stay", "keeping"):
-        about.add(("specimen", str(image["specimen"]).casefold()))
-    elif table == "board_stay":
-        about.add(("board", str(image["board"]).casefold()))
-    return about
-
-
-def _told(lines: Iterable[sqlite3.Row]) -> str:
-    every = list(lines)
-    said = [f"Line {e['line']} since this page was made: {e['text']}." for e in every[:LINES_TOLD]]
-    if len(every) > LINES_TOLD:
-        said.append(f"And {len(every) - LINES_TOLD} more.")
-    return "\n".join([*said, "Your tap was not recorded. Look again, then decide."])
 
 
 def _proof(bench_token: str, once: str, line: int) -> str:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from scheduler.record import rows
-from scheduler.record.migrations import STATE_TABLES
-from scheduler.record.store import Line, Store
+from scheduler.record.deed import Deed, When
+from scheduler.record.store import Store
 from scheduler.words.problems import Refused
 
 
@@ -51,28 +51,31 @@ def _line(row: sqlite3.Row, undone_by: int | None) -> JournalLine:
     )
 
 
-def undo(store: Store, *, line: int | None, now: datetime, who: str | None) -> JournalLine:
+def take_back(store: Store, line: int | None, when: When) -> JournalLine:
     """Take back a line, the latest one that stands when None; give the line taken back.
 
     Raises Refused when there is no such line, when it is taken back already, or when a later
     line that still stands touched the same things; that line is named.
     """
-    lines = read_journal(store)
-    target = _target(lines, line)
-    _refuse_if_touched(store, lines, target)
-    words = f"took back line {target.line}: {target.text}"
-    with store.writing(Line("undo", words, now, now, who, undoes=target.line)):
+    with store.deed(when, "undo") as deed:
+        lines = read_journal(store)
+        target = _target(lines, line, when.seen)
+        _refuse_if_touched(store, lines, target)
+        deed.text = f"took back line {target.line}: {target.text}"
+        deed.undoes = target.line
         changes = store.db.execute(
             "SELECT * FROM change WHERE line = ? ORDER BY id DESC", (target.line,)
         ).fetchall()
         for change in changes:
-            _apply_backwards(store, change)
+            _apply_backwards(deed, change)
     return target
 
 
-def _target(lines: tuple[JournalLine, ...], wanted: int | None) -> JournalLine:
+def _target(lines: tuple[JournalLine, ...], wanted: int | None, seen: int | None) -> JournalLine:
     standing = [e for e in lines if e.undone_by is None]
     if wanted is None:
+        if seen is not None and lines and lines[-1].line > seen:
+            raise Refused("the latest line is another by now. Say which: `wingrest undo LINE`")
         candidates = [e for e in standing if e.undoes is None]
         if not candidates:
             raise Refused("there is nothing to take back")
@@ -108,16 +111,13 @@ def _refuse_if_touched(store: Store, lines: tuple[JournalLine, ...], target: Jou
             )
 
 
-def _apply_backwards(store: Store, change: sqlite3.Row) -> None:
-    table, key_column = change["of_table"], STATE_TABLES[change["of_table"]]
+def _apply_backwards(deed: Deed, change: sqlite3.Row) -> None:
+    table, key = change["of_table"], change["key"]
     if change["before"] is None:
-        store.db.execute(f"DELETE FROM {table} WHERE {key_column} = ?", (change["key"],))
+        deed.delete(table, key)
         return
     before = rows.values_of(change["before"])
     if change["after"] is None:
-        store.insert(table, before)
-        return
-    sets = ", ".join(f"{column} = ?" for column in before)
-    store.db.execute(
-        f"UPDATE {table} SET {sets} WHERE {key_column} = ?", (*before.values(), change["key"])
-    )
+        deed.insert(table, before)
+    else:
+        deed.update(table, key, before)

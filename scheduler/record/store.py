@@ -1,6 +1,6 @@
 """The record: one SQLite file, one transaction and one journal line per command.
 
-Facts are only ever added or changed inside `writing`, which writes the journal line first;
+Facts are only ever added or changed inside `Store.deed`, which writes the journal line first;
 triggers note every changed row beside it. Nothing is lost: undo is a further line.
 """
 
@@ -8,34 +8,25 @@ from __future__ import annotations
 
 import sqlite3
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
-from typing import NamedTuple, TypeVar
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from scheduler.record import rows
+from scheduler.record.deed import Deed, When
 from scheduler.record.migrations import MIGRATIONS, STATE_TABLES
-from scheduler.record.rows import Value
+from scheduler.record.quicker import refuse_overtaken, with_others
 from scheduler.record.snapshot import Snapshot
-from scheduler.words.problems import RecordBusy, Refused
+from scheduler.words.problems import BadInput, RecordBusy, Refused
 from scheduler.words.records import Settings
 
 T = TypeVar("T")
 
-BUSY_SECONDS = 5.0
-
-
-class Line(NamedTuple):
-    """What a journal line says beside its number."""
-
-    command: str
-    text: str
-    recorded_at: datetime
-    happened_at: datetime
-    who: str | None = None
-    undoes: int | None = None
+BUSY_SECONDS = 10.0
+"""So long a command waits for another that writes."""
 
 
 class Store:
@@ -68,6 +59,10 @@ class Store:
             raise self._unusable("used", error) from error
 
     def _unusable(self, how: str, error: Exception) -> RecordBusy:
+        if isinstance(error, sqlite3.Error) and _code(error) in _HELD:
+            return RecordBusy(
+                f"the record {self.path} is being written by another command. Try again in a moment"
+            )
         return RecordBusy(
             f"the record {self.path} cannot be {how} ({error}). Close other programs that use it,"
             " or name another record with --store"
@@ -113,90 +108,38 @@ class Store:
         try:
             self.db.execute("BEGIN IMMEDIATE")
         except sqlite3.OperationalError as error:
-            raise RecordBusy(
-                f"the record {self.path} is being written by another command ({error})."
-                " Try again in a moment"
-            ) from error
+            raise self._unusable("written", error) from error
         try:
             yield
+            self.db.execute("COMMIT")
         except BaseException:
-            self.db.execute("ROLLBACK")
+            if self.db.in_transaction:
+                self.db.execute("ROLLBACK")
             raise
-        self.db.execute("COMMIT")
 
     @contextmanager
-    def writing(self, line: Line) -> Iterator[int]:
-        """Write a journal line and whatever the block changes; give the line's number.
+    def deed(self, when: When, command: str, text: str = "") -> Iterator[Deed]:
+        """Record one thing: hold the record, read and decide in the block, then write.
 
-        A block that changes nothing leaves no line. Raises Refused when a guard of the record
-        says no, and keeps the record as it was.
+        What the block reads stays true until it ends. The journal line comes with the first
+        change; a block that changes nothing leaves none. Raises Refused when the record does
+        not allow it, Overtaken when somebody changed the same things since `when.seen`; the
+        record is then as it was.
         """
         with self.transaction():
-            number = self._begin_line(line)
+            deed = Deed(self.db, when, command, text)
             try:
-                yield number
-            except sqlite3.IntegrityError as error:
-                raise Refused(_guard_text(error)) from error
-            self.db.execute("DELETE FROM writing")
-            changed = self.db.execute("SELECT 1 FROM change WHERE line = ?", (number,)).fetchone()
-            if changed is None:
-                self.db.execute("DELETE FROM journal WHERE line = ?", (number,))
+                yield deed
+                deed.end()
+                refuse_overtaken(deed)
+            except (Refused, BadInput) as error:
+                told = with_others(error, deed)
+                raise told from (error if told is not error else error.__cause__)
 
-    def _begin_line(self, line: Line) -> int:
-        cursor = self.db.execute(
-            "INSERT INTO journal(recorded_at, happened_at, who, command, text, undoes)"
-            " VALUES (?, ?, ?, ?, ?, ?)",
-            (
-                rows.moment_text(line.recorded_at),
-                rows.moment_text(line.happened_at),
-                line.who,
-                line.command,
-                line.text,
-                line.undoes,
-            ),
-        )
-        number = cursor.lastrowid
-        assert number is not None
-        self.db.execute("INSERT INTO writing(one, line) VALUES (1, ?)", (number,))
-        return number
-
-    def retext(self, line: int, text: str) -> None:
-        """Say better what a line did, from inside its own `writing` block."""
-        self.db.execute("UPDATE journal SET text = ? WHERE line = ?", (text, line))
-
-    def insert(self, table: str, row: Mapping[str, Value]) -> int:
-        """Add a row to a state table and give its rowid."""
-        names = ", ".join(row)
-        marks = ", ".join("?" * len(row))
-        cursor = self.db.execute(
-            f"INSERT INTO {table}({names}) VALUES ({marks})", tuple(row.values())
-        )
-        return cursor.lastrowid or 0
-
-    def update(self, table: str, key: Value, row: Mapping[str, Value]) -> bool:
-        """Change those columns of a row that differ; say whether any did."""
-        key_column = STATE_TABLES[table]
-        had = self.db.execute(f"SELECT * FROM {table} WHERE {key_column} = ?", (key,)).fetchone()
-        if had is None:
-            raise Refused(f"there is no {table} {key!r}")
-        differing = {c: v for c, v in row.items() if c != key_column and had[c] != v}
-        if not differing:
-            return False
-        sets = ", ".join(f"{c} = ?" for c in differing)
-        self.db.execute(
-            f"UPDATE {table} SET {sets} WHERE {key_column} = ?", (*differing.values(), key)
-        )
-        return True
-
-    def put(self, table: str, row: Mapping[str, Value]) -> bool:
-        """Add a row, or change what differs of the one with the same key; say whether it did."""
-        key = row[STATE_TABLES[table]]
-        key_column = STATE_TABLES[table]
-        known = self.db.execute(f"SELECT 1 FROM {table} WHERE {key_column} = ?", (key,)).fetchone()
-        if known is not None:
-            return self.update(table, key, row)
-        self.insert(table, row)
-        return True
+    def latest_line(self) -> int:
+        """Return the number of the latest journal line, 0 for an empty journal."""
+        found: int | None = self.db.execute("SELECT max(line) FROM journal").fetchone()[0]
+        return found or 0
 
     @property
     def zone(self) -> ZoneInfo:
@@ -299,25 +242,8 @@ _FILE_FAULTS = {
 """What is wrong with the file or the disk; anything else is a fault of the program."""
 
 
+_HELD = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}
+
+
 def _code(error: sqlite3.Error) -> int:
     return getattr(error, "sqlite_errorcode", 0) & 0xFF
-
-
-_GUARDS = {
-    "slot taken": "another specimen stands in that slot at that time. Choose another position",
-    "slot past the end": "the slot ends past the end of the board. Choose another position",
-    "placement.specimen": "that specimen already stands on a board. Release it first",
-    "chamber_stay.specimen": "that specimen is already in the chamber",
-    "name.name": "that id is taken by another board, specimen, session or room. Choose another",
-    "board_stay.board": "that board already moved at that very moment. Give another --at",
-    "released_at": "a specimen cannot come off before it was mounted. Check --at",
-    "FOREIGN KEY": "something that is named is not recorded, or is still used elsewhere",
-}
-
-
-def _guard_text(error: sqlite3.IntegrityError) -> str:
-    said = str(error)
-    for part, text in _GUARDS.items():
-        if part in said:
-            return text
-    return f"the record does not allow that ({said})"

@@ -30,7 +30,8 @@ from serve_cases import Served, serving  # noqa: E402
 
 from scheduler.feed.calendars import ALL, calendars  # noqa: E402
 from scheduler.record import rows  # noqa: E402
-from scheduler.record.store import Line, Store  # noqa: E402
+from scheduler.record.deed import When  # noqa: E402
+from scheduler.record.store import Store  # noqa: E402
 from scheduler.words.records import Placement  # noqa: E402
 
 LATE_MAY = "2027-05-28T12:00"
@@ -56,21 +57,21 @@ print(lines)
 def full_record(path: Path, events: int) -> Desk:
     """Make a record whose calendar has so many release events; all of it is invented."""
     start = local("2027-05-05T10:00")
-    with Store(path) as store, store.writing(Line("load", "invented", start, start)):
-        store.insert("room", {"room": "attic", "regime": "room", "rh_pct": 50.0})
+    with Store(path) as store, store.deed(When(start, start), "load", "invented") as deed:
+        deed.insert("room", {"room": "attic", "regime": "room", "rh_pct": 50.0})
         for number in range(-(-events // PER_BOARD)):
             board = f"B{number}"
             size = {"groove_mm": 6.0, "span_mm": 120.0, "length_mm": 40 * PER_BOARD}
-            store.insert("board", {"board": board, **size})
+            deed.insert("board", {"board": board, **size})
             always = "1970-01-01T00:00:00Z"
-            store.insert("board_stay", {"board": board, "room": "attic", "since": always})
+            deed.insert("board_stay", {"board": board, "room": "attic", "since": always})
         for number in range(events):
             name, place = f"K-{number}", number % PER_BOARD
-            store.insert("specimen", {"specimen": name, "state": "fresh", "body_mm": 5.0})
+            deed.insert("specimen", {"specimen": name, "state": "fresh", "body_mm": 5.0})
             at = start - timedelta(days=place)
             slot = 40 * place, 40 * place + 40
             placement = Placement(0, name, f"B{number // PER_BOARD}", *slot, at, at.date())
-            store.insert("placement", rows.placement_row(placement))
+            deed.insert("placement", rows.placement_row(placement))
     return Desk(path)
 
 

@@ -25,7 +25,8 @@ from pathlib import Path
 from typing import Any
 
 from scheduler.intake.readings import DayReadings
-from scheduler.record.store import Line, Store
+from scheduler.record.deed import When
+from scheduler.record.store import Store
 
 ROOT = Path(__file__).resolve().parents[2]
 BATCH = ROOT / "sample_batches" / "first_weekend"
@@ -53,12 +54,12 @@ def log_a_year(store: Path, logged: Path) -> None:
     chance = random.Random(SEED)
     with Store(logged) as record:
         moment = datetime.fromisoformat(NOW).replace(tzinfo=UTC)
-        with record.writing(Line("readings", "a year of air", moment, moment)):
-            record.insert("room", {"room": "loft", "regime": "room", "rh_pct": 50.0})
+        with record.deed(When(moment, moment), "readings", "a year of air") as deed:
+            deed.insert("room", {"room": "loft", "regime": "room", "rh_pct": 50.0})
             for room in ROOMS:
                 for day in range(DAYS):
                     readings = a_day(chance, day)
-                    record.insert(
+                    deed.insert(
                         "room_day",
                         {
                             "room": room,

@@ -16,10 +16,10 @@ from scheduler.deeds.release import release
 from scheduler.deeds.rooms import move, read_dial
 from scheduler.deeds.testing import record_test
 from scheduler.deeds.undo import undo
-from scheduler.deeds.when import When
 from scheduler.page import AlreadyRecorded, Overtaken, tap, web
 from scheduler.page.bench.looks import blueprint, said
 from scheduler.page.bench.notices import line_of_tap, lines_since
+from scheduler.record.deed import When
 from scheduler.record.store import Store
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Verdict
@@ -44,9 +44,7 @@ def released() -> Response:
     early = _text("early", REASON_MOST) if "early" in request.form else None
 
     def record(store: Store, when: When) -> Outcome:
-        return release(
-            store, web().rules, _those(), early=early, at=when.at, now=when.now, who=when.who
-        )
+        return release(store, web().rules, _those(), early, when)
 
     return _did(record)
 
@@ -106,7 +104,7 @@ def read() -> Response:
 @blueprint.post("/undo")
 def undone() -> Response:
     """Take a journal line back."""
-    return _did(lambda s, when: undo(s, _mm("take_back"), now=when.now, who=when.who))
+    return _did(lambda s, when: undo(s, _mm("take_back"), when))
 
 
 def _did(record: Callable[[Store, When], Outcome]) -> Response:

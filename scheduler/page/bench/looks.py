@@ -13,7 +13,7 @@ from markupsafe import Markup
 from scheduler.drying.answer import Answer
 from scheduler.looks.today import PutIn
 from scheduler.looks.today import today as what_today_asks
-from scheduler.page import latest_line, web
+from scheduler.page import web
 from scheduler.page.bench.faces import bars_by_board, chart_of, faces, span
 from scheduler.page.bench.notices import Said, notice_for
 from scheduler.page.bench.proof import proof_said
@@ -154,7 +154,7 @@ def shown(store: Store, template: str, line: int, view: View, *, back: str, **mo
 
 def _opened(store: Store) -> tuple[int, View]:
     # The line first: what is recorded in between is then not missed, only looked at twice.
-    line = latest_line(store)
+    line = store.latest_line()
     return line, view_of(store, web().rules, web().clock())
 
 

@@ -86,9 +86,7 @@ def _beside(outcome: Outcome, entry: JournalLine | None) -> tuple[str, ...]:
 def line_of_tap(store: Store, once: str) -> JournalLine | None:
     """Return the journal line that a tap made, None when it made none."""
     row = store.db.execute("SELECT line FROM tap WHERE once = ?", (once,)).fetchone()
-    if row is None or row["line"] is None:
-        return None
-    return next(e for e in read_journal(store) if e.line == row["line"])
+    return None if row is None else next((e for e in read_journal(store) if e.line == row[0]), None)
 
 
 def lines_since(store: Store, line: int) -> tuple[JournalLine, ...]:

@@ -1,0 +1,132 @@
+"""A deed: one journal line and what it changes, decided while nobody else can write."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from scheduler.record import rows
+from scheduler.record.migrations import STATE_TABLES
+from scheduler.record.rows import Value
+from scheduler.words.problems import Refused
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """When something happened, what time it is, who says so, and what they had seen.
+
+    `seen` is the latest journal line when they looked: what was recorded since about the same
+    things is told to them before anything of theirs is written. None: they have seen it all.
+    """
+
+    at: datetime
+    now: datetime
+    who: str | None = None
+    seen: int | None = None
+
+
+class Deed:
+    """What is being recorded. `Store.deed` opens one, with the record held for writing.
+
+    `text` is what the journal line will say; `line` its number, None as long as nothing has
+    changed. `undoes` is the line that is taken back, if one is.
+    """
+
+    def __init__(self, db: sqlite3.Connection, when: When, command: str, text: str = "") -> None:
+        self.db = db
+        self.when = when
+        self.command = command
+        self.text = text
+        self.undoes: int | None = None
+        self.line: int | None = None
+
+    def insert(self, table: str, row: Mapping[str, Value]) -> int:
+        """Add a row to a state table and give its rowid."""
+        names = ", ".join(row)
+        marks = ", ".join("?" * len(row))
+        cursor = self._change(f"INSERT INTO {table}({names}) VALUES ({marks})", *row.values())
+        return cursor.lastrowid or 0
+
+    def update(self, table: str, key: Value, row: Mapping[str, Value]) -> bool:
+        """Change those columns of a row that differ; say whether any did."""
+        key_column = STATE_TABLES[table]
+        had = self.db.execute(f"SELECT * FROM {table} WHERE {key_column} = ?", (key,)).fetchone()
+        if had is None:
+            raise Refused(f"there is no {table} {key!r}")
+        differing = {c: v for c, v in row.items() if c != key_column and had[c] != v}
+        if not differing:
+            return False
+        sets = ", ".join(f"{c} = ?" for c in differing)
+        self._change(f"UPDATE {table} SET {sets} WHERE {key_column} = ?", *differing.values(), key)
+        return True
+
+    def put(self, table: str, row: Mapping[str, Value]) -> bool:
+        """Add a row, or change what differs of the one with the same key; say whether it did."""
+        key_column = STATE_TABLES[table]
+        key = row[key_column]
+        known = self.db.execute(f"SELECT 1 FROM {table} WHERE {key_column} = ?", (key,)).fetchone()
+        if known is not None:
+            return self.update(table, key, row)
+        self.insert(table, row)
+        return True
+
+    def delete(self, table: str, key: Value) -> None:
+        """Take a row away; only undo does, and the journal keeps what it said."""
+        self._change(f"DELETE FROM {table} WHERE {STATE_TABLES[table]} = ?", key)
+
+    def end(self) -> None:
+        """Write what the journal line says; without a change there is none."""
+        if self.line is None:
+            return
+        assert self.text, f"{self.command} recorded something and says nothing"
+        self.db.execute(
+            "UPDATE journal SET text = ?, undoes = ? WHERE line = ?",
+            (self.text, self.undoes, self.line),
+        )
+        self.db.execute("DELETE FROM writing")
+
+    def _change(self, sql: str, *values: Value) -> sqlite3.Cursor:
+        if self.line is None:
+            self.line = self._begin_line()
+        try:
+            return self.db.execute(sql, values)
+        except sqlite3.IntegrityError as error:
+            raise Refused(_guard_text(error)) from error
+
+    def _begin_line(self) -> int:
+        cursor = self.db.execute(
+            "INSERT INTO journal(recorded_at, happened_at, who, command, text)"
+            " VALUES (?, ?, ?, ?, '')",
+            (
+                rows.moment_text(self.when.now),
+                rows.moment_text(self.when.at),
+                self.when.who,
+                self.command,
+            ),
+        )
+        line = cursor.lastrowid
+        assert line is not None
+        self.db.execute("INSERT INTO writing(one, line) VALUES (1, ?)", (line,))
+        return line
+
+
+_GUARDS = {
+    "slot taken": "another specimen stands in that slot at that time. Choose another position",
+    "slot past the end": "the slot ends past the end of the board. Choose another position",
+    "placement.specimen": "that specimen already stands on a board. Release it first",
+    "chamber_stay.specimen": "that specimen is already in the chamber",
+    "name.name": "that id is taken by another board, specimen, session or room. Choose another",
+    "board_stay.board": "that board already moved at that very moment. Give another --at",
+    "released_at": "a specimen cannot come off before it was mounted. Check --at",
+    "FOREIGN KEY": "something that is named is not recorded, or is still used elsewhere",
+}
+
+
+def _guard_text(error: sqlite3.IntegrityError) -> str:
+    said = str(error)
+    for part, text in _GUARDS.items():
+        if part in said:
+            return text
+    return f"the record does not allow that ({said})"
