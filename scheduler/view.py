@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, time, timedelta
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
@@ -28,6 +28,7 @@ from scheduler.record.store import Store
 from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.words.records import (
     Board,
+    Dial,
     Keeping,
     Placement,
     Room,
@@ -38,7 +39,12 @@ from scheduler.words.records import (
 
 def view_of(store: Store, rules: Rulebook, now: datetime) -> View:
     """Return the record as it stands, under rules, at `now`."""
-    return View(store.snapshot(), rules, now, lambda: kept_plan(store))
+    return View(store.facts(), rules, now, lambda: kept_plan(store))
+
+
+AIR_BEFORE = timedelta(days=366)
+"""So long before anything that stands was mounted, a room's air still counts: what is usual
+there, its dampest and its driest fortnight, are those of a year."""
 
 
 class View:
@@ -101,8 +107,7 @@ class View:
     @cached_property
     def sessions_ahead(self) -> tuple[Session, ...]:
         """Return the sessions that are not over, the earliest first."""
-        found = [s for s in self.sessions.values() if s.minutes and s.end > self.now]
-        return tuple(sorted(found, key=lambda s: (s.start, s.session)))
+        return tuple(s for s in self.facts.sessions_from(self.now) if s.minutes)
 
     @cached_property
     def planned(self) -> tuple[Planned, ...]:
@@ -131,14 +136,39 @@ class View:
 
     @cached_property
     def airs(self) -> Airs:
-        """Return the measured air of every room."""
-        days = self.rules.limit("dial_valid_days")
-        return Airs(self.facts.air_days_of, self.facts.dials_of, self.zone, days)
+        """Return the measured air of every room: what counts for what stands and will stand."""
+        return self._airs(self._air_since)
 
     @cached_property
     def paces(self) -> Paces:
         """Return how fast bodies dry in every room."""
         return Paces(self.rules, self.airs.of)
+
+    @cached_property
+    def _older_paces(self) -> Paces:
+        """Return how fast bodies dried in all the air there ever was."""
+        return Paces(self.rules, self._airs(lambda _: None).of)
+
+    def _airs(self, since: Callable[[str], date | None]) -> Airs:
+        def days_of(room: str) -> Mapping[date, bytes]:
+            return self.facts.air_days_of(room, since(room))
+
+        def dials_of(room: str) -> tuple[Dial, ...]:
+            day = since(room)
+            begin = None if day is None else datetime.combine(day, time(), self.zone)
+            return self.facts.dials_of(room, begin)
+
+        return Airs(days_of, dials_of, self.zone, self.rules.limit("dial_valid_days"))
+
+    def _air_since(self, room: str) -> date:
+        """Return from which day on a room's air is read."""
+        last = self.facts.last_air(room) or self._first_mounted
+        return min(last, self._first_mounted) - AIR_BEFORE
+
+    @cached_property
+    def _first_mounted(self) -> date:
+        today = self.now.date()
+        return min(self.facts.first_mounted() or today, today)
 
     @cached_property
     def _unmeasured(self) -> Paces:
@@ -183,13 +213,14 @@ class View:
     def of(self, placement: Placement) -> OnBoard:
         """Return what follows from a placement, recorded or only thought of."""
         if placement not in self._on_board:
+            older = placement.mounted_on < self._first_mounted
             self._on_board[placement] = OnBoard(
                 placement,
                 self.facts.specimens[placement.specimen],
                 self.facts.boards[placement.board],
                 self._stays(placement.board),
                 self.facts.tests_of(placement.id),
-                self.paces,
+                self._older_paces if older else self.paces,
                 self._unmeasured,
                 self.zone,
             )

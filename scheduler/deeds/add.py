@@ -68,7 +68,7 @@ def add(store: Store, rules: Rulebook, typed: Typed, when: When) -> Outcome:
     state = _state(typed.states, words)
     group, warnings = _known_group(typed, rules)
     with store.deed(when, "add") as deed:
-        snap = store.snapshot()
+        snap = store.facts()
         ids = _ids(snap, typed, count, words)
         texts = _texts(typed, group, state, snap.local(when.at).date(), words)
         specimen = words.specimen(ids[0], texts, rules, new=True)

@@ -243,7 +243,7 @@ def _at(placement: Placement, slot: Slot) -> Placement:
 
 def _measured_only(snap: Snapshot) -> Snapshot:
     """Return the record without what gives way."""
-    return replace(snap, placements=tuple(p for p in snap.placements if not p.estimated))
+    return snap.but(placements=tuple(p for p in snap.placements if not p.estimated))
 
 
 def _refused(error: NoRoom, board: Board) -> Refused:

@@ -47,7 +47,7 @@ def evening(view: View, at: datetime, minutes: int) -> Evening:
     if at + timedelta(minutes=minutes) <= now:
         raise BadInput(f"--at {at:%Y-%m-%dT%H:%M} is over. Give a moment to come")
     then = _as_it_will_stand(view, at)
-    alone = replace(then, sessions={FREE: Session(FREE, at, minutes)})
+    alone = then.but(sessions={FREE: Session(FREE, at, minutes)})
     problem, gently = _only_soft(build_problem(alone, rules, now), alone)
     result = make_plan(problem, groove_widths(alone))
     refuse_faulty(problem, result.plan)
@@ -76,7 +76,7 @@ def _as_it_will_stand(view: View, at: datetime) -> Snapshot:
         for p in snap.placements
     )
     new = tuple(_placement(p, snap, -number) for number, p in enumerate(before, 1))
-    return replace(snap, placements=(*stands, *new))
+    return snap.but(placements=(*stands, *new))
 
 
 def _placement(planned: Planned, snap: Snapshot, number: int) -> Placement:

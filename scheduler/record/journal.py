@@ -28,14 +28,15 @@ class JournalLine:
 
 def read_journal(store: Store, last: int | None = None) -> tuple[JournalLine, ...]:
     """Return the journal, the latest line last; only the `last` lines when given."""
-    found = store.db.execute("SELECT * FROM journal ORDER BY line").fetchall()
+    # What took a line back is later than it: the last lines say it of each other.
+    many = -1 if last is None else last
+    found = store.db.execute("SELECT * FROM journal ORDER BY line DESC LIMIT ?", (many,)).fetchall()
     undone: dict[int, int] = {}
     # From the latest back: whether an undo was itself undone is known before it is counted.
-    for row in reversed(found):
+    for row in found:
         if row["undoes"] is not None and row["line"] not in undone:
             undone.setdefault(row["undoes"], row["line"])
-    lines = tuple(_line(row, undone.get(row["line"])) for row in found)
-    return lines if last is None else lines[-last:]
+    return tuple(_line(row, undone.get(row["line"])) for row in reversed(found))
 
 
 def _line(row: sqlite3.Row, undone_by: int | None) -> JournalLine:

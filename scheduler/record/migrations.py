@@ -5,49 +5,7 @@ A migration that has been released is never edited; the next one is appended.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-
-def _image(side: str, columns: Sequence[str]) -> str:
-    # 17 significant digits bring every double back exactly; json_object alone keeps 15.
-    parts = (
-        f"'{c}', CASE typeof({side}.{c}) WHEN 'real' THEN printf('%!.17g', {side}.{c})"
-        f" WHEN 'blob' THEN hex({side}.{c}) ELSE {side}.{c} END"
-        for c in columns
-    )
-    return f"json_object({', '.join(parts)})"
-
-
-def _journaled(table: str, key: str, columns: Sequence[str]) -> str:
-    """Return triggers that write every change of `table` beside the current journal line."""
-    every = (key, *columns)
-    old, new = _image("OLD", every), _image("NEW", every)
-    into = "INSERT INTO change(line, of_table, key, before, after) VALUES ("
-    line = "(SELECT line FROM writing)"
-    return f"""
-CREATE TRIGGER {table}_added AFTER INSERT ON {table} BEGIN
-  {into}{line}, '{table}', NEW.{key}, NULL, {new});
-END;
-CREATE TRIGGER {table}_changed AFTER UPDATE ON {table} BEGIN
-  {into}{line}, '{table}', OLD.{key}, {old}, {new});
-END;
-CREATE TRIGGER {table}_taken AFTER DELETE ON {table} BEGIN
-  {into}{line}, '{table}', OLD.{key}, {old}, NULL);
-END;
-"""
-
-
-def _named(table: str) -> str:
-    """Return triggers that keep the ids of all kinds unique together, case-blind."""
-    return f"""
-CREATE TRIGGER {table}_named BEFORE INSERT ON {table} BEGIN
-  INSERT INTO name(name, kind) VALUES (NEW.{table}, '{table}');
-END;
-CREATE TRIGGER {table}_unnamed AFTER DELETE ON {table} BEGIN
-  DELETE FROM name WHERE name = OLD.{table};
-END;
-"""
-
+from scheduler.record.triggers import journaled, named, rejournaled
 
 _FIRST = """
 CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
@@ -258,13 +216,16 @@ ALTER TABLE dryness_test ADD COLUMN temp_c REAL;
 """
 
 
-def _rejournaled(table: str, key: str, columns: Sequence[str]) -> str:
-    """Return triggers that take the place of those written before a column was added."""
-    drops = "".join(f"DROP TRIGGER {table}_{what};\n" for what in ("added", "changed", "taken"))
-    return drops + _journaled(table, key, columns)
-
-
 _TEST_COLUMNS = ["placement", "tested_at", "verdict", "progress_pct", "rh_pct", "temp_c"]
+
+# What a question asks of the present must not cost more with every year of history.
+_INDEXES = """
+CREATE INDEX placement_of_specimen ON placement(specimen);
+CREATE INDEX stay_of_specimen ON chamber_stay(specimen);
+CREATE INDEX keeping_of_specimen ON keeping(specimen);
+CREATE INDEX journal_by_time ON journal(recorded_at);
+CREATE INDEX specimen_gone ON specimen(gone) WHERE gone IS NOT NULL;
+"""
 
 STATE_TABLES: dict[str, str] = {
     "setting": "key",
@@ -289,26 +250,27 @@ BLOB_COLUMNS = frozenset({"readings", "hours"})
 MIGRATIONS: tuple[str, ...] = (
     _FIRST
     + _GUARDS
-    + _journaled("setting", "key", ["value"])
-    + _journaled("room", "room", ["regime", "rh_pct", "temp_c"])
-    + _journaled("board", "board", ["groove_mm", "span_mm", "length_mm", "out"])
-    + _journaled("board_stay", "id", ["board", "room", "since"])
-    + _journaled("specimen", "specimen", _SPECIMEN_COLUMNS)
-    + _journaled("session", "session", ["start", "minutes"])
-    + _journaled("placement", "id", _PLACEMENT_COLUMNS)
-    + _journaled("chamber_stay", "id", ["specimen", "since", "until"])
-    + _journaled("dryness_test", "id", ["placement", "tested_at", "verdict"])
-    + "".join(_named(t) for t in ("room", "board", "specimen", "session")),
+    + journaled("setting", "key", ["value"])
+    + journaled("room", "room", ["regime", "rh_pct", "temp_c"])
+    + journaled("board", "board", ["groove_mm", "span_mm", "length_mm", "out"])
+    + journaled("board_stay", "id", ["board", "room", "since"])
+    + journaled("specimen", "specimen", _SPECIMEN_COLUMNS)
+    + journaled("session", "session", ["start", "minutes"])
+    + journaled("placement", "id", _PLACEMENT_COLUMNS)
+    + journaled("chamber_stay", "id", ["specimen", "since", "until"])
+    + journaled("dryness_test", "id", ["placement", "tested_at", "verdict"])
+    + "".join(named(t) for t in ("room", "board", "specimen", "session")),
     _SECOND
-    + _rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm"])
-    + _rejournaled("board", "board", ["groove_mm", "span_mm", "length_mm", "out", "refill"])
-    + _journaled("keeping", "id", ["specimen", "place", "since"])
-    + _journaled("dial", "id", ["room", "read_at", "rh_pct", "temp_c"]),
+    + rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm"])
+    + rejournaled("board", "board", ["groove_mm", "span_mm", "length_mm", "out", "refill"])
+    + journaled("keeping", "id", ["specimen", "place", "since"])
+    + journaled("dial", "id", ["room", "read_at", "rh_pct", "temp_c"]),
     _THIRD,
     _FOURTH
-    + _journaled("room_day", "id", ["room", "day", "readings", "hours"])
-    + _journaled("droop", "id", ["placement", "seen_at", "note"])
-    + _rejournaled("dryness_test", "id", _TEST_COLUMNS),
+    + journaled("room_day", "id", ["room", "day", "readings", "hours"])
+    + journaled("droop", "id", ["placement", "seen_at", "note"])
+    + rejournaled("dryness_test", "id", _TEST_COLUMNS),
     "ALTER TABLE specimen ADD COLUMN box TEXT;\n"
-    + _rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm", "box"]),
+    + rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm", "box"]),
+    _INDEXES,
 )

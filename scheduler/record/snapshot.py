@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import UTC, date, datetime
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from scheduler.words.records import (
@@ -58,6 +58,14 @@ class Snapshot:
     latest: datetime | None = None
     namespace: str = ""
 
+    def but(self, **changes: Any) -> Snapshot:
+        """Return a record that is otherwise like this one, all of it read."""
+        same = {f.name: getattr(self, f.name) for f in fields(Snapshot) if f.name not in changes}
+        read: dict[str, Any] = {
+            n: dict(v.items()) if isinstance(v, Mapping) else v for n, v in same.items()
+        }
+        return Snapshot(**(read | changes))
+
     @property
     def zone(self) -> ZoneInfo:
         """Return the record's time zone."""
@@ -91,7 +99,7 @@ class Snapshot:
         return self._tests.get(placement, ())
 
     def kept(self, specimen: str) -> Keeping | None:
-        """Return where a specimen was last said to be kept."""
+        """Return where a specimen was last said to be kept; of one moment the last line holds."""
         return self._kept.get(specimen)
 
     def chamber_of(self, specimen: str) -> tuple[ChamberStay, ...]:
@@ -111,38 +119,55 @@ class Snapshot:
         known = {p.specimen for p in self.placements} | set(self.gone)
         return tuple(s for name, s in sorted(self.specimens.items()) if name not in known)
 
-    def air_days_of(self, room: str) -> Mapping[date, bytes]:
-        """Return the packed hours of a room's logged days."""
-        return self.air_days.get(room, {})
+    def sessions_from(self, moment: datetime) -> tuple[Session, ...]:
+        """Return the sessions that end after a moment, the earliest first."""
+        found = (s for s in self.sessions.values() if s.end > moment)
+        return tuple(sorted(found, key=lambda s: (s.start, s.session)))
 
-    def dials_of(self, room: str) -> tuple[Dial, ...]:
-        """Return what was read off a room's dial, the earliest first."""
-        return tuple(d for d in self.dials if d.room == room)
+    def first_mounted(self) -> date | None:
+        """Return the earliest date on which something was mounted that stands."""
+        return min((p.mounted_on for p in self.standing()), default=None)
+
+    def last_air(self, room: str) -> date | None:
+        """Return the last date of which anything was read in a room."""
+        read = {d.read_at.date() for d in self.dials_of(room)}
+        return max({*self.air_days_of(room), *read}, default=None)
+
+    def air_days_of(self, room: str, since: date | None = None) -> Mapping[date, bytes]:
+        """Return the packed hours of a room's logged days, from a day on."""
+        days = self.air_days.get(room, {})
+        return days if since is None else {d: days[d] for d in days if d >= since}
+
+    def dials_of(self, room: str, since: datetime | None = None) -> tuple[Dial, ...]:
+        """Return what was read off a room's dial, from a moment on, the earliest first."""
+        mine = (d for d in self.dials if d.room == room)
+        return tuple(d for d in mine if since is None or d.read_at >= since)
 
     @cached_property
     def _standing(self) -> Mapping[str, tuple[Placement, ...]]:
         here = [p for p in self.placements if p.released_at is None]
         here.sort(key=lambda p: (p.board, p.from_mm, p.id))
-        return _grouped(here, lambda p: p.board)
+        return grouped(here, lambda p: p.board)
 
     @cached_property
     def _stays(self) -> Mapping[str, tuple[BoardStay, ...]]:
-        return _grouped(sorted(self.stays, key=lambda s: s.since), lambda s: s.board)
+        return grouped(sorted(self.stays, key=lambda s: s.since), lambda s: s.board)
 
     @cached_property
     def _tests(self) -> Mapping[int, tuple[DrynessTest, ...]]:
-        return _grouped(sorted(self.tests, key=lambda t: t.tested_at), lambda t: t.placement)
+        return grouped(sorted(self.tests, key=lambda t: t.tested_at), lambda t: t.placement)
 
     @cached_property
     def _chamber(self) -> Mapping[str, tuple[ChamberStay, ...]]:
-        return _grouped(self.chamber, lambda s: s.specimen)
+        return grouped(self.chamber, lambda s: s.specimen)
 
     @cached_property
     def _kept(self) -> Mapping[str, Keeping]:
         return {k.specimen: k for k in sorted(self.keeping, key=lambda k: k.since)}
 
 
-def _grouped(things: Iterable[T], key: Callable[[T], K]) -> dict[K, tuple[T, ...]]:
+def grouped(things: Iterable[T], key: Callable[[T], K]) -> dict[K, tuple[T, ...]]:
+    """Return things by what they are of, in the order in which they come."""
     found: dict[K, list[T]] = {}
     for thing in things:
         found.setdefault(key(thing), []).append(thing)

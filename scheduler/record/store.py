@@ -8,22 +8,18 @@ from __future__ import annotations
 
 import sqlite3
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import date
 from pathlib import Path
-from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from scheduler.record import rows
 from scheduler.record.deed import Deed, When
 from scheduler.record.migrations import MIGRATIONS, STATE_TABLES
 from scheduler.record.quicker import refuse_overtaken, with_others
+from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import Snapshot
 from scheduler.words.problems import BadInput, RecordBusy, Refused
 from scheduler.words.records import Settings
-
-T = TypeVar("T")
 
 BUSY_SECONDS = 10.0
 """So long a command waits for another that writes."""
@@ -35,6 +31,8 @@ class Store:
     def __init__(self, path: Path) -> None:
         """Open the record at `path`, making or migrating it; raise RecordBusy if it cannot be."""
         self.path = path
+        self._readers: list[sqlite3.Connection] = []
+        self._changes_before = 0
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             self.db = sqlite3.connect(path, timeout=BUSY_SECONDS, isolation_level=None)
@@ -54,6 +52,8 @@ class Store:
         return self
 
     def __exit__(self, _: object, error: BaseException | None, __: object) -> None:
+        for reader in self._readers:
+            reader.close()
         self.db.close()
         if isinstance(error, sqlite3.Error) and _code(error) in _FILE_FAULTS:
             raise self._unusable("used", error) from error
@@ -109,6 +109,7 @@ class Store:
             self.db.execute("BEGIN IMMEDIATE")
         except sqlite3.OperationalError as error:
             raise self._unusable("written", error) from error
+        self._changes_before = self.db.total_changes
         try:
             yield
             self.db.execute("COMMIT")
@@ -147,57 +148,41 @@ class Store:
         row = self.db.execute("SELECT value FROM setting WHERE key = 'timezone'").fetchone()
         return ZoneInfo(row["value"] if row else Settings().timezone)
 
-    def _all(self, sql: str, make: Callable[[sqlite3.Row], T]) -> tuple[T, ...]:
-        return tuple(make(row) for row in self.db.execute(sql))
-
     def snapshot(self) -> Snapshot:
-        """Return the whole record as one consistent snapshot."""
+        """Return the whole record as one consistent snapshot, read at once."""
         if self.db.in_transaction:
-            return self._snapshot()
+            return Recorded(self.db).whole()
         try:
             self.db.execute("BEGIN")
             try:
-                return self._snapshot()
+                return Recorded(self.db).whole()
             finally:
                 self.db.execute("COMMIT")
         except sqlite3.DatabaseError as error:
             raise self._unusable("read", error) from error
 
-    def _snapshot(self) -> Snapshot:
-        pairs = self.db.execute("SELECT key, value FROM setting")
-        latest = self.db.execute("SELECT max(recorded_at) FROM journal").fetchone()[0]
-        gone = self.db.execute("SELECT specimen, gone FROM specimen WHERE gone IS NOT NULL")
-        return Snapshot(
-            settings=rows.settings_from({r["key"]: r["value"] for r in pairs}),
-            rooms=_by(lambda r: r.room, self._all("SELECT * FROM room", rows.room_from)),
-            boards=_by(lambda b: b.board, self._all("SELECT * FROM board", rows.board_from)),
-            stays=self._all("SELECT * FROM board_stay ORDER BY since, id", rows.stay_from),
-            specimens=_by(
-                lambda s: s.specimen, self._all("SELECT * FROM specimen", rows.specimen_from)
-            ),
-            sessions=_by(
-                lambda s: s.session,
-                self._all("SELECT * FROM session ORDER BY start, session", rows.session_from),
-            ),
-            placements=self._all("SELECT * FROM placement ORDER BY id", rows.placement_from),
-            chamber=self._all("SELECT * FROM chamber_stay ORDER BY since, id", rows.chamber_from),
-            tests=self._all("SELECT * FROM dryness_test ORDER BY tested_at, id", rows.test_from),
-            keeping=self._all("SELECT * FROM keeping ORDER BY since, id", rows.keeping_from),
-            air_days=self._air_days(),
-            droops=self._all("SELECT * FROM droop ORDER BY id", rows.droop_from),
-            dials=self._all("SELECT * FROM dial ORDER BY read_at, id", rows.dial_from),
-            gone={r["specimen"]: r["gone"] for r in gone},
-            latest=None if latest is None else rows.moment_of(latest),
-            namespace=self.db.execute("SELECT value FROM meta WHERE key = 'namespace'").fetchone()[
-                0
-            ],
-        )
+    def facts(self) -> Snapshot:
+        """Return the record as it stands, read as it is asked for while the store is open.
 
-    def _air_days(self) -> dict[str, dict[date, bytes]]:
-        found: dict[str, dict[date, bytes]] = {}
-        for row in self.db.execute("SELECT room, day, hours FROM room_day ORDER BY room, day"):
-            found.setdefault(row["room"], {})[date.fromisoformat(row["day"])] = row["hours"]
-        return found
+        What is written afterwards, also by this very store, it does not see. Inside a
+        transaction that has written already it holds what was written, and is read at once.
+        """
+        if self._has_written():
+            return self.snapshot()
+        try:
+            reader = sqlite3.connect(self.path, timeout=BUSY_SECONDS, isolation_level=None)
+            self._readers.append(reader)
+            reader.row_factory = sqlite3.Row
+            reader.execute("PRAGMA query_only = ON")
+            reader.execute("BEGIN")
+            # The moment is that of the first read, not of BEGIN.
+            reader.execute("SELECT 1 FROM meta").fetchone()
+        except sqlite3.DatabaseError as error:
+            raise self._unusable("read", error) from error
+        return Recorded(reader)
+
+    def _has_written(self) -> bool:
+        return self.db.in_transaction and self.db.total_changes > self._changes_before
 
     def image(self) -> str:
         """Return every state table as text, value by value: equal images, equal records."""
@@ -224,10 +209,6 @@ def _statements(script: str) -> Iterator[str]:
         if sqlite3.complete_statement(statement):
             yield statement
             statement = ""
-
-
-def _by(key: Callable[[T], str], things: Iterable[T]) -> dict[str, T]:
-    return {key(thing): thing for thing in things}
 
 
 _FILE_FAULTS = {

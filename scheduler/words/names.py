@@ -23,7 +23,8 @@ def lookup(typed: str, things: Mapping[str, T]) -> T | None:
     if typed in things:
         return things[typed]
     folded = typed.casefold()
-    return next((t for name, t in things.items() if name.casefold() == folded), None)
+    found = next((name for name in things if name.casefold() == folded), None)
+    return None if found is None else things[found]
 
 
 def unknown(typed: Iterable[str], ids: Iterable[str], what: str) -> BadInput:

@@ -1,0 +1,282 @@
+"""The record at one moment, read as it is asked: a question reads what it needs.
+
+All of it comes from one read transaction of a connection of its own, so that it is the record
+at one moment, whatever is written meanwhile, and by whomever.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date, datetime
+from functools import cached_property
+from typing import TypeVar
+
+from scheduler.record import rows
+from scheduler.record.by_id import ById
+from scheduler.record.snapshot import Snapshot, grouped
+from scheduler.words.records import (
+    Board,
+    BoardStay,
+    ChamberStay,
+    Dial,
+    Droop,
+    DrynessTest,
+    Keeping,
+    Placement,
+    Room,
+    Session,
+    Settings,
+    Specimen,
+)
+
+T = TypeVar("T")
+
+
+class Recorded(Snapshot):
+    """The record as one read transaction of `db` sees it; each thing is read when asked for."""
+
+    def __init__(self, db: sqlite3.Connection) -> None:
+        object.__setattr__(self, "db", db)
+
+    db: sqlite3.Connection
+
+    def whole(self) -> Snapshot:
+        """Read all of it."""
+        return self.but()
+
+    # What is small, or asked of as a whole.
+
+    @cached_property
+    def settings(self) -> Settings:
+        pairs = self.db.execute("SELECT key, value FROM setting")
+        return rows.settings_from({r["key"]: r["value"] for r in pairs})
+
+    @cached_property
+    def rooms(self) -> Mapping[str, Room]:
+        return {r.room: r for r in self._all("SELECT * FROM room", rows.room_from)}
+
+    @cached_property
+    def boards(self) -> Mapping[str, Board]:
+        return {b.board: b for b in self._all("SELECT * FROM board", rows.board_from)}
+
+    @cached_property
+    def latest(self) -> datetime | None:
+        found = self.db.execute("SELECT max(recorded_at) FROM journal").fetchone()[0]
+        return None if found is None else rows.moment_of(found)
+
+    @cached_property
+    def namespace(self) -> str:
+        row = self.db.execute("SELECT value FROM meta WHERE key = 'namespace'").fetchone()
+        return str(row[0])
+
+    @cached_property
+    def gone(self) -> Mapping[str, str]:
+        found = self.db.execute("SELECT specimen, gone FROM specimen WHERE gone IS NOT NULL")
+        return {r["specimen"]: r["gone"] for r in found}
+
+    @cached_property
+    def specimens(self) -> ById[Specimen]:
+        return ById(self.db, "specimen", rows.specimen_from)
+
+    @cached_property
+    def sessions(self) -> ById[Session]:
+        return ById(self.db, "session", rows.session_from, "start, session")
+
+    # Whole tables: for those who ask for history.
+
+    @cached_property
+    def stays(self) -> tuple[BoardStay, ...]:
+        return self._all("SELECT * FROM board_stay ORDER BY since, id", rows.stay_from)
+
+    @cached_property
+    def placements(self) -> tuple[Placement, ...]:
+        return self._all("SELECT * FROM placement ORDER BY id", rows.placement_from)
+
+    @cached_property
+    def chamber(self) -> tuple[ChamberStay, ...]:
+        return self._all("SELECT * FROM chamber_stay ORDER BY since, id", rows.chamber_from)
+
+    @cached_property
+    def tests(self) -> tuple[DrynessTest, ...]:
+        return self._all("SELECT * FROM dryness_test ORDER BY tested_at, id", rows.test_from)
+
+    @cached_property
+    def keeping(self) -> tuple[Keeping, ...]:
+        return self._all("SELECT * FROM keeping ORDER BY since, id", rows.keeping_from)
+
+    @cached_property
+    def dials(self) -> tuple[Dial, ...]:
+        return self._all("SELECT * FROM dial ORDER BY read_at, id", rows.dial_from)
+
+    @cached_property
+    def droops(self) -> tuple[Droop, ...]:
+        return self._all("SELECT * FROM droop ORDER BY id", rows.droop_from)
+
+    @cached_property
+    def air_days(self) -> Mapping[str, Mapping[date, bytes]]:
+        return {room: self.air_days_of(room) for room in self.rooms}
+
+    # What stands, and what waits.
+
+    def standing(self, board: str | None = None) -> tuple[Placement, ...]:
+        """Return what stands on `board` (on every board when None), from left to right."""
+        if board is None:
+            return self._every_standing
+        if board not in self._on_boards:
+            self._on_boards[board] = self._stand("board = ?", board)
+        return self._on_boards[board]
+
+    @cached_property
+    def _every_standing(self) -> tuple[Placement, ...]:
+        every = self._stand("TRUE")
+        self._on_boards.update(dict.fromkeys(self.boards, ()))
+        self._on_boards.update(grouped(every, lambda p: p.board))
+        return every
+
+    @cached_property
+    def _on_boards(self) -> dict[str, tuple[Placement, ...]]:
+        return {}
+
+    def _stand(self, where: str, *given: object) -> tuple[Placement, ...]:
+        """Read what stands, and beside it its specimens and tests."""
+        sql = f"SELECT * FROM placement WHERE released_at IS NULL AND {where}"
+        found = self._all(f"{sql} ORDER BY board, from_mm, id", rows.placement_from, *given)
+        self.specimens.fetch(p.specimen for p in found)
+        ids = [p.id for p in found]
+        tests = self._of("dryness_test", "placement", ids, "tested_at, id", rows.test_from)
+        self._tested.update(dict.fromkeys(ids, ()))
+        self._tested.update(grouped(tests, lambda t: t.placement))
+        return found
+
+    @cached_property
+    def _tested(self) -> dict[int, tuple[DrynessTest, ...]]:
+        return {}
+
+    def tests_of(self, placement: int) -> tuple[DrynessTest, ...]:
+        """Return the dryness tests of a placement, the earliest first."""
+        if placement not in self._tested:
+            self._tested[placement] = self._of(
+                "dryness_test", "placement", [placement], "tested_at, id", rows.test_from
+            )
+        return self._tested[placement]
+
+    def stays_of(self, board: str) -> tuple[BoardStay, ...]:
+        """Return the rooms a board has stood in, the earliest first."""
+        if board not in self._stood:
+            self._stood[board] = self._of("board_stay", "board", [board], "since", rows.stay_from)
+        return self._stood[board]
+
+    @cached_property
+    def _stood(self) -> dict[str, tuple[BoardStay, ...]]:
+        return {}
+
+    def waiting(self) -> tuple[Specimen, ...]:
+        """Return what was never mounted and is not gone, by id."""
+        return self._waiting
+
+    @cached_property
+    def _waiting(self) -> tuple[Specimen, ...]:
+        found = self.db.execute(
+            "SELECT * FROM specimen WHERE gone IS NULL AND NOT EXISTS"
+            " (SELECT 1 FROM placement WHERE placement.specimen = specimen.specimen)"
+        )
+        every = self.specimens.keep(found)
+        names = [s.specimen for s in every]
+        self._read_whereabouts(names)
+        return tuple(sorted(every, key=lambda s: s.specimen))
+
+    def kept(self, specimen: str) -> Keeping | None:
+        """Return where a specimen was last said to be kept."""
+        if specimen not in self._kept_in:
+            self._read_whereabouts([specimen])
+        return self._kept_in[specimen]
+
+    def chamber_of(self, specimen: str) -> tuple[ChamberStay, ...]:
+        """Return a specimen's stays in the chamber, the earliest first."""
+        if specimen not in self._stayed:
+            self._read_whereabouts([specimen])
+        return self._stayed[specimen]
+
+    def _read_whereabouts(self, names: Sequence[str]) -> None:
+        stays = self._of("chamber_stay", "specimen", names, "since, id", rows.chamber_from)
+        kept = self._of("keeping", "specimen", names, "since, id", rows.keeping_from)
+        self._stayed.update(dict.fromkeys(names, ()))
+        self._stayed.update(grouped(stays, lambda s: s.specimen))
+        self._kept_in.update(dict.fromkeys(names))
+        self._kept_in.update({k.specimen: k for k in kept})
+
+    @cached_property
+    def _stayed(self) -> dict[str, tuple[ChamberStay, ...]]:
+        return {}
+
+    @cached_property
+    def _kept_in(self) -> dict[str, Keeping | None]:
+        return {}
+
+    def in_chamber(self) -> tuple[ChamberStay, ...]:
+        """Return the stays in the chamber that are not over, the earliest first."""
+        return self._inside
+
+    @cached_property
+    def _inside(self) -> tuple[ChamberStay, ...]:
+        sql = "SELECT * FROM chamber_stay WHERE until IS NULL ORDER BY since, id"
+        found = self._all(sql, rows.chamber_from)
+        self.specimens.fetch(s.specimen for s in found)
+        self._read_whereabouts([s.specimen for s in found])
+        return found
+
+    def sessions_from(self, moment: datetime) -> tuple[Session, ...]:
+        """Return the sessions that end after a moment, the earliest first."""
+        sql = "SELECT * FROM session WHERE strftime('%s', start) + 60 * minutes > ?"
+        found = self.sessions.keep(self.db.execute(sql, (moment.timestamp(),)))
+        return tuple(sorted(found, key=lambda s: (s.start, s.session)))
+
+    # The air.
+
+    def first_mounted(self) -> date | None:
+        """Return the earliest date on which something was mounted that stands."""
+        sql = "SELECT min(mounted_on) FROM placement WHERE released_at IS NULL"
+        found = self.db.execute(sql).fetchone()[0]
+        return None if found is None else date.fromisoformat(found)
+
+    def last_air(self, room: str) -> date | None:
+        """Return the last date of which anything was read in a room."""
+        last: list[date] = []
+        for sql in (
+            "SELECT max(day) FROM room_day WHERE room = ?",
+            "SELECT max(substr(read_at, 1, 10)) FROM dial WHERE room = ?",
+        ):
+            found = self.db.execute(sql, (room,)).fetchone()[0]
+            last += [] if found is None else [date.fromisoformat(found)]
+        return max(last, default=None)
+
+    def air_days_of(self, room: str, since: date | None = None) -> Mapping[date, bytes]:
+        """Return the packed hours of a room's logged days, from a day on."""
+        sql = "SELECT day, hours FROM room_day WHERE room = ? AND day >= ? ORDER BY day"
+        found = self.db.execute(sql, (room, "" if since is None else since.isoformat()))
+        return {date.fromisoformat(r["day"]): r["hours"] for r in found}
+
+    def dials_of(self, room: str, since: datetime | None = None) -> tuple[Dial, ...]:
+        """Return what was read off a room's dial, from a moment on, the earliest first."""
+        sql = "SELECT * FROM dial WHERE room = ? AND read_at >= ? ORDER BY read_at, id"
+        begin = "" if since is None else rows.moment_text(since)
+        return self._all(sql, rows.dial_from, room, begin)
+
+    def _all(self, sql: str, make: Callable[[sqlite3.Row], T], *given: object) -> tuple[T, ...]:
+        return tuple(make(row) for row in self.db.execute(sql, given))
+
+    def _of(
+        self,
+        table: str,
+        column: str,
+        of: Sequence[object],
+        order: str,
+        make: Callable[[sqlite3.Row], T],
+    ) -> tuple[T, ...]:
+        sql = (
+            f"SELECT * FROM {table} WHERE {column} IN (SELECT value FROM json_each(?))"
+            f" ORDER BY {order}"
+        )
+        return self._all(sql, make, json.dumps(list(of)))

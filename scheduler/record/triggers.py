@@ -1,0 +1,52 @@
+"""Triggers that keep the journal: what changed in a state table, before and after."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+def _image(side: str, columns: Sequence[str]) -> str:
+    # 17 significant digits bring every double back exactly; json_object alone keeps 15.
+    parts = (
+        f"'{c}', CASE typeof({side}.{c}) WHEN 'real' THEN printf('%!.17g', {side}.{c})"
+        f" WHEN 'blob' THEN hex({side}.{c}) ELSE {side}.{c} END"
+        for c in columns
+    )
+    return f"json_object({', '.join(parts)})"
+
+
+def journaled(table: str, key: str, columns: Sequence[str]) -> str:
+    """Return triggers that write every change of `table` beside the current journal line."""
+    every = (key, *columns)
+    old, new = _image("OLD", every), _image("NEW", every)
+    into = "INSERT INTO change(line, of_table, key, before, after) VALUES ("
+    line = "(SELECT line FROM writing)"
+    return f"""
+CREATE TRIGGER {table}_added AFTER INSERT ON {table} BEGIN
+  {into}{line}, '{table}', NEW.{key}, NULL, {new});
+END;
+CREATE TRIGGER {table}_changed AFTER UPDATE ON {table} BEGIN
+  {into}{line}, '{table}', OLD.{key}, {old}, {new});
+END;
+CREATE TRIGGER {table}_taken AFTER DELETE ON {table} BEGIN
+  {into}{line}, '{table}', OLD.{key}, {old}, NULL);
+END;
+"""
+
+
+def named(table: str) -> str:
+    """Return triggers that keep the ids of all kinds unique together, case-blind."""
+    return f"""
+CREATE TRIGGER {table}_named BEFORE INSERT ON {table} BEGIN
+  INSERT INTO name(name, kind) VALUES (NEW.{table}, '{table}');
+END;
+CREATE TRIGGER {table}_unnamed AFTER DELETE ON {table} BEGIN
+  DELETE FROM name WHERE name = OLD.{table};
+END;
+"""
+
+
+def rejournaled(table: str, key: str, columns: Sequence[str]) -> str:
+    """Return triggers that take the place of those written before a column was added."""
+    drops = "".join(f"DROP TRIGGER {table}_{what};\n" for what in ("added", "changed", "taken"))
+    return drops + journaled(table, key, columns)
