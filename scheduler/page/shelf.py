@@ -170,7 +170,8 @@ class _Watch:
         self._db: sqlite3.Connection | None = None
         self._seen: tuple[int, int, int] = (0, 0, 0)
         self._state: State | None = None
-        with Store(path) as store:  # makes or migrates the record
+        with Store(path) as store:
+            store.settle()
             ensure_tokens(store)
 
     def state(self) -> State:
@@ -200,6 +201,7 @@ class _Watch:
         self._close()
         self._seen = (*self._file(), 0)  # never makes a record in place of one that is gone
         with Store(self._path) as store:
+            store.settle()
             ensure_tokens(store)
         uri = f"{self._path.resolve().as_uri()}?mode=rw"
         self._db = sqlite3.connect(uri, uri=True, check_same_thread=False, isolation_level=None)

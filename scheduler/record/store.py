@@ -7,46 +7,35 @@ triggers note every changed row beside it. Nothing is lost: undo is a further li
 from __future__ import annotations
 
 import sqlite3
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from scheduler.record import faults, opening
 from scheduler.record.deed import Deed, When
-from scheduler.record.migrations import MIGRATIONS, STATE_TABLES
+from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.quicker import refuse_overtaken, with_others
 from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import Snapshot
-from scheduler.words.problems import BadInput, RecordBusy, Refused
+from scheduler.record.snapshots import Snapshots
+from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Settings
-
-BUSY_SECONDS = 10.0
-"""So long a command waits for another that writes."""
 
 
 class Store:
     """An open record. Use as a context manager; it closes its file at the end."""
 
     def __init__(self, path: Path) -> None:
-        """Open the record at `path`, making or migrating it; raise RecordBusy if it cannot be."""
+        """Open the record at `path` to look; it is made, or migrated, by the first writing.
+
+        Raises RecordBusy when it cannot be used, RecordDamaged when it cannot be trusted.
+        """
         self.path = path
         self._readers: list[sqlite3.Connection] = []
         self._changes_before = 0
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            self.db = sqlite3.connect(path, timeout=BUSY_SECONDS, isolation_level=None)
-        except (sqlite3.Error, OSError) as error:
-            raise self._unusable("opened", error) from error
-        try:
-            self.db.row_factory = sqlite3.Row
-            self.db.execute("PRAGMA foreign_keys = ON")
-            self._migrate()
-        except BaseException as error:
-            self.db.close()
-            if isinstance(error, sqlite3.Error):
-                raise self._unusable("opened", error) from error
-            raise
+        self._writes = False
+        self.db, self._may_write = opening.to_look(path)
 
     def __enter__(self) -> Store:
         return self
@@ -54,68 +43,55 @@ class Store:
     def __exit__(self, _: object, error: BaseException | None, __: object) -> None:
         for reader in self._readers:
             reader.close()
-        self.db.close()
-        if isinstance(error, sqlite3.Error) and _code(error) in _FILE_FAULTS:
-            raise self._unusable("used", error) from error
+        unreadable = None
+        try:
+            if error is None and self._writes:
+                Snapshots(self.path).after_work(self.db)
+            elif isinstance(error, (ValueError, KeyError, TypeError)):
+                unreadable = self._unreadable()
+        finally:
+            self.db.close()
+        if unreadable is not None:
+            raise faults.damaged(self.path, f"it holds a value that is none: {unreadable}")
+        if error is not None and faults.is_of_file(error):
+            raise faults.named(self.path, error) from error
 
-    def _unusable(self, how: str, error: Exception) -> RecordBusy:
-        if isinstance(error, sqlite3.Error) and _code(error) in _HELD:
-            return RecordBusy(
-                f"the record {self.path} is being written by another command. Try again in a moment"
-            )
-        return RecordBusy(
-            f"the record {self.path} cannot be {how} ({error}). Close other programs that use it,"
-            " or name another record with --store"
-        )
+    def _unreadable(self) -> Exception | None:
+        """Return what fails when the whole record is read: then the program is not to blame."""
+        try:
+            assert Recorded(self.db).whole().zone
+        except (ValueError, KeyError, TypeError, sqlite3.Error) as error:
+            return error
+        return None
 
-    def _migrate(self) -> None:
-        have: int = self.db.execute("PRAGMA user_version").fetchone()[0]
-        if have > len(MIGRATIONS):
-            raise RecordBusy(
-                f"the record {self.path} was written by a newer wingrest (version {have}, this one"
-                f" knows {len(MIGRATIONS)}). Update wingrest"
-            )
-        if have == len(MIGRATIONS):
+    def settle(self) -> None:
+        """Make the record, or bring it to this version, and be ready to write."""
+        if self._writes:
             return
-        self._switch_to_wal()
-        with self.transaction():
-            # Read again: another process may have migrated while this one waited.
-            have = self.db.execute("PRAGMA user_version").fetchone()[0]
-            for statement in (s for m in MIGRATIONS[have:] for s in _statements(m)):
-                self.db.execute(statement)
-            self.db.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
-            self.db.execute(
-                "INSERT OR IGNORE INTO meta(key, value) VALUES ('namespace', ?)",
-                (_new_namespace(),),
-            )
-
-    def _switch_to_wal(self) -> None:
-        # SQLite does not wait its busy timeout here: of two commands that open a new record at
-        # once, one would fail.
-        give_up = time.monotonic() + BUSY_SECONDS
-        while True:
-            try:
-                self.db.execute("PRAGMA journal_mode = WAL")
-                return
-            except sqlite3.OperationalError:
-                if time.monotonic() > give_up:
-                    raise
-                time.sleep(0.01)
+        if self._may_write:
+            opening.begin_writing(self.db, self.path)
+        else:
+            looking, self.db = self.db, opening.to_write(self.path)
+            looking.close()
+        self._writes = True
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
         """Hold the record for writing; all of it is kept, or on any error nothing."""
         try:
+            self.settle()
             self.db.execute("BEGIN IMMEDIATE")
-        except sqlite3.OperationalError as error:
-            raise self._unusable("written", error) from error
+        except sqlite3.Error as error:
+            raise faults.named(self.path, error) from error
         self._changes_before = self.db.total_changes
         try:
             yield
             self.db.execute("COMMIT")
-        except BaseException:
-            if self.db.in_transaction:
+        except BaseException as error:
+            if self.db.in_transaction:  # a full disk has ended it already
                 self.db.execute("ROLLBACK")
+            if faults.is_of_file(error):
+                raise faults.named(self.path, error) from error
             raise
 
     @contextmanager
@@ -159,7 +135,7 @@ class Store:
             finally:
                 self.db.execute("COMMIT")
         except sqlite3.DatabaseError as error:
-            raise self._unusable("read", error) from error
+            raise faults.named(self.path, error) from error
 
     def facts(self) -> Snapshot:
         """Return the record as it stands, read as it is asked for while the store is open.
@@ -169,16 +145,14 @@ class Store:
         """
         if self._has_written():
             return self.snapshot()
+        reader, _ = opening.to_look(self.path)
+        self._readers.append(reader)
         try:
-            reader = sqlite3.connect(self.path, timeout=BUSY_SECONDS, isolation_level=None)
-            self._readers.append(reader)
-            reader.row_factory = sqlite3.Row
-            reader.execute("PRAGMA query_only = ON")
             reader.execute("BEGIN")
             # The moment is that of the first read, not of BEGIN.
             reader.execute("SELECT 1 FROM meta").fetchone()
         except sqlite3.DatabaseError as error:
-            raise self._unusable("read", error) from error
+            raise faults.named(self.path, error) from error
         return Recorded(reader)
 
     def _has_written(self) -> bool:
@@ -193,38 +167,3 @@ class Store:
             for (text,) in self.db.execute(f"SELECT {quoted} FROM {table} ORDER BY {key}"):
                 lines.append(f"{table}: {text}")
         return "\n".join(lines)
-
-
-def _new_namespace() -> str:
-    from uuid import uuid4  # slow to import, and needed once in a record's life
-
-    return str(uuid4())
-
-
-def _statements(script: str) -> Iterator[str]:
-    """Cut a script at its statements' ends; a trigger's inner semicolons do not end it."""
-    statement = ""
-    for line in script.splitlines(keepends=True):
-        statement += line
-        if sqlite3.complete_statement(statement):
-            yield statement
-            statement = ""
-
-
-_FILE_FAULTS = {
-    sqlite3.SQLITE_BUSY,
-    sqlite3.SQLITE_LOCKED,
-    sqlite3.SQLITE_READONLY,
-    sqlite3.SQLITE_IOERR,
-    sqlite3.SQLITE_CORRUPT,
-    sqlite3.SQLITE_FULL,
-    sqlite3.SQLITE_NOTADB,
-}
-"""What is wrong with the file or the disk; anything else is a fault of the program."""
-
-
-_HELD = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}
-
-
-def _code(error: sqlite3.Error) -> int:
-    return getattr(error, "sqlite_errorcode", 0) & 0xFF

@@ -61,3 +61,7 @@ class RecordBusy(WingrestError):  # noqa: N818
     """The record is locked by another command, or cannot be read (exit status 4)."""
 
     status = 4
+
+
+class RecordDamaged(RecordBusy):
+    """The record holds what cannot be trusted (exit status 4); it is left as it is."""

@@ -1,0 +1,271 @@
+"""Snapshots of a record, taken by themselves: each a whole record, checked and compressed.
+
+After something was recorded one is taken, at most once an hour; of a day the last is kept. Of
+those the last 14 days stay, the last of each of 8 weeks and of each of 24 months, and every one
+taken before an upgrade. They lie in a folder beside the record, or in a folder of choice that
+the file FOLDER.txt there names. Nothing of this is written into the record.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import sqlite3
+import time
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from scheduler.words.problems import RecordBusy
+
+EVERY = timedelta(hours=1)
+DAYS, WEEKS, MONTHS = 14, 8, 24
+MOST_SECONDS = 5.0
+"""A snapshot taken by itself gives up after this time and says so."""
+
+_NAMED = re.compile(r"(?P<at>\d{8}T\d{6}Z)-line(?P<line>\d+)(?P<upgrade>-before-v\d+)?\.sqlite\.gz")
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One snapshot: when it was taken and up to which journal line it goes."""
+
+    file: Path
+    taken_at: datetime
+    line: int
+    before_upgrade: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LastTry:
+    """How the last snapshot went; `failed` says why there is none, None when there is."""
+
+    at: datetime
+    line: int
+    failed: str | None
+
+
+class Snapshots:
+    """The snapshots of the record at a path."""
+
+    def __init__(self, path: Path) -> None:
+        """Name the record; nothing is read yet."""
+        self.path = path
+        self.home = path.with_name(f"{path.stem}-snapshots")
+
+    def folder(self) -> Path:
+        """Return where snapshots go: beside the record, or the folder of choice."""
+        try:
+            said = (self.home / "FOLDER.txt").read_text(encoding="utf-8").strip()
+        except (OSError, UnicodeDecodeError):
+            return self.home
+        return Path(said) if said else self.home
+
+    def choose(self, folder: Path | None) -> None:
+        """Have snapshots go to a folder from now on, beside the record when None."""
+        self._make(self.home)
+        if folder is None:
+            (self.home / "FOLDER.txt").unlink(missing_ok=True)
+        else:
+            write_whole(self.home / "FOLDER.txt", f"{folder.resolve()}\n".encode())
+
+    def listed(self) -> list[Taken]:
+        """Return the snapshots that are there, the latest last, the upgrades' among them."""
+        found = []
+        for folder in dict.fromkeys((self.home, self.folder())):
+            with suppress(OSError):
+                found += [t for name in folder.iterdir() if (t := self._read_name(name))]
+        return sorted(found, key=lambda t: (t.taken_at, t.line))
+
+    def latest(self) -> Taken | None:
+        """Return the snapshot that holds most of the journal, None when there is none."""
+        # By line, not by date: the clock may have been wrong for an evening.
+        return max(self.listed(), key=lambda t: (t.line, t.taken_at), default=None)
+
+    def last_try(self) -> LastTry | None:
+        """Return how the last snapshot went, None when none was tried."""
+        try:
+            said: dict[str, Any] = json.loads((self.home / "LAST.json").read_bytes())
+            return LastTry(datetime.fromisoformat(said["at"]), said["line"], said["failed"])
+        except (OSError, ValueError, KeyError, TypeError):
+            return None
+
+    def after_work(self, db: sqlite3.Connection) -> None:
+        """Take a snapshot if the last is an hour old; never fail what was recorded."""
+        with suppress(RecordBusy, sqlite3.Error):  # `today` says so
+            line, at = last_line(db)
+            before = self.last_try()
+            if at is None:
+                return
+            if before and before.failed is None:
+                again = line > before.line and not timedelta(0) <= at - before.at < EVERY
+                if not again:
+                    return
+            self.take(db, at, most_seconds=MOST_SECONDS)
+
+    def before_upgrade(self, db: sqlite3.Connection, version: int) -> None:
+        """Take a snapshot before a record is brought to another version; raise RecordBusy."""
+        line, at = last_line(db)
+        if line:
+            self.take(db, at or datetime.now(UTC), mark=f"-before-v{version}")
+
+    def take(
+        self,
+        db: sqlite3.Connection,
+        at: datetime,
+        *,
+        mark: str = "",
+        most_seconds: float | None = None,
+    ) -> Taken:
+        """Take a snapshot now and thin out the older; raise RecordBusy where that cannot be."""
+        line, _ = last_line(db)
+        folder = self.folder()
+        stem = f"{self.path.stem}-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}-line{line}{mark}"
+        target = folder / f"{stem}.sqlite.gz"
+        try:
+            self._make(self.home)
+            self._make(folder)
+            copy_checked(db, target, most_seconds)
+        except (OSError, sqlite3.Error, _NotSound) as error:
+            why = _why(error, folder)
+            self._say(at, line, why)
+            raise RecordBusy(f"no snapshot could be taken: {why}") from error
+        self._say(at, line, None)
+        self._thin_out()
+        return Taken(target, at.astimezone(UTC).replace(microsecond=0), line, bool(mark))
+
+    def _thin_out(self) -> None:
+        regular = [t for t in self.listed() if not t.before_upgrade]
+        stay = kept(regular)
+        for taken in regular:
+            if taken not in stay:
+                with suppress(OSError):
+                    taken.file.unlink()
+
+    def _say(self, at: datetime, line: int, failed: str | None) -> None:
+        said = {"at": at.astimezone(UTC).isoformat(), "line": line, "failed": failed}
+        with suppress(OSError):
+            write_whole(self.home / "LAST.json", json.dumps(said).encode())
+
+    def _read_name(self, file: Path) -> Taken | None:
+        if not file.name.startswith(f"{self.path.stem}-"):
+            return None
+        said = _NAMED.fullmatch(file.name[len(self.path.stem) + 1 :])
+        if said is None:
+            return None
+        at = datetime.strptime(said["at"], "%Y%m%dT%H%M%SZ").replace(tzinfo=UTC)
+        return Taken(file, at, int(said["line"]), said["upgrade"] is not None)
+
+    @staticmethod
+    def _make(folder: Path) -> None:
+        if not folder.is_dir():
+            # Not its parents: where a second disk is not plugged in, no folder takes its place.
+            folder.mkdir(mode=0o700, exist_ok=True)
+
+
+def kept(taken: Iterable[Taken]) -> set[Taken]:
+    """Return which snapshots stay: the last of 14 days, of 8 weeks and of 24 months."""
+    every = sorted(taken, key=lambda t: (t.taken_at, t.line), reverse=True)
+    stay: set[Taken] = set()
+    for many, form in ((DAYS, "%Y-%m-%d"), (WEEKS, "%G-%V"), (MONTHS, "%Y-%m")):
+        lasts: dict[str, Taken] = {}
+        for one in every:
+            lasts.setdefault(one.taken_at.strftime(form), one)
+        stay |= set(list(lasts.values())[:many])
+    return stay
+
+
+def last_line(db: sqlite3.Connection) -> tuple[int, datetime | None]:
+    """Return the number of the latest journal line and when it was recorded."""
+    row = db.execute("SELECT line, recorded_at FROM journal ORDER BY line DESC LIMIT 1").fetchone()
+    return (0, None) if row is None else (row[0], datetime.fromisoformat(row[1]))
+
+
+def copy_checked(db: sqlite3.Connection, target: Path, most_seconds: float | None = None) -> None:
+    """Copy a record while others use it; compressed where the name ends in .gz.
+
+    The copy is checked before it gets its name, and what was compressed is read back. Raises
+    OSError and sqlite3.Error, and leaves nothing behind then.
+    """
+    draft = target.with_name(f".{target.name}.{os.urandom(6).hex()}")
+    packed = draft.with_name(f"{draft.name}.gz")
+    os.close(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
+    try:
+        _copy(db, draft, most_seconds)
+        if target.suffix == ".gz":
+            _pack(draft, packed)
+        done = packed if target.suffix == ".gz" else draft
+        with done.open("rb+") as file:
+            os.fsync(file.fileno())
+        done.replace(target)
+    finally:
+        draft.unlink(missing_ok=True)
+        packed.unlink(missing_ok=True)
+
+
+class _NotSound(Exception):  # noqa: N818
+    """A copy that does not hold together."""
+
+
+def _copy(db: sqlite3.Connection, draft: Path, most_seconds: float | None) -> None:
+    end = None if most_seconds is None else time.monotonic() + most_seconds
+
+    def in_time(_: int, __: int, ___: int) -> None:
+        if end is not None and time.monotonic() > end:
+            raise TimeoutError
+
+    copy = sqlite3.connect(draft, isolation_level=None)
+    try:
+        db.backup(copy, pages=1024, progress=in_time, sleep=0.01)
+        copy.execute("PRAGMA journal_mode = DELETE")  # one file that holds all of it
+        if copy.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
+            raise _NotSound
+    finally:
+        copy.close()
+
+
+def _pack(plain: Path, packed: Path) -> None:
+    import gzip  # questions open records too, and never pack one
+
+    data = plain.read_bytes()
+    squeezed = gzip.compress(data, 3, mtime=0)
+    with open_anew(packed) as file:
+        file.write(squeezed)
+    if gzip.decompress(packed.read_bytes()) != data:
+        raise _NotSound
+
+
+@contextmanager
+def open_anew(path: Path) -> Iterator[Any]:
+    """Open a new file that only its owner may read."""
+    with os.fdopen(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as file:
+        yield file
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file so that it is there whole, in the old wording or in the new."""
+    draft = path.with_name(f".{path.name}.{os.urandom(6).hex()}")
+    try:
+        with open_anew(draft) as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        draft.replace(path)
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+def _why(error: Exception, folder: Path) -> str:
+    if isinstance(error, _NotSound):
+        return "the copy did not hold together. Look with: wingrest check"
+    if isinstance(error, TimeoutError):
+        return f"it took longer than {MOST_SECONDS:g} s. Take one by hand: wingrest backup"
+    if isinstance(error, FileNotFoundError):
+        return f"the folder {folder} is not there. Plug in its disk, or choose another folder"
+    if isinstance(error, OSError):
+        return f"{folder} cannot be written ({error.strerror})"
+    return f"the disk of {folder} did not take it, or the record could not be read"
