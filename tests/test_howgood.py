@@ -8,8 +8,7 @@ from planner_cases import problem, session, specimen
 
 from scheduler.deeds.plan import Planning
 from scheduler.faces.howgood import how_good_lines
-from scheduler.planner.problem import Plan, PlanBoard, Quality
-from scheduler.record.kept import Proof
+from scheduler.planner.problem import Plan, PlanBoard, Quality, Scarce
 from scheduler.record.snapshot import Snapshot
 from scheduler.words.records import Board
 
@@ -30,9 +29,15 @@ def planning(
             [session(8), session(9)],
             [specimen(f"M{n}", priority=p) for n, p in enumerate(priorities)],
         ),
-        plan=Plan((), (), NOTHING),
-        by_hand=NOTHING,
-        proof=Proof("bounded", 0, 0.0, minute_saves or {}, board_saves),
+        plan=Plan(
+            (),
+            (),
+            NOTHING,
+            by_hand=NOTHING,
+            status="bounded",
+            bound=0,
+            scarce=Scarce(minute_saves or {}, board_saves),
+        ),
     )
 
 

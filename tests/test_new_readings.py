@@ -16,6 +16,7 @@ from bench_cases import WEDNESDAY, Desk, local, rules, seen, weekend
 from verb_cases import recorded, snapshot
 
 from scheduler.feed.calendars import publish
+from scheduler.planner.build import build_problem
 from scheduler.record.kept import kept_plan
 from scheduler.record.store import Store
 
@@ -71,7 +72,7 @@ def test_answers_plan_and_calendar_say_the_same_date(desk: Desk, tmp_path: Path)
     with Store(desk.store) as store:
         snap, kept = store.snapshot(), kept_plan(store)
     assert kept is not None
-    for s in kept.problem.standing:
+    for s in kept.standing:
         assert after[s.specimen] == (s.due and s.due.isoformat(), s.clear and s.clear.isoformat())
     for p in snap.standing():
         moved = seen(snap).of(p).dates.due
@@ -131,7 +132,8 @@ def test_what_is_planned_counts_on_the_new_air_too(desk: Desk, tmp_path: Path) -
     with Store(desk.store) as store:
         snap, kept = store.snapshot(), kept_plan(store)
     assert kept is not None
-    waiting = {w.specimen: w for w in kept.problem.waiting}
+    problem = build_problem(snap, rules(), kept.asked_at)
+    waiting = {w.specimen: w for w in problem.waiting}
     view, judged = seen(snap), 0
     for p in kept.placements:
         room = snap.room_of(p.board)

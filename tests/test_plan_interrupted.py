@@ -14,9 +14,11 @@ from typing import NamedTuple
 import pytest
 from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk
 
+from scheduler.planner.build import build_problem
 from scheduler.planner.referee.verdict import judge
 from scheduler.record.kept import kept_plan
 from scheduler.record.store import Store
+from scheduler.rulebook import load_rulebook
 
 SEASON = FIRST_WEEKEND.parent / "crowded_season"
 JUNE = "2027-06-25T18:00"
@@ -70,11 +72,13 @@ def gives_a_plan(desk: Desk, phase: Phase, now: str) -> tuple[str, bool]:
     assert run.returncode == 0, run.stderr
     with Store(desk.store) as store:
         kept = kept_plan(store)
-    assert kept is not None
+        assert kept is not None
+        problem = build_problem(store.snapshot(), load_rulebook(), kept.asked_at)
     assert kept.placements
-    assert judge(kept.problem, kept.plan) == []
-    assert kept.plan.quality <= kept.by_hand
-    return " ".join(run.stdout.split()), kept.proof.stopped
+    assert judge(problem, kept.plan) == []
+    assert kept.plan.by_hand is not None
+    assert kept.plan.quality <= kept.plan.by_hand
+    return " ".join(run.stdout.split()), kept.plan.stopped
 
 
 def gives_the_best_so_far(desk: Desk, phase: Phase, now: str) -> None:
@@ -100,9 +104,9 @@ def weekend(tmp_path: Path) -> Desk:
 @pytest.mark.parametrize(
     "phase",
     [
-        Phase("scheduler.planner.prices", "find_bound"),
-        Phase("scheduler.planner.bound", "bound"),
-        Phase("scheduler.planner.search", "run"),
+        Phase("scheduler.planner.bound.find", "find_bound"),
+        Phase("scheduler.planner.bound.priced", "bound"),
+        Phase("scheduler.planner.search.run", "run"),
     ],
     ids=lambda phase: phase.function,
 )
@@ -111,20 +115,20 @@ def test_bound_and_search_give_the_best_plan_so_far(season: Desk, phase: Phase) 
 
 
 def test_the_proof_gives_the_best_plan_so_far(weekend: Desk) -> None:
-    gives_the_best_so_far(weekend, Phase("scheduler.planner.prove", "prove"), WEDNESDAY)
+    gives_the_best_so_far(weekend, Phase("scheduler.planner.proof.prove", "prove"), WEDNESDAY)
 
 
 def test_before_the_first_plan_stands_it_is_waited_for(season: Desk) -> None:
     gives_the_best_so_far(season, Phase("scheduler.planner.build", "build_problem"), JUNE)
-    gives_the_best_so_far(season, Phase("scheduler.planner.by_hand", "by_hand"), JUNE)
+    gives_the_best_so_far(season, Phase("scheduler.planner.quick", "by_hand"), JUNE)
 
 
 @pytest.mark.parametrize(
     "phase",
     [
-        Phase("scheduler.planner.tidy", "tidied"),
-        Phase("scheduler.planner.proposal", "explained"),
-        Phase("scheduler.planner.check", "check"),
+        Phase("scheduler.planner.finish", "tidied"),
+        Phase("scheduler.planner.finish", "explained"),
+        Phase("scheduler.planner.referee.verdict", "judge"),
         Phase("scheduler.record.kept", "keep_plan"),
         Phase("scheduler.faces.sheet", "plan_lines"),
     ],
@@ -141,7 +145,7 @@ def test_after_a_proof_ctrl_c_does_not_kill_the_process(weekend: Desk) -> None:
 
 def test_a_second_ctrl_c_changes_nothing(season: Desk) -> None:
     before = season.store.read_bytes()
-    run = interrupted(season, Phase("scheduler.planner.by_hand", "by_hand"), JUNE, times=2)
+    run = interrupted(season, Phase("scheduler.planner.quick", "by_hand"), JUNE, times=2)
     assert run.returncode == 130
     assert run.stderr.strip().endswith("Stopped; nothing was changed.")
     assert season.store.read_bytes() == before

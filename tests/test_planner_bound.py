@@ -155,11 +155,11 @@ def test_nor_where_slots_leave_a_rest(seed: int) -> None:
 
 def _not_above_the_best(of: PlanProblem) -> None:
     found = best_plan(of)
-    spoiled = found.plan.quality.spoiled_priority
+    spoiled = found.quality.spoiled_priority
     best = least_waiting(of, spoiled)
     assert best is not None
     assert found.bound is not None
-    assert found.bound <= best <= found.plan.quality.weighted_waiting_days
+    assert found.bound <= best <= found.quality.weighted_waiting_days
     full = market(PlanBench(of))
     relaxed = find_bound(PlanBench(of), spoiled, 80, lambda: False)
     climbed = climb(full, full, spoiled, 80, lambda: False)
@@ -169,7 +169,7 @@ def _not_above_the_best(of: PlanProblem) -> None:
 @given(problems(), st.randoms(use_true_random=False))
 @settings(max_examples=60, deadline=None)
 def test_any_prices_give_a_bound(of: PlanProblem, rng: Random) -> None:
-    quality = make_plan(of).plan.quality
+    quality = make_plan(of).quality
     offered = market(PlanBench(of))
     free = offered.no_prices()
     prices = Prices(
@@ -185,7 +185,7 @@ def test_any_prices_give_a_bound(of: PlanProblem, rng: Random) -> None:
 @given(problems(), st.randoms(use_true_random=False))
 @settings(max_examples=60, deadline=None)
 def test_any_prices_of_counted_slots_give_a_bound(of: PlanProblem, rng: Random) -> None:
-    quality = make_plan(of).plan.quality
+    quality = make_plan(of).quality
     offered, held = market(PlanBench(of)), groove_counts(PlanBench(of))
     counted = np.zeros_like(held.holds)
     for _, kind, k in product(range(4), *map(range, held.longest_mm.shape)):
@@ -218,7 +218,7 @@ def _fillings(slots_mm: list[int], free_mm: int) -> Iterator[list[int]]:
 @given(problems())
 @settings(max_examples=40, deadline=None)
 def test_heaps_and_steps_only_cost_tightness(of: PlanProblem) -> None:
-    quality = make_plan(of).plan.quality
+    quality = make_plan(of).quality
     full = market(PlanBench(of))
     if not len(full.owner):
         return
@@ -311,7 +311,7 @@ def _keeps_its_promise(before: Bound, change: _Change, spoiling: int) -> None:
 @given(problems(), st.integers(1, 60), st.integers(0, 4))
 @settings(max_examples=60, deadline=None)
 def test_more_minutes_save_no_more_than_their_price(of: PlanProblem, more: int, at: int) -> None:
-    spoiling = make_plan(of).plan.quality.spoiled_priority
+    spoiling = make_plan(of).quality.spoiled_priority
     before = _found(of, spoiling)
     change = _more_minutes(of, before.prices, at % len(of.sessions), more)
     if change is not None:
@@ -321,7 +321,7 @@ def test_more_minutes_save_no_more_than_their_price(of: PlanProblem, more: int, 
 @given(problems(), st.integers(1, 60))
 @settings(max_examples=60, deadline=None)
 def test_more_groove_saves_no_more_than_its_price(of: PlanProblem, more_mm: int) -> None:
-    spoiling = make_plan(of).plan.quality.spoiled_priority
+    spoiling = make_plan(of).quality.spoiled_priority
     before = _found(of, spoiling)
     name = of.boards[0].board
     _keeps_its_promise(before, _more_groove(of, before.prices, name, more_mm), spoiling)
@@ -330,14 +330,14 @@ def test_more_groove_saves_no_more_than_its_price(of: PlanProblem, more_mm: int)
 @given(problems())
 @settings(max_examples=60, deadline=None)
 def test_one_more_board_saves_no_more_than_its_price(of: PlanProblem) -> None:
-    spoiling = make_plan(of).plan.quality.spoiled_priority
+    spoiling = make_plan(of).quality.spoiled_priority
     before = _found(of, spoiling)
     _keeps_its_promise(before, _one_more_board(of, before.prices, of.boards[0].board), spoiling)
 
 
 def test_in_a_season_the_scarcest_save_no_more_than_their_price() -> None:
     of = instance("season", 1)
-    spoiling = make_plan(of).plan.quality.spoiled_priority
+    spoiling = make_plan(of).quality.spoiled_priority
     before = _found(of, spoiling)
     bench = PlanBench(of)
     sessions = sorted(range(len(of.sessions)), key=lambda k: -before.prices.minute[k])
@@ -363,7 +363,7 @@ def test_a_session_that_takes_nothing_has_no_price() -> None:
         stands=[standing("T1", "B1", 50, 60, on(4))],
         take_off_min=5,
     )
-    assert set(best_plan(of).prices.minute) == {of.sessions[2].session}
+    assert set(best_plan(of).scarce.minute) == {of.sessions[2].session}
 
 
 def test_what_could_not_be_taken_off_in_its_session_waits_for_another() -> None:
@@ -375,7 +375,7 @@ def test_what_could_not_be_taken_off_in_its_session_waits_for_another() -> None:
         take_off_min=10,
     )
     found = best_plan(of)
-    assert found.plan.quality.weighted_waiting_days == 1 + 9 + 9
+    assert found.quality.weighted_waiting_days == 1 + 9 + 9
     assert (found.status, found.bound) == ("optimal", 19)
 
 
@@ -392,7 +392,7 @@ def test_a_small_chamber_has_its_price() -> None:
     prices = _found(of, 0).prices
     assert prices.place.max() > 1
     found = best_plan(of)
-    assert (found.plan.quality.weighted_waiting_days, found.bound) == (17, 17)
+    assert (found.quality.weighted_waiting_days, found.bound) == (17, 17)
     full = market(PlanBench(of))
     assert climb(full, full, 0, 300, lambda: False).days > 16
 
@@ -413,7 +413,7 @@ def test_one_that_is_relaxed_already_holds_its_place_until_it_is_mounted() -> No
     ]
     of = problem([board("B1", 60)], [session(4), session(5), session(6)], waiting, places=1)
     found = best_plan(of)
-    assert found.bound == found.plan.quality.weighted_waiting_days == least_waiting(of, 0)
+    assert found.bound == found.quality.weighted_waiting_days == least_waiting(of, 0)
 
 
 def test_a_board_holds_whole_slots_only() -> None:
@@ -423,9 +423,7 @@ def test_a_board_holds_whole_slots_only() -> None:
     of = problem([board("B1", 50)], sessions, waiting)
     found = _found(of, 0)
     assert _by_prices(found, of, 0) < 11
-    assert (
-        in_whole_days(found.days) == 1 + 4 + 7 == best_plan(of).plan.quality.weighted_waiting_days
-    )
+    assert in_whole_days(found.days) == 1 + 4 + 7 == best_plan(of).quality.weighted_waiting_days
 
 
 def test_between_two_that_stand_nothing_longer_is_promised() -> None:
@@ -439,4 +437,4 @@ def test_between_two_that_stand_nothing_longer_is_promised() -> None:
     found = _found(of, 0)
     assert in_whole_days(_by_prices(found, of, 0)) == 1
     assert in_whole_days(found.days) == 7
-    assert best_plan(of).plan.quality.weighted_waiting_days == 7
+    assert best_plan(of).quality.weighted_waiting_days == 7

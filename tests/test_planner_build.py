@@ -94,7 +94,7 @@ def test_a_noctuid_waits_with_its_board_days_and_session(rules: Rulebook) -> Non
 def test_the_problem_is_planned_and_passes_the_referee(rules: Rulebook) -> None:
     snap = record()
     problem = build_problem(snap, rules, NOW)
-    plan = make_plan(problem, groove_widths(snap)).plan
+    plan = make_plan(problem, groove_widths(snap))
     assert [p.specimen for p in plan.placements] == ["M1"]
     assert judge(problem, plan) == []
 

@@ -10,7 +10,7 @@ from scheduler.planner.problem import PlanProblem
 
 
 def _why(of: PlanProblem, name: str, grooves: dict[str, float] | None = None) -> str:
-    return dict(make_plan(of, grooves).plan.unplaced)[name]
+    return dict(make_plan(of, grooves).unplaced)[name]
 
 
 def test_no_board_fits() -> None:

@@ -32,10 +32,10 @@ from scheduler.planner import best_plan, mend
 from scheduler.planner.problem_json import plan_to_json
 of = instance("played", 1)
 found = best_plan(of, effort="quick")
-print(json.dumps(plan_to_json(of, found.plan, by_hand=found.by_hand.quality)))
-print(found.status, found.bound, found.gap, found.prices)
+print(json.dumps(plan_to_json(of, found)))
+print(found.status, found.bound, found.gap, found.scarce)
 fewer = instance("played", 1, minutes=0.5)
-print(mend(fewer, found.plan))
+print(mend(fewer, found))
 """
 
 

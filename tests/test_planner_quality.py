@@ -34,7 +34,7 @@ def test_what_spoils_after_the_end_of_the_plan_is_not_left_to_spoil() -> None:
 def test_waiting_counts_from_soft_to_mounted_and_twice_what_it_stands_too_long() -> None:
     # Soft on 3 May, mounted on 8 May, clear on 15 May, wanted by 12 May: 5 + 2 x 3 days.
     of = problem([board("B1")], [session(8)], [specimen("M1", priority=2, wanted_by=on(12))])
-    plan = make_plan(of).plan
+    plan = make_plan(of)
     assert plan.quality.weighted_waiting_days == 2 * (5 + 2 * 3)
 
 
@@ -48,7 +48,7 @@ def test_what_is_not_mounted_waits_and_stands_to_the_end_of_the_plan() -> None:
 def test_spare_groove_is_the_mean_over_what_is_planned() -> None:
     waiting = [specimen("M1", {"B1": 0.4}), specimen("M2", {"B2": 1.0})]
     of = problem([board("B1"), board("B2")], [session(8)], waiting)
-    assert make_plan(of).plan.quality.spare_groove_mm == 0.7
+    assert make_plan(of).quality.spare_groove_mm == 0.7
     assert quality(of, ()).spare_groove_mm == 0.0
 
 

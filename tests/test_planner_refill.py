@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from planner_cases import problems
 
-from scheduler.planner import best_plan, make_plan
+from scheduler.planner import best_plan, hand_plan, make_plan
 from scheduler.planner.problem import PlanProblem
 from scheduler.planner.referee.verdict import judge
 from scheduler.words.records import REFILLS, Refill
@@ -31,8 +31,8 @@ def test_no_plan_joins_what_is_drying_where_it_may_not(
 ) -> None:
     restricted = with_refill(problem, rules)
     found = make_plan(restricted)
-    assert judge(restricted, found.plan) == []
-    assert judge(restricted, found.by_hand) == []
+    assert judge(restricted, found) == []
+    assert judge(restricted, hand_plan(restricted)) == []
 
 
 @given(problems())
@@ -40,7 +40,7 @@ def test_a_rule_more_never_makes_the_best_plan_better(problem: PlanProblem) -> N
     free = best_plan(problem, effort="quick")
     whole = best_plan(with_refill(problem, ["whole"]), effort="quick")
     if free.status == "optimal":
-        assert free.plan.quality.spoiled_priority <= whole.plan.quality.spoiled_priority
+        assert free.quality.spoiled_priority <= whole.quality.spoiled_priority
 
 
 @pytest.mark.parametrize("rule", ["whole", "end"])
@@ -48,7 +48,7 @@ def test_a_rule_more_never_makes_the_best_plan_better(problem: PlanProblem) -> N
 def test_the_referee_says_refill_when_the_rule_comes_after_the_plan(
     rule: Refill, problem: PlanProblem
 ) -> None:
-    found = make_plan(problem).plan
+    found = make_plan(problem)
     restricted = with_refill(problem, [rule])
     kinds = {fault.kind for fault in judge(restricted, found)}
     joins = any(

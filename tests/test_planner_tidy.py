@@ -46,6 +46,6 @@ def test_a_plan_that_is_tidy_stays(problem: PlanProblem) -> None:
 
 @given(problems())
 def test_whatever_the_search_left_the_plan_is_filled_and_explained(problem: PlanProblem) -> None:
-    found = best_plan(problem, effort="quick").plan
+    found = best_plan(problem, effort="quick")
     assert judge(problem, found) == []
     assert all(reason for _, reason in found.unplaced)

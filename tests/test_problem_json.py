@@ -49,14 +49,14 @@ def test_the_weekend_comes_back_and_is_still_valid() -> None:
     problem, plan = weekend_problem(), weekend_plan()
     again = problem_from_json(through_a_file(problem_to_json(problem)))
     assert again == problem
-    plan_again = plan_from_json(again, through_a_file(plan_to_json(problem, plan, by_hand=None)))
+    plan_again = plan_from_json(again.timezone, through_a_file(plan_to_json(problem, plan)))
     assert plan_again == plan
     assert judge(again, plan_again) == []
 
 
 def test_moments_come_back_in_the_records_zone_not_as_a_bare_offset() -> None:
     problem = problem_from_json(problem_to_json(weekend_problem()))
-    plan = plan_from_json(problem, plan_to_json(problem, weekend_plan(), by_hand=None))
+    plan = plan_from_json(problem.timezone, plan_to_json(problem, weekend_plan()))
     first = plan.placements[0]
     assert first.relax_from is not None
     assert first.relax_from.tzinfo == first.mount_at.tzinfo == problem.now.tzinfo == VIENNA
@@ -95,7 +95,7 @@ def test_a_session_index_beyond_the_sessions_is_refused() -> None:
 
 
 def test_each_session_lists_what_comes_off_first_by_board_and_position() -> None:
-    data = plan_to_json(weekend_problem(), weekend_plan(), by_hand=None)
+    data = plan_to_json(weekend_problem(), weekend_plan())
     off = [[(x["board"], x["specimen"]) for x in s["test_first"]] for s in data["sessions"]]
     assert off == [[("B1", "S1")], [], [("B1", "M1"), ("B1", "S2"), ("B2", "M2")]]
     assert data["sessions"][2]["test_first"][1] == {
@@ -109,7 +109,7 @@ def test_each_session_lists_what_comes_off_first_by_board_and_position() -> None
 
 
 def test_minutes_used_are_those_of_taking_off_and_of_mounting() -> None:
-    data = plan_to_json(weekend_problem(), weekend_plan(), by_hand=None)
+    data = plan_to_json(weekend_problem(), weekend_plan())
     assert [(s["session"], s["minutes"], s["minutes_used"]) for s in data["sessions"]] == [
         ("SAT", 55, 5 + 30 + 20),
         ("SUN", 49, 20),
@@ -118,7 +118,7 @@ def test_minutes_used_are_those_of_taking_off_and_of_mounting() -> None:
 
 
 def test_a_placement_says_all_that_the_bench_needs() -> None:
-    data = plan_to_json(weekend_problem(), weekend_plan(), by_hand=None)
+    data = plan_to_json(weekend_problem(), weekend_plan())
     assert data["sessions"][0]["placements"][0] == {
         "specimen": "M1",
         "board": "B1",
@@ -140,7 +140,7 @@ def test_a_placement_says_all_that_the_bench_needs() -> None:
 
 def test_the_figures_stand_beside_those_of_planning_by_hand() -> None:
     by_hand = Quality(5, 400, 1.25, 3, 2, ("M5",))
-    quality = plan_to_json(weekend_problem(), weekend_plan(), by_hand=by_hand)["quality"]
+    quality = plan_to_json(weekend_problem(), replace(weekend_plan(), by_hand=by_hand))["quality"]
     assert quality == {
         "spoiled": 1,
         "spoiled_priority": 2,
@@ -167,7 +167,9 @@ def test_every_key_is_documented() -> None:
         return {k for x in data for k in keys(x)} if isinstance(data, list) else set()
 
     problem, plan = weekend_problem(), weekend_plan()
-    used = keys(problem_to_json(problem)) | keys(plan_to_json(problem, plan, by_hand=plan.quality))
+    used = keys(problem_to_json(problem)) | keys(
+        plan_to_json(problem, replace(plan, by_hand=plan.quality))
+    )
     text = problem_json.__doc__ or ""
     assert len(used) > 50
     assert [key for key in sorted(used) if f"`{key}`" not in text and f'"{key}"' not in text] == []
@@ -215,11 +217,11 @@ def test_a_problem_without_lists_names_every_missing_one() -> None:
 
 
 def test_all_faults_of_a_plan_file_are_told_at_once() -> None:
-    data = plan_to_json(weekend_problem(), weekend_plan(), by_hand=None)
+    data = plan_to_json(weekend_problem(), weekend_plan())
     del data["sessions"][0]["placements"][1]["after"]
     del data["quality"]["spoiled"]
     with pytest.raises(ValueError, match="placements") as told:
-        plan_from_json(weekend_problem(), data)
+        plan_from_json(weekend_problem().timezone, data)
     assert str(told.value).splitlines() == [
         "placements[1]: after is missing",
         "quality: spoiled is missing",
@@ -229,7 +231,7 @@ def test_all_faults_of_a_plan_file_are_told_at_once() -> None:
 def test_a_placement_in_a_session_that_does_not_exist_is_not_lost_silently() -> None:
     plan = changed(weekend_plan(), "M2", session="MON")
     with pytest.raises(ValueError, match="sessions that do not exist: MON"):
-        plan_to_json(weekend_problem(), plan, by_hand=None)
+        plan_to_json(weekend_problem(), plan)
 
 
 # --- laws: any problem, any plan ----------------------------------------------------------
@@ -356,7 +358,8 @@ def test_law_a_problem_read_back_is_the_same(problem: PlanProblem) -> None:
 @given(plans())
 def test_law_a_plan_read_back_is_the_same(case: tuple[PlanProblem, Plan]) -> None:
     problem, plan = case
-    data = plan_to_json(problem, plan, by_hand=plan.quality)
-    again = plan_from_json(problem, through_a_file(data))
+    plan = replace(plan, by_hand=plan.quality)
+    data = plan_to_json(problem, plan)
+    again = plan_from_json(problem.timezone, through_a_file(data))
     assert again == plan
-    assert plan_to_json(problem, again, by_hand=plan.quality) == data
+    assert plan_to_json(problem, again) == data

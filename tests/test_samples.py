@@ -66,7 +66,7 @@ def test_the_demonstration_runs(name: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", GOOD)
 def test_the_referee_finds_nothing_in_the_plan(name: str) -> None:
     problem, plan = planned(name)
-    assert judge(problem, plan_from_json(problem, plan)) == []
+    assert judge(problem, plan_from_json(problem.timezone, plan)) == []
     assert any(session["placements"] for session in plan["sessions"])
 
 

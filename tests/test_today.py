@@ -53,8 +53,7 @@ def worry(snap: Snapshot, kind: WorryKind, now: str, kept: Kept | None = None) -
 
 def plan_of(snap: Snapshot, now: str) -> Kept:
     problem = build_problem(snap, rules(), local(now))
-    result = make_plan(problem)
-    return Kept(problem, result.plan, local(now), result.by_hand.quality)
+    return Kept.of(problem, make_plan(problem), local(now))
 
 
 def waits(*specimens: Specimen, sessions: tuple[Session, ...] = (SATURDAY,)) -> Snapshot:

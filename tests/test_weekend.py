@@ -44,7 +44,7 @@ def test_a_weekend_at_the_bench(tmp_path: Path) -> None:
     words = ("plan", "--format", "json", "--problem", problem_file)
     shown = json.loads(desk.did(*words, now=wednesday))
     problem = problem_from_json(json.loads(problem_file.read_text(encoding="utf-8")))
-    assert judge(problem, plan_from_json(problem, shown)) == []
+    assert judge(problem, plan_from_json(problem.timezone, shown)) == []
     saturday, sunday = shown["sessions"][:2]
     assert (saturday["session"], sunday["session"]) == ("SAT-08", "SUN-09")
     assert saturday["minutes_used"] <= saturday["minutes"] == 180

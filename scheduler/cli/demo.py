@@ -31,7 +31,7 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
     """
     from scheduler.cli.ready import charts, said
     from scheduler.deeds.load import load
-    from scheduler.deeds.plan import Wish, plan
+    from scheduler.deeds.plan import PlanWish, plan
     from scheduler.faces.sheet import plan_lines, session_lines
     from scheduler.feed.calendars import publish
     from scheduler.intake.batch.settings import demo_now
@@ -48,7 +48,7 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
         outcome = load(store, rules, folder, When(now, now, desk.who))
         _heading("Loaded", "wingrest load FOLDER")
         say_outcome(outcome)
-        made = plan(store, rules, now, Wish(effort="quick"))
+        made = plan(store, rules, now, PlanWish(effort="quick"))
         _heading("The plan", "wingrest plan")
         click.echo("\n".join(plan_lines(made, rules, sheets=_SHEETS)))
         first = made.problem.sessions[0] if made.problem.sessions else None

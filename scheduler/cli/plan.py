@@ -19,8 +19,8 @@ from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, moment,
 from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:
-    from scheduler.deeds.plan import Planning, Progress
-    from scheduler.planner import Effort
+    from scheduler.deeds.plan import Planning
+    from scheduler.planner.best import Effort, SoFar
     from scheduler.planner.problem import PlanProblem, Quality
 
 _CSV = (
@@ -81,11 +81,11 @@ def command(
             raise BadInput("a free evening needs --at and --minutes, and no --until")
         _free_evening(desk, at, minutes, problem_file, form)
         return
-    from scheduler.deeds.plan import Wish, plan, planning_json
+    from scheduler.deeds.plan import PlanWish, plan, planning_json
     from scheduler.faces.sheet import plan_lines
 
     rules = desk.rules()
-    wish = Wish(until and until.date(), effort, anew, keep)
+    wish = PlanWish(until and until.date(), effort, anew, keep)
     with _first_ctrl_c_stops_the_search() as stop:
         wish = replace(wish, stop=stop)
         with desk.open() as store:
@@ -121,7 +121,7 @@ def _first_ctrl_c_stops_the_search() -> Iterator[Callable[[], bool]]:
         signal.signal(signal.SIGINT, before)
 
 
-def _with_bar(work: Callable[[Progress | None], Planning]) -> Planning:
+def _with_bar(work: Callable[[SoFar | None], Planning]) -> Planning:
     """Show how far the search is, where people look; Ctrl-C gives the best plan so far."""
     if not sys.stderr.isatty():
         return work(None)
@@ -142,8 +142,8 @@ def _free_evening(desk: Desk, at: str, minutes: int, problem_file: Path | None, 
     with desk.view() as view:
         then = moment(at, view.zone, "--at")
         made = evening(view, then, minutes)
-    _write_problem(made.problem, problem_file)
-    facts = plan_to_json(made.problem, made.plan, by_hand=made.by_hand)
+    _write_problem(made.planning.problem, problem_file)
+    facts = plan_to_json(made.planning.problem, made.planning.plan)
     if form == "json":
         echo_json({**facts, "gently": list(made.gently), "record": list(made.commands)})
     elif form == "csv":

@@ -12,27 +12,22 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from scheduler.planner import Effort, Moved, Result, best_plan, mend
-from scheduler.planner.bench import PlanBench
+from scheduler.planner import Effort, Moved, best_plan, hand_plan, mend, what_moved
+from scheduler.planner.best import SoFar
 from scheduler.planner.build import build_problem, groove_widths
-from scheduler.planner.finish import made as made_of
 from scheduler.planner.plan_json import plan_to_json
-from scheduler.planner.problem import Plan, PlanProblem, Quality
-from scheduler.planner.quality import unsavable
-from scheduler.planner.quick import by_hand as first_come
+from scheduler.planner.problem import Plan, Planned, PlanProblem
 from scheduler.planner.referee.verdict import judge
-from scheduler.record.kept import Kept, Proof, keep_plan, kept_plan
+from scheduler.record.kept import Kept, keep_plan, kept_plan, resting_on
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.words import names
 from scheduler.words.problems import WingrestError
 
-Progress = Callable[[float, Quality, float | None], None]
-
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class PlanWish:
     """How to plan: up to and including a date, how hard, from scratch, what must stay.
 
     `progress` is told how far the search is; `stop` is asked whether to break it off.
@@ -42,40 +37,38 @@ class Wish:
     effort: Effort | None = None
     anew: bool = False
     keep: tuple[str, ...] = ()
-    progress: Progress | None = None
+    progress: SoFar | None = None
     stop: Callable[[], bool] | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Planning:
-    """A checked plan beside the one made by hand, and the record it was made for.
+    """A checked plan, the problem it answers, and the record it was made for.
 
-    `moved` is who is no longer where the kept plan had it; None when nothing was mended.
+    `moved` is who fares otherwise than in the plan kept before, unless that was not asked.
     """
 
     snap: Snapshot
     problem: PlanProblem
     plan: Plan
-    by_hand: Quality
-    proof: Proof
-    moved: tuple[Moved, ...] | None = None
+    moved: tuple[Moved, ...] = ()
 
 
-def plan(store: Store, rules: Rulebook, now: datetime, wish: Wish | None = None) -> Planning:
+def plan(store: Store, rules: Rulebook, now: datetime, wish: PlanWish | None = None) -> Planning:
     """Plan every session ahead, and keep the plan.
 
     No plan is shown that the referee rejects: that would be a fault of the program, and
     raises WingrestError with what it found.
     """
-    wish = wish or Wish()
+    wish = wish or PlanWish()
     snap = store.snapshot()
     problem = build_problem(snap, rules, now, wish.until)
     kept = kept_plan(store)
     pinned = _pinned(kept, wish)
     made, moved = _made(snap, problem, kept, pinned, wish)
-    refuse_faulty(problem, made.plan)
-    keep_plan(store, replace(made, kept_at=now))
-    return Planning(snap, problem, made.plan, made.by_hand, made.proof, moved)
+    refuse_faulty(problem, made)
+    keep_plan(store, Kept.of(problem, made, now, pinned))
+    return Planning(snap, problem, made, moved)
 
 
 def refuse_faulty(problem: PlanProblem, plan: Plan) -> None:
@@ -89,7 +82,7 @@ def refuse_faulty(problem: PlanProblem, plan: Plan) -> None:
         )
 
 
-def _pinned(kept: Kept | None, wish: Wish) -> frozenset[str]:
+def _pinned(kept: Kept | None, wish: PlanWish) -> frozenset[str]:
     """Return whose place the person decided, now or before; raise BadInput for strangers."""
     planned = {p.specimen: p for p in kept.placements} if kept else {}
     wished = {name: names.lookup(name, planned) for name in wish.keep}
@@ -101,45 +94,51 @@ def _pinned(kept: Kept | None, wish: Wish) -> frozenset[str]:
 
 
 def _made(
-    snap: Snapshot, problem: PlanProblem, kept: Kept | None, pinned: frozenset[str], wish: Wish
-) -> tuple[Kept, tuple[Moved, ...] | None]:
-    if kept is None or not kept.problem.sessions:
-        return _searched(snap, problem, None, pinned, wish), None
+    snap: Snapshot,
+    problem: PlanProblem,
+    kept: Kept | None,
+    pinned: frozenset[str],
+    wish: PlanWish,
+) -> tuple[Plan, tuple[Moved, ...]]:
+    """Return the plan, and who fares otherwise than in the kept one."""
+    if kept is None or not kept.sessions:
+        return _searched(snap, problem, None, pinned, wish), ()
     if wish.anew:
         decided = tuple(p for p in kept.placements if p.specimen in pinned)
         start = replace(kept.plan, placements=decided) if decided else None
-        return _searched(snap, problem, start, pinned, wish), None
+        return _searched(snap, problem, start, pinned, wish), ()
     if wish.effort is not None:
-        return _searched(snap, problem, kept.plan, pinned, wish), None
-    if kept.problem == problem and kept.pinned == pinned:
-        return kept, None
+        made = _searched(snap, problem, kept.plan, pinned, wish)
+        return made, what_moved(problem, kept.plan, made, pinned)
+    if kept.pinned == pinned and kept.rests_on == resting_on(problem):
+        return kept.plan, ()
     mended = mend(problem, kept.plan, grooves=groove_widths(snap), keep=pinned)
-    no_board = tuple(
-        Moved(p.specimen, p, None, "the board is gone")
-        for p in kept.placements
-        if p.specimen in problem.misfits
-    )
-    changed = mended.moved or mended.new or mended.gone or no_board
-    if not changed and _same_day(kept, problem) and mended.plan.quality == kept.plan.quality:
+    moved = what_moved(problem, kept.plan, mended, pinned)
+    if not moved and _nothing_else_changed(kept, problem, mended):
         # Later the same day there is less to choose from, and waiting costs the same: what was
         # proven still holds.
-        same = replace(kept, problem=problem, plan=mended.plan, pinned=pinned)
-        return same, None
-    bench = PlanBench(problem)
-    by_hand = made_of("by hand", first_come(bench), unsavable(bench)).quality
-    proof = Proof("mended", mended.bound, mended.gap)
-    moved = (*mended.moved, *no_board)
-    return Kept(problem, mended.plan, problem.now, by_hand, proof, pinned), moved
+        known = kept.plan
+        unplaced = mended.unplaced
+        return replace(known, placements=mended.placements, unplaced=unplaced), ()
+    return replace(mended, by_hand=hand_plan(problem).quality), moved
 
 
-def _same_day(kept: Kept, problem: PlanProblem) -> bool:
-    return kept.problem.now.date() == problem.now.date()
+def _nothing_else_changed(kept: Kept, problem: PlanProblem, mended: Plan) -> bool:
+    """Say whether the same wait, on the same day, as well as before."""
+    waits = {w.specimen for w in problem.waiting} | problem.misfits.keys()
+    all_wait = all(p.specimen in waits for p in kept.placements)
+    same_day = kept.asked_at.date() == problem.now.date()
+    return all_wait and same_day and mended.quality == kept.plan.quality
 
 
 def _searched(
-    snap: Snapshot, problem: PlanProblem, start: Plan | None, pinned: frozenset[str], wish: Wish
-) -> Kept:
-    result = best_plan(
+    snap: Snapshot,
+    problem: PlanProblem,
+    start: Plan | None,
+    pinned: frozenset[str],
+    wish: PlanWish,
+) -> Plan:
+    return best_plan(
         problem,
         grooves=groove_widths(snap),
         effort=wish.effort or "normal",
@@ -148,45 +147,33 @@ def _searched(
         progress=wish.progress,
         stop=wish.stop,
     )
-    return Kept(problem, result.plan, problem.now, result.by_hand.quality, _proof(result), pinned)
-
-
-def _proof(result: Result) -> Proof:
-    return Proof(
-        status=result.status,
-        bound=result.bound,
-        gap=result.gap,
-        minute_saves=dict(result.prices.minute),
-        board_saves=dict(result.prices.board_mm),
-        stopped=result.stopped,
-    )
 
 
 def planning_json(made: Planning) -> dict[str, Any]:
     """Return a plan as documented JSON, with how good it is known to be."""
-    facts = plan_to_json(made.problem, made.plan, by_hand=made.by_hand)
-    proof = made.proof
+    plan = made.plan
+    facts = plan_to_json(made.problem, plan)
     facts["quality"] |= {
-        "status": proof.status,
-        "bound": proof.bound,
-        "gap_pct": None if proof.gap is None else round(100 * proof.gap, 2),
-        "minute_saves": dict(proof.minute_saves),
-        "board_mm_saves": dict(proof.board_saves),
-        "stopped": proof.stopped,
+        "status": plan.status,
+        "bound": plan.bound,
+        "gap_pct": None if plan.gap is None else round(100 * plan.gap, 2),
+        "minute_saves": dict(plan.scarce.minute),
+        "board_mm_saves": dict(plan.scarce.board_mm),
+        "stopped": plan.stopped,
     }
     facts["moved"] = [
         {
             "specimen": m.specimen,
-            "was": _place(m.was),
-            "now": None if m.now is None else _place(m.now),
+            "was": m.was and _place(m.was),
+            "now": m.now and _place(m.now),
             "why": m.why,
         }
-        for m in made.moved or ()
+        for m in made.moved
     ]
     return facts
 
 
-def _place(planned: Any) -> dict[str, object]:
+def _place(planned: Planned) -> dict[str, object]:
     return {
         "session": planned.session,
         "board": planned.board,

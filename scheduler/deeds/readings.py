@@ -9,7 +9,7 @@ from typing import Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
 from scheduler.deeds.outcome import Outcome, told
-from scheduler.deeds.replan import replan, said
+from scheduler.deeds.replan import moved_lines, replan
 from scheduler.intake.readings import DayReadings, Readings, read_readings
 from scheduler.looks.moved import moved_dates
 from scheduler.record.deed import Deed, When
@@ -95,8 +95,8 @@ def _moved(store: Store, before: View, after: View, new: int) -> list[str]:
         return []
     lines = moved_dates(after.standing(), before)
     mended = replan(store, before.rules, after.now)
-    if mended is not None and mended.changes:
-        lines += said(mended)
+    if mended is not None and mended.moved:
+        lines += moved_lines(mended)
     return lines
 
 

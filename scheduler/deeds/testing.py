@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from scheduler.deeds.outcome import Outcome, told
-from scheduler.deeds.replan import replan, said
+from scheduler.deeds.replan import moved_lines, replan
 from scheduler.drying.on_board import OnBoard
 from scheduler.record import rows
 from scheduler.record.deed import When
@@ -64,7 +64,7 @@ def record_test(
         done += [_left_line(after.of(p)) for p in tested.left]
         if verdict == "soft":
             mended = replan(store, rules, when.now)
-            done += [] if mended is None else said(mended)
+            done += [] if mended is None else moved_lines(mended)
         warnings = _warnings(map(before.of, tested.placements), verdict, today)
         return Outcome(tuple(done), tuple(warnings))
 

@@ -1,15 +1,14 @@
-"""How good a plan is, what is scarce in it, and what moved when it was mended, for people."""
+"""How good a plan is, and what is scarce in it, for people."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from scheduler.planner.problem import Planned, Quality
+from scheduler.planner.problem import Plan, Quality
 from scheduler.words import wording
 
 if TYPE_CHECKING:
     from scheduler.deeds.plan import Planning
-    from scheduler.record.kept import Proof
 
 MORE_MINUTES = 30
 
@@ -20,25 +19,13 @@ MOST_SCARCE = 2
 def how_good_lines(made: Planning) -> list[str]:
     """Return the four tiers beside planning by hand, the proof, and what is scarce."""
     ours = made.plan.quality
-    lines = _tiers(ours, made.by_hand)
+    lines = _tiers(ours, made.plan.by_hand or ours)
     if ours.unsavable:
         named = wording.listed(ours.unsavable)
         lines += wording.wrapped(f"No plan could save {named} in these sessions.")
-    lines += wording.wrapped(_proof_said(made.proof, ours))
+    lines += wording.wrapped(_proof_said(made.plan))
     lines += _scarce_lines(made)
     return lines
-
-
-def moved_lines(made: Planning) -> list[str]:
-    """Return who is no longer where the kept plan had it, and why; nothing when none is."""
-    if not made.moved:
-        return []
-    count = wording.counted(len(made.moved), "specimen")
-    lines = [f"The kept plan was mended, {count} moved; --anew starts over"]
-    for m in made.moved:
-        now = _place(m.now) if m.now else "waits"
-        lines += wording.wrapped(f"  {m.specimen}: {_place(m.was)} -> {now} ({m.why})", "", " " * 6)
-    return [*lines, ""]
 
 
 def _tiers(ours: Quality, by_hand: Quality) -> list[str]:
@@ -63,16 +50,16 @@ def _figure(value: float) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _proof_said(proof: Proof, ours: Quality) -> str:
-    broken = " The search was broken off; this is the best plan so far." if proof.stopped else ""
-    if proof.status == "optimal":
+def _proof_said(plan: Plan) -> str:
+    broken = " The search was broken off; this is the best plan so far." if plan.stopped else ""
+    if plan.status == "optimal":
         return f"Proven: no plan lets less spoil, or waits less.{broken}"
-    if proof.gap is None:
+    if plan.gap is None:
         return f"How far from the best possible is not known.{broken}"
-    said = f"at most {100 * proof.gap:.1f} % from the best possible waiting"
-    if proof.bound is not None and ours.weighted_waiting_days:
-        said += f" (no plan waits less than {proof.bound})"
-    mended = "Mended, and " if proof.status == "mended" else ""
+    said = f"at most {100 * plan.gap:.1f} % from the best possible waiting"
+    if plan.bound is not None and plan.quality.weighted_waiting_days:
+        said += f" (no plan waits less than {plan.bound})"
+    mended = "Mended, and " if plan.status == "mended" else ""
     return f"{mended}{said}.{broken}" if mended else f"{said[0].upper()}{said[1:]}.{broken}"
 
 
@@ -100,7 +87,7 @@ def _boards_worth(made: Planning) -> list[tuple[float, str]]:
     worth: dict[float, tuple[float, str]] = {}
     for name in sorted(b.board for b in made.problem.boards):
         board = made.snap.boards[name]
-        saves = made.proof.board_saves.get(name, 0.0) * board.length_mm
+        saves = made.plan.scarce.board_mm.get(name, 0.0) * board.length_mm
         if saves > worth.get(board.groove_mm, (0.0, ""))[0]:
             worth[board.groove_mm] = saves, name
     ranked = sorted(worth.values(), key=lambda one: (-one[0], one[1]))
@@ -123,7 +110,7 @@ def _one_more(name: str, made: Planning) -> str:
 
 def _minutes_worth(made: Planning) -> list[tuple[float, str]]:
     """Return what half an hour more would save, by session, the scarcest first."""
-    saves = made.proof.minute_saves
+    saves = made.plan.scarce.minute
     worth = [
         (MORE_MINUTES * saves[s.session], s) for s in made.problem.sessions if s.session in saves
     ]
@@ -132,7 +119,3 @@ def _minutes_worth(made: Planning) -> list[tuple[float, str]]:
         (saved, f"{MORE_MINUTES} more minutes on {wording.day(s.on)} ({s.session})")
         for saved, s in worth
     ]
-
-
-def _place(planned: Planned) -> str:
-    return f"{planned.board} {planned.from_mm}-{planned.to_mm} mm at {planned.session}"

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from scheduler.faces.howgood import how_good_lines, moved_lines
+from scheduler.deeds.replan import moved_lines
+from scheduler.faces.howgood import how_good_lines
 from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanSession
 from scheduler.planner.problem_json import plan_to_json
 from scheduler.record.snapshot import Snapshot
@@ -28,7 +29,7 @@ def plan_lines(made: Planning, rules: Rulebook, sheets: int | None = None) -> li
     `sheets` is how many sessions to show, all by default.
     """
     problem = made.problem
-    lines = moved_lines(made)
+    lines = [*moved_lines(made), "`wingrest plan --anew` starts over.", ""] if made.moved else []
     if not problem.sessions:
         lines += ["No session ahead. Record one: wingrest session DATE TIME --minutes N", ""]
     for session in problem.sessions[:sheets]:
@@ -43,19 +44,20 @@ def plan_lines(made: Planning, rules: Rulebook, sheets: int | None = None) -> li
 
 def evening_lines(made: Evening, rules: Rulebook) -> list[str]:
     """Return the sheet of a free evening, and how to record it."""
-    (session,) = made.problem.sessions
-    if not made.problem.waiting and not made.problem.misfits:
+    problem, plan = made.planning.problem, made.planning.plan
+    (session,) = problem.sessions
+    if not problem.waiting and not problem.misfits:
         return wording.wrapped(
             "Nothing can be mounted then: nothing is in the chamber, out of the cold, or of a"
             " kind that needs no chamber."
         )
-    lines = [*session_lines(made.problem, made.plan, session, made.snap, rules), ""]
+    lines = [*session_lines(problem, plan, session, made.planning.snap, rules), ""]
     if made.gently:
         lines += wording.wrapped(
             f"Try {wording.listed(made.gently)} with a gentle push first: out of the cold, not"
             " out of the chamber. What is stiff waits."
         )
-    lines += _unplaced_lines(made.plan)
+    lines += _unplaced_lines(plan)
     lines += ["Nothing of this is kept or recorded. Afterwards:"]
     for command in made.commands:
         lines += wording.wrapped(command, "  ", "    ")
@@ -66,7 +68,7 @@ def session_lines(
     problem: PlanProblem, plan: Plan, session: PlanSession, snap: Snapshot, rules: Rulebook
 ) -> list[str]:
     """Return one session's sheet."""
-    facts = plan_to_json(problem, plan, by_hand=None)
+    facts = plan_to_json(problem, plan)
     mine = next(s for s in facts["sessions"] if s["session"] == session.session)
     placements = [p for p in plan.placements if p.session == session.session]
     head = (

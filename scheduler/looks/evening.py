@@ -10,10 +10,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from scheduler.deeds.plan import refuse_faulty
+from scheduler.deeds.plan import Planning, refuse_faulty
 from scheduler.planner import make_plan
 from scheduler.planner.build import build_problem, groove_widths
-from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanWaiting, Quality
+from scheduler.planner.problem import Planned, PlanProblem, PlanWaiting
 from scheduler.record.snapshot import Snapshot
 from scheduler.view import View
 from scheduler.words.problems import BadInput
@@ -25,15 +25,12 @@ FREE = "free"
 
 @dataclass(frozen=True, slots=True)
 class Evening:
-    """The plan of one free evening, the record it was made for, and how to record it.
+    """The plan of one free evening, and how to record it.
 
     `gently` came out of the cold and not out of the chamber: limp only if a touch says so.
     """
 
-    snap: Snapshot
-    problem: PlanProblem
-    plan: Plan
-    by_hand: Quality
+    planning: Planning
     gently: tuple[str, ...]
     commands: tuple[str, ...]
 
@@ -49,14 +46,11 @@ def evening(view: View, at: datetime, minutes: int) -> Evening:
     then = _as_it_will_stand(view, at)
     alone = then.but(sessions={FREE: Session(FREE, at, minutes)})
     problem, gently = _only_soft(build_problem(alone, rules, now), alone)
-    result = make_plan(problem, groove_widths(alone))
-    refuse_faulty(problem, result.plan)
-    placements = result.plan.placements
+    plan = make_plan(problem, groove_widths(alone))
+    refuse_faulty(problem, plan)
+    placements = plan.placements
     return Evening(
-        snap=alone,
-        problem=problem,
-        plan=result.plan,
-        by_hand=result.by_hand.quality,
+        planning=Planning(alone, problem, plan),
         gently=tuple(p.specimen for p in placements if p.specimen in gently),
         commands=_commands(placements),
     )

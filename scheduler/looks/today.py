@@ -239,7 +239,7 @@ def _first_off(view: View, day: date) -> tuple[Off, ...]:
         return ()
     standing = {p.specimen: p.board for p in view.facts.standing()}
     boards: dict[str, list[str]] = {}
-    for s in view.kept.problem.standing:
+    for s in view.kept.standing:
         if standing.get(s.specimen) == s.board and s.free_on and s.free_on <= day:
             boards.setdefault(s.board, []).append(s.specimen)
     return tuple(

@@ -83,10 +83,9 @@ def _way_out(view: View, names: tuple[str, ...], lost_at: datetime) -> str:
     """Return what to do for what will spoil: plan again, unless the plan knew and had no place."""
     if view.kept is None:
         return "wingrest plan"
-    without = {name for name, _ in view.kept.plan.unplaced}
-    knew = {w.specimen for w in view.kept.problem.waiting if w.lost_at == lost_at}
-    knew |= set(view.kept.problem.misfits)
-    return _mount(names) if set(names) <= (knew & without) else "wingrest plan"
+    kept = view.kept
+    knew = all(kept.left_out_for(name, lost_at) for name in names)
+    return _mount(names) if knew else "wingrest plan"
 
 
 def _not_recorded(view: View) -> Iterator[Worry]:
@@ -127,11 +126,10 @@ def _plan(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
 
 
 def _new_to(view: View, kept: Kept) -> Iterator[str]:
-    known = {w.specimen for w in kept.problem.waiting} | set(kept.problem.misfits)
-    new = [n for one in view.waiting if (n := one.specimen.specimen) not in known]
+    new = [n for one in view.waiting if (n := one.specimen.specimen) not in kept.names]
     if new:
         yield f"{_some(new)} came since"
-    starts = {s.session: s.start for s in kept.problem.sessions}
+    starts = kept.sessions
     last = max(starts.values(), default=view.now)
     changed = [
         s.session
@@ -149,17 +147,16 @@ def _cancelled(view: View, session: str) -> bool:
 
 
 def _boards_otherwise(view: View, kept: Kept) -> Iterator[str]:
-    rooms = {b.board: b.room for b in kept.problem.boards}
     for name in dict.fromkeys(p.board for p in view.planned):
         board, room = view.boards.get(name), view.room_of(name)
         if board is None or board.out:
             yield f"{name} is out of use"
-        elif room is not None and room.room != rooms.get(name):
+        elif room is not None and room.room != kept.rooms.get(name):
             yield f"{name} stands in {room.room} now"
 
 
 def _stands_otherwise(kept: Kept, boards: Sequence[BoardAnswer]) -> Iterator[str]:
-    standing = {s.specimen: s for s in kept.problem.standing}
+    standing = {s.specimen: s for s in kept.standing}
     planned = {(p.specimen, p.board, p.from_mm) for p in kept.placements}
     otherwise, longer = [], []
     for s in (s for b in boards for s in b.specimens):

@@ -13,19 +13,16 @@ from typing import Literal
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.bound.priced import Bound, in_whole_days
 from scheduler.planner.finish import (
-    Made,
-    Result,
-    Scarce,
-    Status,
+    Candidate,
     explained,
+    kept_spots,
     made,
     scarce,
     state_of,
     tidied,
     tiers,
 )
-from scheduler.planner.mend import kept_spots
-from scheduler.planner.problem import Plan, PlanProblem, Quality
+from scheduler.planner.problem import Plan, PlanProblem, Quality, Scarce, Status
 from scheduler.planner.quality import unsavable
 from scheduler.planner.quick import (
     by_hand,
@@ -76,7 +73,7 @@ def best_plan(
     keep: frozenset[str] = frozenset(),
     progress: SoFar | None = None,
     stop: Callable[[], bool] | None = None,
-) -> Result:
+) -> Plan:
     """Return the best plan found, and how far from the best possible it can be at most.
 
     `start` is a plan to begin with, as far as it still holds. Its placements of the specimens
@@ -110,8 +107,8 @@ class _Planning:
         self.stopped = self.stopped or (self.stop is not None and self.stop())
         return self.stopped
 
-    def result(self, grooves: Mapping[str, float]) -> Result:
-        """Return the result."""
+    def result(self, grooves: Mapping[str, float]) -> Plan:
+        """Return the plan."""
         self.hand = made("by hand", by_hand(self.bench), self.lost)
         self.best = self.hand if not self.fixed else self._made("kept", self._kept_state())
         self._tell(0.0)
@@ -128,14 +125,12 @@ class _Planning:
             status = "heuristic"
         elif self.proven or (waits <= self.low and spoiled == self._least_spoiled()):
             status = "optimal"
-        return Result(
-            plan=explained(self.best, grooves),
-            method=self.best.name,
-            by_hand=explained(self.hand, grooves),
+        return replace(
+            explained(self.best, grooves),
+            by_hand=self.hand.quality,
             status=status,
             bound=None if self.bound is None else self.low,
-            gap=self._gap(),
-            prices=self._scarce(),
+            scarce=self._scarce(),
             stopped=self.stopped,
         )
 
@@ -149,7 +144,7 @@ class _Planning:
             return None
         return 0.0 if waits <= self.low else (waits - self.low) / waits
 
-    def _made(self, name: str, state: PlanState) -> Made:
+    def _made(self, name: str, state: PlanState) -> Candidate:
         return made(name, state, self.lost)
 
     def _tell(self, part: float) -> None:
@@ -258,5 +253,5 @@ class _Planning:
 
     def _scarce(self) -> Scarce:
         if self.bound is None:
-            return Scarce({}, {}, {})
+            return Scarce()
         return scarce(self.bench, self.bound.prices)

@@ -6,57 +6,17 @@ A proof finds some positions; a person wants the first free ones, and the groove
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import timedelta
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from scheduler.drying.softening import hours_after
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.bound.market import Prices
 from scheduler.planner.chamber import mount_moment, relax_from
 from scheduler.planner.explain import reasons
-from scheduler.planner.problem import Plan, Planned, Quality
+from scheduler.planner.problem import Plan, Planned, Quality, Scarce
 from scheduler.planner.quality import quality
 from scheduler.planner.state import PlanState, Spot, lowest
-
-Status = Literal["optimal", "bounded", "heuristic"]
-
-
-@dataclass(frozen=True, slots=True)
-class Scarce:
-    """What is scarce: how fast the bound on the weighted waiting falls with more of it.
-
-    `minute` per session (by id) and minute; `board_mm` per kind of board, named by the id of
-    its first board: per mm of groove more in every session; `board`: one more board like it,
-    of its whole length. With that one change, and as much let spoil, no plan waits less than
-    the bound that these prices give less price x change. A plan that is above its bound now can
-    gain that much more.
-    A session in which nothing can be mounted, or nothing be taken off, has no price: what its
-    first minutes would save, no price says.
-    """
-
-    minute: Mapping[str, float]
-    board_mm: Mapping[str, float]
-    board: Mapping[str, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Result:
-    """The plan, how it was found, and the plan made by hand to measure it against.
-
-    `status` "optimal": proven that no plan is better on the first two tiers. "bounded": every
-    plan that lets no more spoil waits at least `bound` weighted days, this one `gap` (a part
-    of its own waiting) more. `stopped`: the search was broken off.
-    """
-
-    plan: Plan
-    method: str
-    by_hand: Plan
-    status: Status = "heuristic"
-    bound: int | None = None
-    gap: float | None = None
-    prices: Scarce = field(default_factory=lambda: Scarce({}, {}, {}))
-    stopped: bool = False
 
 
 def scarce(bench: PlanBench, prices: Prices) -> Scarce:
@@ -70,10 +30,10 @@ def scarce(bench: PlanBench, prices: Prices) -> Scarce:
     }
     first = [bench.boards[boards[0]] for boards in bench.boards_of]
     mm = {b.board: float(each.sum()) for b, each in zip(first, prices.mm, strict=True)}
-    return Scarce(minute, mm, {b.board: mm[b.board] * b.length_mm for b in first})
+    return Scarce(minute, mm)
 
 
-class Made(NamedTuple):
+class Candidate(NamedTuple):
     """A finished plan, not yet explained."""
 
     name: str
@@ -92,13 +52,13 @@ class Made(NamedTuple):
         return q.spoiled_priority, q.weighted_waiting_days, no_time, q
 
 
-def made(name: str, state: PlanState, lost: Sequence[str]) -> Made:
+def made(name: str, state: PlanState, lost: Sequence[str]) -> Candidate:
     """Return a plan with its figures; `lost` is what no plan could save."""
     placements = as_placements(state)
-    return Made(name, state, placements, quality(state.bench.problem, placements, lost=lost))
+    return Candidate(name, state, placements, quality(state.bench.problem, placements, lost=lost))
 
 
-def explained(one: Made, grooves: Mapping[str, float]) -> Plan:
+def explained(one: Candidate, grooves: Mapping[str, float]) -> Plan:
     """Return the plan with the reason for everything that is not in it."""
     return Plan(one.placements, reasons(one.state, grooves), one.quality)
 
@@ -123,6 +83,32 @@ def state_of(bench: PlanBench, spots: Sequence[Spot | None]) -> PlanState:
         if spot is not None:
             state.insert(n, spot.session, spot.choice, spot.from_mm)
     return state
+
+
+def kept_spots(
+    bench: PlanBench, kept: Plan, pinned: frozenset[str] = frozenset()
+) -> dict[int, Spot]:
+    """Return the spots of a plan that are still possible, `pinned` ones first.
+
+    Each is tried where it was: same session, board and mm. In the order of the plan, so that
+    of two that now exclude each other the earlier one stays.
+    """
+    number = {w.specimen: n for n, w in enumerate(bench.waiting)}
+    session = {s.session: k for k, s in enumerate(bench.sessions)}
+    state = PlanState(bench)
+    found: dict[int, Spot] = {}
+    for one in sorted(kept.placements, key=lambda p: p.specimen not in pinned):
+        n, k = number.get(one.specimen), session.get(one.session)
+        board = bench.board_number.get(one.board)
+        if n is None or k is None or board is None or n in found:
+            continue
+        for menu in (bench.menus[n], bench.refused_menus[n]):
+            choice = menu.by_board.get(board)
+            if choice is not None and state.allows(n, k, choice, one.from_mm):
+                state.insert(n, k, choice, one.from_mm)
+                off_at = bench.off_at(k, choice.plan_days)
+                found[n] = Spot(k, choice, one.from_mm, off_at)
+    return found
 
 
 def as_placements(state: PlanState) -> tuple[Planned, ...]:

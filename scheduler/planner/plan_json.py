@@ -97,8 +97,8 @@ _Lying = PlanStanding | Planned
 """What is on a board at a session: it stands there already, or is planned before."""
 
 
-def plan_to_json(problem: PlanProblem, plan: Plan, *, by_hand: Quality | None) -> JsonObject:
-    """Return the plan by session; `by_hand` is the quality of planning by hand.
+def plan_to_json(problem: PlanProblem, plan: Plan) -> JsonObject:
+    """Return the plan by session.
 
     Raises ValueError for a placement in a session that the problem does not have.
     """
@@ -108,14 +108,14 @@ def plan_to_json(problem: PlanProblem, plan: Plan, *, by_hand: Quality | None) -
     for one in plan.placements:
         mounted[one.session].append(one)
     off = _taken_off(problem, plan)
-    by_hand_json = None if by_hand is None else _quality_to_json(by_hand)
+    by_hand = None if plan.by_hand is None else _quality_to_json(plan.by_hand)
     return {
         "sessions": [
             _bench_to_json(problem, session, off[k], mounted[session.session])
             for k, session in enumerate(problem.sessions)
         ],
         "unplaced": [reason_to_json(named) for named in plan.unplaced],
-        "quality": {**_quality_to_json(plan.quality), "by_hand": by_hand_json},
+        "quality": {**_quality_to_json(plan.quality), "by_hand": by_hand},
     }
 
 
@@ -198,10 +198,10 @@ def _quality_to_json(one: Quality) -> JsonObject:
     }
 
 
-def plan_from_json(problem: PlanProblem, data: JsonObject) -> Plan:
-    """Read a plan for `problem` back; raises ValueError with every fault found."""
+def plan_from_json(timezone: str, data: JsonObject) -> Plan:
+    """Read a plan back into a zone; raises ValueError with every fault found."""
     require(data, ("sessions", "unplaced", "quality"))
-    read = FieldReader(problem.timezone)
+    read = FieldReader(timezone)
 
     def session(one: JsonObject) -> tuple[Planned, ...]:
         return read.each(
@@ -210,14 +210,16 @@ def plan_from_json(problem: PlanProblem, data: JsonObject) -> Plan:
 
     placements = tuple(one for found in read.each(data, "sessions", session) for one in found)
     unplaced = read.each(data, "unplaced", reason_from_json)
-    quality = read.one("quality", data["quality"], quality_from_json)
+    quality = read.one("quality", data["quality"], _quality_from_json)
+    by_hand = None
+    if data["quality"].get("by_hand") is not None:
+        by_hand = read.one("quality.by_hand", data["quality"]["by_hand"], _quality_from_json)
     read.finish()
     assert quality is not None  # else there was a fault to report
-    return Plan(placements, unplaced, quality)
+    return Plan(placements, unplaced, quality, by_hand)
 
 
-def quality_from_json(one: JsonObject) -> Quality:
-    """Read the figures of a plan back."""
+def _quality_from_json(one: JsonObject) -> Quality:
     return Quality(
         spoiled=one["spoiled"],
         spoiled_priority=one["spoiled_priority"],

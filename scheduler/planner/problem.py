@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
+from typing import Literal
 
 from scheduler.words.records import Basis, Refill
 
@@ -175,9 +176,46 @@ class Quality:
 
 
 @dataclass(frozen=True, slots=True)
+class Scarce:
+    """What is scarce: how fast the bound on the weighted waiting falls with more of it.
+
+    `minute` per session (by id) and minute; `board_mm` per kind of board, named by the id of
+    its first board: per mm of groove more in every session. With that one change, and as much
+    let spoil, no plan waits less than the bound that these prices give less price x change. A
+    plan that is above its bound now can gain that much more. A session in which nothing can be
+    mounted, or nothing be taken off, has no price: nobody knows what its first minutes save.
+    """
+
+    minute: Mapping[str, float] = field(default_factory=dict)
+    board_mm: Mapping[str, float] = field(default_factory=dict)
+
+
+Status = Literal["heuristic", "bounded", "mended", "optimal"]
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
-    """A proposal: placements in mounting order by session, and why the others wait."""
+    """A proposal: placements in mounting order by session, and why the others wait.
+
+    `by_hand` is the quality of planning by hand. `status` "optimal": proven that no plan is
+    better on the first two tiers. "bounded": every plan that lets no more spoil waits at least
+    `bound` weighted days. "mended": an earlier plan, brought up to the record. "heuristic":
+    nothing is known of how good it is. `stopped`: the search was broken off.
+    """
 
     placements: tuple[Planned, ...]
     unplaced: tuple[tuple[str, str], ...]
     quality: Quality
+    by_hand: Quality | None = None
+    status: Status = "heuristic"
+    bound: int | None = None
+    scarce: Scarce = field(default_factory=Scarce)
+    stopped: bool = False
+
+    @property
+    def gap(self) -> float | None:
+        """Return the part of its weighted waiting above the bound; None where none is known."""
+        waits = self.quality.weighted_waiting_days
+        if self.bound is None:
+            return None
+        return 0.0 if waits <= self.bound else (waits - self.bound) / waits

@@ -199,7 +199,7 @@ def problem_from_json(data: JsonObject) -> PlanProblem:
         chamber_time=moments[2],
         take_off_min=data["take_off_min"],
         boards=read.each(data, "boards", _board_from_json),
-        standing=read.each(data, "standing", _standing_from_json),
+        standing=read.each(data, "standing", standing_from_json),
         sessions=sessions,
         waiting=read.each(data, "specimens", lambda one: _waiting_from_json(read, one, index)),
         misfits=dict(read.each(data, "misfits", reason_from_json)),
@@ -225,7 +225,8 @@ def _board_from_json(one: JsonObject) -> PlanBoard:
     return PlanBoard(one["board"], one["length_mm"], one["room"], one["refill"])
 
 
-def _standing_from_json(one: JsonObject) -> PlanStanding:
+def standing_from_json(one: JsonObject) -> PlanStanding:
+    """Read what stands on a board."""
     return PlanStanding(
         one["specimen"],
         one["board"],

@@ -34,7 +34,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from instances import SIZES, instance
 
-from scheduler.planner import best_plan
+from scheduler.planner import best_plan, hand_plan
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.finish import explained, made
 from scheduler.planner.problem import Quality
@@ -67,10 +67,11 @@ def measure(size: str, seed: int, effort: Any, **harder: Any) -> dict[str, Any]:
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000
     bench = PlanBench(problem)
     greedy = explained(made("greedy", due_date_greedy(PlanState(bench)), unsavable(bench)), {})
-    for name, one in (("plan", result.plan), ("by hand", result.by_hand), ("greedy", greedy)):
+    for name, one in (("plan", result), ("by hand", hand_plan(problem)), ("greedy", greedy)):
         if faults := judge(problem, one):
             raise AssertionError(f"{size} {seed}: {name}: {faults[0].message}")
-    best, hand = result.plan.quality, result.by_hand.quality
+    best, hand = result.quality, result.by_hand
+    assert hand is not None
     bound = result.bound or 0
     assert best <= hand, f"{size} {seed}: worse than by hand"
     assert best.spoiled_priority <= greedy.quality.spoiled_priority

@@ -29,8 +29,7 @@ from instances import instance
 
 from scheduler.planner import best_plan, mend
 from scheduler.planner.bench import PlanBench
-from scheduler.planner.finish import explained, made, state_of
-from scheduler.planner.mend import kept_spots
+from scheduler.planner.finish import explained, kept_spots, made, state_of
 from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanStanding
 from scheduler.planner.quality import unsavable
 from scheduler.planner.quick import by_hand, fill_up, keeping, perishables, place_first
@@ -54,7 +53,7 @@ def mended_by_hand(problem: PlanProblem, kept: Plan) -> Plan:
 
 def mended(problem: PlanProblem, kept: Plan) -> Plan:
     """Mend as the planner does."""
-    return mend(problem, kept).plan
+    return mend(problem, kept)
 
 
 @dataclass
@@ -188,7 +187,7 @@ def planned(number: int) -> tuple[PlanProblem, Plan, Plan]:
     """Return an invented problem, the planner's plan and the one made by hand."""
     problem = instance("played", number + 1)
     hand = explained(made("by hand", by_hand(PlanBench(problem)), ()), {})
-    return problem, best_plan(problem, effort="quick").plan, hand
+    return problem, best_plan(problem, effort="quick"), hand
 
 
 def played(season: tuple[int, int, float]) -> dict[str, tuple[int, int, int, int]]:

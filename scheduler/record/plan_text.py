@@ -1,0 +1,273 @@
+"""A plan with what it rests on, written small: what repeats is written once and numbered.
+
+The problem that it answers is not kept: of it only what later questions need, and a digest
+that tells whether the record still poses the same one.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import astuple, dataclass, field, fields, replace
+from datetime import date, datetime
+from functools import cached_property
+from hashlib import sha256
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from scheduler.planner.problem import (
+    Plan,
+    Planned,
+    PlanProblem,
+    PlanStanding,
+    PlanWaiting,
+    Quality,
+    Scarce,
+)
+
+FORMAT = 2
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A plan, since when it is kept, and what of its problem later questions need.
+
+    `asked_at` is the local moment it was made for; `pinned` are the specimens whose place the
+    person decided; `rests_on` is `resting_on` of its problem. `sessions` have their starts and
+    `rooms` the room of every board in use; `standing` is what stood on the boards. Of what was
+    left out, `lost_at` says when it would be lost, and `misfits` are those that no board fits.
+    """
+
+    plan: Plan
+    kept_at: datetime
+    asked_at: datetime
+    pinned: frozenset[str] = frozenset()
+    rests_on: str = ""
+    sessions: Mapping[str, datetime] = field(default_factory=dict)
+    rooms: Mapping[str, str] = field(default_factory=dict)
+    standing: tuple[PlanStanding, ...] = ()
+    lost_at: Mapping[str, datetime] = field(default_factory=dict)
+    misfits: frozenset[str] = frozenset()
+
+    @classmethod
+    def of(
+        cls,
+        problem: PlanProblem,
+        plan: Plan,
+        kept_at: datetime,
+        pinned: frozenset[str] = frozenset(),
+    ) -> Kept:
+        """Return a plan as it is kept with its problem."""
+        without = {name for name, _ in plan.unplaced}
+        lost = {w.specimen: w.lost_at for w in problem.waiting if w.specimen in without}
+        return cls(
+            plan=plan,
+            kept_at=kept_at,
+            asked_at=problem.now,
+            pinned=pinned,
+            rests_on=resting_on(problem),
+            sessions={s.session: s.start for s in problem.sessions},
+            rooms={b.board: b.room for b in problem.boards},
+            standing=problem.standing,
+            lost_at={name: at for name, at in lost.items() if at is not None},
+            misfits=frozenset(problem.misfits),
+        )
+
+    @property
+    def placements(self) -> tuple[Planned, ...]:
+        """Return what is planned, by session, board and position."""
+        return self.plan.placements
+
+    @property
+    def until(self) -> date | None:
+        """Return the date of the last session planned for; None without any."""
+        return max((start.date() for start in self.sessions.values()), default=None)
+
+    @cached_property
+    def names(self) -> frozenset[str]:
+        """Return every specimen that the plan knows, placed or not."""
+        return frozenset(p.specimen for p in self.placements) | {n for n, _ in self.plan.unplaced}
+
+    def left_out_for(self, specimen: str, lost_at: datetime) -> bool:
+        """Say whether the plan left it out although it knew that it is lost then."""
+        return specimen in self.misfits or self.lost_at.get(specimen) == lost_at
+
+
+def resting_on(problem: PlanProblem) -> str:
+    """Return a digest of the problem: the same problem, the same digest."""
+    digest = sha256()
+    for one in fields(PlanProblem):
+        if one.name != "waiting":
+            digest.update(repr(getattr(problem, one.name)).encode())
+    shared = ("spare_mm", "pack")
+    alone = [one.name for one in fields(PlanWaiting) if one.name not in shared]
+    fits: dict[tuple[int, int], str] = {}
+    for w in problem.waiting:
+        key = (id(w.spare_mm), id(w.pack))  # many specimens share these very objects
+        if key not in fits:
+            fits[key] = repr((sorted(w.spare_mm.items()), sorted(w.pack)))
+            fits[key] = sha256(fits[key].encode()).hexdigest()
+        facts = [getattr(w, name) for name in alone]
+        digest.update(repr((facts, fits[key])).encode())
+    return digest.hexdigest()
+
+
+class _Once:
+    """Values, each written once, by number."""
+
+    def __init__(self) -> None:
+        self.number: dict[Any, int] = {}
+
+    def __call__(self, value: Any) -> int:
+        return self.number.setdefault(value, len(self.number))
+
+    @property
+    def values(self) -> list[Any]:
+        return list(self.number)
+
+
+def text_of(kept: Kept) -> str:
+    """Return a kept plan as JSON, but for since when it is kept."""
+    plan = kept.plan
+    moments, dates, rules, reasons = _Once(), _Once(), _Once(), _Once()
+    sessions, boards = _Once(), _Once()
+    planned = [
+        [
+            p.specimen,
+            sessions(p.session),
+            boards(p.board),
+            p.from_mm,
+            p.to_mm,
+            moments((_iso(p.relax_from), _iso(p.out_by), p.mount_at.isoformat())),
+            dates((_iso(p.due), _iso(p.clear), p.min_days, p.plan_days)),
+            rules((p.rule_ids, p.basis)),
+            p.minutes,
+            *p.after,
+        ]
+        for p in plan.placements
+    ]
+    unplaced = [[name, reasons(why)] for name, why in plan.unplaced]
+    standing = [
+        [s.specimen, s.board, s.from_mm, s.to_mm, _iso(s.due), _iso(s.clear), _iso(s.free_on)]
+        for s in kept.standing
+    ]
+    written = {
+        "format": FORMAT,
+        "timezone": _zone_of(kept.asked_at),
+        "asked_at": kept.asked_at.isoformat(),
+        "rests_on": kept.rests_on,
+        "pinned": sorted(kept.pinned),
+        "sessions": {name: start.isoformat() for name, start in kept.sessions.items()},
+        "rooms": dict(kept.rooms),
+        "standing": standing,
+        "lost_at": {name: at.isoformat() for name, at in kept.lost_at.items()},
+        "misfits": sorted(kept.misfits),
+        "in_session": sessions.values,
+        "on_board": boards.values,
+        "moments": moments.values,
+        "dates": dates.values,
+        "rules": rules.values,
+        "reasons": reasons.values,
+        "planned": planned,
+        "unplaced": unplaced,
+        "quality": astuple(plan.quality),
+        "by_hand": plan.by_hand and astuple(plan.by_hand),
+        "status": plan.status,
+        "bound": plan.bound,
+        "stopped": plan.stopped,
+        "minute_saves": dict(plan.scarce.minute),
+        "board_mm_saves": dict(plan.scarce.board_mm),
+    }
+    return json.dumps(written, ensure_ascii=False, separators=(",", ":"))
+
+
+def kept_of(text: str, kept_at: datetime) -> Kept:
+    """Read a kept plan back from its JSON."""
+    read: dict[str, Any] = json.loads(text)
+    if read["format"] == 1:
+        return _of_format_1(read, kept_at)
+    zone = ZoneInfo(read["timezone"])
+
+    def moment(text: str) -> datetime:
+        return datetime.fromisoformat(text).astimezone(zone)
+
+    return Kept(
+        plan=_plan_of(read, moment),
+        kept_at=kept_at,
+        asked_at=moment(read["asked_at"]),
+        pinned=frozenset(read["pinned"]),
+        rests_on=read["rests_on"],
+        sessions={name: moment(start) for name, start in read["sessions"].items()},
+        rooms=read["rooms"],
+        standing=tuple(PlanStanding(*one[:4], *map(_day, one[4:])) for one in read["standing"]),
+        lost_at={name: moment(at) for name, at in read["lost_at"].items()},
+        misfits=frozenset(read["misfits"]),
+    )
+
+
+def _plan_of(read: dict[str, Any], moment: Callable[[str], datetime]) -> Plan:
+    sessions, boards, reasons = read["in_session"], read["on_board"], read["reasons"]
+    moments = [tuple(at and moment(at) for at in one) for one in read["moments"]]
+    dates = [(*map(_day, one[:2]), *one[2:]) for one in read["dates"]]
+    rules = [(tuple(ids), basis) for ids, basis in read["rules"]]
+    placements = []
+    for name, session, board, from_mm, to_mm, when, dated, ruled, minutes, *after in read[
+        "planned"
+    ]:
+        where = (name, sessions[session], boards[board], from_mm, to_mm)
+        facts = (*where, *moments[when], *dates[dated], *rules[ruled], minutes, tuple(after))
+        placements.append(Planned(*facts))
+    return Plan(
+        tuple(placements),
+        tuple((name, reasons[why]) for name, why in read["unplaced"]),
+        _quality_of(read["quality"]),
+        by_hand=None if read["by_hand"] is None else _quality_of(read["by_hand"]),
+        status=read["status"],
+        bound=read["bound"],
+        scarce=Scarce(read["minute_saves"], read["board_mm_saves"]),
+        stopped=read["stopped"],
+    )
+
+
+def _of_format_1(read: dict[str, Any], kept_at: datetime) -> Kept:
+    """Return a plan that was kept with its problem once, before there was a digest."""
+    from scheduler.planner.plan_json import FieldReader, plan_from_json
+    from scheduler.planner.problem_json import standing_from_json
+
+    moment = FieldReader(read["timezone"]).moment
+    plan, proof = plan_from_json(read["timezone"], read["plan"]), read["proof"]
+    return Kept(
+        plan=replace(
+            plan,
+            status=proof["status"],
+            bound=proof["bound"],
+            scarce=Scarce(proof["minute_saves"], proof["board_saves"]),
+            stopped=proof["stopped"],
+        ),
+        kept_at=kept_at,
+        asked_at=moment(read["now"]),
+        pinned=frozenset(read["pinned"]),
+        sessions={one["session"]: moment(one["start"]) for one in read["sessions"]},
+        rooms={one["board"]: one["room"] for one in read["boards"]},
+        standing=tuple(map(standing_from_json, read["standing"])),
+        lost_at={name: moment(at) for name, at in read["lost_at"].items()},
+        misfits=frozenset(one["specimen"] for one in read["misfits"]),
+    )
+
+
+def _quality_of(read: list[Any]) -> Quality:
+    return Quality(*(*read[:5], tuple(read[5])))
+
+
+def _zone_of(moment: datetime) -> str:
+    if not isinstance(moment.tzinfo, ZoneInfo):
+        raise ValueError(f"the plan's moment {moment!r} is not local")
+    return moment.tzinfo.key
+
+
+def _iso(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
+
+
+def _day(text: str | None) -> date | None:
+    return None if text is None else date.fromisoformat(text)
