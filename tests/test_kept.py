@@ -9,11 +9,10 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from bench_cases import FIRST_WEEKEND, WEDNESDAY, local
+from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk, local
 from hypothesis import given
 from plan_cases import weekend_plan, weekend_problem
 from test_problem_json import plans
-from verb_cases import Desk
 
 from scheduler.planner.problem import Plan, PlanProblem, PlanWaiting, Scarce
 from scheduler.planner.problem_json import plan_to_json, problem_to_json
