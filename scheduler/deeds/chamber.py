@@ -37,7 +37,7 @@ def relax(store: Store, rules: Rulebook, asked: Sequence[str], when: When) -> Ou
     chamber, stands on a board or is lost.
     """
     with store.deed(when, "relax") as deed:
-        before = store.snapshot()
+        before = store.facts()
         specimens = find_all(before, asked)
         refuse_all(specimens, lambda s: _cannot_relax(before, s, when.at), _CHECK)
         deed.text = f"put {wording.listed(s.specimen for s in specimens)} into the chamber"
@@ -49,7 +49,7 @@ def relax(store: Store, rules: Rulebook, asked: Sequence[str], when: When) -> Ou
                 "until": None if until is None else rows.moment_text(until),
             }
             deed.insert("chamber_stay", row)
-        after = store.snapshot()
+        after = store.facts()
 
     def tell() -> Outcome:
         hours = _together((s, _hours_line(s, after, rules, when)) for s in specimens)
@@ -82,7 +82,7 @@ def lose(store: Store, asked: str, reason: str, when: When) -> Outcome:
     if not reason:
         raise BadInput("lost without a reason. Say it in a few words: lost M-31 dropped")
     with store.deed(when, "lost") as deed:
-        snap = store.snapshot()
+        snap = store.facts()
         specimen = find_all(snap, [asked])[0].specimen
         if specimen in snap.gone:
             raise Refused(f"{specimen} is lost already ({snap.gone[specimen]})")
@@ -109,7 +109,7 @@ def lose(store: Store, asked: str, reason: str, when: When) -> Outcome:
 
 def _keep(store: Store, rules: Rulebook, asked: Sequence[str], place: Place, when: When) -> Outcome:
     with store.deed(when, "thaw" if place == "thawed" else "putback") as deed:
-        before = store.snapshot()
+        before = store.facts()
         specimens = find_all(before, asked)
         refuse_all(specimens, lambda s: _cannot_keep(before, s, when.at), _CHECK)
         there = [s for s in specimens if _is_kept(before, s, place, when.at)]
@@ -122,7 +122,7 @@ def _keep(store: Store, rules: Rulebook, asked: Sequence[str], place: Place, whe
             if place == "freezer" and s.state != "dried":
                 frozen_on = before.local(when.at).date().isoformat()
                 deed.update("specimen", s.specimen, {"state": "frozen", "frozen_on": frozen_on})
-        after = store.snapshot()
+        after = store.facts()
     already = [f"{s.specimen}: {_WHERE[place]} already, nothing was changed" for s in there]
     if not moved:
         return Outcome(tuple(already))

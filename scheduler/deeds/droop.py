@@ -20,7 +20,7 @@ def drooped(store: Store, specimen: str, note: str, when: When) -> Outcome:
     """
     note = note.strip()
     with store.deed(when, "drooped") as deed:
-        snap = store.snapshot()
+        snap = store.facts()
         name = names.find(specimen, snap.specimens, "specimen").specimen
         placement = _came_off(snap, name, when)
         deed.text = f"{name} drooped{note and f': {note}'}"

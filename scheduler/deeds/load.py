@@ -55,11 +55,11 @@ def load(
     """
     wish = wish or Wish()
     # Files are read while others may write, and again only if that changed what they mean.
-    known = _known(store.snapshot())
+    known = _known(store.facts())
     batch, bad = _read(known, rules, folder, when.now, wish)
     counts: dict[str, int] = {}
     with store.deed(when, "load") as deed:
-        before = store.snapshot()
+        before = store.facts()
         if _known(before) != known:
             batch, bad = _read(_known(before), rules, folder, when.now, wish)
         placed = _put(store, deed, before, rules, batch, counts)
@@ -68,7 +68,7 @@ def load(
         # Written before the record is: rows must not get lost between the two.
         if bad and wish.bad_rows_to is not None:
             write_bad_rows(bad, wish.bad_rows_to)
-        after = store.snapshot()
+        after = store.facts()
 
     def tell() -> Outcome:
         warnings = [*batch.notes, *_stay_notes(before, batch)]
@@ -200,7 +200,7 @@ def _given(
 def _put_repeats(deed: Deed, store: Store, batch: Batch, counts: dict[str, int]) -> None:
     """Record the sessions that repeat, from now on; where one starts already, it is left."""
     for repeat in batch.repeats:
-        snap = store.snapshot()
+        snap = store.facts()
         there = {s.start for s in snap.sessions.values()}
         walls = repeat.starts(snap.local(deed.when.now).replace(tzinfo=None))
         starts = [localise(wall, snap.zone)[0] for wall in walls]

@@ -37,7 +37,7 @@ def mount_session(
     nothing else is planned, or when what should have come off a slot first still stands there.
     """
     with store.deed(when, "mount") as deed:
-        snap = store.snapshot()
+        snap = store.facts()
         planned = _planned(store, snap, session, excepted)
         left = [p for p in planned if _why_over(p.specimen, snap) is None] or planned
         placements = [_as_placement(p, snap, when.at) for p in left]
@@ -61,7 +61,7 @@ def mount_one(
     first free stretch, and noted as estimated.
     """
     with store.deed(when, "mount") as deed:
-        snap = store.snapshot()
+        snap = store.facts()
         who = names.find(specimen, snap.specimens, "specimen")
         where = names.find(board, snap.boards, "board")
         from_mm, to_mm = _slot(snap, rules, who, where, slot)

@@ -66,7 +66,7 @@ def mount_list(
     order contradicts the board.
     """
     with store.deed(when, "mount") as deed:
-        snap = store.snapshot()
+        snap = store.facts()
         where = names.find(board, snap.boards, "board")
         listed = _found(snap, where, items)
         new = [(s, item) for s, item in listed if not _stands(snap, s, where)]
@@ -89,7 +89,7 @@ def mount_after(
 ) -> Outcome:
     """Record one specimen mounted directly to the right of another."""
     with store.deed(when, "mount") as deed:
-        snap = store.snapshot()
+        snap = store.facts()
         where = names.find(board, snap.boards, "board")
         who = names.find(specimen, snap.specimens, "specimen")
         here = {p.specimen: p for p in snap.standing(where.board)}

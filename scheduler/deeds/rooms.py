@@ -62,7 +62,7 @@ def set_board(
         said.append(_REFILL[refill])
         row["refill"] = refill
     with store.deed(when, "board") as deed:
-        snap = store.snapshot()
+        snap = store.facts()
         what = names.find(board, snap.boards, "board")
         deed.text = f"{what.board} is {'; '.join(said)}"
         changed = deed.update("board", what.board, row)

@@ -36,7 +36,7 @@ class Asked(NamedTuple):
 def set_session(store: Store, asked: Asked, when: When) -> Outcome:
     """Record bench time as it was typed; raise BadInput for words that cannot be used."""
     with store.deed(when, "session") as deed:
-        tell = _typed(deed, store.snapshot(), asked)
+        tell = _typed(deed, store.facts(), asked)
     return told(deed, tell)
 
 
