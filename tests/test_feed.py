@@ -20,7 +20,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from icalendar import Calendar, Event
 
-from scheduler.feed.ical import LedgerRow, Reminder, calendar_bytes, clean, update_ledger
+from scheduler.feed.ical import LedgerRow, Reminder, calendar_bytes, clean_text, update_ledger
 from scheduler.feed.reminders import (
     BenchSession,
     Release,
@@ -403,12 +403,12 @@ def test_any_text_comes_through_clean(text: str, title: str, place: str) -> None
 
 @given(ANY_TEXT | AWKWARD)
 def test_cleaning_twice_is_cleaning_once(text: str) -> None:
-    assert clean(clean(text)) == clean(text)
+    assert clean_text(clean_text(text)) == clean_text(text)
 
 
 @given(st.text(st.characters(exclude_categories=["Cc", "Cs", "Zl", "Zp"])))
 def test_a_harmless_text_is_left_alone(text: str) -> None:
-    assert clean(text) == re.sub(r"\\([nN])", r"/\1", text)
+    assert clean_text(text) == re.sub(r"\\([nN])", r"/\1", text)
 
 
 @pytest.mark.parametrize("sign", ["n", "N"])

@@ -15,7 +15,7 @@ import pytest
 from bench_cases import WEDNESDAY, Desk, local, rules, seen, weekend
 from verb_cases import recorded, snapshot
 
-from scheduler.feed.calendars import publish
+from scheduler.feed.calendars import record_calendar
 from scheduler.planner.build import build_problem
 from scheduler.record.kept import kept_plan
 from scheduler.record.store import Store
@@ -47,7 +47,7 @@ def damp_study(desk: Desk, folder: Path) -> str:
 def published(desk: Desk) -> dict[str, str]:
     """The calendar's events by UID, as phones get them."""
     with Store(desk.store) as store:
-        text = publish(store, rules()).decode()
+        text = record_calendar(store, rules()).decode()
     events = re.findall(r"BEGIN:VEVENT\r\n.*?END:VEVENT\r\n", text, re.DOTALL)
     return {_line(event, "UID"): event for event in events}
 
@@ -112,12 +112,12 @@ def test_what_did_not_move_keeps_its_bytes(desk: Desk, tmp_path: Path) -> None:
 
 def test_readings_that_say_what_was_assumed_move_nothing(desk: Desk, tmp_path: Path) -> None:
     with Store(desk.store) as store:
-        before = publish(store, rules())
+        before = record_calendar(store, rules())
     file = log(tmp_path, 52, "2027-04-17T00:00", "2027-05-05T17:00")
     said = recorded(desk, "readings", str(file), "--room", "study", "--yes").out
     assert "test from" not in said
     with Store(desk.store) as store:
-        assert publish(store, rules()) == before
+        assert record_calendar(store, rules()) == before
 
 
 def test_taking_the_readings_back_takes_the_dates_back(desk: Desk, tmp_path: Path) -> None:

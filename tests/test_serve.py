@@ -21,7 +21,7 @@ from werkzeug.test import TestResponse
 from scheduler import page
 from scheduler.deeds.undo import undo
 from scheduler.feed import calendars as bench_feed
-from scheduler.feed.calendars import Calendars, calendars, publish
+from scheduler.feed.calendars import Calendars, calendars
 from scheduler.page import create_app
 from scheduler.page.safety import BODY_MOST
 from scheduler.page.taps import Slip, tapped
@@ -296,7 +296,7 @@ def test_two_who_publish_at_once_tell_phones_the_later_state(
 
     monkeypatch.setattr(bench_feed, "_calendars", overtaken)
     with Store(desk.store) as store:
-        told = publish(store, rules())
+        told = bench_feed.record_calendar(store, rules())
     assert told == file.read_bytes()
     desk.did("feed", "-o", file, now=LATE_MAY)
     assert told == file.read_bytes()

@@ -33,7 +33,7 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
     from scheduler.deeds.load import load
     from scheduler.deeds.plan import PlanWish, plan
     from scheduler.faces.sheet import plan_lines, session_lines
-    from scheduler.feed.calendars import publish
+    from scheduler.feed.calendars import record_calendar
     from scheduler.intake.batch.settings import demo_now
     from scheduler.looks.ready import evidence, ready
     from scheduler.record.deed import When
@@ -64,7 +64,7 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
             room = made.snap.room_of(board)
             if room is not None and made.snap.air_days.get(room.room):
                 click.echo("\n".join(charts(view, found)))
-        (place / "wingrest.ics").write_bytes(publish(store, rules))
+        (place / "wingrest.ics").write_bytes(record_calendar(store, rules))
     _heading("Where everything is", None)
     click.echo(f"record         {place / 'record.sqlite'}")
     if first is not None:

@@ -27,10 +27,10 @@ def command(desk: Desk, output: Path, by_bench_day: bool) -> None:
     Reminders come the day before: many phones drop the alarms of a calendar they subscribe
     to, so title and date say it all.
     """
-    from scheduler.feed.calendars import publish
+    from scheduler.feed.calendars import record_calendar
 
     with desk.open() as store:
-        data = publish(store, desk.rules(), by_bench_day=by_bench_day)
+        data = record_calendar(store, desk.rules(), by_bench_day=by_bench_day)
     write_file(output, data)
     count = data.count(b"BEGIN:VEVENT")
     click.echo(f"{count} event{'s' * (count != 1)} written to {output}")

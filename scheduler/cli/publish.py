@@ -20,8 +20,8 @@ from scheduler.words.wording import counted, moment, weekday
 
 if TYPE_CHECKING:
     from scheduler.deeds.publish import Progress
-    from scheduler.feed.address import Place
-    from scheduler.feed.publishing import Change, Owner, Wanted
+    from scheduler.feed.address import CalendarPlace
+    from scheduler.feed.publishing import EventChange, Owner, Wanted
     from scheduler.feed.server import CalendarServer
 
 PASSWORD = "WINGREST_CALDAV_PASSWORD"
@@ -104,7 +104,9 @@ def command(
             _say_refused(progress, zone)
 
 
-def _publish(server: CalendarServer, place: Place, wanted: list[Wanted], owner: Owner) -> Progress:
+def _publish(
+    server: CalendarServer, place: CalendarPlace, wanted: list[Wanted], owner: Owner
+) -> Progress:
     from scheduler.deeds.publish import Progress, publish
 
     progress = Progress()
@@ -145,7 +147,7 @@ def _so_far(progress: Progress) -> str:
     return f"{done}. Publish again to go on where this ended; nothing is doubled"
 
 
-def _named(change: Change, zone: tzinfo) -> str:
+def _named(change: EventChange, zone: tzinfo) -> str:
     start = change.start
     if start is None:
         return change.title
@@ -154,14 +156,14 @@ def _named(change: Change, zone: tzinfo) -> str:
     return f"{change.title} ({weekday(start)})"
 
 
-def _say_pending(todo: list[Change], zone: tzinfo) -> None:
+def _say_pending(todo: list[EventChange], zone: tzinfo) -> None:
     for change in todo:
         verb = "change" if change.found else "create"
         click.echo(f"would {'remove' if change.data is None else verb}: {_named(change, zone)}")
     click.echo(f"{counted(len(todo), 'change')} to make; nothing was changed")
 
 
-def _calendar(server: CalendarServer) -> Place:
+def _calendar(server: CalendarServer) -> CalendarPlace:
     """Return the calendar at the address, or the one that the person picks of the account."""
     place = server.look(server.url)
     if place.is_calendar and place.takes_events:

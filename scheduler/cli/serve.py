@@ -24,7 +24,7 @@ THREADS = 4
 SWITCH_SECONDS = 0.0005
 CONNECTIONS_MOST = 1000
 HEADER_MOST = 16 * 1024
-BODY_MOST = 128 * 1024
+REQUEST_MOST = 128 * 1024
 """Above the pages' own limit, which says what is wrong; beyond this the server hangs up."""
 OPEN = """\
 warning: this is http without encryption, open to the network. Whoever can listen there can
@@ -103,7 +103,7 @@ def _listen(app: Flask, host: str, port: int) -> Server:
         connection_limit=CONNECTIONS_MOST,
         asyncore_use_poll=True,  # select() ends at 1024 files
         max_request_header_size=HEADER_MOST,
-        max_request_body_size=BODY_MOST,
+        max_request_body_size=REQUEST_MOST,
         channel_timeout=60,
         expose_tracebacks=False,
         ident="wingrest",

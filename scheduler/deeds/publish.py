@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from scheduler.feed import publishing
-from scheduler.feed.address import Place
+from scheduler.feed.address import CalendarPlace
 from scheduler.feed.calendars import Calendars, Variant
-from scheduler.feed.publishing import Change, Owner, Wanted
+from scheduler.feed.publishing import EventChange, Owner, Wanted
 from scheduler.feed.server import CalendarServer
 from scheduler.words.problems import Refused
 
@@ -27,14 +27,14 @@ class Progress:
     changed: int = 0
     removed: int = 0
     wanted: int = 0
-    refused: dict[str, tuple[Change, str]] = field(default_factory=dict)
+    refused: dict[str, tuple[EventChange, str]] = field(default_factory=dict)
 
     @property
     def made(self) -> int:
         """Return how many changes were made."""
         return self.created + self.changed + self.removed
 
-    def count(self, change: Change) -> None:
+    def count(self, change: EventChange) -> None:
         """Count a change that was made."""
         if change.data is None:
             self.removed += 1
@@ -56,15 +56,15 @@ def owner(calendars: Calendars) -> Owner:
 
 
 def pending(
-    server: CalendarServer, place: Place, wanted: list[Wanted], owner: Owner
-) -> list[Change]:
+    server: CalendarServer, place: CalendarPlace, wanted: list[Wanted], owner: Owner
+) -> list[EventChange]:
     """Return what a calendar has yet to be told; nothing is changed."""
-    return publishing.changes(wanted, server.events(place.url), owner)
+    return publishing.event_changes(wanted, server.events(place.url), owner)
 
 
 def publish(
     server: CalendarServer,
-    place: Place,
+    place: CalendarPlace,
     wanted: list[Wanted],
     owner: Owner,
     progress: Progress,
@@ -76,7 +76,7 @@ def publish(
     before anything is sent to a calendar that cannot be written.
     """
     progress.wanted = len(wanted)
-    overtaken: list[Change] = []
+    overtaken: list[EventChange] = []
     for _ in range(ROUNDS):
         todo = [c for c in pending(server, place, wanted, owner) if c.uid not in progress.refused]
         if todo and place.writable is False:
@@ -91,7 +91,9 @@ def publish(
         progress.refused[change.uid] = (change, OVERTAKEN if change.found else ELSEWHERE)
 
 
-def _made(server: CalendarServer, place: Place, change: Change, progress: Progress) -> bool:
+def _made(
+    server: CalendarServer, place: CalendarPlace, change: EventChange, progress: Progress
+) -> bool:
     why = server.apply(place.url, change)
     if why is None:
         progress.count(change)

@@ -19,7 +19,7 @@ from scheduler.words.records import Basis, ChamberStay, Keeping, Room, Specimen
 _LAST_SECOND = time(23, 59, 59)
 
 
-class Clock(NamedTuple):
+class Deadline(NamedTuple):
     """The moment after which a specimen must not be mounted, and on whose word.
 
     `why` is for people; `basis` is None when a person gave the date.
@@ -41,7 +41,7 @@ class Softening(NamedTuple):
     since: datetime | None
     first_look_hours: float
     most_hours: float
-    clock: Clock | None
+    clock: Deadline | None
     rule: Relaxing
 
     def soft_at(self, open_at: datetime) -> datetime:
@@ -131,25 +131,25 @@ def _limp(specimen: Specimen, been: Been, rule: Relaxing, rules: Rulebook) -> bo
 
 def _clock(
     specimen: Specimen, body_mm: float, been: Been, rule: Relaxing, rules: Rulebook
-) -> Clock | None:
+) -> Deadline | None:
     clocks = []
     since = been.since
     if specimen.spoils_by is not None:
         end = datetime.combine(specimen.spoils_by, _LAST_SECOND, been.zone)
-        clocks.append(Clock(end, "it spoils by then, as recorded"))
+        clocks.append(Deadline(end, "it spoils by then, as recorded"))
     elif since is None:
         derived = _derived(specimen, body_mm, been, rule, rules)
         if derived is not None:
             clocks.append(derived)
     if since is not None:
         why = f"in the chamber since {wording.moment(since)}, at most {rule.most_hours:g} hours"
-        clocks.append(Clock(hours_after(since, rule.most_hours), why, rule.basis))
+        clocks.append(Deadline(hours_after(since, rule.most_hours), why, rule.basis))
     return min(clocks, key=lambda c: c.lost_at.timestamp(), default=None)
 
 
 def _derived(
     specimen: Specimen, body_mm: float, been: Been, rule: Relaxing, rules: Rulebook
-) -> Clock | None:
+) -> Deadline | None:
     """Return the clock of what is fresh, thawed or in the fridge, from the rules."""
     kept = been.keeping
     if kept is not None:
@@ -170,6 +170,6 @@ def _derived(
     return None
 
 
-def _after(start: datetime, row: LimitRow, words: str) -> Clock:
+def _after(start: datetime, row: LimitRow, words: str) -> Deadline:
     why = f"{words} since {wording.moment(start)}, keeps {row.value:g} hours ({row.rule.rule_id})"
-    return Clock(hours_after(start, row.value), why, row.rule.basis)
+    return Deadline(hours_after(start, row.value), why, row.rule.basis)

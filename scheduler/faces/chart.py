@@ -16,7 +16,7 @@ from scheduler.drying.on_board import OnBoard
 from scheduler.words import wording
 from scheduler.words.records import Placement
 
-COLUMNS = 72
+DAY_COLUMNS = 72
 """The days take so many columns at most; the scale stands left of them."""
 
 AIR_ROWS, DRY_ROWS = 5, 4
@@ -44,8 +44,8 @@ def chart(one: OnBoard, now: datetime) -> list[str]:
     days = _days(one, max(today, due or today, placement.mounted_on))
     if not any(day.counts_pct is not None for day in days):
         return []
-    wide = max(1, min(3, COLUMNS // len(days)))
-    each = max(1, math.ceil(len(days) / COLUMNS))
+    wide = max(1, min(3, DAY_COLUMNS // len(days)))
+    each = max(1, math.ceil(len(days) / DAY_COLUMNS))
     columns = [c for n in range(0, len(days), each) for c in [_merged(days[n : n + each])] * wide]
     limit = one.rules.limit("take_off_rh_pct")
     rooms = wording.listed(dict.fromkeys(s.room.room for s in one.air))

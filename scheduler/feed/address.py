@@ -22,7 +22,7 @@ MAY_WRITE = {"all", "write", "write-content", "bind"}
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class CalendarPlace:
     """What stands at an address: a calendar, or something that leads to calendars.
 
     `writable` None: the server does not say.
@@ -71,7 +71,7 @@ def sends_in_clear(url: str) -> bool:
     return parts.scheme == "http" and not loopback
 
 
-def place_of(base: str, response: Any) -> Place:
+def calendar_place(base: str, response: Any) -> CalendarPlace:
     """Read one part of a server's answer to `LOOK`."""
 
     def hrefs(name: str) -> list[str]:
@@ -88,7 +88,7 @@ def place_of(base: str, response: Any) -> Place:
         if (rights is not None)
         else set()
     )
-    return Place(
+    return CalendarPlace(
         url=same_server(base, response.findtext(f"{DAV}href") or ""),
         name=" ".join((response.findtext(f".//{DAV}displayname") or "").split()),
         is_calendar=f"{CAL}calendar" in kinds,

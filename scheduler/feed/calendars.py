@@ -98,7 +98,7 @@ class Calendars:
         )
 
 
-def publish(store: Store, rules: Rulebook, *, by_bench_day: bool = False) -> bytes:
+def record_calendar(store: Store, rules: Rulebook, *, by_bench_day: bool = False) -> bytes:
     """Return the calendar of the record as it stands, and note in the ledger what it tells."""
     return calendars(store, rules).as_bytes(BENCH_DAYS if by_bench_day else ALL)
 

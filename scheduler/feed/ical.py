@@ -51,7 +51,7 @@ class Reminder:
     def __post_init__(self) -> None:
         make = object.__setattr__
         make(self, "title", one_line(self.title))
-        make(self, "text", _bounded(clean(self.text).strip(), TEXT_MOST, CUT))
+        make(self, "text", _bounded(clean_text(self.text).strip(), TEXT_MOST, CUT))
         make(self, "location", one_line(self.location))
         make(self, "start", _as_utc(self.start))
         make(self, "end", _as_utc(self.end))
@@ -85,7 +85,7 @@ class LedgerRow:
     gone: bool = False
 
 
-def clean(text: str) -> str:
+def clean_text(text: str) -> str:
     """Return the text without what a calendar cannot carry.
 
     Every line end becomes a newline, a backslash before an n a slash, anything else a space.
@@ -96,7 +96,7 @@ def clean(text: str) -> str:
 
 def one_line(text: str) -> str:
     """Return the text clean, in one line of single spaces and of at most `TITLE_MOST` signs."""
-    return _bounded(" ".join(clean(text).split()), TITLE_MOST, "…")
+    return _bounded(" ".join(clean_text(text).split()), TITLE_MOST, "…")
 
 
 def update_ledger(

@@ -33,7 +33,7 @@ _KEPT = frozenset(
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundEvent:
     """One event as a server holds it; `etag` None: the server names no version."""
 
     href: str
@@ -52,13 +52,13 @@ class Wanted:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class EventChange:
     """One request that changes something; `found` None creates, `data` None removes."""
 
     uid: str
     title: str
     start: date | None
-    found: Found | None
+    found: FoundEvent | None
     data: bytes | None
 
 
@@ -95,7 +95,9 @@ def wanted_events(reminders: Iterable[Reminder], feed: bytes, namespace: UUID) -
     return wanted
 
 
-def changes(wanted: Iterable[Wanted], found: Iterable[Found], owner: Owner) -> list[Change]:
+def event_changes(
+    wanted: Iterable[Wanted], found: Iterable[FoundEvent], owner: Owner
+) -> list[EventChange]:
     """Return what is to be sent so that the calendar tells the record's events and no others.
 
     Foreign events are passed over. An event that a person changed stays as it is until the
@@ -116,14 +118,16 @@ def changes(wanted: Iterable[Wanted], found: Iterable[Found], owner: Owner) -> l
     return todo
 
 
-def _change(uid: str, event: Event | None, found: Found | None, data: bytes | None) -> Change:
+def _change(
+    uid: str, event: Event | None, found: FoundEvent | None, data: bytes | None
+) -> EventChange:
     title = str(event.get("SUMMARY", "")) if event is not None else ""
     start = _value(event, "DTSTART") if event is not None else None
-    return Change(uid, title or uid, start if isinstance(start, date) else None, found, data)
+    return EventChange(uid, title or uid, start if isinstance(start, date) else None, found, data)
 
 
-def _ours(found: Iterable[Found], owner: Owner) -> dict[str, Found]:
-    ours: dict[str, Found] = {}
+def _ours(found: Iterable[FoundEvent], owner: Owner) -> dict[str, FoundEvent]:
+    ours: dict[str, FoundEvent] = {}
     for one in found:
         uid = _uid_of(one.data)
         if uid is not None and owner.has(uid, one.data):

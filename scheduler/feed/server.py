@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 from urllib.parse import urljoin, urlsplit
 
-from scheduler.feed.address import CAL, DAV, LOOK, Place, place_of, same_server
-from scheduler.feed.publishing import Change, Found
+from scheduler.feed.address import CAL, DAV, LOOK, CalendarPlace, calendar_place, same_server
+from scheduler.feed.publishing import EventChange, FoundEvent
 from scheduler.words.problems import Refused, WingrestError
 
 _EVENTS = (
@@ -62,7 +62,7 @@ class CalendarServer:
     def __exit__(self, *_: object) -> None:
         self._client.close()
 
-    def look(self, url: str) -> Place:
+    def look(self, url: str) -> CalendarPlace:
         """Say what stands at an address. Raises Refused where there is nothing to be had."""
         found = self._places(url, depth=0)
         if not found:
@@ -72,10 +72,10 @@ class CalendarServer:
             )
         return replace(found[0], url=url)
 
-    def calendars(self, place: Place) -> list[Place]:
+    def calendars(self, place: CalendarPlace) -> list[CalendarPlace]:
         """Return the calendars for events that a principal or a home leads to."""
         homes, asked = [place.url, *place.leads_to], set[str]()
-        found: dict[str, Place] = {}
+        found: dict[str, CalendarPlace] = {}
         while homes:
             home = homes.pop()
             if home in asked:
@@ -88,7 +88,7 @@ class CalendarServer:
                     homes += one.leads_to
         return sorted(found.values(), key=lambda one: one.url)
 
-    def events(self, calendar: str) -> list[Found]:
+    def events(self, calendar: str) -> list[FoundEvent]:
         """Return every event of a calendar, foreign ones too."""
         answer = self._ask("REPORT", calendar, _EVENTS, {"Depth": "1"})
         if answer.status not in (200, 207) or answer.tree is None:
@@ -98,10 +98,10 @@ class CalendarServer:
             href, data = one.findtext(f"{DAV}href"), one.findtext(f".//{CAL}calendar-data")
             if href and data:
                 etag = one.findtext(f".//{DAV}getetag")
-                found.append(Found(same_server(calendar, href), etag or None, data))
+                found.append(FoundEvent(same_server(calendar, href), etag or None, data))
         return found
 
-    def apply(self, calendar: str, change: Change) -> str | None:
+    def apply(self, calendar: str, change: EventChange) -> str | None:
         """Make one change; return None when made, "" when overtaken, else why it was refused.
 
         A version is only ever replaced that was read before (RFC 4918 10.4), so what a phone
@@ -122,7 +122,7 @@ class CalendarServer:
             return ""
         return None if answer.status < 300 else _why(answer.status)
 
-    def _places(self, url: str, *, depth: int, may_fail: bool = False) -> list[Place]:
+    def _places(self, url: str, *, depth: int, may_fail: bool = False) -> list[CalendarPlace]:
         answer = self._ask("PROPFIND", url, LOOK, {"Depth": str(depth)})
         if may_fail and answer.status >= 400:
             return []
@@ -130,7 +130,7 @@ class CalendarServer:
             raise self._no(answer.status, url, "read")
         if answer.status != 207 or answer.tree is None:
             return []
-        return [place_of(url, one) for one in answer.tree.iter(f"{DAV}response")]
+        return [calendar_place(url, one) for one in answer.tree.iter(f"{DAV}response")]
 
     def _ask(self, method: str, url: str, body: str, headers: dict[str, str]) -> _Answer:
         from caldav.lib import error

@@ -41,8 +41,8 @@ def by_kind(kind: str) -> Response:
     return _calendar(Variant(kind), f"wingrest-{kind}.ics")
 
 
-@blueprint.get("/room/<path:room>.ics")
-def by_room(room: str) -> Response:
+@blueprint.get("/room/<path:room>.ics", endpoint="by_room")
+def feed_of_room(room: str) -> Response:
     """Answer with the releases of the boards in one room."""
     return _calendar(Variant("releases", room), "wingrest-room.ics")
 

@@ -13,9 +13,9 @@ from typing import Any
 from flask import Flask, Response, g, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
+from scheduler.page.shelf import LOG
 from scheduler.words.problems import BadInput, RecordBusy, Refused, WingrestError
 
-LOG = logging.getLogger("wingrest.page")
 BODY_MOST = 64 * 1024
 """Bytes of a form; the largest one that a page sends is far below."""
 FIELDS_MOST = 200

@@ -28,6 +28,7 @@ from scheduler.rulebook import Rulebook
 from scheduler.words.problems import RecordBusy
 
 LOG = logging.getLogger("wingrest.page")
+
 BURST_SECONDS = 1.0
 """So much building is done at once when changes come thick."""
 PAID_BACK = 0.5
@@ -54,7 +55,7 @@ class Served:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class RecordState:
     """What the bytes depend on besides the rules, which stay as they were at the start."""
 
     facts: tuple[object, ...]
@@ -71,7 +72,7 @@ class _Kept:
     mark: Mark
     served: dict[Variant, Served] = field(default_factory=dict)
 
-    def is_of(self, state: State) -> bool:
+    def is_of(self, state: RecordState) -> bool:
         return self.facts == state.facts and self.mark == state.mark
 
 
@@ -131,7 +132,7 @@ class Shelf:
         finally:
             self._building.release()
 
-    def _built(self, state: State) -> _Kept:
+    def _built(self, state: RecordState) -> _Kept:
         # Under the lock, for which another thread may have built while this one waited.
         before = self._kept
         if before is not None and before.is_of(state):
@@ -169,12 +170,12 @@ class _Watch:
         self._lock = threading.Lock()
         self._db: sqlite3.Connection | None = None
         self._seen: tuple[int, int, int] = (0, 0, 0)
-        self._state: State | None = None
+        self._state: RecordState | None = None
         with Store(path) as store:
             store.settle()
             ensure_tokens(store)
 
-    def state(self) -> State:
+    def state(self) -> RecordState:
         """Return what the record is now; raise RecordBusy where that cannot be read."""
         with self._lock:
             try:
@@ -183,7 +184,7 @@ class _Watch:
                 self._close()
                 raise RecordBusy(f"the record cannot be read ({error})") from error
 
-    def _looked(self) -> State:
+    def _looked(self) -> RecordState:
         if self._db is None or self._file() != self._seen[:2]:
             self._open()
         assert self._db is not None
@@ -212,7 +213,7 @@ class _Watch:
             self._db.close()
         self._db = None
 
-    def _read(self, db: sqlite3.Connection) -> State:
+    def _read(self, db: sqlite3.Connection) -> RecordState:
         db.execute("BEGIN")
         try:
             facts = tuple(db.execute(_FACTS))
@@ -222,7 +223,7 @@ class _Watch:
             db.execute("COMMIT")
         if tokens is None:
             raise RecordBusy(f"the record {self._path} lost its addresses. Start serving anew")
-        return State(facts, mark, tokens)
+        return RecordState(facts, mark, tokens)
 
 
 def _known(variant: Variant, found: Calendars) -> Variant | None:

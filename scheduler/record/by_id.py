@@ -7,20 +7,20 @@ import sqlite3
 from collections.abc import Callable, ItemsView, Iterable, Iterator, Mapping, ValuesView
 from typing import Generic, TypeVar
 
-T = TypeVar("T")
+_T = TypeVar("_T")
 
 
-class ById(Mapping[str, T], Generic[T]):
+class ById(Mapping[str, _T], Generic[_T]):
     """The things of one table by id; each is read when it is asked for, ids alone when listed."""
 
     def __init__(
-        self, db: sqlite3.Connection, table: str, make: Callable[[sqlite3.Row], T], order: str = ""
+        self, db: sqlite3.Connection, table: str, make: Callable[[sqlite3.Row], _T], order: str = ""
     ) -> None:
         self._db, self._table, self._make = db, table, make
         self._order = order or table
-        self._known: dict[str, T | None] = {}
+        self._known: dict[str, _T | None] = {}
 
-    def __getitem__(self, name: str) -> T:
+    def __getitem__(self, name: str) -> _T:
         if name not in self._known:
             self.fetch([name])
         found = self._known[name]
@@ -38,12 +38,12 @@ class ById(Mapping[str, T], Generic[T]):
         count: int = self._db.execute(f"SELECT count(*) FROM {self._table}").fetchone()[0]
         return count
 
-    def items(self) -> ItemsView[str, T]:
+    def items(self) -> ItemsView[str, _T]:
         """Return all of them, read at once."""
         self.fetch(self)
         return super().items()
 
-    def values(self) -> ValuesView[T]:
+    def values(self) -> ValuesView[_T]:
         """Return all of them, read at once."""
         self.fetch(self)
         return super().values()
@@ -55,7 +55,7 @@ class ById(Mapping[str, T], Generic[T]):
         sql = f"SELECT * FROM {self._table} WHERE {self._table} IN (SELECT value FROM json_each(?))"
         self.keep(self._db.execute(sql, (json.dumps(wanted),)))
 
-    def keep(self, found: Iterable[sqlite3.Row]) -> list[T]:
+    def keep(self, found: Iterable[sqlite3.Row]) -> list[_T]:
         """Return rows that were read anyhow as things, and keep them."""
         made = []
         for row in found:

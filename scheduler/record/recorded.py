@@ -33,7 +33,7 @@ from scheduler.words.records import (
     Specimen,
 )
 
-T = TypeVar("T")
+_T = TypeVar("_T")
 
 
 class Recorded(Snapshot):
@@ -290,7 +290,7 @@ class Recorded(Snapshot):
         begin = "" if since is None else rows.moment_text(since)
         return dials_right(self._all(sql, rows.dial_from, room, begin), self)
 
-    def _all(self, sql: str, make: Callable[[sqlite3.Row], T], *given: object) -> tuple[T, ...]:
+    def _all(self, sql: str, make: Callable[[sqlite3.Row], _T], *given: object) -> tuple[_T, ...]:
         return tuple(make(row) for row in self.db.execute(sql, given))
 
     def _of(
@@ -299,8 +299,8 @@ class Recorded(Snapshot):
         column: str,
         of: Sequence[object],
         order: str,
-        make: Callable[[sqlite3.Row], T],
-    ) -> tuple[T, ...]:
+        make: Callable[[sqlite3.Row], _T],
+    ) -> tuple[_T, ...]:
         sql = (
             f"SELECT * FROM {table} WHERE {column} IN (SELECT value FROM json_each(?))"
             f" ORDER BY {order}"

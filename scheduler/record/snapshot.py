@@ -25,8 +25,8 @@ from scheduler.words.records import (
     Specimen,
 )
 
-T = TypeVar("T")
-K = TypeVar("K")
+_T = TypeVar("_T")
+_K = TypeVar("_K")
 
 ByLogger = Mapping[str, Mapping[date, bytes]]
 """Packed hours (`air.Hours`) by a logger's name and local date."""
@@ -183,9 +183,9 @@ class Snapshot:
         return {k.specimen: k for k in sorted(self.keeping, key=lambda k: k.since)}
 
 
-def grouped(things: Iterable[T], key: Callable[[T], K]) -> dict[K, tuple[T, ...]]:
+def grouped(things: Iterable[_T], key: Callable[[_T], _K]) -> dict[_K, tuple[_T, ...]]:
     """Return things by what they are of, in the order in which they come."""
-    found: dict[K, list[T]] = {}
+    found: dict[_K, list[_T]] = {}
     for thing in things:
         found.setdefault(key(thing), []).append(thing)
     return {k: tuple(group) for k, group in found.items()}

@@ -7,10 +7,10 @@ from typing import TypeVar
 
 from scheduler.words.problems import BadInput
 
-T = TypeVar("T")
+_T = TypeVar("_T")
 
 
-def find(typed: str, things: Mapping[str, T], what: str) -> T:
+def find(typed: str, things: Mapping[str, _T], what: str) -> _T:
     """Return the thing with an id; raise BadInput naming the nearest ids when there is none."""
     found = lookup(typed, things)
     if found is None:
@@ -18,7 +18,7 @@ def find(typed: str, things: Mapping[str, T], what: str) -> T:
     return found
 
 
-def lookup(typed: str, things: Mapping[str, T]) -> T | None:
+def lookup(typed: str, things: Mapping[str, _T]) -> _T | None:
     """Return the thing with an id, whatever its case, or None."""
     if typed in things:
         return things[typed]

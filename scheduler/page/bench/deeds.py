@@ -17,14 +17,14 @@ from scheduler.deeds.rooms import move, read_dial
 from scheduler.deeds.testing import record_test
 from scheduler.deeds.undo import undo
 from scheduler.page import AlreadyRecorded, Overtaken, tap, web
-from scheduler.page.bench.looks import blueprint, said
+from scheduler.page.bench.looks import blueprint, said_lately
 from scheduler.page.bench.notices import line_of_tap, lines_since
 from scheduler.record.deed import When
 from scheduler.record.store import Store
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Verdict
 
-T = TypeVar("T")
+_T = TypeVar("_T")
 
 NAME_MOST = 60
 """Letters of the name of whoever tapped; longer ones are cut."""
@@ -90,8 +90,8 @@ def relaxed() -> Response:
     return _did(lambda s, when: relax(s, web().rules, _those(), when))
 
 
-@blueprint.post("/air")
-def read() -> Response:
+@blueprint.post("/air", endpoint="read")
+def read_air() -> Response:
     """Record what the dial in a room says."""
 
     def record(store: Store, when: When) -> Outcome:
@@ -115,7 +115,7 @@ def _did(record: Callable[[Store, When], Outcome]) -> Response:
         with tap() as store:
             outcome = record(store, when)
             entry = line_of_tap(store, _text("once"))
-            key = said().keep(entry, outcome, store, int(_text("line")))
+            key = said_lately().keep(entry, outcome, store, int(_text("line")))
     except AlreadyRecorded as error:
         return _back(line=error.line, again=1)
     except (Refused, BadInput) as error:
@@ -167,7 +167,7 @@ def _mm(name: str) -> int | None:
     return int(text)
 
 
-def _given(value: T | None) -> T:
+def _given(value: _T | None) -> _T:
     if value is None:
         raise BadInput("the form does not say what. Open the page again")
     return value

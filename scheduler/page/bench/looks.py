@@ -11,8 +11,7 @@ from flask import Blueprint, abort, current_app, render_template, request
 from markupsafe import Markup
 
 from scheduler.drying.answer import Answer
-from scheduler.looks.today import PutIn
-from scheduler.looks.today import today as what_today_asks
+from scheduler.looks.today import PutIn, today
 from scheduler.page import web
 from scheduler.page.bench.faces import bars_by_board, chart_of, faces, span
 from scheduler.page.bench.notices import Said, notice_for
@@ -38,7 +37,7 @@ ANSWERS_SAID: dict[Answer, str] = {
 }
 
 
-def said() -> Said:
+def said_lately() -> Said:
     """Return what taps said lately, of the app that answers."""
     kept: Said = current_app.extensions.setdefault("wingrest_said", Said())
     return kept
@@ -68,30 +67,30 @@ def _listed(those: Sequence[str]) -> Markup:
     return Markup("").join(p for pair in zip_longest(parts, ids, fillvalue="") for p in pair)
 
 
-@blueprint.get("/", strict_slashes=False)
-def today() -> str:
+@blueprint.get("/", strict_slashes=False, endpoint="today")
+def today_page() -> str:
     """Show what the day asks for."""
     with Store(web().store_path) as store:
         line, view = _opened(store)
-        day = what_today_asks(view)
+        day = today(view)
         found = {f.name: f for f in faces(view)}
         near, later = _near_and_later(day.put_in, day.at.date())
-        return shown(
+        return page_shown(
             store, "bench_today.html", line, view, back="today", day=day, faces=found,
             near=near, later=later, boards_of=lambda named: _boards_of(view, named),
         )  # fmt: skip
 
 
-@blueprint.get("/boards")
-def boards() -> str:
+@blueprint.get("/boards", endpoint="boards")
+def boards_page() -> str:
     """Show every board drawn to scale."""
     with Store(web().store_path) as store:
         line, view = _opened(store)
-        return shown(store, "bench_boards.html", line, view, back="boards", faces=faces(view))
+        return page_shown(store, "bench_boards.html", line, view, back="boards", faces=faces(view))
 
 
-@blueprint.get("/weeks")
-def weeks() -> str:
+@blueprint.get("/weeks", endpoint="weeks")
+def weeks_page() -> str:
     """Show boards against weeks."""
     with Store(web().store_path) as store:
         line, view = _opened(store)
@@ -99,7 +98,7 @@ def weeks() -> str:
         found = faces(view)
         rows = bars_by_board(found, view)
         weeks_shown = span(rows, view.now)
-        return shown(
+        return page_shown(
             store, "bench_weeks.html", line, view, back="weeks", faces=found,
             head=weeks_head(weeks_shown, day),
             rows={name: weeks_row(name, bars, weeks_shown, day) for name, bars in rows.items()},
@@ -107,8 +106,8 @@ def weeks() -> str:
         )  # fmt: skip
 
 
-@blueprint.get("/board")
-def board() -> str:
+@blueprint.get("/board", endpoint="board")
+def board_page() -> str:
     """Answer whether one board can be freed yet, with the evidence."""
     with Store(web().store_path) as store:
         line, view = _opened(store)
@@ -118,7 +117,7 @@ def board() -> str:
         face = next(f for f in faces(view) if f.name == asked.board)
         here = view.room_of(asked.board)
         rests_on = {o.specimen.specimen: view.evidence(o) for o in view.standing(asked.board)}
-        return shown(
+        return page_shown(
             store, "bench_board.html", line, view, back=f"board/{face.name}", face=face,
             rooms=[r for r in view.rooms.values() if here is None or r.room != here.room],
             proof={s.specimen: proof_said(rests_on[s.specimen], s) for s in face.standing},
@@ -127,23 +126,25 @@ def board() -> str:
         )  # fmt: skip
 
 
-@blueprint.get("/journal")
-def journal() -> str:
+@blueprint.get("/journal", endpoint="journal")
+def journal_page() -> str:
     """Show what was recorded lately, each line with its undo."""
     with Store(web().store_path) as store:
         line, view = _opened(store)
         lines = tuple(reversed(read_journal(store, JOURNAL_LINES)))
-        return shown(store, "bench_journal.html", line, view, back="journal", lines=lines)
+        return page_shown(store, "bench_journal.html", line, view, back="journal", lines=lines)
 
 
-def shown(store: Store, template: str, line: int, view: View, *, back: str, **more: object) -> str:
+def page_shown(
+    store: Store, template: str, line: int, view: View, *, back: str, **more: object
+) -> str:
     """Return a page made from a journal line; `back` is where its forms come back to."""
     return render_template(
         template,
         line=line,
         back=back,
         snap=view.facts,
-        notice=notice_for(store, said(), request.args),
+        notice=notice_for(store, said_lately(), request.args),
         said=ANSWERS_SAID,
         sign=sign,
         papers=papers,
