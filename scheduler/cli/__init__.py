@@ -41,6 +41,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "publish": ("publish", "Put the reminders into your own calendar on a CalDAV server."),
     "undo": ("undo", "Take back a line of the journal."),
     "journal": ("journal", "List what was recorded, the latest line last."),
+    "check": ("check", "Look whether the record, its snapshots and its place are sound."),
+    "backup": ("backup", "Take a snapshot of the record now, or say where snapshots go."),
+    "restore": ("restore", "Bring a record back from a snapshot."),
+    "export": ("export", "Write all of the record as plain tables, to keep or to load again."),
     "rules": ("rules", "Show, explain and check the rule tables."),
     "demo": ("demo", "Try the whole job on a folder, in a throw-away record."),
 }

@@ -53,7 +53,15 @@ def command(
     and the exit status is 0. A FILE that ends in .csv takes the rows of one table; any other
     name becomes a folder with one file a table. Correct the cells there and load it: the
     columns file, row and problems are not read.
+
+    A folder that `wingrest export` wrote is a whole record: it goes into an empty one, with its
+    journal, its dates and all that phones were told.
     """
+    from scheduler.record.imported import is_export
+
+    if is_export(folder):
+        _load_export(desk, folder)
+        return
     from scheduler.deeds.load import Wish, load
     from scheduler.intake.batch import Told
     from scheduler.intake.batch.settings import folder_zone
@@ -67,3 +75,14 @@ def command(
         now = desk.now(snap.zone if snap.latest else folder_zone(folder))
         outcome = load(store, desk.rules(), folder, When(now, now, desk.who, seen), wish)
     say_outcome(outcome)
+
+
+def _load_export(desk: Desk, folder: Path) -> None:
+    from scheduler.record.imported import read_export
+    from scheduler.record.restoring import put, refuse_unless_empty
+
+    refuse_unless_empty(desk.store_path)
+    with read_export(folder) as memory:
+        made = put(desk.store_path, memory)
+    click.echo(f"{folder}: a whole record, up to journal line {made.line}")
+    click.echo("  calendar and bench page get new addresses: wingrest serve shows them")

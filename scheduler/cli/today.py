@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.looks.keeping import no_snapshot
 from scheduler.looks.today import Bench, Due, PutIn, TakeOut, Today, today, today_json
+from scheduler.record.snapshots import Snapshots
 from scheduler.words import cautions, wording
 
 _CSV = ("what", "names", "when", "text", "command")
@@ -24,6 +27,9 @@ def command(desk: Desk, form: str) -> None:
     """
     with desk.view() as view:
         day = today(view)
+        lost = no_snapshot(Snapshots(desk.store_path), view.facts.latest, view.now)
+    if lost is not None:
+        day = replace(day, worries=(*day.worries, lost))
     if form == "json":
         echo_json(today_json(day))
     elif form == "csv":

@@ -91,8 +91,7 @@ def _put(
     _put_settings(deed, batch, counts)
     _put_places(deed, before, batch, counts)
     for room, readings in batch.readings.items():
-        tally = put_readings(deed, room, readings)
-        counts["reading"] = counts.get("reading", 0) + tally.new
+        counts["reading"] = counts.get("reading", 0) + put_readings(deed, room, readings)
     _put_specimens(deed, before, batch, counts)
     for session in batch.sessions:
         _count(counts, "session", deed.put("session", rows.session_row(session)))

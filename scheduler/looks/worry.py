@@ -19,6 +19,7 @@ WorryKind = Literal[
     "no readings",
     "no air known",
     "board out",
+    "no snapshot",
 ]
 
 

@@ -1,7 +1,7 @@
 """The two addresses nobody can guess: one reads the calendar, one works at the bench.
 
-They are kept in the record, outside the journal: an address is no fact of the trade, and undo
-must not bring an old one back.
+They are kept in the record, apart from the facts and outside the journal: an address is no fact
+of the trade, and undo must not bring an old one back.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ def ensure_tokens(store: Store, *, anew: bool = False) -> Tokens:
             return known
         made = Tokens(secrets.token_urlsafe(TOKEN_BYTES), secrets.token_urlsafe(TOKEN_BYTES))
         store.db.executemany(
-            "INSERT INTO meta(key, value) VALUES (?, ?)"
+            "INSERT INTO secret(key, value) VALUES (?, ?)"
             " ON CONFLICT(key) DO UPDATE SET value = excluded.value",
             [("calendar_token", made.calendar), ("bench_token", made.bench)],
         )
@@ -47,7 +47,7 @@ def read_tokens(db: sqlite3.Connection) -> Tokens | None:
     """Return the record's tokens, None while it has none."""
     found = dict(
         db.execute(
-            "SELECT key, value FROM meta WHERE key IN ('calendar_token', 'bench_token')"
+            "SELECT key, value FROM secret WHERE key IN ('calendar_token', 'bench_token')"
         ).fetchall()
     )
     if len(found) < 2:

@@ -67,7 +67,7 @@ class Snapshots:
 
     def choose(self, folder: Path | None) -> None:
         """Have snapshots go to a folder from now on, beside the record when None."""
-        self._make(self.home)
+        self._make_home()
         if folder is None:
             (self.home / "FOLDER.txt").unlink(missing_ok=True)
         else:
@@ -102,7 +102,7 @@ class Snapshots:
             if at is None:
                 return
             if before and before.failed is None:
-                again = line > before.line and not timedelta(0) <= at - before.at < EVERY
+                again = line != before.line and not timedelta(0) <= at - before.at < EVERY
                 if not again:
                     return
             self.take(db, at, most_seconds=MOST_SECONDS)
@@ -127,8 +127,7 @@ class Snapshots:
         stem = f"{self.path.stem}-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}-line{line}{mark}"
         target = folder / f"{stem}.sqlite.gz"
         try:
-            self._make(self.home)
-            self._make(folder)
+            self._make_home()
             copy_checked(db, target, most_seconds)
         except (OSError, sqlite3.Error, _NotSound) as error:
             why = _why(error, folder)
@@ -137,6 +136,13 @@ class Snapshots:
         self._say(at, line, None)
         self._thin_out()
         return Taken(target, at.astimezone(UTC).replace(microsecond=0), line, bool(mark))
+
+    def leave_behind(self, line: int) -> None:
+        """Take those beyond a line, to which a record went back, out of the list; none is lost."""
+        for taken in self.listed():
+            if taken.line > line:
+                with suppress(OSError):
+                    taken.file.rename(taken.file.with_name(f"{taken.file.name}.left-behind"))
 
     def _thin_out(self) -> None:
         regular = [t for t in self.listed() if not t.before_upgrade]
@@ -160,11 +166,10 @@ class Snapshots:
         at = datetime.strptime(said["at"], "%Y%m%dT%H%M%SZ").replace(tzinfo=UTC)
         return Taken(file, at, int(said["line"]), said["upgrade"] is not None)
 
-    @staticmethod
-    def _make(folder: Path) -> None:
-        if not folder.is_dir():
-            # Not its parents: where a second disk is not plugged in, no folder takes its place.
-            folder.mkdir(mode=0o700, exist_ok=True)
+    def _make_home(self) -> None:
+        # Never the folder of choice: where a second disk is not plugged in, none takes its place.
+        if not self.home.is_dir():
+            self.home.mkdir(mode=0o700, exist_ok=True)
 
 
 def kept(taken: Iterable[Taken]) -> set[Taken]:

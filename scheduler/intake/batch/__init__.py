@@ -91,7 +91,7 @@ def read_batch(
     written where a table does not show it. Returns the batch and all problems by file, row
     and column; with any problem, the batch is what could be read in spite of them.
     """
-    tables = _read_tables(folder, known, told or Told(), now)
+    tables = _read_tables(folder, known, told or Told())
     findings = tables.findings.copy()
     return _judged(tables, {}, known, rules, now, findings), findings.problems
 
@@ -110,7 +110,7 @@ def read_good_rows(
     rows, the problems that are no single row's (with any, nothing should be loaded), and the
     bad rows.
     """
-    tables = _read_tables(folder, known, told or Told(), now)
+    tables = _read_tables(folder, known, told or Told())
     rows = {(file, row.number) for file, sheet in tables.sheets.items() for row in sheet.rows}
     bad: dict[Key, list[Found]] = {}
     while True:
@@ -144,7 +144,7 @@ class _Tables:
     findings: Findings
 
 
-def _read_tables(folder: Path, known: Known, told: Told, now: datetime | None) -> _Tables:
+def _read_tables(folder: Path, known: Known, told: Told) -> _Tables:
     findings = Findings()
     sources = sources_in(folder, findings)
     settings = sources.get(SETTINGS_FILE)
@@ -155,9 +155,7 @@ def _read_tables(folder: Path, known: Known, told: Told, now: datetime | None) -
         else Sheet(table)
         for table in TABLES
     }
-    return _Tables(
-        given, sheets, read_logged(folder, given.zone, now or given.now, findings), findings
-    )
+    return _Tables(given, sheets, read_logged(folder, given.zone, findings), findings)
 
 
 def _good_sheets(tables: _Tables, bad: Mapping[Key, object], ids: Ids) -> dict[str, Sheet]:

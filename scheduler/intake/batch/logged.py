@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -25,13 +24,8 @@ class Logged:
     readings: Readings
 
 
-def read_logged(
-    folder: Path, zone: ZoneInfo, now: datetime | None, findings: Findings
-) -> tuple[Logged, ...]:
-    """Read every logger's file of a folder; rows that cannot be right are noted, not taken.
-
-    What a file leaves open keeps it out: it is asked about by `wingrest readings` alone.
-    """
+def read_logged(folder: Path, zone: ZoneInfo, findings: Findings) -> tuple[Logged, ...]:
+    """Read every logger's file of a folder; rows that cannot be right are noted, not taken."""
     files = readings_in(folder)
     if not files:
         return ()
@@ -39,19 +33,16 @@ def read_logged(
 
     found = []
     for room, path in files.items():
-        read = read_readings(path, zone=zone, now=now)
-        for text in read.notes:
+        readings, problems, notes = read_readings(path, zone=zone)
+        for text in notes:
             findings.note(text)
-        for p in (*read.problems, *read.readings.left_out):
-            if read.problems:
+        for p in (*problems, *readings.left_out):
+            if problems:
                 findings.problem(path.name, p.row, p.column, p.value, p.reason, p.remedy)
             else:
                 findings.note(str(p))
-        for asked in read.questions:
-            remedy = f"Answer it: wingrest readings {path.name} --room {room}"
-            findings.problem(path.name, asked.row, None, None, asked.text, remedy)
-        if not read.problems and not read.questions:
-            found.append(Logged(room, path.name, read.readings))
+        if not problems:
+            found.append(Logged(room, path.name, readings))
     return tuple(found)
 
 

@@ -1,0 +1,29 @@
+"""`wingrest export`: all of the record as plain tables."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from scheduler.cli.desk import Desk
+
+
+@click.command()
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
+@click.pass_obj
+def command(desk: Desk, folder: Path) -> None:
+    """Write all of the record into a new folder, as plain tables to read in thirty years.
+
+    One CSV file a table, the journal also as text, and a README that says what is what. `wingrest
+    load` of it into an empty record makes the same record again. Addresses of calendar and
+    bench page, which work like passwords, are left out.
+    """
+    from scheduler.record.export import export
+    from scheduler.words.wording import counted
+
+    with desk.open() as store:
+        rows = export(store.db, folder, store.zone, desk.now(store.zone))
+    tables = sum(1 for many in rows.values() if many)
+    lines = counted(rows.get("journal", 0), "journal line")
+    click.echo(f"{folder}: {counted(tables, 'table')} with {sum(rows.values())} rows, {lines}")

@@ -1,0 +1,41 @@
+"""`wingrest restore`: a record brought back from a snapshot."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from scheduler.cli.desk import Desk
+from scheduler.record.restoring import Restored, WouldGoBack, restore
+
+
+@click.command()
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--over", is_flag=True, help="Also where the record there holds more.")
+@click.pass_obj
+def command(desk: Desk, file: Path, over: bool) -> None:
+    """Bring the record back from a snapshot, in the place of what is there.
+
+    What is there is put aside under another name, never lost. Where it holds lines that the
+    snapshot does not, you are asked (or it is refused, where nobody can be). The addresses of
+    calendar and bench page stay as they are, so that phones go on.
+    """
+    try:
+        done = restore(desk.store_path, file, over=over)
+    except WouldGoBack as error:
+        if not (sys.stdin is not None and sys.stdin.isatty()):
+            raise
+        click.confirm(f"{error}.\nPut it aside and go back", abort=True, err=True)
+        done = restore(desk.store_path, file, over=True)
+    _say(desk, done)
+
+
+def _say(desk: Desk, done: Restored) -> None:
+    when = f", recorded {done.recorded_at:%Y-%m-%d %H:%M} UTC" if done.recorded_at else ""
+    click.echo(f"{desk.store_path} is back, up to journal line {done.line}{when}")
+    if done.put_aside is not None:
+        click.echo(f"  what was there is now {done.put_aside}")
+    if not done.in_the_file:
+        click.echo("  if `wingrest serve` runs, start it again")

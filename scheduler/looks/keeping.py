@@ -1,0 +1,41 @@
+"""What is said of a record's snapshots: that the last failed, or that a week of work is in none."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from scheduler.looks.worry import Worry
+from scheduler.record.snapshots import Snapshots
+from scheduler.words import wording
+
+OLD = timedelta(days=7)
+
+
+def no_snapshot(snapshots: Snapshots, latest: datetime | None, now: datetime) -> Worry | None:
+    """Return a worry when the last snapshot failed, or holds not all and is a week old.
+
+    `latest` is when the latest journal line was recorded, `now` local to the record.
+    """
+    if latest is None:
+        return None
+    tried = snapshots.last_try()
+    if tried is not None and tried.failed is not None:
+        return _worry(f"no snapshot {_since(snapshots, now)}: {tried.failed}")
+    if tried is None:
+        late = now - latest > OLD
+        return _worry("no snapshot of the record was ever taken") if late else None
+    if latest > tried.at and now - tried.at > OLD:
+        when = wording.weekday(tried.at.astimezone(now.tzinfo))
+        return _worry(f"what was recorded since {when} is in no snapshot")
+    return None
+
+
+def _since(snapshots: Snapshots, now: datetime) -> str:
+    good = snapshots.latest()
+    if good is None:
+        return "yet"
+    return f"since {wording.weekday(good.taken_at.astimezone(now.tzinfo))}"
+
+
+def _worry(text: str) -> Worry:
+    return Worry("no snapshot", (), text, "wingrest backup")

@@ -1,0 +1,168 @@
+"""All of a record as plain tables, to be read in thirty years, and loaded again.
+
+One CSV file a table, the journal as text, and a README that says what is what. Only what works
+like a password stays out, and what can be made again.
+"""
+
+from __future__ import annotations
+
+import csv
+import sqlite3
+from collections.abc import Iterable, Iterator
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from scheduler.record.migrations import STATE_TABLES
+from scheduler.record.opening import version_of
+from scheduler.words.problems import BadInput
+
+FORMAT = 1
+ABOUT = "record.csv"
+LEFT_OUT = frozenset({"secret", "tap", "served", "writing", "name", "meta", "sqlite_sequence"})
+"""Tables that no export holds: addresses, and what the record makes again by itself."""
+
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "'")
+
+TELLS = {
+    "setting": "what holds for the whole record, the time zone first",
+    "room": "rooms, with the air assumed where nobody measured (%, degrees C)",
+    "board": "spreading boards: groove width, widest wingspan and usable groove, in mm",
+    "board_stay": "since when a board stands in a room",
+    "specimen": "one line an insect; `label` is JSON with Darwin Core terms",
+    "session": "stretches of bench time; 0 minutes means cancelled",
+    "placement": "what was really done: a specimen in a slot, from mounting to release",
+    "chamber_stay": "from when to when a specimen was in the relaxing chamber",
+    "dryness_test": "tests by hand, with the air at that moment and how far the time had come",
+    "keeping": "where a specimen is kept since when: freezer, fridge, thawed",
+    "dial": "air read off a dial",
+    "room_day": "a logger's air, packed by day, in hexadecimal (the journal tells the files)",
+    "droop": "wings that sank after their specimen had come off",
+    "journal": "every line that was recorded; `undoes` is the line it takes back",
+    "change": "every row that a line changed, before and after, as JSON",
+    "kept_plan": "the plan last proposed, as JSON; no fact",
+    "event": "what phones were last told of each reminder; no fact",
+    "sequence": "the last number given in each numbered table",
+}
+
+
+def export(db: sqlite3.Connection, folder: Path, zone: ZoneInfo, at: datetime) -> dict[str, int]:
+    """Write a record into a folder that is new or empty; give the rows of each table.
+
+    Raises BadInput where the folder holds something or cannot be written.
+    """
+    db.execute("BEGIN")  # one moment for all tables
+    try:
+        tables = {name: (columns(db, name), list(rows_of(db, name))) for name in tables_of(db)}
+        namespace = db.execute("SELECT value FROM meta WHERE key = 'namespace'").fetchone()[0]
+        sequence = [tuple(r) for r in db.execute("SELECT name, seq FROM sqlite_sequence")]
+        version = version_of(db)
+    finally:
+        db.execute("COMMIT")
+    tables["sequence"] = (["name", "seq"], sequence)
+    about = [("format", FORMAT), ("version", version), ("namespace", namespace)]
+    about += [("exported_at", at.isoformat())]
+    write_folder(folder, tables, about, zone)
+    return {name: len(found) for name, (_, found) in tables.items()}
+
+
+def write_folder(
+    folder: Path,
+    tables: dict[str, tuple[list[str], list[tuple[object, ...]]]],
+    about: list[tuple[str, object]],
+    zone: ZoneInfo,
+) -> None:
+    """Write tables, journal and README; raise BadInput where that cannot be."""
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if any(folder.iterdir()):
+            raise BadInput(f"{folder} is not empty. Name a new folder")
+        for name, (head, found) in tables.items():
+            _write_table(folder / f"{name}.csv", head, found)
+        about = [*about, *((f"rows.{name}", len(found)) for name, (_, found) in tables.items())]
+        (folder / "journal.txt").write_text(_journal_text(tables, zone), encoding="utf-8")
+        (folder / "README.txt").write_text(_readme(tables), encoding="utf-8")
+        # Last: a folder without it was cut off.
+        _write_table(folder / ABOUT, ["key", "value"], about)
+    except OSError as error:
+        raise BadInput(f"{folder} cannot be written ({error.strerror}). Name another") from error
+
+
+def tables_of(db: sqlite3.Connection) -> list[str]:
+    """Return the tables that an export holds, facts first."""
+    every = [r[0] for r in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+    there = [name for name in every if name not in LEFT_OUT]
+    return sorted(there, key=lambda name: (name not in STATE_TABLES, there.index(name)))
+
+
+def columns(db: sqlite3.Connection, table: str) -> list[str]:
+    """Return the columns of a table in their order."""
+    return [r["name"] for r in db.execute(f"PRAGMA table_info({table})")]
+
+
+def rows_of(db: sqlite3.Connection, table: str) -> Iterator[tuple[object, ...]]:
+    """Return the rows of a table in the order in which they came."""
+    for row in db.execute(f"SELECT * FROM {table} ORDER BY rowid"):
+        yield tuple(row)
+
+
+def cell(value: object) -> str:
+    """Return a value as a cell that gives it back exactly and starts no formula.
+
+    Nothing is NULL, an apostrophe alone the empty text; a text that begins with a sign a
+    spreadsheet would reckon with, or with an apostrophe, has one in front.
+    """
+    if value is None:
+        return ""
+    if isinstance(value, bytes):
+        return value.hex()
+    if isinstance(value, str):
+        return f"'{value}" if value == "" or value.startswith(_FORMULA) else value
+    return repr(value)
+
+
+def text_of(cell: str) -> str | None:
+    """Return the text that a cell stands for."""
+    if cell == "":
+        return None
+    return cell[1:] if cell.startswith("'") else cell
+
+
+def _write_table(path: Path, head: Iterable[str], found: Iterable[tuple[object, ...]]) -> None:
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file)
+        writer.writerow(head)
+        writer.writerows([cell(value) for value in row] for row in found)
+
+
+def _journal_text(
+    tables: dict[str, tuple[list[str], list[tuple[object, ...]]]], zone: ZoneInfo
+) -> str:
+    head, found = tables.get("journal", ([], []))
+    lines = []
+    for row in found:
+        line = dict(zip(head, row, strict=True))
+        when = datetime.fromisoformat(str(line["happened_at"])).astimezone(zone)
+        who = f" {line['who']}:" if line["who"] else ""
+        lines.append(f"{line['line']:>5}  {when:%Y-%m-%d %H:%M}{who} {line['text']}")
+    return f"The journal, times of {zone.key}.\n\n" + "\n".join(lines) + "\n"
+
+
+def _readme(tables: dict[str, tuple[list[str], list[tuple[object, ...]]]]) -> str:
+    lines = [
+        "A record of a spreading-board drying scheduler, whole, as plain tables",
+        "",
+        "Every .csv file is one table: UTF-8, commas, the first line names the columns. Names",
+        "carry their unit (_mm, _pct for percent, _c for degrees Celsius, _at for a moment in",
+        "UTC, _on for a date). An empty cell means that nothing is known. In a cell of text an",
+        "apostrophe in front is no part of it: it keeps a spreadsheet from reckoning, and alone",
+        "it is the empty text. journal.txt is the journal to read.",
+        "",
+        *(f"  {name}.csv".ljust(22) + TELLS.get(name, "") for name in tables),
+        f"  {ABOUT}".ljust(22) + "of which form this export is, and how many rows each table has",
+        "",
+        "`wingrest load` of this folder into an empty record (--store a new file) makes the same",
+        "record again. The addresses of calendar and bench page are not in it: they work like",
+        "passwords, and new ones are made.",
+    ]
+    return "\n".join(lines) + "\n"

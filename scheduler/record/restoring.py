@@ -1,0 +1,214 @@
+"""A record brought back: from a snapshot, or built from an export, put in the place of one.
+
+What stands there is never lost: it is put aside under another name. The addresses that phones
+know, and what they were last told, go on: they are taken over from what stands there if that
+can still be read, else they come with the snapshot.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from datetime import datetime
+from pathlib import Path
+from typing import NamedTuple
+
+from scheduler.record import connecting, faults, opening
+from scheduler.record.migrations import MIGRATIONS
+from scheduler.record.snapshots import Snapshots, copy_checked, last_line
+from scheduler.words.problems import BadInput, RecordBusy, RecordDamaged, Refused
+
+
+class WouldGoBack(Refused):
+    """What stands in the place holds what the snapshot does not (exit status 3)."""
+
+
+class Restored(NamedTuple):
+    """What was put in place: up to which line, and where what stood there is now."""
+
+    line: int
+    recorded_at: datetime | None
+    put_aside: Path | None
+    in_the_file: bool
+
+
+@contextmanager
+def read_snapshot(file: Path) -> Iterator[sqlite3.Connection]:
+    """Open a snapshot, or a record, as a record of this version in memory, checked.
+
+    Raises BadInput where it is none or does not hold together.
+    """
+    memory = sqlite3.connect(":memory:", isolation_level=None)
+    try:
+        if not file.stat().st_size:
+            raise BadInput(f"{file} is empty and no snapshot. Take another")
+        try:
+            if file.suffix == ".gz":
+                import gzip
+
+                memory.deserialize(gzip.decompress(file.read_bytes()))
+            else:
+                found, _ = connecting.to_read(file)
+                with connecting.closing(found):
+                    found.backup(memory)
+            connecting.set_up(memory, looking=False)
+            if opening.identify(memory, file) < len(MIGRATIONS):
+                opening.upgrade(memory)
+            if memory.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
+                raise BadInput(f"{file} does not hold together. Take another snapshot")
+        except (OSError, EOFError, zlib.error, sqlite3.Error) as error:
+            raise BadInput(f"{file} is no snapshot that can be read. Take another") from error
+        yield memory
+    finally:
+        memory.close()
+
+
+def restore(path: Path, file: Path, *, over: bool = False) -> Restored:
+    """Put a snapshot in the place of a record.
+
+    Raises WouldGoBack, and changes nothing, where the record there holds what the snapshot does
+    not, unless `over`; BadInput for a file that is no snapshot.
+    """
+    with read_snapshot(file) as memory:
+        return put(path, memory, over=over)
+
+
+def put(path: Path, memory: sqlite3.Connection, *, over: bool = False) -> Restored:
+    """Put a record in memory in the place of the one at a path."""
+    line, at = last_line(memory)
+    there = _there(path)
+    if there is None:
+        aside = _replace(path, memory)
+        return Restored(line, at, aside, in_the_file=False)
+    with connecting.closing(there):
+        said = _what_is_more(there, memory)
+        if said and not over:
+            raise WouldGoBack(f"{said}. To put that aside and go back: --over")
+        _take_over(there, memory)
+        aside = None
+        if last_line(there)[0]:
+            aside = _free_name(path)
+            copy_checked(there, aside)
+        # Into the file that is there: whoever serves it goes on with what it says now.
+        with connecting.closing(connecting.connect(path, "rw")) as target:
+            memory.backup(target)
+            target.execute("PRAGMA journal_mode = WAL")
+    Snapshots(path).leave_behind(line)
+    return Restored(line, at, aside, in_the_file=True)
+
+
+def _there(path: Path) -> sqlite3.Connection | None:
+    """Return the record that stands there; None if there is none, or none that can be read."""
+    if not path.exists() or path.stat().st_size == 0:
+        return None
+    try:
+        db, _ = opening.to_look(path)
+    except RecordDamaged:
+        return None
+    return db
+
+
+def _what_is_more(there: sqlite3.Connection, memory: sqlite3.Connection) -> str | None:
+    """Return what the record holds and the snapshot does not, None when nothing."""
+    line, at = last_line(there)
+    if line == 0:
+        return None
+    if _namespace(there) != _namespace(memory):
+        return f"there is another record there, with {line} lines up to {at:%Y-%m-%d %H:%M} UTC"
+    mine = dict(memory.execute("SELECT line, recorded_at || command || text FROM journal"))
+    more = [
+        row["line"]
+        for row in there.execute("SELECT *, recorded_at || command || text AS said FROM journal")
+        if mine.get(row["line"]) != row["said"]
+    ]
+    if not more:
+        return None
+    return (
+        f"the record there is newer: it holds {len(more)} journal lines that the snapshot does not"
+        f" ({more[0]} to {more[-1]}, the last of {at:%Y-%m-%d %H:%M} UTC)"
+    )
+
+
+def _namespace(db: sqlite3.Connection) -> str:
+    return str(db.execute("SELECT value FROM meta WHERE key = 'namespace'").fetchone()[0])
+
+
+def _take_over(there: sqlite3.Connection, memory: sqlite3.Connection) -> None:
+    """Keep the addresses, and what phones were told; a sequence never goes back (RFC 5545)."""
+    secrets = [tuple(r) for r in there.execute("SELECT key, value FROM secret")]
+    memory.executemany("INSERT OR REPLACE INTO secret(key, value) VALUES (?, ?)", secrets)
+    if _namespace(there) != _namespace(memory):
+        return
+    told = [
+        tuple(r) for r in there.execute("SELECT uid, sequence, changed, digest, gone FROM event")
+    ]
+    memory.executemany(
+        "INSERT INTO event(uid, sequence, changed, digest, gone) VALUES (?, ?, ?, ?, ?)"
+        " ON CONFLICT(uid) DO UPDATE SET sequence = excluded.sequence,"
+        " changed = excluded.changed, digest = excluded.digest, gone = excluded.gone"
+        " WHERE excluded.sequence >= sequence",
+        told,
+    )
+
+
+def _replace(path: Path, memory: sqlite3.Connection) -> Path | None:
+    """Give a record its file where none is, or none that can be used; that is put aside."""
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    draft = path.with_name(f".{path.name}.{os.urandom(6).hex()}.new.sqlite")
+    aside = None
+    try:
+        copy_checked(memory, draft)
+        if path.exists():
+            aside = _put_aside(path)
+        draft.replace(path)
+    except (OSError, sqlite3.Error) as error:
+        raise faults.named(path, error) from error
+    finally:
+        draft.unlink(missing_ok=True)
+    line, _ = last_line(memory)
+    Snapshots(path).leave_behind(line)
+    return aside
+
+
+def _put_aside(path: Path) -> Path:
+    """Give what is damaged another name; its own stays until the new record takes it."""
+    aside = _free_name(path)
+    try:
+        os.link(path, aside)
+    except OSError:  # a disk without links
+        import shutil
+
+        shutil.copyfile(path, aside)
+    # A journal that stayed would be taken for the new record's.
+    for ending in ("-wal", "-journal"):
+        with suppress(FileNotFoundError):
+            os.rename(f"{path}{ending}", f"{aside}{ending}")
+    with suppress(FileNotFoundError):
+        os.unlink(f"{path}-shm")
+    return aside
+
+
+def _free_name(path: Path) -> Path:
+    number = 1
+    while (free := path.with_name(f"{path.stem}-put-aside-{number}{path.suffix}")).exists():
+        number += 1
+    return free
+
+
+def refuse_unless_empty(path: Path) -> None:
+    """Raise Refused where a record holds anything: what is built anew goes into an empty one."""
+    there = _there(path)
+    if there is None:
+        if path.exists():
+            raise RecordBusy(f"{path} cannot be read. Name another record with --store")
+        return
+    with connecting.closing(there):
+        line, _ = last_line(there)
+    if line:
+        raise Refused(
+            f"the record {path} is not empty (it has {line} journal lines), and an export is a"
+            " whole record. Name a new one with --store"
+        )
