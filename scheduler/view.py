@@ -192,7 +192,7 @@ class View:
         size = self.size(specimen)
         if size is None:
             return None
-        return fit.slot_mm(size, self.rules.family(specimen.family, specimen.group), self.rules)
+        return fit.slot_mm(size, self.rules.kin(specimen).row, self.rules)
 
     def time_in(self, specimen: Specimen, body_mm: float, room: Room) -> BoardTime:
         """Return the rule table's answer for a specimen in a room's expected air."""

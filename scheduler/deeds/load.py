@@ -271,7 +271,7 @@ def _length(specimen: Specimen, board: Board, rules: Rulebook) -> int:
         # A body that nothing tells counts as thick as the groove it stands in.
         size = fit.size_of(replace(specimen, body_mm=board.groove_mm), rules)
     assert size is not None
-    return fit.slot_mm(size, rules.family(specimen.family, specimen.group), rules)
+    return fit.slot_mm(size, rules.kin(specimen).row, rules)
 
 
 def _stay_notes(snap: Snapshot, batch: Batch) -> list[str]:

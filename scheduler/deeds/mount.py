@@ -223,7 +223,7 @@ def slot_mm(rules: Rulebook, specimen: Specimen) -> int:
             f"nothing tells the size of {specimen.specimen}. Say where it stands:"
             " --from-mm and --to-mm"
         )
-    return fit.slot_mm(size, rules.family(specimen.family, specimen.group), rules)
+    return fit.slot_mm(size, rules.kin(specimen).row, rules)
 
 
 def rule_ids(view: View, specimen: Specimen, board: Board) -> tuple[str, ...]:
@@ -310,7 +310,7 @@ def fit_warnings(placement: Placement, snap: Snapshot, rules: Rulebook) -> list[
             f"{specimen.specimen}: nothing tells its size; its days count as for a body of"
             f" {board.groove_mm:g} mm, the groove"
         ]
-    wanted_mm = fit.slot_mm(size, rules.family(specimen.family, specimen.group), rules)
+    wanted_mm = fit.slot_mm(size, rules.kin(specimen).row, rules)
     found = fit.fit(size, wanted_mm, board, rules)
     said = []
     if not found.fits or found.pack:

@@ -63,6 +63,7 @@ def body_on_board(specimen: Specimen, groove_mm: float, rules: Rulebook) -> fit.
         body_length_mm=0.0,
         estimated=f"body taken as thick as the groove it was mounted in, {groove_mm:g} mm",
         basis="memory",
+        spread=fit.Spread(groove_mm / 2, groove_mm),
     )
 
 
@@ -154,7 +155,7 @@ def table_time(
 ) -> BoardTime:
     """Return the rule table's answer for a specimen in steady air [%]."""
     return rules.board_time(
-        family=rules.family(specimen.family, specimen.group).family,
+        family=rules.kin(specimen).row.family,
         body_mm=body_mm,
         state=specimen.state,
         regime=regime,

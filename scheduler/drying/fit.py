@@ -9,16 +9,25 @@ import math
 from typing import NamedTuple
 
 from scheduler.rulebook import Rulebook
+from scheduler.rulebook.kin import ANY
 from scheduler.rulebook.rows import FamilyRow
-from scheduler.words.records import BASES, Basis, Board, Specimen
+from scheduler.words.records import BASES, SIZE_CLASSES, Basis, Board, Specimen
+
+
+class Spread(NamedTuple):
+    """Between which widths [mm] a body lies, both included, nine times in ten."""
+
+    low_mm: float
+    high_mm: float
 
 
 class Size(NamedTuple):
     """A specimen's size [mm].
 
     `estimated` is empty when body and wingspan were measured, else it says how they were
-    reckoned; `basis` is then the weakest of the rows used, None when measured. The body
-    length always follows from the wingspan: nobody measures it.
+    reckoned; `basis` is then the weakest of the rows used, None when measured. `spread` says
+    how far a reckoned body may be off, None when it was measured. The body length always
+    follows from the wingspan: nobody measures it.
     """
 
     body_mm: float
@@ -26,6 +35,12 @@ class Size(NamedTuple):
     body_length_mm: float
     estimated: str
     basis: Basis | None
+    spread: Spread | None = None
+
+    @property
+    def widths(self) -> Spread:
+        """The spread of the body; a measured one has none, both ends are what was measured."""
+        return self.spread or Spread(self.body_mm, self.body_mm)
 
 
 class Fit(NamedTuple):
@@ -45,6 +60,7 @@ class _Guess(NamedTuple):
     mm: float
     how: str = ""
     basis: Basis | None = None
+    spread: Spread | None = None
 
 
 def size_of(specimen: Specimen, rules: Rulebook) -> Size | None:
@@ -55,7 +71,7 @@ def size_of(specimen: Specimen, rules: Rulebook) -> Size | None:
     class, else from the family's usual size; a missing wingspan comes from the forewing, else
     from body and family.
     """
-    family = rules.family(specimen.family, specimen.group)
+    family = rules.kin(specimen).row
     span = _measured_span(specimen, rules)
     body = _body(specimen, span, family, rules)
     if body is None:
@@ -65,7 +81,20 @@ def size_of(specimen: Specimen, rules: Rulebook) -> Size | None:
     guesses = [guess for guess in (body, span) if guess.how]
     basis = max((g.basis for g in guesses if g.basis), key=BASES.index, default=None)
     how = "; ".join(guess.how for guess in guesses)
-    return Size(body.mm, span.mm, family.body_length_per_wingspan * span.mm, how, basis)
+    length = family.body_length_per_wingspan * span.mm
+    return Size(body.mm, span.mm, length, how, basis, body.spread)
+
+
+def doubt(size: Size, rules: Rulebook) -> str:
+    """Return what to ask about a body that no groove on the market takes, else nothing."""
+    groove = size.body_mm + rules.fit_row(size.body_mm).clearance_min_mm
+    widest = rules.limit("widest_groove_mm")
+    if groove <= widest:
+        return ""
+    return (
+        f"a body of {size.body_mm:.3g} mm needs a groove of {groove:.3g} mm, the widest one "
+        f"printed has {widest:g} mm: measure the thorax, from wing base to wing base"
+    )
 
 
 def slot_mm(size: Size, family: FamilyRow, rules: Rulebook) -> int:
@@ -115,26 +144,60 @@ def _body(
 ) -> _Guess | None:
     if specimen.body_mm is not None:
         return _Guess(specimen.body_mm)
-    listed = family.family != "any"
+    # A row that stands for a whole order knows less of the body than the person does.
+    listed = family.family not in (ANY, family.order)
     nothing_else = specimen.size is None and specimen.groove_mm is None
     if span is not None and (listed or nothing_else):
-        body = family.body_per_wingspan * span.mm
-        how = f"body {body:.3g} mm from wingspan {span.mm:.3g} mm ({_shape(family)})"
-        return _Guess(body, how, family.shape_basis)
+        body = _reckoned(span.mm, family, rules)
+        how = f"from wingspan {span.mm:.3g} mm ({_shape(family)})"
+        return _estimate(body, how, _shape_basis(family, rules), _about(body, rules))
     if specimen.groove_mm is not None:
-        row_of = rules.fit_row(specimen.groove_mm)
-        body = specimen.groove_mm - row_of.clearance_min_mm
-        how = f"body {body:.3g} mm, the thickest for the {specimen.groove_mm:g} mm groove named"
-        return _Guess(max(body, 0.5), how, row_of.rule.basis)
+        row = rules.fit_row(specimen.groove_mm)
+        body = max(specimen.groove_mm - row.clearance_min_mm, 0.5)
+        how = f"the thickest for the {specimen.groove_mm:g} mm groove named"
+        thinnest = max(specimen.groove_mm - row.clearance_max_mm, 0.5)
+        return _estimate(body, how, row.rule.basis, Spread(thinnest, body))
     if specimen.size is not None:
-        row = rules.body_of_size(specimen.size)
-        how = f"body {row.value:g} mm from the size {specimen.size}"
-        return _Guess(row.value, how, row.rule.basis)
+        limit = rules.body_of_size(specimen.size)
+        at = SIZE_CLASSES.index(specimen.size)
+        thinner = rules.body_of_size(SIZE_CLASSES[at - 1]).value if at else limit.value / 2
+        thickest = limit.value if at + 1 < len(SIZE_CLASSES) else _about(limit.value, rules).high_mm
+        how = f"from the size {specimen.size}"
+        return _estimate(limit.value, how, limit.rule.basis, Spread(thinner, thickest))
     if family.typical_wingspan_mm is None:
         return None
-    body = family.body_per_wingspan * family.typical_wingspan_mm
-    how = f"body {body:.3g} mm from the usual size of {family.family}"
-    return _Guess(body, how, family.shape_basis)
+    body = _reckoned(family.typical_wingspan_mm, family, rules)
+    # Nobody looked at this one: its wingspan may be off as much as the body from a wingspan.
+    low, high = _about(body, rules)
+    spread = Spread(low * low / body, high * high / body)
+    how = f"from the usual size of {family.family}"
+    return _estimate(body, how, _shape_basis(family, rules), spread)
+
+
+def _reckoned(span_mm: float, family: FamilyRow, rules: Rulebook) -> float:
+    """Return the body for a wingspan: by a power of it, from the family's usual one on.
+
+    A family without a usual wingspan keeps the proportion up to the reference wingspan.
+    """
+    usual = family.typical_wingspan_mm
+    exponent = rules.limit("body_exponent") - 1
+    shrinks = (span_mm / (usual or rules.limit("reference_wingspan_mm"))) ** exponent
+    return family.body_per_wingspan * span_mm * (shrinks if usual else min(1.0, shrinks))
+
+
+def _about(body_mm: float, rules: Rulebook) -> Spread:
+    """Return how far a body reckoned from a wingspan may be off."""
+    return Spread(rules.limit("body_low") * body_mm, rules.limit("body_high") * body_mm)
+
+
+def _shape_basis(family: FamilyRow, rules: Rulebook) -> Basis:
+    exponent = rules.limit_row("body_exponent").rule.basis
+    return max(family.shape_basis, exponent, key=BASES.index)
+
+
+def _estimate(body_mm: float, how: str, basis: Basis, spread: Spread) -> _Guess:
+    said = f"body {body_mm:.3g} mm ({spread.low_mm:.2g}-{spread.high_mm:.2g}) {how}"
+    return _Guess(body_mm, said, basis, spread)
 
 
 def _span_from(body: _Guess, family: FamilyRow, rules: Rulebook) -> _Guess:
@@ -150,4 +213,4 @@ def _span_from(body: _Guess, family: FamilyRow, rules: Rulebook) -> _Guess:
 
 
 def _shape(family: FamilyRow) -> str:
-    return f"shape of {family.family}" if family.family != "any" else "shape of an unlisted family"
+    return f"shape of {family.family}" if family.family != ANY else "shape of an unlisted family"

@@ -185,7 +185,7 @@ class _Desk:
                 "nothing to judge its size by: "
                 "give body_mm, size, or wingspan_mm or forewing_mm with family or group"
             )
-        family = self.rules.family(specimen.family, specimen.group)
+        family = self.rules.kin(specimen).row
         slot = slot_mm(size, family, self.rules)
         taking = self.takers.of(size, slot)
         if not taking.spare_mm:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import TypeVar
@@ -20,30 +20,38 @@ from scheduler.rulebook.answers import (
     Relaxing,
     along,
     cited,
-    plain,
     require_measures,
-    singulars,
     straddle,
     weakest,
 )
-from scheduler.rulebook.check import table_faults
-from scheduler.rulebook.files import BOARD_TIME, RULE_FILES, RuleTables, read_tables
+from scheduler.rulebook.check import name_faults, table_faults
+from scheduler.rulebook.files import (
+    BOARD_TIME,
+    GENERA,
+    RULE_FILES,
+    RuleTables,
+    read_names,
+    read_tables,
+)
+from scheduler.rulebook.kin import Kin, Kinship
 from scheduler.rulebook.rows import (
     BoardTimeRow,
     FamilyRow,
     FitRow,
     HumidityRow,
     LimitRow,
+    NameRow,
     OverBodies,
     Rule,
     SourceRow,
 )
 from scheduler.words.problems import BadInput, Problem
-from scheduler.words.records import Regime, SizeClass, State
+from scheduler.words.records import Regime, SizeClass, Specimen, State
 
 __all__ = [
     "RULE_FILES",
     "BoardTime",
+    "Kin",
     "Pin",
     "Relaxing",
     "Rulebook",
@@ -59,7 +67,9 @@ B = TypeVar("B", bound=OverBodies)
 class Rulebook:
     """The rule tables in force; every answer is pure and names its rows."""
 
-    def __init__(self, tables: RuleTables) -> None:
+    def __init__(
+        self, tables: RuleTables, read_names: Callable[[], Iterable[NameRow]] = tuple
+    ) -> None:
         self.tables = tables
         self.sources: Mapping[str, SourceRow] = {row.source_id: row for row in tables.sources}
         self.families: tuple[FamilyRow, ...] = tables.families
@@ -67,7 +77,7 @@ class Rulebook:
         self.humidities: tuple[float, ...] = tuple(sorted({r.rh_pct for r in tables.humidity}))
         self._rates = {(row.body_mm, row.rh_pct): row for row in tables.humidity}
         self._limits = {row.name: row for row in tables.limits}
-        self._names = {plain(n): f for f in self.families for n in (f.family, *f.groups)}
+        self.kinship = Kinship(self.families, read_names)
         self._mounting = [row for row in tables.handling if row.task == "mount"]
         self._anchors: dict[tuple[State, Regime], list[BoardTimeRow]] = {}
         for row in tables.board_time:
@@ -87,15 +97,12 @@ class Rulebook:
         return self._limits[name]
 
     def family(self, name: str | None, group: str | None = None) -> FamilyRow:
-        """Return the row of a family, else of a vernacular group, else of `any`.
+        """Return the row of a family, else of a vernacular group, else of `any`."""
+        return self.kinship.of(name, group).row
 
-        Case, spaces, hyphens and a plural do not matter; `name` may be a group, too.
-        """
-        for word in (name, group):
-            for form in singulars(word or ""):
-                if form in self._names:
-                    return self._names[form]
-        return self._names["any"]
+    def kin(self, specimen: Specimen) -> Kin:
+        """Return whose row answers for a specimen: by its family, its group, else its genus."""
+        return self.kinship.of(specimen.family, specimen.group, specimen.taxon)
 
     def board_time(
         self,
@@ -301,12 +308,23 @@ def load_rulebook(own: Path | None = None) -> Rulebook:
     join in. Raises BadInput with every problem found. The laws are not proved here: that is
     `check_rules`.
     """
-    tables, problems = read_tables(rules_dir(), own)
+    shipped = rules_dir()
+    tables, problems = read_tables(shipped, own)
+    if own is not None and (own / GENERA.file).exists():
+        names, faults = read_names(shipped, own)
+        problems += faults or name_faults(names, tables)
     problems = problems or table_faults(tables)
     if problems:
-        where = rules_dir() if own is None else own
+        where = shipped if own is None else own
         raise BadInput(f"The rules in {where} cannot be used. Correct these rows.", problems)
-    return Rulebook(tables)
+    return Rulebook(tables, lambda: _names(shipped, own))
+
+
+def _names(folder: Path, own: Path | None) -> list[NameRow]:
+    names, problems = read_names(folder, own)
+    if problems:
+        raise BadInput("The names of genera cannot be read. Correct these rows.", problems)
+    return names
 
 
 def check_rules(folder: Path, own: Path | None = None) -> list[Problem]:

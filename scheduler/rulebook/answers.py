@@ -6,6 +6,7 @@ Every answer names its rows, carries their weakest basis and cites their sources
 from __future__ import annotations
 
 import math
+import unicodedata
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -128,17 +129,24 @@ def require_measures(body_mm: float, rh_pct: float = 0.0) -> None:
 
 
 def plain(name: str) -> str:
-    """Return a name as it is compared: without case, spaces and hyphens."""
-    return "".join(name.casefold().replace("-", " ").split())
+    """Return a name as it is compared: without case, spaces, hyphens and accents; ä is ae."""
+    if name.isascii():
+        return "".join(sign for sign in name.casefold() if sign.isalnum())
+    folded = unicodedata.normalize("NFC", name.casefold()).translate(_UMLAUTS)
+    return "".join(sign for sign in unicodedata.normalize("NFKD", folded) if sign.isalnum())
+
+
+_UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
 
 
 def singulars(word: str) -> Iterator[str]:
-    """Yield a name as it is compared, and what it may be the plural of."""
+    """Yield a name as it is compared, and what it may be the plural of, in English or German."""
     name = plain(word)
     yield name
     if name.endswith("ies"):
         yield name[:-3] + "y"
     if name.endswith("es"):
         yield name[:-2]
-    if name.endswith("s"):
-        yield name[:-1]
+    for ending in ("s", "n", "en", "e"):
+        if name.endswith(ending):
+            yield name.removesuffix(ending)

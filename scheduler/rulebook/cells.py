@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from scheduler.rulebook.rows import (
     LIMIT_NAMES,
+    RANKS,
     SEEN,
     TASKS,
     BoardTimeRow,
@@ -19,6 +20,7 @@ from scheduler.rulebook.rows import (
     HandlingRow,
     HumidityRow,
     LimitRow,
+    NameRow,
     PinRow,
     RecheckRow,
     RelaxingRow,
@@ -229,6 +231,19 @@ def read_limit(cells: Cells) -> LimitRow:
     """Read a row of limits.csv."""
     name = cells.word("name", LIMIT_NAMES)
     return LimitRow(cells.rule(), name, cells.number("value"), cells.maybe("unit"))
+
+
+def read_name(cells: Cells) -> NameRow:
+    """Read a row of genera.csv."""
+    return NameRow(
+        cells.text("name"),
+        cells.word("rank", RANKS),
+        cells.text("family"),
+        cells.maybe("order"),
+        cells.text("source_id"),
+        cells.maybe("note"),
+        cells.line,
+    )
 
 
 def read_source(cells: Cells) -> SourceRow:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from scheduler.rulebook.answers import plain
 from scheduler.rulebook.files import RuleTables
-from scheduler.rulebook.rows import LIMIT_NAMES, TASKS, OverBodies, RelaxingRow, Rule
+from scheduler.rulebook.rows import LIMIT_NAMES, TASKS, NameRow, OverBodies, RelaxingRow, Rule
 from scheduler.words.problems import Problem
 from scheduler.words.records import REGIMES, STATES
 
@@ -33,9 +33,28 @@ def table_faults(tables: RuleTables) -> list[Problem]:
     ]
 
 
-def unused_sources(tables: RuleTables) -> list[Problem]:
+def name_faults(names: Sequence[NameRow], tables: RuleTables) -> list[Problem]:
+    """Return the names of genera.csv whose source is not listed, or that no row answers for."""
+    known = {row.source_id for row in tables.sources}
+    answered = {plain(row.family) for row in tables.families}
+    faults = []
+    for row in names:
+        if row.source_id not in known:
+            reason, remedy = "the source is not in sources.csv", "Add it there, or correct the id."
+            faults.append(("source_id", row.line, row.source_id, reason, remedy))
+        if not {plain(row.family), plain(row.order)} & answered:
+            reason = f"neither it nor its order {row.order!r} has a row in families.csv"
+            faults.append(("family", row.line, row.family, reason, "Correct it, or add the row."))
+    return [
+        Problem("genera.csv", line, column, value, reason, remedy)
+        for column, line, value, reason, remedy in faults
+    ]
+
+
+def unused_sources(tables: RuleTables, names: Sequence[NameRow] = ()) -> list[Problem]:
     """Return the sources that no row cites and no note names."""
     cited = {source.source_id for rule in tables.rules() for source in rule.sources}
+    cited |= {row.source_id for row in names}
     notes = " ".join(rule.note for rule in tables.rules())
     named = set(notes.translate(str.maketrans("(),.;:", "      ")).split())
     return [

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from scheduler.rulebook import cells
+from scheduler.rulebook.answers import plain
 from scheduler.rulebook.cells import Cells
 from scheduler.rulebook.rows import (
     BoardTimeRow,
@@ -20,6 +21,7 @@ from scheduler.rulebook.rows import (
     HandlingRow,
     HumidityRow,
     LimitRow,
+    NameRow,
     PinRow,
     RecheckRow,
     RelaxingRow,
@@ -104,6 +106,12 @@ RECHECK = Table(
     lambda row: row.body_mm_from,
 )
 LIMITS = Table("limits.csv", _columns("name value unit"), cells.read_limit, lambda row: row.name)
+GENERA = Table(
+    "genera.csv",
+    ("name", "rank", "family", "order", "source_id", "note"),
+    cells.read_name,
+    lambda row: plain(row.name),
+)
 SOURCES = Table(
     "sources.csv",
     ("source_id", "author", "year", "title", "publisher", "seen", "address", "note"),
@@ -120,6 +128,7 @@ TABLES: tuple[Table[Any], ...] = (
     HANDLING,
     RECHECK,
     LIMITS,
+    GENERA,
     SOURCES,
 )
 RULE_FILES: tuple[str, ...] = tuple(table.file for table in TABLES)
@@ -156,6 +165,24 @@ class RuleTables(NamedTuple):
             yield from (row.rule for row in table)
 
 
+def read_names(folder: Path, own: Path | None = None) -> tuple[list[NameRow], list[Problem]]:
+    """Read the names of genera.csv, and those of `own` that replace or join them.
+
+    They are many, and only asked for when a family is not named: so they are read by themselves.
+    """
+    problems: list[Problem] = []
+    return _rows(GENERA, folder, own, problems), problems
+
+
+def _rows(table: Table[R], folder: Path, own: Path | None, problems: list[Problem]) -> list[R]:
+    """Read a table of `folder`, with the rows of `own` in their place; note what is wrong."""
+    shipped = _read_file(table, folder / table.file, table.file, problems)
+    if own is None or not (own / table.file).exists():
+        return shipped
+    mine = _read_file(table, own / table.file, f"{own.name}/{table.file}", problems)
+    return _replaced(table, shipped, mine)
+
+
 def read_tables(folder: Path, own: Path | None = None) -> tuple[RuleTables, list[Problem]]:
     """Read every table of `folder`, and the rows of `own` that replace or join them.
 
@@ -166,11 +193,7 @@ def read_tables(folder: Path, own: Path | None = None) -> tuple[RuleTables, list
         problems += _strangers(own)
 
     def rows(table: Table[R]) -> list[R]:
-        shipped = _read_file(table, folder / table.file, table.file, problems)
-        if own is None or not (own / table.file).exists():
-            return shipped
-        mine = _read_file(table, own / table.file, f"{own.name}/{table.file}", problems)
-        return _replaced(table, shipped, mine)
+        return _rows(table, folder, own, problems)
 
     tables = RuleTables(
         tuple(sorted(rows(BOARD_TIME), key=lambda r: (r.state, r.regime, r.body_mm))),
@@ -208,7 +231,9 @@ def _replaced(table: Table[R], shipped: list[R], mine: list[R]) -> list[R]:
 
 
 def _ident(row: Any) -> str:
-    return row.source_id if isinstance(row, SourceRow) else row.rule.rule_id
+    if isinstance(row, SourceRow):
+        return row.source_id
+    return row.name if isinstance(row, NameRow) else str(row.rule.rule_id)
 
 
 def _read_file(table: Table[R], path: Path, shown: str, problems: list[Problem]) -> list[R]:

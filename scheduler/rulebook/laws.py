@@ -13,8 +13,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from scheduler.rulebook import Rulebook
-from scheduler.rulebook.check import at_row, table_faults, unused_sources
-from scheduler.rulebook.files import RuleTables, read_tables
+from scheduler.rulebook.check import at_row, name_faults, table_faults, unused_sources
+from scheduler.rulebook.files import RuleTables, read_names, read_tables
 from scheduler.rulebook.rows import BoardTimeRow, HumidityRow
 from scheduler.words.problems import Problem
 from scheduler.words.records import REGIMES, STATES, Regime, State
@@ -38,15 +38,17 @@ def all_faults(folder: Path, own: Path | None = None) -> list[Problem]:
     wrong cell would show as many faults; the grid is asked when nothing else is wrong.
     """
     tables, problems = read_tables(folder, own)
+    names, unreadable = read_names(folder, own)
+    problems += unreadable
     unread = {_table(problem) for problem in problems}
-    later = [*table_faults(tables), *anchor_faults(tables)]
+    later = [*table_faults(tables), *anchor_faults(tables), *name_faults(names, tables)]
     if "sources.csv" in unread:
         later = [problem for problem in later if problem.column != "source_id"]
     problems += [problem for problem in later if _table(problem) not in unread]
     if not problems:
         problems += grid_faults(Rulebook(tables))
     if not unread and own is None:
-        problems += unused_sources(tables)
+        problems += unused_sources(tables, names)
     return problems
 
 

@@ -35,6 +35,11 @@ LIMIT_NAMES = (
     "silent_days",
     "wingspan_per_forewing",
     "wingspan_allowance",
+    "body_exponent",
+    "body_low",
+    "body_high",
+    "reference_wingspan_mm",
+    "widest_groove_mm",
     "body_slender_mm",
     "body_medium_mm",
     "body_stout_mm",
@@ -46,6 +51,9 @@ SEEN = ("SEEN", "SEEN-2", "MEMORY", "none")
 """Whether a source was read itself, read as quoted elsewhere, remembered, or neither."""
 
 TASKS = ("mount", "take off")
+
+RANKS = ("genus", "former genus", "subfamily", "former family")
+"""What a name of genera.csv is."""
 
 
 class Rule(NamedTuple):
@@ -164,6 +172,18 @@ class LimitRow(NamedTuple):
     name: str
     value: float
     unit: str
+
+
+class NameRow(NamedTuple):
+    """A genus, a subfamily or a former name, the family it counts to, and that one's order."""
+
+    name: str
+    rank: str
+    family: str
+    order: str
+    source_id: str
+    note: str
+    line: int
 
 
 class SourceRow(NamedTuple):
