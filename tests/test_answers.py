@@ -255,7 +255,7 @@ def test_the_json_has_the_documented_keys_and_no_others(desk: Desk) -> None:
             assert list(specimen["evidence"]) == EVIDENCE_KEYS
             assert list(specimen["evidence"]["known"]) == KNOWN_KEYS
     b5 = found["boards"][3]
-    assert (b5["answer"], b5["due"], b5["clear"]) == ("test it now", "2027-05-02", "2027-05-03")
+    assert (b5["answer"], b5["due"], b5["clear"]) == ("test it now", "2027-05-02", "2027-05-06")
     assert b5["test_first"] == "M-02"
     first = b5["specimens"][0]
     assert first["specimen"] == "M-02"

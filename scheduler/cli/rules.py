@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
-from scheduler.rulebook import BoardTime, Rulebook
+from scheduler.rulebook import BoardTime, Kin, Rulebook
 from scheduler.words import wording
 from scheduler.words.problems import BadInput
 from scheduler.words.records import REGIMES, STATES, Regime, State
@@ -25,7 +25,7 @@ regime_option = click.option(
 
 
 @click.group(invoke_without_command=True)
-@click.option("--family", help="A family or a vernacular group; without it, any.")
+@click.option("--family", help="A family, a group or a genus; without it, any.")
 @state_option
 @regime_option
 @format_option
@@ -54,14 +54,22 @@ def command(
         for body, rh, t in cells
     ]
     if form == "json":
-        row = rules.family(family, family)
-        echo_json({"family": row.family, "state": state, "regime": regime, "days": rows})
+        kin = _kin(rules, family)
+        echo_json(
+            {
+                "family": kin.row.family,
+                "found": kin.how,
+                "state": state,
+                "regime": regime,
+                "days": rows,
+            }
+        )
     else:
         echo_csv(rows, ("body_mm", "rh_pct", "min_days", "plan_days"))
 
 
 @command.command()
-@click.option("--family", help="A family or a vernacular group; without it, any.")
+@click.option("--family", help="A family, a group or a genus; without it, any.")
 @click.option("--body-mm", type=click.FloatRange(0.1, 60), required=True, help="Thorax width.")
 @click.option("--rh-pct", type=click.FloatRange(0, 100), help="Humidity of the room's air.")
 @state_option
@@ -86,13 +94,16 @@ def explain(
     rules = desk.rules()
     time = _time(rules, family, body_mm, rh_pct, state, regime)
     if form == "json":
-        echo_json(_explained(time))
+        echo_json(_explained(rules, family, time))
     elif form == "csv":
         sources = [f"{s.source_id} {s.locator}".strip() for s in time.sources]
-        row = _explained(time) | {"sources": "; ".join(sources)}
-        echo_csv([row], ("min_days", "plan_days", "rule_ids", "basis", "sources", "note"))
+        row = _explained(rules, family, time) | {"sources": "; ".join(sources)}
+        echo_csv(
+            [row],
+            ("family", "found", "min_days", "plan_days", "rule_ids", "basis", "sources", "note"),
+        )
     else:
-        click.echo("\n".join(_explain_lines(rules, time)))
+        click.echo("\n".join(_explain_lines(rules, family, time)))
 
 
 @command.command()
@@ -125,14 +136,33 @@ def _time(
     state: State,
     regime: Regime,
 ) -> BoardTime:
-    row = rules.family(family, family)
     return rules.board_time(
-        family=row.family, body_mm=body_mm, state=state, regime=regime, rh_pct=rh_pct
+        family=_kin(rules, family).row.family,
+        body_mm=body_mm,
+        state=state,
+        regime=regime,
+        rh_pct=rh_pct,
     )
 
 
-def _explained(time: BoardTime) -> dict[str, object]:
+def _kin(rules: Rulebook, family: str | None) -> Kin:
+    """Return whose rules answer; a name that nobody knows is refused with the nearest ones."""
+    kin = rules.kinship.of(family)
+    if family and not kin.known:
+        near = rules.kinship.nearest(family)
+        guess = f" Did you mean {' or '.join(near)}?" if near else ""
+        raise BadInput(
+            f"the rules know no family, group or genus {family!r}.{guess} "
+            "Without --family they answer for any insect"
+        )
+    return kin
+
+
+def _explained(rules: Rulebook, family: str | None, time: BoardTime) -> dict[str, object]:
+    kin = _kin(rules, family)
     return {
+        "family": kin.row.family,
+        "found": kin.how,
         "min_days": time.min_days,
         "plan_days": time.plan_days,
         "rule_ids": list(time.rule_ids),
@@ -142,11 +172,13 @@ def _explained(time: BoardTime) -> dict[str, object]:
     }
 
 
-def _explain_lines(rules: Rulebook, time: BoardTime) -> list[str]:
+def _explain_lines(rules: Rulebook, family: str | None, time: BoardTime) -> list[str]:
+    kin = _kin(rules, family)
+    lines = wording.wrapped(f"For {kin.said}. {kin.note}".rstrip())
     if time.min_days is None:
-        lines = ["This air gives no time."]
+        lines += ["This air gives no time."]
     else:
-        lines = [f"Test from day {time.min_days}; count on the slot from day {time.plan_days}."]
+        lines += [f"Test from day {time.min_days}; count on the slot from day {time.plan_days}."]
     lines.append(f"Basis: {time.basis} (the weakest of the rows used)")
     lines += wording.wrapped(f"Rules: {', '.join(time.rule_ids)}", "", "  ")
     for source in time.sources:
@@ -165,8 +197,7 @@ def _table_lines(
     regime: Regime,
     cells: Sequence[tuple[float, float | None, BoardTime]],
 ) -> list[str]:
-    row = rules.family(family, family)
-    name = row.family if row.family != "any" else "any family"
+    name = _kin(rules, family).said if family else "any family"
     where = {"room": "ordinary air", "desiccant": "desiccant box", "warm": "warm cabinet"}[regime]
     lines = wording.wrapped(
         f"{name}, {state}, {where}: days on the board, test from / count on the slot"

@@ -108,22 +108,20 @@ def _state(states: Sequence[State], words: Words) -> State:
 
 def _known_group(typed: Typed, rules: Rulebook) -> tuple[str, list[str]]:
     """Return the group the rules know by that word, else the word with a warning."""
-    family = typed.texts.get("family")
-    if rules.family(family, typed.group).family != "any" or plain(typed.group) in _any(rules):
+    kin = rules.kinship.of(typed.texts.get("family"), typed.group, typed.texts.get("taxon"))
+    if typed.group not in kin.unknown:
         return typed.group, []
     known = {group: f for f in rules.families for group in (f.family, *f.groups)}
     wanted = set(singulars(typed.group))
     begun = [group for group in known if plain(group.split()[0]) in wanted]
     if len({known[group].family for group in begun}) == 1:
         return begun[0], []
-    guess = perhaps(typed.group, known)
+    near = rules.kinship.nearest(typed.group)
+    guess = f"Did you mean {' or '.join(near)}?" if near else ""
+    answer = kin.said if kin.known else "as for any insect"
     return typed.group, [
-        f"the rules know no {typed.group!r}: they answer as for any insect. {guess}".strip()
+        f"the rules know no {typed.group!r}: they answer {answer}. {guess}".strip()
     ]
-
-
-def _any(rules: Rulebook) -> set[str]:
-    return {plain(g) for f in rules.families if f.family == "any" for g in f.groups}
 
 
 def _ids(snap: Snapshot, typed: Typed, count: int, words: Words) -> list[str]:
@@ -168,7 +166,12 @@ def _reckoned(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When) -
     size = fit.size_of(specimen, rules)
     if size is None:
         return []
-    lines = []
+    kin, lines = rules.kin(specimen), []
+    if kin.how:
+        lines += wording.wrapped(f"rules of {kin.said}", "  ", "    ")
+    question = fit.doubt(size, rules)
+    if question:
+        lines += wording.wrapped(question, "  ", "    ")
     if size.estimated:
         lines += wording.wrapped(f"estimated ({size.basis}): {size.estimated}", "  ", "    ")
     if specimen.state == "frozen" and specimen.frozen_on is None:

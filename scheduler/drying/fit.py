@@ -181,7 +181,7 @@ def _reckoned(span_mm: float, family: FamilyRow, rules: Rulebook) -> float:
     """
     usual = family.typical_wingspan_mm
     exponent = rules.limit("body_exponent") - 1
-    shrinks = (span_mm / (usual or rules.limit("reference_wingspan_mm"))) ** exponent
+    shrinks: float = (span_mm / (usual or rules.limit("reference_wingspan_mm"))) ** exponent
     return family.body_per_wingspan * span_mm * (shrinks if usual else min(1.0, shrinks))
 
 

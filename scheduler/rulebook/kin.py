@@ -23,13 +23,14 @@ class Kin(NamedTuple):
     """The row that answers for an insect; `how` says by which name, empty when by its family.
 
     `known` is false when no name said more than that it is an insect; `unknown` holds the
-    names that neither the families nor the genera have.
+    names that neither the families nor the genera have; `note` is that of the name.
     """
 
     row: FamilyRow
     how: str
     known: bool
     unknown: tuple[str, ...] = ()
+    note: str = ""
 
     @property
     def said(self) -> str:
@@ -64,6 +65,10 @@ class Kinship:
         if key not in self._met:
             self._met[key] = self._of(family, group, taxon)
         return self._met[key]
+
+    def by_genus(self, taxon: str | None) -> Kin | None:
+        """Return whose row answers by the genus of a species alone; None when nobody knows it."""
+        return self._by(taxon, "genus") if taxon and plain(taxon) else None
 
     def nearest(self, word: str) -> tuple[str, ...]:
         """Return up to three known names that look like a word."""
@@ -107,7 +112,7 @@ class Kinship:
     def _by_name(self, entry: NameRow) -> Kin:
         row = self._row_of(entry)
         of = "" if row.family == entry.family else f" of the {entry.family}"
-        return Kin(row, f"by the {entry.rank} {entry.name}{of}", known=True)
+        return Kin(row, f"by the {entry.rank} {entry.name}{of}", known=True, note=entry.note)
 
     def _row_of(self, entry: NameRow) -> FamilyRow:
         """Return the row of a name's family, else of its order, else of `any`."""

@@ -5,18 +5,23 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
-from scheduler.drying.fit import size_of
+from scheduler.drying.fit import doubt, size_of
 from scheduler.intake.batch.cells import first_day
 from scheduler.intake.batch.columns import LABEL_TERMS, SPECIMENS
 from scheduler.intake.batch.findings import Findings
 from scheduler.intake.batch.ids import Ids
 from scheduler.intake.batch.sheets import Row, Sheet
 from scheduler.rulebook import Rulebook
+from scheduler.rulebook.kin import ANY
+from scheduler.words import wording
 from scheduler.words.records import Specimen
 
 STOUTEST_SHARE = 0.5
 """A thorax wider than this share of the wingspan is a slip of unit or column (common
 practice, no source: the stoutest bees and cicadas reach about a third)."""
+
+HOWS_NAMED = 3
+"""So many names by which a family was found are named in one note."""
 
 _SIZES = ("body_mm", "size", "forewing_mm", "wingspan_mm", "groove_mm")
 _ORDERED = (
@@ -46,6 +51,7 @@ def read_specimens(
             new.append(specimen)
             _check_some_size(specimen, row, rules, findings)
     _note_families(new, rules, findings)
+    _note_sizes(new, rules, findings)
     return tuple(specimens)
 
 
@@ -111,14 +117,39 @@ def _problem(row: Row, column: str, reason: str, findings: Findings) -> None:
     findings.problem(SPECIMENS.file, row.number, column, text, reason, remedy)
 
 
+def _note_sizes(specimens: Iterable[Specimen], rules: Rulebook, findings: Findings) -> None:
+    """Ask about bodies that no groove on the market takes; what was given is believed."""
+    for specimen in specimens:
+        size = size_of(specimen, rules)
+        question = "" if size is None else doubt(size, rules)
+        if question:
+            findings.note(f"{specimen.specimen}: {question}", SPECIMENS.file)
+
+
 def _note_families(specimens: Iterable[Specimen], rules: Rulebook, findings: Findings) -> None:
-    """Say once for each family and group that the rules answer for it as for any insect."""
-    unlisted = Counter(
-        (s.family, s.group) for s in specimens if rules.family(s.family, s.group).family == "any"
-    )
-    for (family, group), count in unlisted.items():
+    """Say once by which names families were found, for which none was, and what disagrees."""
+    kin = [(s, rules.kin(s)) for s in specimens]
+    unlisted = Counter((s.family, s.group, k.unknown) for s, k in kin if k.row.family == ANY)
+    for (family, group, unknown), count in unlisted.items():
         words = " ".join(filter(None, (family, group))) or "neither family nor group"
+        near = [name for word in unknown for name in rules.kinship.nearest(word)]
+        guess = f". Did you mean {' or '.join(near[:3])}?" if near else ""
         findings.note(
-            f'"{words}" ({count}) has no rules of its own: they answer as for any insect',
+            f'"{words}" ({count}) has no rules of its own: they answer as for any insect{guess}',
             SPECIMENS.file,
         )
+    found: dict[str, Counter[str]] = {}
+    for _, k in kin:
+        if k.how and not k.how.startswith("by the group") and k.row.family != ANY:
+            found.setdefault(k.row.family, Counter())[k.how] += 1
+    for name, hows in found.items():
+        said = wording.listed([how for how, _ in hows.most_common(HOWS_NAMED)])
+        more = f" and {len(hows) - HOWS_NAMED} more names" if len(hows) > HOWS_NAMED else ""
+        findings.note(f"{hows.total()} counted as {name}: {said}{more}", SPECIMENS.file)
+    for s, k in kin:
+        other = rules.kinship.by_genus(s.taxon)
+        if s.family and not k.how and other is not None and other.row is not k.row:
+            findings.note(
+                f"{s.specimen}: family {s.family}, but {other.said}: the family counts",
+                SPECIMENS.file,
+            )
