@@ -202,11 +202,11 @@ class TestSpread:
 
     @pytest.mark.parametrize(
         ("forewing_mm", "body_mm"),
-        [(29, 9.8), (34, 8.5), (37, 9.6), (44, 9.1), (48, 12.8), (53, 11.1), (60, 15.6)],
+        [(34, 8.5), (53, 11.1), (60, 15.6)],
     )
     def test_hawkmoths_as_measured(self, forewing_mm: float, body_mm: float) -> None:
-        # Widths between the wing bases and forewings of some of the species of the data tables
-        # of github.com/alexandrepalaoro/hemo-viscosity, rounded; the first is between two.
+        # The thinnest, the commonest and the thickest of the twelve species in the data tables of
+        # github.com/alexandrepalaoro/hemo-viscosity: widths between the wing bases, rounded.
         found = size_of(Specimen("M1", "Sphingidae", forewing_mm=forewing_mm), RULES)
         assert found is not None
         assert 0.85 <= found.body_mm / body_mm <= 1.35

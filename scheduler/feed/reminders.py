@@ -185,6 +185,8 @@ def _standing_text(standing: Sequence[Release]) -> str:
         f"Test first, as the stoutest: {ordered[0].specimen}. Before this day no test makes sense.",
         cautions.HOW_TO_TEST,
         cautions.NOT_WHEN_DAMP,
+        cautions.PESTS,
+        cautions.INTO_THE_CABINET,
         cautions.BENCH,
         "",
     ]

@@ -18,16 +18,21 @@ NOT_WHEN_DAMP = """\
 Not on a damp or rainy day: dry wings take up moisture, soften and droop."""
 
 # Scale dust and allergy: CDC MMWR 33(31):448, 1984. Pin points: S1 p. 31. Blades: common
-# practice, no source.
+# practice, no source. Hairs of adults: An. Acad. Bras. Cienc. 2015, abstract on Hylesia
+# (scielo.br, S0001-37652015000401763); of the browntail, carried over from its caterpillar:
+# PubMed 2510913, abstract.
 BENCH = """\
-Mind pins and blades. Scale dust can cause allergy: air the room, wear a mask if you react."""
+Mind pins and blades. Scale dust can cause allergy, and hairs of some moths (browntails, \
+processionaries, Hylesia) a rash: air the room, wear a mask, do not touch your eyes."""
 
 # Mould after 2 days, decay after about 3 at 18-24 C, inhibitors: S1 p. 29; flammable, volatile
-# solvents: S1 pp. 8-9.
+# solvents: S1 pp. 8-9. Phenol flammable, corrosive, very toxic, also through the skin: U.S. EPA
+# text on hazardous household waste, kept at webarchive.library.unt.edu (eot2008); so its safety
+# data sheets, H311 and H314 (chemicalbook.in/sds/Phenol.htm).
 CHAMBER = """\
 Look for mould and decay at every look; nothing stays in past its latest moment. Mould \
-inhibitors and solvents are harmful, solvents also flammable: air the room, keep flames away, \
-wear gloves and follow the safety data sheet."""
+inhibitors and solvents are harmful, solvents also flammable; phenol burns and poisons through the skin: air \
+the room, keep flames away, wear gloves and follow the safety data sheet."""
 
 # Greasing, melting strips and foam: S1 p. 37, LEPS-L list post of 19 Jul 2001; not above
 # 40-45 C: lepiforum.de 2016 (said of unmounted stock). Fire: common sense, no source.
@@ -46,3 +51,15 @@ Blow from behind: wings flutter, ready. Stiff under a gentle push: back in."""
 # antennae break: S1 p. 37.
 NO_CHAMBER = """\
 Limp needs no chamber: mount at once, one at a time, before it stiffens."""
+
+# Mice, ants, dermestid beetles, booklice, roaches while drying; water pans, netting: S1 p. 37.
+PESTS = """\
+Drying bodies draw ants, carpet beetles, booklice and roaches: look for them at every test, \
+stand the boards in netting or on feet in water."""
+
+# 2-5 days at -20 to -25 C, dry and bagged: S1 p. 49; a reply on NHCOLL-L uses 72 hours at -30 C
+# and finds 48 too little. Not straight from the board into the box: Emirates Nat. Hist. Group
+# Bull. 16, 1982.
+INTO_THE_CABINET = """\
+Not straight into the cabinet: bag what is dry and freeze it 2-5 days at -20 to -25 deg C, and \
+let it warm up in its bag."""

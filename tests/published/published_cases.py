@@ -17,7 +17,7 @@ FOLDER = Path(__file__).parent
 
 Row = dict[str, str]
 
-CASE_TABLES = ("board_time", "relaxing", "grooves", "boards", "pins", "limits")
+CASE_TABLES = ("board_time", "relaxing", "grooves", "boards", "pins", "limits", "bodies")
 
 
 def rows(table: str, folder: Path = FOLDER) -> list[Row]:

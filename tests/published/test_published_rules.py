@@ -130,6 +130,13 @@ def _wide_groove(row: Row) -> Board:
     return Board("any", 30, float(row["span_mm"]), int(row["length_mm"]))
 
 
+@pytest.mark.parametrize("row", each("bodies"))
+def test_width_of_the_body(row: Row) -> None:
+    size = size_of(Specimen("any", row["family"], forewing_mm=number(row["forewing_mm"])), RULES)
+    assert size is not None
+    assert place(row, *size.widths) == row["verdict"], size.estimated
+
+
 def pin_place(row: Row, pin: str) -> str:
     lower, upper = (PIN_SIZES.index(row[column]) for column in ("lower", "upper"))
     return place(row | {"lower": str(lower), "upper": str(upper)}, *[PIN_SIZES.index(pin)] * 2)
