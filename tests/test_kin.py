@@ -97,15 +97,21 @@ def test_genera_as_other_lists_have_them() -> None:
 
 
 def test_ready_words_of_the_command(desk: Desk) -> None:
-    run = desk("rules", "explain", "--family", "Saturnia pavonia", "--body-mm", 8, "--rh-pct", 50)
+    run = desk(
+        "rules", "explain", "--family", "Saturnia pavonia", "--body-mm", "8", "--rh-pct", "50"
+    )
     assert run.out.startswith("For Saturniidae, by the genus Saturnia.\nTest from day 28")
-    former = desk("rules", "explain", "--family", "Lymantriidae", "--body-mm", 8, "--rh-pct", 50)
+    former = desk(
+        "rules", "explain", "--family", "Lymantriidae", "--body-mm", "8", "--rh-pct", "50"
+    )
     assert "now the subfamily Lymantriinae" in " ".join(former.out.split())
 
 
-@pytest.mark.parametrize("verb", [["rules"], ["rules", "explain", "--body-mm", 8, "--rh-pct", 50]])
+@pytest.mark.parametrize(
+    "verb", [["rules"], ["rules", "explain", "--body-mm", "8", "--rh-pct", "50"]]
+)
 def test_a_family_that_nobody_knows_is_refused_with_the_nearest(
-    desk: Desk, verb: list[object]
+    desk: Desk, verb: list[str]
 ) -> None:
     run = desk(*verb, "--family", "Sphngidae")
     assert (run.status, run.out) == (2, "")

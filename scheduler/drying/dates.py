@@ -110,7 +110,8 @@ class Paces:
 
         Many stand alike: what is alike to the rules is answered once.
         """
-        alike = (room, body_mm, specimen.family, specimen.group, specimen.state)
+        family = self.rules.kin(specimen).row.family
+        alike = (room, body_mm, family, specimen.state)
         if alike not in self._alike:
             self._alike[alike] = self._times(specimen, body_mm, room)
         return self._alike[alike]

@@ -31,8 +31,8 @@ processionaries, Hylesia) a rash: air the room, wear a mask, do not touch your e
 # data sheets, H311 and H314 (chemicalbook.in/sds/Phenol.htm).
 CHAMBER = """\
 Look for mould and decay at every look; nothing stays in past its latest moment. Mould \
-inhibitors and solvents are harmful, solvents also flammable; phenol burns and poisons through the skin: air \
-the room, keep flames away, wear gloves and follow the safety data sheet."""
+inhibitors and solvents are harmful, solvents also flammable; phenol burns and poisons through \
+the skin: air the room, keep flames away, wear gloves and follow the safety data sheet."""
 
 # Greasing, melting strips and foam: S1 p. 37, LEPS-L list post of 19 Jul 2001; not above
 # 40-45 C: lepiforum.de 2016 (said of unmounted stock). Fire: common sense, no source.
