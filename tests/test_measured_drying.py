@@ -173,7 +173,9 @@ def test_14_days_at_50_pct_are_14_days_when_the_clocks_change(
         day[2] = (None, None)
         days[days_before + 10] = day
     snap = logged(snap, "study", mounted - timedelta(days=10), days)
-    assert dates(snap) == drying.Dates(*[mounted + timedelta(days=14)] * 2)
+    # fresh-room-4.5: 14 days, 17 on the plan.
+    due, clear = (mounted + timedelta(days=days) for days in (14, 17))
+    assert dates(snap) == drying.Dates(due, clear)
 
 
 # --- gaps, and what lies ahead ----------------------------------------------------------------
