@@ -63,7 +63,7 @@ def body_on_board(specimen: Specimen, groove_mm: float, rules: Rulebook) -> fit.
         body_length_mm=0.0,
         estimated=f"body taken as thick as the groove it was mounted in, {groove_mm:g} mm",
         basis="memory",
-        spread=fit.Spread(groove_mm / 2, groove_mm),
+        spread=fit.BodyWidths(groove_mm / 2, groove_mm),
     )
 
 

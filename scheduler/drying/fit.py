@@ -14,7 +14,7 @@ from scheduler.rulebook.rows import FamilyRow
 from scheduler.words.records import BASES, SIZE_CLASSES, Basis, Board, Specimen
 
 
-class Spread(NamedTuple):
+class BodyWidths(NamedTuple):
     """Between which widths [mm] a body lies, both included, nine times in ten."""
 
     low_mm: float
@@ -35,12 +35,12 @@ class Size(NamedTuple):
     body_length_mm: float
     estimated: str
     basis: Basis | None
-    spread: Spread | None = None
+    spread: BodyWidths | None = None
 
     @property
-    def widths(self) -> Spread:
+    def widths(self) -> BodyWidths:
         """The spread of the body; a measured one has none, both ends are what was measured."""
-        return self.spread or Spread(self.body_mm, self.body_mm)
+        return self.spread or BodyWidths(self.body_mm, self.body_mm)
 
 
 class Fit(NamedTuple):
@@ -60,7 +60,7 @@ class _Guess(NamedTuple):
     mm: float
     how: str = ""
     basis: Basis | None = None
-    spread: Spread | None = None
+    spread: BodyWidths | None = None
 
 
 def size_of(specimen: Specimen, rules: Rulebook) -> Size | None:
@@ -156,20 +156,20 @@ def _body(
         body = max(specimen.groove_mm - row.clearance_min_mm, 0.5)
         how = f"the thickest for the {specimen.groove_mm:g} mm groove named"
         thinnest = max(specimen.groove_mm - row.clearance_max_mm, 0.5)
-        return _estimate(body, how, row.rule.basis, Spread(thinnest, body))
+        return _estimate(body, how, row.rule.basis, BodyWidths(thinnest, body))
     if specimen.size is not None:
         limit = rules.body_of_size(specimen.size)
         at = SIZE_CLASSES.index(specimen.size)
         thinner = rules.body_of_size(SIZE_CLASSES[at - 1]).value if at else limit.value / 2
         thickest = limit.value if at + 1 < len(SIZE_CLASSES) else _about(limit.value, rules).high_mm
         how = f"from the size {specimen.size}"
-        return _estimate(limit.value, how, limit.rule.basis, Spread(thinner, thickest))
+        return _estimate(limit.value, how, limit.rule.basis, BodyWidths(thinner, thickest))
     if family.typical_wingspan_mm is None:
         return None
     body = _reckoned(family.typical_wingspan_mm, family, rules)
     # Nobody looked at this one: its wingspan may be off as much as the body from a wingspan.
     low, high = _about(body, rules)
-    spread = Spread(low * low / body, high * high / body)
+    spread = BodyWidths(low * low / body, high * high / body)
     how = f"from the usual size of {family.family}"
     return _estimate(body, how, _shape_basis(family, rules), spread)
 
@@ -185,9 +185,9 @@ def _reckoned(span_mm: float, family: FamilyRow, rules: Rulebook) -> float:
     return family.body_per_wingspan * span_mm * (shrinks if usual else min(1.0, shrinks))
 
 
-def _about(body_mm: float, rules: Rulebook) -> Spread:
+def _about(body_mm: float, rules: Rulebook) -> BodyWidths:
     """Return how far a body reckoned from a wingspan may be off."""
-    return Spread(rules.limit("body_low") * body_mm, rules.limit("body_high") * body_mm)
+    return BodyWidths(rules.limit("body_low") * body_mm, rules.limit("body_high") * body_mm)
 
 
 def _shape_basis(family: FamilyRow, rules: Rulebook) -> Basis:
@@ -195,7 +195,7 @@ def _shape_basis(family: FamilyRow, rules: Rulebook) -> Basis:
     return max(family.shape_basis, exponent, key=BASES.index)
 
 
-def _estimate(body_mm: float, how: str, basis: Basis, spread: Spread) -> _Guess:
+def _estimate(body_mm: float, how: str, basis: Basis, spread: BodyWidths) -> _Guess:
     said = f"body {body_mm:.3g} mm ({spread.low_mm:.2g}-{spread.high_mm:.2g}) {how}"
     return _Guess(body_mm, said, basis, spread)
 

@@ -11,7 +11,7 @@ from typing import TypeVar
 
 from scheduler.rulebook.rows import (
     LIMIT_NAMES,
-    RANKS,
+    NAME_RANKS,
     SEEN,
     TASKS,
     BoardTimeRow,
@@ -237,7 +237,7 @@ def read_name(cells: Cells) -> NameRow:
     """Read a row of genera.csv."""
     return NameRow(
         cells.text("name"),
-        cells.word("rank", RANKS),
+        cells.word("rank", NAME_RANKS),
         cells.text("family"),
         cells.maybe("order"),
         cells.text("source_id"),

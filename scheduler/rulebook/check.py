@@ -33,7 +33,7 @@ def table_faults(tables: RuleTables) -> list[Problem]:
     ]
 
 
-def name_faults(names: Sequence[NameRow], tables: RuleTables) -> list[Problem]:
+def genus_faults(names: Sequence[NameRow], tables: RuleTables) -> list[Problem]:
     """Return the names of genera.csv whose source is not listed, or that no row answers for."""
     known = {row.source_id for row in tables.sources}
     answered = {plain(row.family) for row in tables.families}

@@ -12,8 +12,8 @@ import math
 from collections.abc import Iterator
 from pathlib import Path
 
-from scheduler.rulebook import Rulebook
-from scheduler.rulebook.check import at_row, name_faults, table_faults, unused_sources
+from scheduler.rulebook.book import Rulebook
+from scheduler.rulebook.check import at_row, genus_faults, table_faults, unused_sources
 from scheduler.rulebook.files import RuleTables, read_names, read_tables
 from scheduler.rulebook.rows import BoardTimeRow, HumidityRow
 from scheduler.words.problems import Problem
@@ -41,7 +41,7 @@ def all_faults(folder: Path, own: Path | None = None) -> list[Problem]:
     names, unreadable = read_names(folder, own)
     problems += unreadable
     unread = {_table(problem) for problem in problems}
-    later = [*table_faults(tables), *anchor_faults(tables), *name_faults(names, tables)]
+    later = [*table_faults(tables), *anchor_faults(tables), *genus_faults(names, tables)]
     if "sources.csv" in unread:
         later = [problem for problem in later if problem.column != "source_id"]
     problems += [problem for problem in later if _table(problem) not in unread]

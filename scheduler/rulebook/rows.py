@@ -52,7 +52,7 @@ SEEN = ("SEEN", "SEEN-2", "MEMORY", "none")
 
 TASKS = ("mount", "take off")
 
-RANKS = ("genus", "former genus", "subfamily", "former family")
+NAME_RANKS = ("genus", "former genus", "subfamily", "former family")
 """What a name of genera.csv is."""
 
 
