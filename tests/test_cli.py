@@ -213,9 +213,7 @@ def test_every_help_fits_a_terminal(desk: Desk, name: str) -> None:
 def test_json_stays_clean_beside_warnings(desk: Desk, tmp_path: Path) -> None:
     extra = tmp_path / "extra"
     extra.mkdir()
-    (extra / "specimens.csv").write_text(
-        "specimen,body_mm,colour\nX-1,4,brown\n", encoding="utf-8"
-    )  # fmt: skip
+    (extra / "rooms.csv").write_text("room,rh_pct,colour\nden,50,brown\n", encoding="utf-8")
     run = desk("load", extra)
     assert run.status == 0
     assert "warning" in run.err

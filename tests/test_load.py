@@ -325,22 +325,22 @@ def test_bad_rows_are_set_aside_corrected_and_loaded(tmp_path: Path) -> None:
     desk = small(tmp_path)
     text = (
         "Specimen;Body mm;available;nickname\n"
-        "K-01;3,5;23.5.2027;one\nK-02;thick;8.5.2027;two; \nK-03;4,5;8.5.2027;three\n"
+        "K-01;3,5;23.5.2027;one\nK-02;thick;8.5.2027;two\nK-03;4,5;8.5.2027;three\n"
     )
     bad = tmp_path / "bad.csv"
     batch = folder(tmp_path / "b", specimens=text)
-    said = desk.did("load", batch, "--skip-bad", bad)
+    said = desk.did("load", batch, "--skip-bad", bad, "--yes")
     assert "2 specimens new or changed" in " ".join(said.split())
     assert "1 row left out" in " ".join(said.split())
     assert "".join(said.split()).endswith(f"tobecorrected,in:{bad}")
     assert bad.read_text(encoding="utf-8-sig").splitlines() == [
-        "file;row;problems;Specimen;Body mm;available;nickname;",
+        "file;row;problems;Specimen;Body mm;available;nickname",
         "specimens.csv;3;body_mm: is not a number. Write a number from 0.2 to 40 mm;"
-        "K-02;thick;2027-05-08;two;",
+        "K-02;thick;2027-05-08;two",
     ]
     assert desk("load", bad).status == 2
     bad.write_text(bad.read_text(encoding="utf-8-sig").replace("thick", "4,2"), encoding="utf-8")
-    desk.did("load", bad)
+    desk.did("load", bad, "--yes")
     assert {s.specimen: s.body_mm for s in snapshot(desk).specimens.values()} == {
         "K-01": 3.5,
         "K-02": 4.2,

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from scheduler.cli.desk import Desk, say_outcome
+from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:
+    from scheduler.deeds.conflicts import Take
     from scheduler.intake.batch.manner import DayOrder, DecimalSign
 
 
@@ -31,6 +35,20 @@ if TYPE_CHECKING:
     type=click.Choice(["day-first", "month-first"]),
     help="What 8.5.2027 means, where a table does not show it.",
 )
+@click.option(
+    "--column",
+    "columns",
+    multiple=True,
+    metavar="TITLE=COLUMN",
+    help="What a column of a list means: Dose=box; note keeps it as a note, - leaves it out.",
+)
+@click.option("--yes", is_flag=True, help="Agree to what was understood, without a question.")
+@click.option("--preview", is_flag=True, help="Only show what is understood; load nothing.")
+@click.option(
+    "--take",
+    type=click.Choice(["file", "record"]),
+    help="Which holds where both file and record were changed.",
+)
 @click.pass_obj
 def command(
     desk: Desk,
@@ -38,6 +56,10 @@ def command(
     skip_bad: Path | None,
     decimal: DecimalSign | None,
     dates: DayOrder | None,
+    columns: tuple[str, ...],
+    yes: bool,
+    preview: bool,
+    take: Take | None,
 ) -> None:
     """Load a folder of tables into the record.
 
@@ -46,8 +68,16 @@ def command(
     Commas, semicolons and tabs, decimal commas and the order of dates are told by each table
     itself, and said.
 
+    A list of your own is read too, with English or German titles, units, and lines above the
+    header. What was understood is shown before anything is written: agree at the question, or
+    with --yes in a script; without either the exit status is 2. What you agreed to is kept in
+    columns.toml beside the list, and not asked again. Tables in the form of the README, whose
+    every cell says what it means, are loaded without a question.
+
     All problems of all files are listed at once (exit status 2), and nothing is loaded then.
-    What the folder does not say removes nothing; loading it again changes nothing.
+    What the folder does not say removes nothing; loading it again changes nothing, and
+    overwrites no correction made in the record since: both values are named. Where both were
+    changed, --take decides.
 
     With --skip-bad, rows that have a problem or depend on a row that has one are left out,
     and the exit status is 0. A FILE that ends in .csv takes the rows of one table; any other
@@ -62,18 +92,31 @@ def command(
     if is_export(folder):
         _load_export(desk, folder)
         return
-    from scheduler.deeds.load import Wish, load
+    from scheduler.deeds.load import Unsure, Wish, load
+    from scheduler.faces.preview import preview_lines
     from scheduler.intake.batch import Told
     from scheduler.intake.batch.settings import folder_zone
     from scheduler.record.deed import When
 
-    wish = Wish(Told(decimal, dates), skip_bad)
+    told = Told(decimal, dates, _titles(columns))
+    wish = Wish(told, skip_bad, yes and not preview, take, preview)
     with desk.open() as store:
         seen = store.latest_line()
         snap = store.snapshot()
         # An empty record has no time zone yet: the batch brings it.
         now = desk.now(snap.zone if snap.latest else folder_zone(folder))
-        outcome = load(store, desk.rules(), folder, When(now, now, desk.who, seen), wish)
+        when, rules = When(now, now, desk.who, seen), desk.rules()
+        try:
+            outcome = load(store, rules, folder, when, wish)
+        except Unsure as unsure:
+            click.echo("\n".join(preview_lines(unsure.batch)))
+            if preview:
+                return
+            if not (sys.stdin.isatty() and sys.stdout.isatty()):
+                raise
+            if not click.confirm("Load it so?"):
+                raise
+            outcome = load(store, rules, folder, when, replace(wish, sure=True))
     say_outcome(outcome)
 
 
@@ -86,3 +129,14 @@ def _load_export(desk: Desk, folder: Path) -> None:
         made = put(desk.store_path, memory)
     click.echo(f"{folder}: a whole record, up to journal line {made.line}")
     click.echo("  calendar and bench page get new addresses: wingrest serve shows them")
+
+
+def _titles(said: tuple[str, ...]) -> dict[str, str]:
+    """Return what --column said, by title."""
+    titles = {}
+    for text in said:
+        title, equals, column = text.rpartition("=")
+        if not equals or not title.strip():
+            raise BadInput(f"--column {text!r} is not TITLE=COLUMN. Write it as in Dose=box")
+        titles[title.strip()] = column.strip()
+    return titles

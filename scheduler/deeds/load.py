@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
+from scheduler.deeds.conflicts import Conflicts, Take
 from scheduler.deeds.mount import fit_warnings, rule_ids
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.readings import put_readings
@@ -21,6 +22,7 @@ from scheduler.drying.layout import Piece, lay
 from scheduler.intake.batch import BadRow, Batch, Known, Mounted, Told, read_batch, read_good_rows
 from scheduler.intake.batch.cells import localise
 from scheduler.intake.batch.left_out import check_target, write_bad_rows
+from scheduler.intake.batch.mapping import keep_mapping
 from scheduler.intake.batch.mounted import free_stretch, taken_slots
 from scheduler.record import rows
 from scheduler.record.deed import Deed, When
@@ -30,7 +32,7 @@ from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View, view_of
 from scheduler.words import wording
-from scheduler.words.problems import BadInput
+from scheduler.words.problems import BadInput, grouped
 from scheduler.words.records import Board, Placement, Specimen
 
 
@@ -38,11 +40,28 @@ from scheduler.words.records import Board, Placement, Specimen
 class Wish:
     """How a batch is to be read: what was told of its numbers and dates, where bad rows go.
 
-    Without `bad_rows_to`, one bad row keeps the whole batch out.
+    Without `bad_rows_to`, one bad row keeps the whole batch out. `sure` says that a person has
+    seen what was understood and agrees; `take` decides what both file and record changed;
+    `only_look` writes nothing at all.
     """
 
     told: Told = field(default_factory=Told)
     bad_rows_to: Path | None = None
+    sure: bool = False
+    take: Take | None = None
+    only_look: bool = False
+
+
+class Unsure(BadInput):
+    """A batch that is not loaded before a person has agreed to what was understood of it."""
+
+    def __init__(self, folder: Path, batch: Batch) -> None:
+        count = wording.counted(len(batch.asks), "thing")
+        super().__init__(
+            f"{count} in {folder} to agree to; nothing was loaded. If it is right, add --yes;"
+            " what a column means, say with --column TITLE=COLUMN"
+        )
+        self.batch = batch
 
 
 def load(
@@ -51,27 +70,32 @@ def load(
     """Load a folder, or one file of a batch.
 
     Raises BadInput with all problems of all files, and loads nothing then; bad rows are left
-    out instead when the wish says where to write them.
+    out instead when the wish says where to write them. Raises Unsure before anything is written
+    where something had to be understood that the files do not say, and Refused where both file
+    and record were changed.
     """
     wish = wish or Wish()
     # Files are read while others may write, and again only if that changed what they mean.
     known = _known(store.facts())
     batch, bad = _read(known, rules, folder, when.now, wish)
     counts: dict[str, int] = {}
+    conflicts = Conflicts(wish.take)
     with store.deed(when, "load") as deed:
         before = store.facts()
         if _known(before) != known:
             batch, bad = _read(_known(before), rules, folder, when.now, wish)
-        placed = _put(store, deed, before, rules, batch, counts)
+        placed = _put(store, deed, before, rules, batch, counts, conflicts)
+        conflicts.refuse_if_open()
         said = _said(counts)
         deed.text = f"loaded {folder.name}: {said}"
         # Written before the record is: rows must not get lost between the two.
         if bad and wish.bad_rows_to is not None:
             write_bad_rows(bad, wish.bad_rows_to)
+        keep_mapping(folder, batch)
         after = store.facts()
 
     def tell() -> Outcome:
-        warnings = [*batch.notes, *_stay_notes(before, batch)]
+        warnings = [*batch.notes, *_stay_notes(before, batch), *conflicts.notes()]
         warnings += [w for p in placed for w in fit_warnings(p, after, rules)]
         warnings += [str(problem) for row in bad for problem in row.problems]
         return Outcome((f"{folder}: {said}", *_left_out_said(bad, wish)), tuple(warnings))
@@ -86,15 +110,17 @@ def _put(
     rules: Rulebook,
     batch: Batch,
     counts: dict[str, int],
+    conflicts: Conflicts,
 ) -> list[Placement]:
     """Write a batch down, counting what is new or changed; give what stands already."""
     _put_settings(deed, batch, counts)
-    _put_places(deed, before, batch, counts)
+    _put_places(deed, before, batch, counts, conflicts)
     for room, readings in batch.readings.items():
         counts["reading"] = counts.get("reading", 0) + put_readings(deed, room, readings)
-    _put_specimens(deed, before, batch, counts)
+    _put_specimens(deed, before, batch, counts, conflicts)
     for session in batch.sessions:
-        _count(counts, "session", deed.put("session", rows.session_row(session)))
+        row = conflicts.settled(deed, "session", rows.session_row(session))
+        _count(counts, "session", deed.put("session", row))
     _put_repeats(deed, store, batch, counts)
     return _put_mounted(deed, view_of(store, rules, deed.when.now), batch, counts)
 
@@ -111,12 +137,15 @@ def _read(
             folder, known=known, rules=rules, now=now, told=wish.told
         )
     if not problems:
+        if (batch.asks and not wish.sure) or wish.only_look:
+            raise Unsure(folder, batch)
         return batch, bad
     if wish.bad_rows_to is not None:
         # All of them at once, also those that leaving rows out would have mended.
         _, problems = read_batch(folder, known=known, rules=rules, now=now, told=wish.told)
     raise BadInput(
-        f"{wording.counted(len(problems), 'problem')} in {folder}; nothing was loaded", problems
+        f"{wording.counted(len(problems), 'problem')} in {folder}; nothing was loaded",
+        grouped(problems),
     )
 
 
@@ -160,13 +189,15 @@ def _put_settings(deed: Deed, batch: Batch, counts: dict[str, int]) -> None:
             _count(counts, "setting", deed.put("setting", {"key": key, "value": value}))
 
 
-def _put_places(deed: Deed, snap: Snapshot, batch: Batch, counts: dict[str, int]) -> None:
+def _put_places(
+    deed: Deed, snap: Snapshot, batch: Batch, counts: dict[str, int], conflicts: Conflicts
+) -> None:
     for room in batch.rooms:
         row = _given(rows.room_row(room), room.room, snap.rooms, batch)
-        _count(counts, "room", deed.put("room", row))
+        _count(counts, "room", deed.put("room", conflicts.settled(deed, "room", row)))
     for board in batch.boards:
         row = _given(rows.board_row(board), board.board, snap.boards, batch)
-        _count(counts, "board", deed.put("board", row))
+        _count(counts, "board", deed.put("board", conflicts.settled(deed, "board", row)))
         if board.board in batch.stays and not snap.stays_of(board.board):
             # It stood there before anybody wrote it down; later moves are facts of their own.
             since = rows.moment_text(ALWAYS)
@@ -174,14 +205,16 @@ def _put_places(deed: Deed, snap: Snapshot, batch: Batch, counts: dict[str, int]
             deed.insert("board_stay", stay | {"since": since})
 
 
-def _put_specimens(deed: Deed, before: Snapshot, batch: Batch, counts: dict[str, int]) -> None:
+def _put_specimens(
+    deed: Deed, before: Snapshot, batch: Batch, counts: dict[str, int], conflicts: Conflicts
+) -> None:
     known = before.specimens
     for specimen in batch.specimens:
         old = known.get(specimen.specimen)
         if old is not None:
             specimen = replace(specimen, label={**old.label, **specimen.label})
         row = _given(rows.specimen_row(specimen), specimen.specimen, known, batch)
-        _count(counts, "specimen", deed.put("specimen", row))
+        _count(counts, "specimen", deed.put("specimen", conflicts.settled(deed, "specimen", row)))
 
 
 def _given(

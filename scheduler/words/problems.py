@@ -8,7 +8,7 @@ sentence is the way out.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,6 +16,7 @@ class Problem:
     """One fault in a file: where it stands, what was read, why it is wrong, what to do.
 
     `row` counts as a spreadsheet does (the header is row 1); None means the whole file.
+    `also` are further rows with the same fault.
     """
 
     file: str
@@ -24,15 +25,48 @@ class Problem:
     value: str | None
     reason: str
     remedy: str
+    also: tuple[int, ...] = ()
 
     def __str__(self) -> str:
         place = self.file
-        if self.row is not None:
+        if self.also:
+            place += f", rows {_runs((self.row or 0, *self.also))}"
+        elif self.row is not None:
             place += f", row {self.row}"
         if self.column is not None:
             place += f", {self.column}"
         read = f" (read: {self.value!r})" if self.value is not None else ""
         return f"{place}: {self.reason}{read}. {self.remedy}"
+
+
+def grouped(problems: Iterable[Problem]) -> list[Problem]:
+    """Return problems of one kind, in one column of one file, as one problem with its rows."""
+    kinds: dict[tuple[str, str | None, str, str], list[Problem]] = {}
+    for p in problems:
+        kinds.setdefault((p.file, p.column, p.reason, p.remedy), []).append(p)
+    found = []
+    for same in kinds.values():
+        values = list(dict.fromkeys(p.value for p in same if p.value is not None))
+        shown = ", ".join(values[:3]) + (f" and {len(values) - 3} more" if len(values) > 3 else "")
+        rows = sorted({p.row for p in same if p.row is not None})
+        if len(rows) > 1:
+            first = replace(same[0], row=rows[0], value=shown or None, also=tuple(rows[1:]))
+            found.append(first)
+        else:
+            found += same
+    return found
+
+
+def _runs(rows: tuple[int, ...]) -> str:
+    """Return rows as "3, 5-9 and 12"."""
+    runs: list[list[int]] = []
+    for row in rows:
+        if runs and row == runs[-1][-1] + 1:
+            runs[-1].append(row)
+        else:
+            runs.append([row])
+    said = [f"{run[0]}-{run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
+    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
 
 
 class WingrestError(Exception):

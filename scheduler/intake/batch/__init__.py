@@ -7,7 +7,7 @@ not meant to be loaded. Ids are blind to case and keep the record's spelling.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,17 +21,19 @@ from scheduler.intake.batch.columns import (
     SPECIMENS,
     TABLES,
 )
-from scheduler.intake.batch.findings import Findings, Found, in_order
+from scheduler.intake.batch.findings import Ask, Findings, Found, did_you_mean, in_order
 from scheduler.intake.batch.folder import sources_in
 from scheduler.intake.batch.ids import Ids, Known
 from scheduler.intake.batch.left_out import BadRow
 from scheduler.intake.batch.logged import Logged, by_room, read_logged
 from scheduler.intake.batch.manner import Told
+from scheduler.intake.batch.mapping import Mapped, column_said, read_mapping
 from scheduler.intake.batch.mounted import check_mounted, read_mounted
 from scheduler.intake.batch.places import read_boards, read_rooms, read_sessions
 from scheduler.intake.batch.recorded import Mounted
+from scheduler.intake.batch.seen import TableSeen
 from scheduler.intake.batch.settings import GivenSettings, read_settings
-from scheduler.intake.batch.sheets import Row, Sheet, read_sheet
+from scheduler.intake.batch.sheets import Aids, Row, Sheet, read_sheet
 from scheduler.intake.batch.specimens import read_specimens
 from scheduler.rulebook import Rulebook
 from scheduler.words.problems import Problem
@@ -70,6 +72,9 @@ class Batch:
     given_cells: Mapping[str, frozenset[str]]
     now: datetime | None
     notes: tuple[str, ...]
+    seen: tuple[TableSeen, ...] = ()
+    asks: tuple[Ask, ...] = ()
+    mapped: Mapped = field(default_factory=Mapped)
 
 
 Key = tuple[str, int]
@@ -91,7 +96,7 @@ def read_batch(
     written where a table does not show it. Returns the batch and all problems by file, row
     and column; with any problem, the batch is what could be read in spite of them.
     """
-    tables = _read_tables(folder, known, told or Told())
+    tables = _read_tables(folder, known, told or Told(), now)
     findings = tables.findings.copy()
     return _judged(tables, {}, known, rules, now, findings), findings.problems
 
@@ -110,7 +115,7 @@ def read_good_rows(
     rows, the problems that are no single row's (with any, nothing should be loaded), and the
     bad rows.
     """
-    tables = _read_tables(folder, known, told or Told())
+    tables = _read_tables(folder, known, told or Told(), now)
     rows = {(file, row.number) for file, sheet in tables.sheets.items() for row in sheet.rows}
     bad: dict[Key, list[Found]] = {}
     while True:
@@ -141,21 +146,40 @@ class _Tables:
     given: GivenSettings
     sheets: Mapping[str, Sheet]
     logged: tuple[Logged, ...]
+    mapped: Mapped
     findings: Findings
 
 
-def _read_tables(folder: Path, known: Known, told: Told) -> _Tables:
+def _read_tables(folder: Path, known: Known, told: Told, now: datetime | None) -> _Tables:
     findings = Findings()
-    sources = sources_in(folder, findings)
+    mapped = _told_titles(read_mapping(folder, findings), told, findings)
+    sources = sources_in(folder, mapped, findings)
     settings = sources.get(SETTINGS_FILE)
     given = read_settings(settings.path if settings else None, known.timezone, findings)
+    aids = Aids(told, mapped, now.year if now else None)
     sheets = {
-        table.file: read_sheet(sources[table.file], table, told, findings)
+        table.file: read_sheet(sources[table.file], table, aids, findings)
         if table.file in sources
         else Sheet(table)
         for table in TABLES
     }
-    return _Tables(given, sheets, read_logged(folder, given.zone, findings), findings)
+    logged = read_logged(folder, given.zone, findings)
+    return _Tables(given, sheets, logged, mapped, findings)
+
+
+def _told_titles(mapped: Mapped, told: Told, findings: Findings) -> Mapped:
+    """Return the mapping with what was said of titles now; each belongs to specimens."""
+    said = {}
+    for title, text in told.columns.items():
+        column = column_said(text, SPECIMENS)
+        if column is None:
+            guess = did_you_mean(text, [c.name for c in SPECIMENS.columns])
+            reason = f"is no column of specimens{guess.rstrip('?')}"
+            remedy = "Name one, or note to keep the cells as a note, or - to leave them out"
+            findings.problem("--column", None, title, text, reason, remedy)
+        else:
+            said[title] = column
+    return mapped.with_titles(SPECIMENS, said) if said else mapped
 
 
 def _good_sheets(tables: _Tables, bad: Mapping[Key, object], ids: Ids) -> dict[str, Sheet]:
@@ -205,4 +229,7 @@ def _judged(
         given_cells=ids.given_cells,
         now=given.now,
         notes=tuple(findings.notes),
+        seen=tuple(s.seen for s in sheets.values() if s.seen is not None),
+        asks=tuple(ask for ask in findings.asks if ask.kind not in tables.mapped.agreed),
+        mapped=tables.mapped,
     )

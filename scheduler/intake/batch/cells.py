@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -72,12 +72,46 @@ def whole(least: int, most: int, unit: str) -> Reader:
     return read
 
 
-def word(*choices: str) -> Reader:
-    """Return a case-blind reader of one of `choices`."""
+def percentage(text: str) -> float:
+    """Read a percentage of 0 to 100; a fraction between 0 and 1 is named for what it is."""
+    value: float = number(0, 100, "%")(text)
+    if 0 < value < 1:
+        raise CellFault(
+            "is a fraction, not a percentage", f"Write {100 * value:.4g} if that is meant"
+        )
+    return value
+
+
+BUILDS: Mapping[str, str] = {
+    word: size
+    for size, words in {
+        "very stout": "very thick, sehr dick, sehr kräftig",
+        "stout": "thick, dick, fat, kräftig, plump",
+        "slender": "thin, slim, dünn, schlank, zart",
+        "medium": "mittel, mittelgroß",
+    }.items()
+    for word in words.split(", ")
+}
+"""What people call a build, in English and German (common practice, no source)."""
+
+STATES_ALSO: Mapping[str, str] = {
+    word: state
+    for state, words in {
+        "frozen": "gefroren, eingefroren, tiefgefroren, tk, freezer",
+        "fresh": "frisch",
+        "dried": "getrocknet, trocken, dry, papered, in papers, getütet, in tüten",
+    }.items()
+    for word in words.split(", ")
+}
+
+
+def word(*choices: str, also: Mapping[str, str] | None = None) -> Reader:
+    """Return a case-blind reader of one of `choices`, or of another word for one."""
     remedy = f"Write one of: {', '.join(choices)}"
 
     def read(text: str) -> str:
         plain = " ".join(text.casefold().split())
+        plain = (also or {}).get(plain, plain)
         if plain not in choices:
             raise CellFault("is not a word this column knows", remedy)
         return plain

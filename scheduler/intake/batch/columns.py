@@ -24,6 +24,7 @@ class Column:
     read: Reader
     required: bool = False
     form: Form = "text"
+    unit: str = ""
 
     @property
     def key(self) -> str:
@@ -59,11 +60,11 @@ def title_key(title: str) -> str:
 def _number(
     name: str, least: float, most: float, unit: str = "", *, required: bool = False
 ) -> Column:
-    return Column(name, cells.number(least, most, unit), required, "number")
+    return Column(name, cells.number(least, most, unit), required, "number", unit)
 
 
 def _whole(name: str, least: int, most: int, unit: str = "", *, required: bool = False) -> Column:
-    return Column(name, cells.whole(least, most, unit), required, "number")
+    return Column(name, cells.whole(least, most, unit), required, "number", unit)
 
 
 def _date(name: str, read: Reader, *, required: bool = False) -> Column:
@@ -77,7 +78,7 @@ ROOMS = Table(
     (
         Column("room", cells.name, required=True),
         Column("regime", cells.word(*REGIMES)),
-        _number("rh_pct", 0, 100, "%"),
+        Column("rh_pct", cells.percentage, False, "number", "%"),
         _number("temp_c", -30, 60, "°C"),
     ),
 )
@@ -141,11 +142,11 @@ SPECIMENS = Table(
         Column("taxon", cells.words()),
         Column("sex", cells.words(40)),
         _number("body_mm", 0.2, 40, "mm"),
-        Column("size", cells.word(*SIZE_CLASSES)),
+        Column("size", cells.word(*SIZE_CLASSES, also=cells.BUILDS)),
         _number("forewing_mm", 1, 200, "mm"),
         _number("wingspan_mm", 2, 400, "mm"),
         _number("groove_mm", 0.5, 40, "mm"),
-        Column("state", cells.word(*STATES)),
+        Column("state", cells.word(*STATES, also=cells.STATES_ALSO)),
         _date("frozen_on", cells.day),
         _date("available", cells.day),
         _date("wanted_by", cells.day),
@@ -153,6 +154,7 @@ SPECIMENS = Table(
         _whole("priority", 1, 10),
         _whole("minutes", 0, 1440, "min"),
         Column("box", cells.words(60)),
+        _whole("count", 1, 500),
         *(_LABEL_COLUMN.get(term, Column(term, cells.words())) for term in LABEL_TERMS),
     ),
 )

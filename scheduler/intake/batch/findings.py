@@ -10,6 +10,16 @@ from typing import NamedTuple
 from scheduler.intake.batch.columns import FILES, TABLES
 from scheduler.words.problems import Problem
 
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """What a person must agree to before it counts: its kind, and what was understood."""
+
+    file: str
+    kind: str
+    text: str
+
+
 _FILE_ORDER = {file: place for place, file in enumerate(FILES)}
 _COLUMN_ORDER = {
     (table.file, column.name): place
@@ -31,13 +41,15 @@ class Findings:
 
     `called` tells by its usual file name where a table really is, for people to find it.
     `beside` are rows that a problem elsewhere contradicts: of two rows with one id, one is
-    the problem and the other stands beside it.
+    the problem and the other stands beside it. `asks` are what was understood but needs a
+    person's word.
     """
 
     found: list[Found] = field(default_factory=list)
     beside: list[Found] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     called: dict[str, str] = field(default_factory=dict)
+    asks: list[Ask] = field(default_factory=list)
 
     def problem(
         self,
@@ -63,13 +75,22 @@ class Findings:
         place += "" if row is None else f", row {row}"
         self.notes.append(f"{place}: {text}" if place else text)
 
+    def ask(self, file: str, kind: str, text: str) -> None:
+        """Add something that a person must agree to before the batch counts."""
+        self.asks.append(Ask(self.name(file), kind, text))
+
     def name(self, file: str) -> str:
         """Return where the table of that usual file name really is."""
         return self.called.get(file, file)
 
     def copy(self) -> Findings:
         """Return the same findings, to be added to apart."""
-        return Findings([*self.found], [*self.beside], [*self.notes], {**self.called})
+        return Findings([*self.found], [*self.beside], [*self.notes], {**self.called}, [*self.asks])
+
+    def become(self, other: Findings) -> None:
+        """Take over all that another holds."""
+        self.found, self.beside, self.notes = other.found, other.beside, other.notes
+        self.called, self.asks = other.called, other.asks
 
     @property
     def problems(self) -> list[Problem]:

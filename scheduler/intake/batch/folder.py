@@ -2,54 +2,57 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from scheduler.intake.batch.columns import FILES, OURS, SETTINGS_FILE, TABLES, Table, title_key
+from scheduler.intake.batch.columns import FILES, SETTINGS_FILE, SPECIMENS, TABLES, Table
 from scheduler.intake.batch.findings import Findings, did_you_mean
-from scheduler.intake.batch.grids import (
-    Grid,
-    SheetFault,
-    decode,
-    sheet_names,
-    text_grid,
-    workbook_grid,
-)
+from scheduler.intake.batch.header import HEADER_WITHIN, LEAST_RATE
+from scheduler.intake.batch.mapping import MAPPING_FILE, Mapped
+from scheduler.intake.batch.titles import meanings, rated
+from scheduler.intake.table import TEXT_KINDS, WORKBOOK_KINDS, Grid, TableFault, read_grids
 
-TEXT_KINDS = (".csv", ".tsv", ".txt")
-WORKBOOK = ".xlsx"
 READINGS = "readings-"
 """The files of loggers are called after their rooms: readings-attic.csv."""
 
-_OTHER_WORKBOOKS = (".xls", ".xlsm", ".xlsb", ".ods", ".fods", ".numbers")
+_OTHER_WORKBOOKS = (".xls", ".xlsb", ".ods", ".fods", ".numbers")
 
 _BY_NAME = {table.name: table for table in TABLES}
 _SHEETS_ARE = f"Name its sheets as the tables: {', '.join(_BY_NAME)}"
 
 
 class Source(NamedTuple):
-    """Where one table is; `sheet` is None for a text. `called` is for people."""
+    """Where one table is; `sheet` is a workbook's, None for a file yet to be read.
+
+    `called` is for people.
+    """
 
     path: Path
-    sheet: str | None
+    sheet: Grid | None
     called: str
 
-    def grid(self, table: Table) -> Grid:
-        """Return the table's cells; raises SheetFault when they cannot be read."""
+    def grid(self, table: Table, mapped: Mapped) -> Grid:
+        """Return the table's cells; raises TableFault when they cannot be read."""
         if self.sheet is not None:
-            return workbook_grid(self.path, self.sheet)
-        return text_grid(decode(self.path), table.keys)
+            return self.sheet
+        told = mapped.of(table)
+        grids = read_grids(self.path, lambda line: rated(line, table, told))
+        named = [g for g in grids if (g.sheet or "").strip().casefold() == table.name]
+        if len(grids) > 1 and len(named) != 1:
+            reason = "is a workbook of several sheets"
+            raise TableFault(None, reason, f'Name the sheet that counts "{table.name}"')
+        return named[0] if named else grids[0]
 
 
-def sources_in(place: Path, findings: Findings) -> dict[str, Source]:
+def sources_in(place: Path, mapped: Mapped, findings: Findings) -> dict[str, Source]:
     """Return where each table of the batch is, by its usual file name.
 
     Names of files and sheets are blind to case. `place` may be one file: a text whose name
     is that of no table is told by its columns.
     """
     if place.is_file():
-        found = _once_each(_alone(place, findings), findings)
+        found = _once_each(_alone(place, mapped, findings), findings)
     elif place.is_dir():
         found = _once_each(_all_in(place, findings), findings)
     else:
@@ -77,7 +80,7 @@ def readings_in(place: Path) -> dict[str, Path]:
 
 
 def _is_readings(path: Path) -> bool:
-    kinds = (*TEXT_KINDS, WORKBOOK)
+    kinds = (*TEXT_KINDS, *WORKBOOK_KINDS)
     return path.stem.casefold().startswith(READINGS) and path.suffix.casefold() in kinds
 
 
@@ -99,8 +102,10 @@ def _all_in(folder: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
         # ~$specimens.xlsx is there while a spreadsheet program has the workbook open.
         if path.name.startswith((".", "~$")) or _is_readings(path):
             continue
+        if path.name == MAPPING_FILE:
+            continue
         sources = list(_sources_of(path, findings))
-        if not sources and path.suffix.casefold() != WORKBOOK:
+        if not sources and path.suffix.casefold() not in WORKBOOK_KINDS:
             strange.append(path)
         have.update(file for file, _ in sources)
         yield from sources
@@ -110,7 +115,7 @@ def _all_in(folder: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
 
 def _sources_of(path: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
     stem, kind = path.stem.casefold(), path.suffix.casefold()
-    if kind == WORKBOOK:
+    if kind in WORKBOOK_KINDS:
         yield from _sheets_of(path, findings)
     elif path.name.casefold() == SETTINGS_FILE:
         yield SETTINGS_FILE, Source(path, None, path.name.casefold())
@@ -121,28 +126,29 @@ def _sources_of(path: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
 
 def _sheets_of(path: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
     try:
-        names = sheet_names(path)
-    except SheetFault as fault:
-        findings.problem(path.name, None, None, None, fault.reason, fault.remedy)
+        grids = [grid for grid in read_grids(path) if not grid.hidden]
+    except TableFault as fault:
+        findings.problem(path.name, fault.row, None, None, fault.reason, fault.remedy)
         return
-    tables = {name: _BY_NAME.get(name.strip().casefold()) for name in names}
-    if not any(tables.values()) and path.stem.casefold() in _BY_NAME and len(names) == 1:
-        yield _BY_NAME[path.stem.casefold()].file, Source(path, names[0], path.name)
+    tables = [_BY_NAME.get((grid.sheet or "").strip().casefold()) for grid in grids]
+    own = _BY_NAME.get(path.stem.casefold())
+    if not any(tables) and own is not None and len(grids) == 1:
+        yield own.file, Source(path, grids[0], path.name)
         return
-    if not any(tables.values()):
-        said = ", ".join(f'"{name}"' for name in names)
-        if path.stem.casefold() in _BY_NAME:
+    said = ", ".join(f'"{grid.sheet}"' for grid in grids)
+    if not any(tables):
+        if own is not None:
             reason = f"has no sheet with the name of a table, only {said}"
             findings.problem(path.name, None, None, None, reason, _SHEETS_ARE)
         else:
             findings.note(f"{path.name}: no sheet has the name of a table ({said}); not read")
         return
-    for name, table in tables.items():
+    for grid, table in zip(grids, tables, strict=True):
         if table is not None:
-            yield table.file, Source(path, name, f"{path.name}, sheet {name.strip()}")
+            yield table.file, Source(path, grid, f"{path.name}, sheet {str(grid.sheet).strip()}")
         else:
-            guess = did_you_mean(name, _BY_NAME)
-            findings.note(f'{path.name}: sheet "{name}" is not a table, and not read{guess}')
+            guess = did_you_mean(str(grid.sheet), _BY_NAME)
+            findings.note(f'{path.name}: sheet "{grid.sheet}" is not a table, and not read{guess}')
 
 
 def _say_strange(path: Path, free: list[str], findings: Findings) -> None:
@@ -155,32 +161,63 @@ def _say_strange(path: Path, free: list[str], findings: Findings) -> None:
         findings.note(f"{path.name}: not a file of a batch, and not read{guess}")
 
 
-def _alone(path: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
-    sources = list(_sources_of(path, findings))
-    yield from sources
-    if sources or findings.found:
+def _alone(path: Path, mapped: Mapped, findings: Findings) -> Iterator[tuple[str, Source]]:
+    """Yield the tables of one file: by its names, else by the columns that it shows."""
+    trial = findings.copy()
+    sources = list(_sources_of(path, trial))
+    if sources or path.suffix.casefold() not in (*TEXT_KINDS, *WORKBOOK_KINDS):
+        findings.become(trial)
+        yield from sources
+        if not sources and not findings.found:
+            reason = "is not a table of a batch"
+            remedy = f"Name it as one: {', '.join(FILES)}; or the sheets of a workbook"
+            findings.problem(path.name, None, None, None, reason, remedy)
         return
-    table = _table_by_columns(path, findings) if path.suffix.casefold() in TEXT_KINDS else None
-    if table is not None:
-        findings.note(f"{path.name}: read as {table.name}, by its columns")
-        yield table.file, Source(path, None, path.name)
-    elif not findings.found:
+    yield from _by_columns(path, mapped, findings)
+
+
+def _by_columns(path: Path, mapped: Mapped, findings: Findings) -> Iterator[tuple[str, Source]]:
+    try:
+        grids = read_grids(path, lambda line: max(_rates(line, mapped).values()))
+    except TableFault as fault:
+        findings.problem(path.name, fault.row, None, None, fault.reason, fault.remedy)
+        return
+    found = False
+    for grid in (grid for grid in grids if not grid.hidden and any(map(any, grid.lines))):
+        table = _table_of(grid, mapped)
+        called = path.name if grid.sheet is None else f"{path.name}, sheet {grid.sheet}"
+        if table is None:
+            findings.note(f"{called}: not a table by its columns, and not read")
+            continue
+        found = True
+        findings.note(f"{called}: read as {table.name}, by its columns")
+        yield table.file, Source(path, grid, called)
+    if not found:
         reason = "is not a table of a batch"
-        remedy = f"Name it as one: {', '.join(FILES)}; or the sheets of a workbook"
+        remedy = "Name its columns in the first row: specimen, taxon, wingspan_mm and others"
         findings.problem(path.name, None, None, None, reason, remedy)
 
 
-def _table_by_columns(path: Path, findings: Findings) -> Table | None:
-    """Return the one table all of whose required columns the file has; the fullest of them."""
-    every = frozenset[str]().union(*(table.keys for table in TABLES))
-    try:
-        lines = text_grid(decode(path), every).lines
-    except SheetFault as fault:
-        findings.problem(path.name, fault.row, None, None, fault.reason, fault.remedy)
-        return None
-    titles = {title_key(cell) for cell in next(filter(any, lines), [])} - set(OURS)
-    needs = {t: {c.key for c in t.columns if c.required} for t in TABLES}
-    fitting = sorted((len(keys), t.file) for t, keys in needs.items() if keys <= titles)
-    if not fitting or (len(fitting) > 1 and fitting[-1][0] == fitting[-2][0]):
-        return None
-    return next(table for table in TABLES if table.file == fitting[-1][1])
+def _rates(line: Sequence[str], mapped: Mapped) -> dict[Table, float]:
+    return {table: rated(line, table, mapped.of(table)) for table in TABLES}
+
+
+def _table_of(grid: Grid, mapped: Mapped) -> Table | None:
+    """Return the table that a grid's header names best: all its required columns are there.
+
+    A list of specimens may lack the column of their ids: it is told to have one.
+    """
+    best: dict[Table, tuple[int, float]] = {}
+    lines = [line for line in grid.lines if any(line)][:HEADER_WITHIN]
+    for line in lines:
+        for table, rate in _rates(line, mapped).items():
+            there = {m.column for m in meanings(line, table, mapped.of(table))}
+            needs = {c.name for c in table.columns if c.required}
+            if rate and needs <= there:
+                best[table] = max(best.get(table, (0, 0.0)), (len(needs), rate))
+    if best:
+        most = max(best.values())
+        fitting = [table for table, rate in best.items() if rate == most]
+        return fitting[0] if len(fitting) == 1 else None
+    most_known = max((_rates(line, mapped)[SPECIMENS] for line in lines), default=0)
+    return SPECIMENS if most_known >= LEAST_RATE else None

@@ -65,7 +65,7 @@ class Ids:
         """Remember a row that is not loaded: what refers to it cannot be loaded either."""
         if table.key is not None:
             read = table.key in row.values
-            for name in names_of(row, table.key) if read else (row.text.get(table.key, ""),):
+            for name in self.names_of(row, table.key) if read else (row.text.get(table.key, ""),):
                 self._left_out[table.kind, name.casefold()] = table.file, row.number
 
     def enter(self, sheet: Sheet, findings: Findings) -> None:
@@ -79,8 +79,22 @@ class Ids:
             if key not in row.values:
                 self._faulty.add((sheet.table.kind, row.text.get(key, "").casefold()))
                 continue
-            for name in names_of(row, key):
+            for name in self.names_of(row, key):
                 self._enter_name(name, sheet, row, findings)
+
+    def names_of(self, row: Row, key: str) -> tuple[str, ...]:
+        """Return the ids one row stands for: a board T6 of count 3 is T6-1, T6-2 and T6-3.
+
+        What the record knows keeps its id when a count grows or shrinks: a T6 alone is the first
+        of the three, and a T6-1 whose count is now 1 is no new T6.
+        """
+        name: str = row.values[key]
+        count: int = row.values.get("count", 1)
+        alone, first = self.was_known(name), self.was_known(f"{name}-1")
+        if count == 1:
+            return (f"{name}-1",) if "count" in row.values and first and not alone else (name,)
+        begin = name if alone and not first else f"{name}-1"
+        return (begin, *(f"{name}-{n}" for n in range(2, count + 1)))
 
     def resolve(self, kind: str, name: str) -> str | None:
         """Return the usual spelling of the id, None when nothing of that kind has it."""
@@ -147,10 +161,3 @@ class Ids:
         # Comparing with very many names takes longer than the guess is worth.
         names = [entry.name for entry in self._names.values() if entry.kind == kind]
         return names if len(names) <= MOST_GUESSED_FROM else []
-
-
-def names_of(row: Row, key: str) -> tuple[str, ...]:
-    """Return the ids one row stands for: a board T6 of count 3 is T6-1, T6-2 and T6-3."""
-    name: str = row.values[key]
-    count: int = row.values.get("count", 1)
-    return (name,) if count == 1 else tuple(f"{name}-{n}" for n in range(1, count + 1))

@@ -7,13 +7,14 @@ nothing settles it, that is one problem, and a person must say.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import Literal, NamedTuple, cast
 
 from scheduler.intake.batch.cells import CellFault
 from scheduler.intake.batch.columns import Column, Form, Table
 from scheduler.intake.batch.findings import Findings
+from scheduler.intake.batch.measure import numbers_in
 from scheduler.words.wording import ROMAN
 
 DecimalSign = Literal["comma", "point"]
@@ -46,14 +47,22 @@ class Told:
 
     decimal: DecimalSign | None = None
     dates: DayOrder | None = None
+    columns: Mapping[str, str] = field(default_factory=dict)
+    """Titles as a person wrote them, with the column each means, `note` or `-`."""
 
 
 @dataclass(frozen=True, slots=True)
 class Manner:
-    """How one table is read; None where nothing settles it and such cells stay unread."""
+    """How one table is read; None where nothing settles it and such cells stay unread.
+
+    `this_year` tells the century of a year of two digits; without it, such a year is a fault,
+    and where nothing shows that it stands last (`year_last`) and the first digits could be it.
+    """
 
     decimal: DecimalSign | None = "point"
     dates: DayOrder | None = None
+    this_year: int | None = None
+    year_last: bool = False
 
     def plain(self, text: str, form: Form) -> str | None:
         """Return a number with its point, or a date as ISO 8601; None if it stays unread.
@@ -61,10 +70,10 @@ class Manner:
         Raises CellFault for what contradicts the manner of the table.
         """
         if form == "number":
-            return self._plain_number(text)
+            return self.plain_number(text)
         return self._plain_date(text) if form == "date" else text
 
-    def _plain_number(self, text: str) -> str | None:
+    def plain_number(self, text: str) -> str | None:
         found = _DECIMAL.fullmatch(text)
         if found is None:
             return text
@@ -81,11 +90,12 @@ class Manner:
         if found is not None:
             if found[3].upper() not in ROMAN:
                 raise CellFault(f"has no month {found[3]}", "Write the month as I to XII")
-            return _iso(found, found[1], str(ROMAN.index(found[3].upper()) + 1))
+            return self._iso(found, found[1], str(ROMAN.index(found[3].upper()) + 1))
         found = _NUMERIC_DATE.fullmatch(text)
         if found is None:
             return text
-        by_day, by_month = _iso(found, found[1], found[3]), _iso(found, found[3], found[1])
+        by_day = self._iso(found, found[1], found[3])
+        by_month = self._iso(found, found[3], found[1])
         if min(int(found[1]), int(found[3])) > 12:
             raise CellFault("is not a day of the calendar", _AS_ISO)
         if self.dates is None:
@@ -95,8 +105,30 @@ class Manner:
             raise CellFault(f"has no such month when the {first} stands first", _AS_ISO)
         return iso
 
+    def _iso(self, found: re.Match[str], day: str, month: str) -> str:
+        year = found[4] if len(found[4]) == 4 else self._full_year(found)
+        hour, minute, second = found.groups()[4:]
+        clock = "" if hour is None else f"T{hour:0>2}:{minute}" + (f":{second}" if second else "")
+        return f"{year}-{month:0>2}-{day:0>2}{clock}"
 
-def settle(table: Table, cells: Iterable[Cell], told: Told, findings: Findings) -> Manner:
+    def _full_year(self, found: re.Match[str]) -> str:
+        remedy = "Write all four digits of the year"
+        if self.this_year is None:
+            raise CellFault("has a year of two digits", remedy)
+        if not self.year_last and _may_be_a_year(found[1], self.this_year):
+            raise CellFault("has a year of two digits that could stand first or last", remedy)
+        century = self.this_year // 100 * 100
+        year = century + int(found[4])
+        return str(year if year <= self.this_year + _YEARS_AHEAD else year - 100)
+
+
+_YEARS_BACK, _YEARS_AHEAD = 10, 2
+"""Around this year: two digits may be a year that stands first; later is the century before."""
+
+
+def settle(
+    table: Table, cells: Iterable[Cell], told: Told, findings: Findings, this_year: int | None
+) -> Manner:
     """Return how a table writes numbers and dates; note what it settled, report what not."""
     cells = list(cells)
     notes: list[str] = []
@@ -105,7 +137,29 @@ def settle(table: Table, cells: Iterable[Cell], told: Told, findings: Findings) 
     )
     if notes:
         findings.note(f"read with {' and '.join(notes)}", table.file)
-    return Manner(cast("DecimalSign | None", decimal), cast("DayOrder | None", dates))
+    year_last = told.dates is not None or any(_shows_year_last(c, this_year) for c in cells)
+    return Manner(
+        cast("DecimalSign | None", decimal), cast("DayOrder | None", dates), this_year, year_last
+    )
+
+
+def _shows_year_last(cell: Cell, this_year: int | None) -> bool:
+    found = _NUMERIC_DATE.fullmatch(cell.text) if cell.column.form == "date" else None
+    if found is None or this_year is None:
+        return False
+    return len(found[4]) == 4 or not _may_be_a_year(found[1], this_year)
+
+
+def _may_be_a_year(digits: str, this_year: int) -> bool:
+    """Return whether the first digits of a date could be the year, of late or soon."""
+    year = this_year // 100 * 100 + int(digits)
+    return len(digits) == 2 and -_YEARS_BACK <= year - this_year <= _YEARS_AHEAD
+
+
+def has_short_year(text: str) -> bool:
+    """Return whether a date's year has two digits."""
+    found = _NUMERIC_DATE.fullmatch(text) or _ROMAN_DATE.fullmatch(text)
+    return found is not None and len(found[4]) == 2
 
 
 class _Question(NamedTuple):
@@ -179,21 +233,29 @@ def _settled(
 
 
 def _decimal_shown(cell: Cell) -> str | None:
-    if cell.column.form != "number" or not _DECIMAL.fullmatch(cell.text):
+    if cell.column.form != "number":
         return None
-    if _PERHAPS_THOUSANDS.fullmatch(cell.text):
+    shown = {_sign_of(number, cell.column) for number in numbers_in(cell.text, cell.column.unit)}
+    return next((sign for sign in ("comma", "point", "") if sign in shown), None)
+
+
+def _sign_of(number: str, column: Column) -> str | None:
+    """Return the decimal sign that a number proves, "" where it may be one of thousands."""
+    if not _DECIMAL.fullmatch(number):
+        return None
+    if _PERHAPS_THOUSANDS.fullmatch(number):
         try:
-            cell.column.read(re.sub("[.,]", "", cell.text))
+            column.read(re.sub("[.,]", "", number))
         except CellFault:
             pass
         else:
             return ""
-    return "comma" if "," in cell.text else "point"
+    return "comma" if "," in number else "point"
 
 
 def _order_shown(cell: Cell) -> str | None:
     found = _NUMERIC_DATE.fullmatch(cell.text) if cell.column.form == "date" else None
-    if found is None or len(found[4]) == 2:
+    if found is None:
         return None
     first, second = int(found[1]), int(found[3])
     if first == second or min(first, second) > 12:
@@ -205,11 +267,3 @@ def _order_shown(cell: Cell) -> str | None:
 
 def _with_point(text: str, decimal: DecimalSign) -> str:
     return text.replace(",", ".") if decimal == "comma" else text
-
-
-def _iso(found: re.Match[str], day: str, month: str) -> str:
-    if len(found[4]) == 2:
-        raise CellFault("has a year of two digits", "Write all four digits of the year")
-    hour, minute, second = found.groups()[4:]
-    clock = "" if hour is None else f"T{hour:0>2}:{minute}" + (f":{second}" if second else "")
-    return f"{found[4]}-{month:0>2}-{day:0>2}{clock}"

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from scheduler.intake.batch.columns import BOARDS, ROOMS, SESSIONS
 from scheduler.intake.batch.findings import Findings
-from scheduler.intake.batch.ids import Ids, names_of
+from scheduler.intake.batch.ids import Ids
 from scheduler.intake.batch.moments import local_moment
 from scheduler.intake.batch.recorded import check_lengths
 from scheduler.intake.batch.sheets import Row, Sheet
@@ -42,7 +42,8 @@ def read_boards(
     stays: dict[str, str] = {}
     for row in sheet.rows:
         ids.check_reference("room", BOARDS.file, "room", row, findings)
-        names = [ids.resolve("board", name) for name in _names(row)]
+        given = ids.names_of(row, "board") if "board" in row.values else ()
+        names = [ids.resolve("board", name) for name in given]
         if "room" not in row.text and not all(n and ids.was_known(n) for n in names):
             remedy = f"Name a room of {ROOMS.file} or of the record"
             findings.problem(BOARDS.file, row.number, "room", None, "is empty", remedy)
@@ -68,10 +69,6 @@ def read_sessions(
         if name is not None and start is not None and "minutes" in row.values:
             sessions.append(Session(name, start, row.values["minutes"]))
     return tuple(sessions)
-
-
-def _names(row: Row) -> tuple[str, ...]:
-    return names_of(row, "board") if "board" in row.values else ()
 
 
 def _board(name: str, values: dict[str, Any]) -> Board:

@@ -16,7 +16,7 @@ from scheduler.intake.batch.cells import CellFault
 from scheduler.intake.batch.columns import SETTINGS_FILE
 from scheduler.intake.batch.findings import Findings, did_you_mean
 from scheduler.intake.batch.folder import settings_path
-from scheduler.intake.batch.grids import SheetFault, decode
+from scheduler.intake.table import TableFault, decoded, read_bytes
 from scheduler.words.records import Settings
 from scheduler.words.repeats import EXAMPLE, Repeat, RepeatFault, parse_repeat
 
@@ -78,10 +78,10 @@ def demo_now(folder: Path) -> datetime | None:
 
 def _content(path: Path, findings: Findings) -> dict[str, Any] | None:
     try:
-        return tomllib.loads(decode(path))
-    except SheetFault as fault:
+        return tomllib.loads(decoded(read_bytes(path))[0])
+    except TableFault as fault:
         findings.problem(SETTINGS_FILE, fault.row, None, None, fault.reason, fault.remedy)
-    except tomllib.TOMLDecodeError as error:
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
         reason = f"is not TOML ({error})"
         remedy = 'Write lines such as timezone = "Europe/Berlin"'
         findings.problem(SETTINGS_FILE, None, None, None, reason, remedy)

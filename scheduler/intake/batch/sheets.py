@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime, time
+from decimal import Decimal
 from typing import Any
 
 from scheduler.intake.batch.cells import CellFault
-from scheduler.intake.batch.columns import OURS, Column, Table, title_key
-from scheduler.intake.batch.findings import Findings, closest, did_you_mean
+from scheduler.intake.batch.columns import OURS, SPECIMENS, Column, Table, title_key
+from scheduler.intake.batch.findings import Findings
 from scheduler.intake.batch.folder import Source
-from scheduler.intake.batch.grids import Grid, SheetFault
-from scheduler.intake.batch.manner import Cell, Manner, Told, settle
+from scheduler.intake.batch.header import Header, read_header
+from scheduler.intake.batch.manner import Cell, Manner, Told, has_short_year, settle
+from scheduler.intake.batch.mapping import Mapped
+from scheduler.intake.batch.measure import measured
+from scheduler.intake.batch.mixed import report_mixed_dates
+from scheduler.intake.batch.seen import Sample, TableSeen, samples_of, spans_of
+from scheduler.intake.batch.titles import NOTES_TERM
+from scheduler.intake.table import Grid, TableFault
 
 LONGEST_QUOTE = 60
 
@@ -37,7 +45,7 @@ class Sheet:
 
     `readable` is False when the file is there but its ids are unknown, so that references
     to it cannot be judged; a file that is not there is an empty, readable sheet. `where`
-    tells the place of each known column among the `titles`.
+    tells the place of each known column among the `titles`, `seen` what was understood.
     """
 
     table: Table
@@ -46,135 +54,234 @@ class Sheet:
     where: Mapping[str, int] = field(default_factory=dict)
     separator: str = ","
     readable: bool = True
-
-
-def read_sheet(source: Source, table: Table, told: Told, findings: Findings) -> Sheet:
-    """Read one table of a batch; what is wrong in it goes to `findings`."""
-    try:
-        grid = source.grid(table)
-        header_at = next((at for at, line in enumerate(grid.lines) if any(line)), None)
-        if header_at is None:
-            raise SheetFault(None, "is empty", "Write the column names into row 1, or delete it")
-    except SheetFault as fault:
-        findings.problem(table.file, fault.row, None, None, fault.reason, fault.remedy)
-        return Sheet(table, readable=False)
-    titles = tuple(grid.lines[header_at])
-    where = _columns_of(titles, header_at + 1, table, findings)
-    _blank_ours(grid, titles, header_at)
-    body = _Body(grid, header_at + 1, titles, where, table)
-    manner = settle(table, body.untyped(), told, findings)
-    rows = tuple(body.row(at, manner, findings) for at in body.filled())
-    readable = table.key is None or table.key in where
-    return Sheet(table, rows, titles, where, grid.separator, readable)
-
-
-def _blank_ours(grid: Grid, titles: tuple[str, ...], header_at: int) -> None:
-    # A row that holds nothing but our own reasons was emptied by whoever corrected it.
-    for place, title in enumerate(titles):
-        if title_key(title) in OURS:
-            for line in grid.lines[header_at + 1 :]:
-                line[place] = ""
-
-
-def _columns_of(
-    titles: tuple[str, ...], row: int, table: Table, findings: Findings
-) -> dict[str, int]:
-    """Return the place of every known column; report missing, doubled and unknown ones."""
-    names = {column.key: column.name for column in table.columns}
-    where: dict[str, int] = {}
-    unknown: list[str] = []
-    for place, title in enumerate(titles):
-        name = names.get(title_key(title))
-        if name is None:
-            unknown += [title] if title and title_key(title) not in OURS else []
-        elif name in where:
-            remedy = "Keep one of the two columns"
-            findings.problem(table.file, row, name, title, "stands twice in the header", remedy)
-        else:
-            where[name] = place
-    missing = [c.name for c in table.columns if c.required and c.name not in where]
-    for name in missing:
-        near = closest(name, unknown)
-        remedy = f'Rename the column "{near}"' if near else f'Add a column "{name}"'
-        findings.problem(table.file, row, name, near, "this column is missing", remedy)
-    free = [name for name in names.values() if name not in where]
-    for title in unknown:
-        guess = did_you_mean(title, free)
-        findings.note(f'column "{_short(title)}" is unknown and not read{guess}', table.file)
-    return where
+    seen: TableSeen | None = None
 
 
 @dataclass(frozen=True, slots=True)
+class Aids:
+    """What helps to read a table: what was told, what was agreed to before, what year it is."""
+
+    told: Told = field(default_factory=Told)
+    mapped: Mapped = field(default_factory=Mapped)
+    this_year: int | None = None
+
+
+def read_sheet(source: Source, table: Table, aids: Aids, findings: Findings) -> Sheet:
+    """Read one table of a batch; what is wrong in it goes to `findings`."""
+    try:
+        grid = source.grid(table, aids.mapped)
+        header = read_header(grid, table, aids.mapped.of(table), findings)
+    except TableFault as fault:
+        findings.problem(table.file, fault.row, None, None, fault.reason, fault.remedy)
+        return Sheet(table, readable=False)
+    body = _Body(grid, header, table, findings)
+    body.make_even()
+    manner = settle(table, body.untyped(), aids.told, findings, aids.this_year)
+    report_mixed_dates(grid, body.filled(), header.where, table, findings)
+    rows = tuple(body.row(at, manner) for at in body.filled())
+    body.say_asked()
+    if not grid.encoding.startswith("UTF"):
+        findings.ask(table.file, "encoding", f"read as {grid.encoding}, by its letters")
+    readable = table.key is None or table.key in header.where
+    seen = _seen(grid, header, table, manner, rows, findings)
+    return Sheet(table, rows, header.titles, header.where, grid.separator, readable, seen)
+
+
 class _Body:
     """The lines below the header."""
 
-    grid: Grid
-    start: int
-    titles: tuple[str, ...]
-    where: Mapping[str, int]
-    table: Table
+    def __init__(self, grid: Grid, header: Header, table: Table, findings: Findings) -> None:
+        self.grid, self.header, self.table, self.findings = grid, header, table, findings
+        self._columns = [c for c in table.columns if c.name in header.where]
+        self._asked: dict[str, list[str]] = {}
+        self._odd: set[int] = set()
+
+    def make_even(self) -> None:
+        """Give every line the header's length; note the lines that had another."""
+        width, lines = len(self.header.titles), self.grid.lines
+        for at in range(self.header.below, len(lines)):
+            line = lines[at]
+            if not self.grid.values and any(line) and len(line) != self.header.width:
+                self._odd.add(at)
+            line += [""] * (width - len(line))
+        self._fill_merged()
+        for place, title in enumerate(self.header.titles):
+            # A row that holds nothing but our own reasons was emptied by whoever corrected it.
+            if title_key(title) in OURS:
+                for line in lines[self.header.below :]:
+                    line[place] = ""
+
+    def _fill_merged(self) -> None:
+        for top, left, bottom, right in self.grid.merged:
+            text = self.grid.text(top, left) if top < len(self.grid.lines) else ""
+            if top < self.header.below or left != right or top == bottom or not text:
+                continue
+            for at in range(top + 1, min(bottom + 1, len(self.grid.lines))):
+                self.grid.lines[at][left] = text
+            self._ask("merged cells", f"rows {top + 1} to {bottom + 1}: {_short(text)}")
 
     def filled(self) -> Iterator[int]:
         """Return where the rows are that hold anything."""
         lines = self.grid.lines
-        return (at for at in range(self.start, len(lines)) if any(lines[at]))
+        return (at for at in range(self.header.below, len(lines)) if any(lines[at]))
 
     def untyped(self) -> Iterator[Cell]:
         """Return the filled numbers and dates that are text: they show the table's manner."""
-        columns = [c for c in self._columns() if c.form != "text"]
+        columns = [c for c in self._columns if c.form != "text"]
         for at in self.filled():
             for column in columns:
-                place = self.where[column.name]
-                text = self.grid.lines[at][place]
-                told = (at, place) in self.grid.typed or (at, place) in self.grid.faults
-                if text and not told:
+                place = self.header.where[column.name]
+                text = self.grid.text(at, place)
+                told = self.grid.value(at, place) is not None or (at, place) in self.grid.faults
+                if text and not told and at not in self._odd:
                     yield Cell(at + 1, column, text)
 
-    def row(self, at: int, manner: Manner, findings: Findings) -> Row:
-        """Read one row; what is wrong in it goes to `findings`."""
+    def row(self, at: int, manner: Manner) -> Row:
+        """Read one row; what is wrong in it goes to the findings."""
         line = self.grid.lines[at]
         row = Row(at + 1, {}, {}, {}, tuple(line))
-        for column in self._columns():
-            cell = line[self.where[column.name]]
-            if cell:
+        for column in self._columns:
+            if cell := line[self.header.where[column.name]]:
                 row.text[column.name] = cell
+        if at in self._odd:
+            self._problem(
+                row,
+                None,
+                None,
+                f"has not as many cells as the header, {self.header.width}",
+                "Correct the row; a text with the separator in it needs quotation marks",
+            )
+            return row
+        for column in self._columns:
             try:
                 self._read(at, column, manner, row)
             except CellFault as fault:
-                findings.problem(
-                    self.table.file,
-                    row.number,
-                    column.name,
-                    _short(cell) or None,
-                    fault.reason,
-                    fault.remedy,
-                )
-        self._check_untitled(row, findings)
+                cell = row.text.get(column.name, "")
+                self._problem(row, column.name, _short(cell) or None, fault.reason, fault.remedy)
+        self._keep_notes(row)
+        self._check_untitled(row)
         return row
 
-    def _columns(self) -> list[Column]:
-        return [column for column in self.table.columns if column.name in self.where]
+    def _problem(
+        self, row: Row, column: str | None, value: str | None, reason: str, remedy: str
+    ) -> None:
+        self.findings.problem(self.table.file, row.number, column, value, reason, remedy)
 
     def _read(self, at: int, column: Column, manner: Manner, row: Row) -> None:
-        place = at, self.where[column.name]
+        place = self.header.where[column.name]
         cell = row.text.get(column.name)
-        if place in self.grid.faults:
-            raise self.grid.faults[place]
+        fault = self.grid.faults.get((at, place))
+        if fault is not None:
+            raise CellFault(fault.reason, fault.remedy)
         if cell is None:
             if column.required:
                 raise CellFault("is empty", "Fill the cell")
             return
-        plain = cell if place in self.grid.typed else manner.plain(cell, column.form)
+        if column.form == "number":
+            plain = self._number(at, column, cell, manner, row)
+        else:
+            value = self.grid.value(at, place)
+            typed = value is not None
+            plain = cell if typed else manner.plain(cell, column.form)
+            if isinstance(value, datetime) and value.time() == time():
+                # Programs that know no bare dates write them as midnight.
+                plain = value.date().isoformat()
+            if not typed and column.form == "date" and has_short_year(cell):
+                self._ask("two-digit years", f"row {at + 1}: {cell} is {plain}")
         if plain is not None:
             row.values[column.name] = column.read(plain)
             row.plain[column.name] = plain
 
-    def _check_untitled(self, row: Row, findings: Findings) -> None:
+    def _number(self, at: int, column: Column, cell: str, manner: Manner, row: Row) -> str | None:
+        """Return a number's text with its point; what stands beside it goes to the row."""
+        place = self.header.where[column.name]
+        times = self.header.columns[place].times
+        value, unit = self.grid.value(at, place), self.grid.units.get((at, place), "")
+        if isinstance(value, float):
+            number = f"{Decimal(f'{value:.15g}'):f}"
+            # A number held as one needs no guess how it is written, only its unit.
+            found = measured(f"{number} {unit}".strip(), column.unit, times, lambda text: text)
+        else:
+            found = measured(cell, column.unit, times, manner.plain_number)
+        if found is None:
+            return None
+        if found.about:
+            self._ask("about", f"row {at + 1}: {cell} is {found.number} {column.unit}".rstrip())
+        if found.turned:
+            self._ask("units", f"row {at + 1}: {cell} is {found.number} {column.unit}")
+        if found.build is not None:
+            self._take_build(at, column, cell, found.build, row)
+        return found.number or None
+
+    def _take_build(self, at: int, column: Column, cell: str, build: str, row: Row) -> None:
+        named = self.header.columns[self.header.where[column.name]].how == "named"
+        wing = column.name in ("wingspan_mm", "forewing_mm")
+        if self.table is not SPECIMENS or (named and not wing):
+            column.read(cell)
+            raise CellFault("is not a number", f"Write a number in {column.unit}")
+        if "size" in row.text and row.values.get("size", build) != build:
+            raise CellFault(f"says {build}, and size says otherwise", "Keep one of the two")
+        row.text.setdefault("size", cell)
+        row.values["size"] = row.plain["size"] = build
+        self._ask("builds", f"row {at + 1}: {cell} is {build}")
+
+    def _keep_notes(self, row: Row) -> None:
+        """Keep what has no column of ours as a note on the specimen."""
+        parts = [
+            f"{self.header.titles[place]}: {cell}"
+            for place in self.header.notes
+            if (cell := " ".join(row.line[place].split()))
+        ]
+        if not parts:
+            return
+        if NOTES_TERM in row.values:
+            parts.insert(0, row.values[NOTES_TERM])
+        text = "; ".join(parts)
+        column = next(c for c in self.table.columns if c.name == NOTES_TERM)
+        try:
+            row.values[NOTES_TERM] = column.read(text)
+        except CellFault as fault:
+            self._problem(row, NOTES_TERM, _short(text), fault.reason, fault.remedy)
+        row.text[NOTES_TERM] = row.plain[NOTES_TERM] = text
+
+    def _check_untitled(self, row: Row) -> None:
         remedy = "Name the column in the header; a text with the separator needs quotation marks"
-        for cell, title in zip(row.line, self.titles, strict=True):
-            if cell and not title:
+        for place, cell in enumerate(row.line):
+            if cell and (place >= len(self.header.titles) or not self.header.titles[place]):
                 reason = "this cell stands under no column name"
-                findings.problem(self.table.file, row.number, None, _short(cell), reason, remedy)
+                self._problem(row, None, _short(cell), reason, remedy)
+
+    def _ask(self, kind: str, text: str) -> None:
+        self._asked.setdefault(kind, []).append(text)
+
+    def say_asked(self) -> None:
+        """Say once for each kind what needs a person's word, with one example of its rows."""
+        for kind, texts in self._asked.items():
+            more = f" (and {len(texts) - 1} more)" if len(texts) > 1 else ""
+            self.findings.ask(self.table.file, kind, texts[0] + more)
+
+
+def _seen(
+    grid: Grid,
+    header: Header,
+    table: Table,
+    manner: Manner,
+    rows: Sequence[Row],
+    findings: Findings,
+) -> TableSeen:
+    texts = [row for row in rows if row.text]
+    return TableSeen(
+        table=table.name,
+        called=findings.name(table.file),
+        rows=len(rows),
+        separator=None if grid.values else grid.separator,
+        encoding=grid.encoding,
+        decimal=manner.decimal,
+        dates=manner.dates,
+        columns=header.columns,
+        spans=spans_of([row.values for row in rows], {c.name: c.unit for c in table.columns}),
+        samples=samples_of([Sample(row.number, row.line, row.values) for row in texts]),
+    )
 
 
 def _short(cell: str) -> str:

@@ -42,14 +42,13 @@ def read_specimens(
         _check_sizes(row, findings)
         _check_dates(row, findings)
         _check_place(row, findings)
-        name = ids.resolve("specimen", row.values.get("specimen", ""))
-        if name is None:
-            continue
-        specimen = _specimen(name, row)
-        specimens.append(specimen)
-        if not ids.was_known(name):
-            new.append(specimen)
-            _check_some_size(specimen, row, rules, findings)
+        names = ids.names_of(row, "specimen") if "specimen" in row.values else ()
+        for name in filter(None, (ids.resolve("specimen", n) for n in names)):
+            specimen = _specimen(name, row)
+            specimens.append(specimen)
+            if not ids.was_known(name):
+                new.append(specimen)
+                _check_some_size(specimen, row, rules, findings)
     _note_families(new, rules, findings)
     _note_sizes(new, rules, findings)
     return tuple(specimens)
@@ -58,7 +57,7 @@ def read_specimens(
 def _specimen(name: str, row: Row) -> Specimen:
     # A label term goes on paper as written: 55.870 keeps its nought.
     label = {term: _on_paper(term, row) for term in LABEL_TERMS if term in row.values}
-    own = {key: value for key, value in row.values.items() if key not in label}
+    own = {key: value for key, value in row.values.items() if key not in {*label, "count"}}
     return Specimen(**{**own, "specimen": name, "label": label})
 
 

@@ -20,7 +20,7 @@ class RawCell(NamedTuple):
     """One cell that has a value or a formula: place from 0, type, style and text as stored.
 
     `kind` is the type attribute ("n" where there is none); `text` is None for a formula without
-    a value.
+    a value, `formula` None for a cell that is none.
     """
 
     line: int
@@ -28,7 +28,7 @@ class RawCell(NamedTuple):
     kind: str
     style: int
     text: str | None
-    formula: bool
+    formula: str | None
 
 
 class SheetXml:
@@ -43,7 +43,9 @@ class SheetXml:
         self._kind, self._style = "n", 0
         self._text: list[str] | None = None
         self._chars = 0
-        self._filled = self._formula = False
+        self._filled = False
+        self._formula: list[str] | None = None
+        self._in_formula = False
         self._depth_phonetic = 0
 
     def read(self, source: IO[bytes]) -> None:
@@ -59,7 +61,7 @@ class SheetXml:
                 self._text = self._text if self._text is not None and tag == "t" else []
                 self._filled = True
         elif tag == "f":
-            self._formula = True
+            self._formula, self._in_formula = [], True
         elif tag == "row":
             self._line = int(given["r"]) - 1 if "r" in given else self._line + 1
             self._column = -1
@@ -78,30 +80,30 @@ class SheetXml:
             self._line, self._column = place_of(given["r"])
         self._kind, self._style = given.get("t", "n"), int(given.get("s", 0))
         self._text, self._chars = None, 0
-        self._filled = self._formula = False
+        self._filled, self._formula, self._in_formula = False, None, False
 
     def _characters(self, text: str) -> None:
-        if self._text is None or not self._filled:
+        into = self._formula if self._in_formula else self._text if self._filled else None
+        if into is None:
             return
         self._chars += len(text)
         if self._chars > self._most_chars:
             reason = f"has a cell of more than {self._most_chars:,} characters"
             raise TableFault(self._line + 1, reason, "Shorten the text")
-        self._text.append(text)
+        into.append(text)
 
     def _end(self, name: str) -> None:
         tag = name.rpartition(" ")[2]
         if tag in ("v", "t"):
             self._filled = False
+        elif tag == "f":
+            self._in_formula = False
         elif tag == "rPh":
             self._depth_phonetic -= 1
-        elif tag == "c" and (self._text or self._formula):
-            text = "".join(self._text) if self._text else None
-            self._take(
-                RawCell(
-                    self._line, self._column, self._kind, self._style, text or None, self._formula
-                )
-            )
+        elif tag == "c" and (self._text or self._formula is not None):
+            text = "".join(self._text) if self._text is not None else None
+            formula = None if self._formula is None else "".join(self._formula)
+            self._take(RawCell(self._line, self._column, self._kind, self._style, text, formula))
 
     def _merge(self, reference: str) -> None:
         first, _, last = reference.partition(":")

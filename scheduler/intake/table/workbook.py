@@ -120,14 +120,13 @@ class _Sheet:
         self._values: list[list[Value | None]] = []
         self._units: dict[Place, str] = {}
         self._faults: dict[Place, Fault] = {}
-        self._formulas: list[Place] = []
+        self._formulas: list[tuple[int, int, str]] = []
         self._reckoned = False
 
     def grid(self, merged: tuple[tuple[int, int, int, int], ...]) -> Grid:
         """Return what was read."""
-        # Programs keep the values of all formulas or of none.
-        for at, place in [] if self._reckoned else self._formulas:
-            self._put(at, place, "=", None)
+        for at, place, formula in [] if self._reckoned else self._formulas:
+            self._put(at, place, f"={formula}", None)
             self._faults[at, place] = _NOT_RECKONED
         return Grid(
             self._lines,
@@ -142,11 +141,12 @@ class _Sheet:
     def take(self, cell: RawCell) -> None:
         """Enter one cell."""
         at, place, text = cell.line, cell.column, cell.text
-        if cell.formula:
-            self._reckoned |= text is not None
-            if text is None:
-                self._formulas.append((at, place))
-        if text is None:
+        if cell.formula is not None:
+            # Programs keep the values of all formulas or of none; with some there, "" is one.
+            self._reckoned |= bool(text)
+            if not text:
+                self._formulas.append((at, place, cell.formula))
+        if not text:
             return
         if cell.kind == "n":
             self._put_number(at, place, float(text), cell.style)

@@ -1,0 +1,81 @@
+"""What was understood of a batch, as text for a terminal, before anything is written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime
+from typing import Any
+
+from scheduler.intake.batch import Batch
+from scheduler.intake.batch.seen import Sample, Span, TableSeen
+from scheduler.intake.table import SEPARATORS
+from scheduler.words import wording
+
+
+def preview_lines(batch: Batch) -> list[str]:
+    """Return what was understood of each table, and what a person must agree to."""
+    lines = [line for table in batch.seen for line in _table_lines(table)]
+    if batch.asks:
+        lines.append("To agree to:")
+        for ask in batch.asks:
+            lines += wording.wrapped(f"{ask.file}: {ask.kind}: {ask.text}", "  ", "    ")
+    return lines
+
+
+def _table_lines(seen: TableSeen) -> Iterator[str]:
+    yield from wording.wrapped(f"{seen.called}: {wording.counted(seen.rows, 'row')}", "", "  ")
+    yield from wording.wrapped(f"written with {', '.join(_manner(seen))}", "  ", "    ")
+    understood = [
+        f'"{m.title}" is {m.column}' + (f" (times {m.times:g})" if m.times != 1 else "")
+        for m in seen.columns
+        if m.column and m.how != "named"
+    ]
+    named = [m.title for m in seen.columns if m.how == "named"]
+    if named:
+        yield from wording.wrapped(f"columns {wording.listed(named)}", "  ", "    ")
+    if understood:
+        yield from wording.wrapped("; ".join(understood), "  ", "    ")
+    for span in seen.spans:
+        yield from wording.wrapped(_span_line(span), "  ", "    ")
+    for sample in seen.samples:
+        yield from _sample_lines(sample)
+    yield ""
+
+
+def _manner(seen: TableSeen) -> Iterator[str]:
+    if seen.separator is None:
+        yield "a workbook's cells"
+    else:
+        yield f"{SEPARATORS.get(seen.separator, repr(seen.separator))} between the cells"
+        yield seen.encoding
+    if seen.decimal is not None:
+        yield f"a decimal {seen.decimal}"
+    if seen.dates is not None:
+        yield f"dates {seen.dates.replace('-', ' ')}"
+
+
+def _span_line(span: Span) -> str:
+    unit = f" {span.unit}" if span.unit else ""
+    least, most = _value(span.least), _value(span.most)
+    said = f"{span.column}: {span.count} filled, "
+    if least == most:
+        return f"{said}{least}{unit}"
+    middle = "" if span.median is None else f", median {span.median:g}"
+    return f"{said}{least} to {most}{unit}{middle}"
+
+
+def _sample_lines(sample: Sample) -> list[str]:
+    cells = " | ".join(cell for cell in sample.cells)
+    read = ", ".join(f"{column} {_value(value)}" for column, value in sample.read.items())
+    return [
+        *wording.wrapped(f"row {sample.row}: {cells}", "  ", "    "),
+        *wording.wrapped(f"read as {read or 'nothing'}", "    ", "      "),
+    ]
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, datetime):
+        return value.isoformat(" ", timespec="minutes")
+    if isinstance(value, date):
+        return value.isoformat()
+    return f"{value:g}" if isinstance(value, float) else str(value)

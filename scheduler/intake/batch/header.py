@@ -1,0 +1,123 @@
+"""Where the header of a table stands, and what its titles mean."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from scheduler.intake.batch.columns import OURS, Table, title_key
+from scheduler.intake.batch.findings import Findings, closest, did_you_mean
+from scheduler.intake.batch.measure import unit_times
+from scheduler.intake.batch.titles import NOTE, Meaning, meanings, rated
+from scheduler.intake.table import Grid, TableFault
+
+HEADER_WITHIN = 40
+"""Filled lines within which a header is looked for."""
+
+LEAST_RATE = 3.0
+"""Two titles that are known: below, the first filled line is the header, whatever it says."""
+
+
+class Header(NamedTuple):
+    """The titles, as many cells as the table is wide; `width` cells in the file's own line.
+
+    `below` is the first line of the body, `where` the place of each column, `notes` the places
+    whose cells are kept as notes.
+    """
+
+    titles: tuple[str, ...]
+    columns: tuple[Meaning, ...]
+    where: Mapping[str, int]
+    notes: tuple[int, ...]
+    width: int
+    below: int
+
+
+def read_header(grid: Grid, table: Table, told: Mapping[str, str], findings: Findings) -> Header:
+    """Find the header; say what is above it, what is guessed, missing, doubled and unknown.
+
+    Raises TableFault for an empty table.
+    """
+    filled = [at for at, line in enumerate(grid.lines) if any(line)]
+    if not filled:
+        raise TableFault(None, "is empty", "Write the column names into row 1, or delete it")
+    at = _header_line(grid, filled, table, told)
+    line = grid.lines[at]
+    width = max(map(len, grid.lines[at:]))
+    titles = (*line, *[""] * (width - len(line)))
+    above = [n for n in filled if n < at]
+    if above:
+        said = " ".join(cell for cell in grid.lines[above[0]] if cell)
+        findings.ask(table.file, "title rows", f"above the header, not read: {said[:60]}")
+    columns = meanings(titles, table, told)
+    where = _places(columns, at + 1, table, findings)
+    notes = tuple(place for place, meaning in enumerate(columns) if meaning.column == NOTE)
+    _say_meanings(columns, table, findings)
+    _say_missing(columns, where, at + 1, table, findings)
+    units = _is_unit_line(grid, at + 1)
+    if units:
+        findings.ask(table.file, "unit rows", f"row {at + 2} names units, not read")
+    return Header(titles, columns, where, notes, len(line), at + 1 + units)
+
+
+def _header_line(grid: Grid, filled: Sequence[int], table: Table, told: Mapping[str, str]) -> int:
+    rates = {at: rated(grid.lines[at], table, told) for at in filled[:HEADER_WITHIN]}
+    best = max(rates, key=lambda at: (rates[at], -at))
+    return best if rates[best] >= LEAST_RATE and rates[best] > rates[filled[0]] else filled[0]
+
+
+def _is_unit_line(grid: Grid, at: int) -> bool:
+    cells = [cell.strip("()[]") for cell in grid.lines[at] if cell] if at < len(grid.lines) else []
+    units = ("mm", "%", "min", "°C", "m", "degrees")
+    return bool(cells) and all(any(unit_times(c, u) for u in units) for c in cells)
+
+
+def _places(
+    columns: Sequence[Meaning], row: int, table: Table, findings: Findings
+) -> dict[str, int]:
+    """Return the place of every known column; report those that stand twice."""
+    where: dict[str, int] = {}
+    for place, meaning in enumerate(columns):
+        name = meaning.column
+        if name in (None, NOTE):
+            continue
+        if name in where:
+            remedy = "Keep one of the two columns"
+            reason = "stands twice in the header"
+            findings.problem(table.file, row, name, meaning.title, reason, remedy)
+        elif name is not None:
+            where[name] = place
+    return where
+
+
+def _say_meanings(columns: Sequence[Meaning], table: Table, findings: Findings) -> None:
+    free = {c.name for c in table.columns} - {meaning.column for meaning in columns}
+    for meaning in columns:
+        title = f'"{_short(meaning.title)}"'
+        if meaning.how == "guessed":
+            turned = f", numbers times {meaning.times:g}" if meaning.times != 1 else ""
+            findings.ask(table.file, f"column {title}", f"is {meaning.column}{turned}")
+        elif meaning.how == "note" and meaning.column == NOTE:
+            guess = did_you_mean(meaning.title, free)
+            findings.ask(table.file, f"column {title}", f"is kept as a note{guess}")
+        elif meaning.how == "note" and title_key(meaning.title) not in OURS:
+            guess = did_you_mean(meaning.title, free)
+            findings.note(f"column {title} is unknown and not read{guess}", table.file)
+
+
+def _say_missing(
+    columns: Sequence[Meaning],
+    where: Mapping[str, int],
+    row: int,
+    table: Table,
+    findings: Findings,
+) -> None:
+    unknown = [m.title for m in columns if m.how == "note"]
+    for name in (c.name for c in table.columns if c.required and c.name not in where):
+        near = closest(name, unknown)
+        remedy = f'Rename the column "{near}"' if near else f'Add a column "{name}"'
+        findings.problem(table.file, row, name, near, "this column is missing", remedy)
+
+
+def _short(title: str) -> str:
+    return title if len(title) <= 60 else title[:59] + "…"

@@ -1,0 +1,147 @@
+"""What a person said of a folder's lists, kept beside them: next week's file needs no question."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from scheduler.intake.batch.columns import TABLES, Table, title_key
+from scheduler.intake.batch.findings import Findings, did_you_mean
+from scheduler.intake.batch.titles import LEFT_OUT, NOTE, Meaning
+from scheduler.intake.table import TableFault, decoded, read_bytes
+from scheduler.words.problems import BadInput
+
+if TYPE_CHECKING:
+    from scheduler.intake.batch import Batch
+
+MAPPING_FILE = "columns.toml"
+_HEAD = f"""\
+# What the columns of the lists in this folder mean to wingrest: a column of its tables,
+# "{NOTE}" to keep the cell as a note, "{LEFT_OUT}" to leave it out. `wingrest load` wrote this when
+# it was told so; what it does not know it asks about.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Mapped:
+    """Titles by table and `title_key` with what they mean, and what else was agreed to."""
+
+    titles: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    agreed: frozenset[str] = frozenset()
+    spelt: Mapping[str, str] = field(default_factory=dict)
+
+    def of(self, table: Table) -> Mapping[str, str]:
+        """Return what the titles of one table mean."""
+        return self.titles.get(table.name, {})
+
+    def with_titles(self, table: Table, said: Mapping[str, str]) -> Mapped:
+        """Return the same with more titles said, which hold before those kept."""
+        more = {title_key(title): column for title, column in said.items()}
+        titles = {**self.titles, table.name: {**self.of(table), **more}}
+        spelt = {**self.spelt, **{title_key(title): title for title in said}}
+        return Mapped(titles, self.agreed, spelt)
+
+
+def mapping_path(place: Path) -> Path:
+    """Return where the mapping of a batch is: in its folder, or beside its file."""
+    return (place if place.is_dir() else place.parent) / MAPPING_FILE
+
+
+def read_mapping(place: Path, findings: Findings) -> Mapped:
+    """Read what was said before; a fault in it is a problem."""
+    path = mapping_path(place)
+    if not path.is_file():
+        return Mapped()
+    try:
+        content = tomllib.loads(decoded(read_bytes(path))[0])
+    except TableFault as fault:
+        findings.problem(MAPPING_FILE, fault.row, None, None, fault.reason, fault.remedy)
+        return Mapped()
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        reason = f"is not TOML ({error})"
+        findings.problem(MAPPING_FILE, None, None, None, reason, "Correct it, or delete it")
+        return Mapped()
+    titles: dict[str, dict[str, str]] = {}
+    spelt: dict[str, str] = {}
+    for table in TABLES:
+        for title, column in _section(content, table, findings):
+            titles.setdefault(table.name, {})[title_key(title)] = column
+            spelt[title_key(title)] = title
+    agreed = content.get("agreed", [])
+    if not isinstance(agreed, list):
+        remedy = 'Write a list of texts, or delete the line: agreed = ["two-digit years"]'
+        findings.problem(MAPPING_FILE, None, "agreed", str(agreed), "is not a list", remedy)
+        agreed = []
+    return Mapped(titles, frozenset(map(str, agreed)), spelt)
+
+
+def _section(content: Mapping[str, Any], table: Table, findings: Findings) -> list[tuple[str, str]]:
+    section = content.get(table.name, {})
+    if not isinstance(section, dict):
+        reason = "is not a list of titles"
+        findings.problem(MAPPING_FILE, None, table.name, None, reason, f"Write [{table.name}]")
+        return []
+    found = []
+    for title, said in section.items():
+        column = column_said(str(said), table)
+        if column is None:
+            guess = did_you_mean(str(said), [c.name for c in table.columns])
+            reason = f"is no column of {table.name}{guess.rstrip('?')}"
+            remedy = f'Write a column, "{NOTE}" or "{LEFT_OUT}"'
+            findings.problem(MAPPING_FILE, None, title, str(said), reason, remedy)
+        else:
+            found.append((title, column))
+    return found
+
+
+def column_said(said: str, table: Table) -> str | None:
+    """Return the column that a person named, whatever its case; None when there is none."""
+    names = {column.key: column.name for column in table.columns}
+    plain = said.strip()
+    return plain if plain in (NOTE, LEFT_OUT) else names.get(title_key(plain))
+
+
+def keep_mapping(place: Path, batch: Batch) -> None:
+    """Write down what was agreed to beside the lists; raise BadInput when that cannot be."""
+    columns = {
+        table: seen.columns for table in TABLES for seen in batch.seen if seen.table == table.name
+    }
+    kinds = frozenset(ask.kind for ask in batch.asks if not ask.kind.startswith("column "))
+    if not batch.asks:
+        return
+    path = mapping_path(place)
+    try:
+        path.write_text(mapping_text(batch.mapped, columns, kinds), encoding="utf-8")
+    except OSError as error:
+        raise BadInput(
+            f"{path} cannot be written ({error.strerror}), and what you agreed to would be asked"
+            " again. Nothing was loaded. Make the folder writable, or copy the list elsewhere"
+        ) from error
+
+
+def mapping_text(
+    mapped: Mapped, seen: Mapping[Table, tuple[Meaning, ...]], agreed: frozenset[str]
+) -> str:
+    """Return the file's text: what was kept, and what is now agreed to."""
+    lines = [_HEAD]
+    every = sorted(mapped.agreed | agreed)
+    if every:
+        lines.append(f"agreed = [{', '.join(_quoted(kind) for kind in every)}]")
+    for table in TABLES:
+        titles = {mapped.spelt.get(key, key): column for key, column in mapped.of(table).items()}
+        known = set(map(title_key, titles))
+        for meaning in seen.get(table, ()):
+            if meaning.how in ("guessed", "note") and title_key(meaning.title) not in known:
+                titles[meaning.title] = meaning.column or LEFT_OUT
+        if titles:
+            lines.append(f"\n[{table.name}]")
+            lines += [f"{_quoted(title)} = {_quoted(column)}" for title, column in titles.items()]
+    return "\n".join(lines) + "\n"
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

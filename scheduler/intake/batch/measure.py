@@ -1,0 +1,120 @@
+"""One number as people write it: with a unit, about, a range, with a word for the build.
+
+Of a range the upper end counts: sizes err to the thicker side.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from scheduler.intake.batch.cells import BUILDS, CellFault
+from scheduler.words.records import SIZE_CLASSES
+
+_SAYS: Mapping[str, Mapping[float, str]] = {
+    "mm": {
+        1: "mm, millimeter, millimetre, millimetres",
+        10: "cm, centimetre, centimetres, zentimeter",
+    },
+    "%": {1: "%, percent, prozent, % rh, % rf, %rh, %rf"},
+    "min": {1: "min, minutes, minuten, mins", 60: "h, std, hours, stunden"},
+    "°C": {1: "°c, c, ° c, deg c, grad, °"},
+    "degrees": {1: "°, degrees, grad"},
+    "m": {1: "m, metres, meter"},
+}
+_UNITS = {
+    unit: {word: times for times, words in says.items() for word in words.split(", ")}
+    for unit, says in _SAYS.items()
+}
+_BUILD_OF: Mapping[str, str] = {**BUILDS, **dict(zip(SIZE_CLASSES, SIZE_CLASSES, strict=True))}
+_BUILD = re.compile(
+    r"[\s,;(/]*\b("
+    + "|".join(sorted(map(re.escape, _BUILD_OF), key=len, reverse=True))
+    + r")\b[\s,;)]*",
+    re.IGNORECASE,
+)
+_NUMBER = r"(?:[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+)"
+_SPAN = re.compile(
+    r"(?P<about>~|≈|ca\.?|circa|about|approx\.?|etwa|rund|um)?\s*"
+    rf"(?P<low>[+-]?{_NUMBER})"
+    rf"(?:\s*(?P<unit1>[^\W\d_]+|%)?\s*(?:-|–|—|bis|to)\s*(?P<high>{_NUMBER}))?"
+    r"\s*(?P<unit>[°%]?\s*[^\W\d_]*)\.?\s*(?P<doubt>\?)?",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What one cell says: a plain number ("" for none), and what had to be understood.
+
+    `about` says that it was no single number, `turned` that another unit was turned into the
+    column's, `build` is a size class that stood beside or instead of it.
+    """
+
+    number: str
+    about: bool = False
+    turned: bool = False
+    build: str | None = None
+
+
+def measured(
+    text: str, unit: str, times: float, plain: Callable[[str], str | None]
+) -> Measured | None:
+    """Read a cell of a column in `unit`; None when its decimal sign is not settled.
+
+    `times` is what the title's unit asks for; `plain` returns a number with its point. Raises
+    CellFault for another unit. What is no number at all comes back as it is, for the column's
+    reader to refuse.
+    """
+    rest, build = _without_build(text) if unit == "mm" else (text, None)
+    if not rest and build:
+        return Measured("", build=build)
+    found = _SPAN.fullmatch(rest)
+    if found is None:
+        return Measured(text)
+    said = found["unit"].strip() or (found["unit1"] or "")
+    own = unit_times(said, unit) if said else times
+    if own is None:
+        raise CellFault(
+            f"has the unit {said}, and the column is in {unit}" if unit else "carries a unit",
+            f"Write the number in {unit}" if unit else "Write the number alone",
+        )
+    ends = [plain(found["low"]), plain(found["high"])] if found["high"] else [plain(found["low"])]
+    if None in ends:
+        return None
+    number = _upper([end for end in ends if end is not None], own)
+    about = bool(found["about"] or found["high"] or found["doubt"])
+    return Measured(number, about, own != 1.0, build)
+
+
+def numbers_in(text: str, unit: str) -> list[str]:
+    """Return the numbers of a cell as they are written, to tell the decimal sign by."""
+    rest, _ = _without_build(text) if unit == "mm" else (text, None)
+    found = _SPAN.fullmatch(rest)
+    return [n for n in (found["low"], found["high"]) if n] if found else []
+
+
+def unit_times(said: str, unit: str) -> float | None:
+    """Return what turns a number in the unit `said` into `unit`; None for another quantity."""
+    return _UNITS.get(unit, {}).get(" ".join(said.casefold().split()))
+
+
+def _without_build(text: str) -> tuple[str, str | None]:
+    found = _BUILD.search(text)
+    if found is None:
+        return text, None
+    rest = f"{text[: found.start()]} {text[found.end() :]}".strip()
+    return rest, _BUILD_OF[" ".join(found[1].casefold().split())]
+
+
+def _upper(ends: list[str], times: float) -> str:
+    try:
+        values = [float(end) for end in ends]
+    except ValueError:
+        return ends[-1]
+    if len(values) == 2 and values[0] > values[1]:
+        raise CellFault("is a range that falls", "Write the smaller number first")
+    if times == 1.0:
+        return ends[-1]
+    return f"{values[-1] * times:.10g}"

@@ -1,0 +1,83 @@
+"""What was understood of a table, for a person to look at before anything is written.
+
+It is data: a terminal prints it, a page may show it as a form.
+"""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from scheduler.intake.batch.titles import Meaning
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The values of one column: how many, the least, the median and the greatest.
+
+    Of dates and moments the median is None.
+    """
+
+    column: str
+    count: int
+    least: Any
+    median: float | None
+    most: Any
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """One row: what the file says, and what was read of it."""
+
+    row: int
+    cells: tuple[str, ...]
+    read: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class TableSeen:
+    """What was understood of one table: where it is, how it writes, what its columns mean."""
+
+    table: str
+    called: str
+    rows: int
+    separator: str | None
+    encoding: str
+    decimal: str | None
+    dates: str | None
+    columns: tuple[Meaning, ...]
+    spans: tuple[Span, ...]
+    samples: tuple[Sample, ...]
+
+
+def spans_of(values: Sequence[Mapping[str, Any]], units: Mapping[str, str]) -> tuple[Span, ...]:
+    """Return the spans of all columns that hold numbers or dates."""
+    spans = []
+    for column in dict.fromkeys(name for row in values for name in row):
+        found = [row[column] for row in values if column in row]
+        span = _span(column, found, units.get(column, ""))
+        spans += [span] if span is not None else []
+    return tuple(spans)
+
+
+def _span(column: str, found: list[Any], unit: str) -> Span | None:
+    numbers = [v for v in found if isinstance(v, int | float) and not isinstance(v, bool)]
+    if len(numbers) == len(found) and found:
+        return Span(
+            column, len(found), min(found), float(statistics.median(found)), max(found), unit
+        )
+    days = [v.date() if isinstance(v, datetime) else v for v in found if isinstance(v, date)]
+    if len(days) == len(found) and found:
+        return Span(column, len(found), min(days), None, max(days))
+    return None
+
+
+def samples_of(rows: Iterable[Sample]) -> tuple[Sample, ...]:
+    """Return three rows: the first, one of the middle, the last."""
+    every = list(rows)
+    at = sorted({0, len(every) // 2, len(every) - 1}) if every else []
+    return tuple(every[place] for place in at)
