@@ -1,0 +1,231 @@
+"""Whether the record, its snapshots and the place where it lies are sound, and what to do."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Literal, NamedTuple
+from zoneinfo import ZoneInfo
+
+from scheduler.looks.keeping import no_snapshot
+from scheduler.record import opening
+from scheduler.record.ground import ground_of, open_to_others
+from scheduler.record.kept import Kept
+from scheduler.record.recorded import Recorded
+from scheduler.record.restoring import read_snapshot
+from scheduler.record.snapshots import Snapshots, last_line
+from scheduler.record.soundness import journal_faults, page_faults, reference_faults
+from scheduler.rulebook import Rulebook
+from scheduler.words import wording
+from scheduler.words.problems import BadInput, RecordBusy, WingrestError
+
+State = Literal["fine", "see to", "damaged"]
+
+ROOM_BYTES = 50_000_000
+SHOWN = 5
+"""Of many faults of one kind so many are told."""
+BEHIND = timedelta(minutes=10)
+
+
+class Found(NamedTuple):
+    """One thing that was looked at; `remedy` is empty where it is fine."""
+
+    what: str
+    state: State
+    text: str
+    remedy: str = ""
+
+
+def check(
+    path: Path, rules: Callable[[], Rulebook], kept: Callable[[], Kept | None], now: datetime
+) -> list[Found]:
+    """Return everything that was looked at, in the order of how much it matters."""
+    return [*_record(path, kept, now), *_rules(rules), *_place(path), *_snapshots(path, now)]
+
+
+def _record(path: Path, kept: Callable[[], Kept | None], now: datetime) -> Iterator[Found]:
+    try:
+        if not path.exists() and Snapshots(path).latest() is None:
+            yield Found("record", "fine", f"there is none yet at {path}")
+            return
+        db, _ = opening.to_look(path)
+    except RecordBusy as error:
+        said, _, way_out = str(error).partition("\n")
+        yield Found("record", "damaged", said, way_out)
+        return
+    try:
+        yield from _pages(db)
+        yield from _journal(db)
+        yield from _clock(db, now)
+        yield from _zone(db)
+        yield from _addresses(db)
+        yield from _plan(db, kept)
+    except (sqlite3.DatabaseError, ValueError, KeyError, TypeError) as error:
+        yield Found("record", "damaged", f"it holds what cannot be read ({error})", _BACK)
+    finally:
+        db.close()
+
+
+_BACK = "wingrest backup --list, then wingrest restore FILE; or wingrest check --salvage FOLDER"
+
+
+def _pages(db: sqlite3.Connection) -> Iterator[Found]:
+    line, _ = last_line(db)
+    faults = page_faults(db)
+    yield _all_or("pages", faults, f"whole, up to journal line {line}", "damaged", _BACK)
+    loose = reference_faults(db)
+    yield _all_or("references", loose, "all lead somewhere", "damaged", _BACK)
+
+
+def _journal(db: sqlite3.Connection) -> Iterator[Found]:
+    faults = journal_faults(db)
+    good = "replayed from its first line, it gives the tables as they are"
+    yield _all_or("journal", faults, good, "damaged", _BACK)
+
+
+def _clock(db: sqlite3.Connection, now: datetime) -> Iterator[Found]:
+    _, at = last_line(db)
+    if at is not None and now < at - BEHIND:
+        text = (
+            f"the clock says {now:%Y-%m-%d %H:%M}, but the last line was recorded at"
+            f" {at.astimezone(now.tzinfo):%Y-%m-%d %H:%M}"
+        )
+        yield Found("clock", "see to", text, "Set the clock, or take the line back: wingrest undo")
+        return
+    back = [
+        f"line {r['line']} was recorded before line {r['line'] - 1}"
+        for r in db.execute(
+            "SELECT j.line AS line FROM journal AS j JOIN journal AS k ON k.line = j.line - 1"
+            " WHERE strftime('%s', j.recorded_at) < strftime('%s', k.recorded_at) - 600"
+        )
+    ]
+    text = "it is later than every line, and no line is earlier than the one before"
+    yield _all_or("clock", back, text, "fine", "")
+
+
+def _zone(db: sqlite3.Connection) -> Iterator[Found]:
+    row = db.execute("SELECT value FROM setting WHERE key = 'timezone'").fetchone()
+    if row is None:
+        if last_line(db)[0]:
+            text = "none is recorded: dates are those of UTC"
+            yield Found("time zone", "see to", text, "load a settings.csv with your timezone")
+        return
+    try:
+        ZoneInfo(row[0])
+    except (KeyError, ValueError):
+        text = f"{row[0]!r} is none that is known here"
+        yield Found("time zone", "see to", text, "load a settings.csv with your timezone")
+        return
+    yield Found("time zone", "fine", str(row[0]))
+
+
+def _addresses(db: sqlite3.Connection) -> Iterator[Found]:
+    found = [r["value"] for r in db.execute("SELECT value FROM secret ORDER BY key")]
+    if found and (len(found) < 2 or any(len(value) < 20 for value in found)):
+        text = "the addresses of calendar and bench page are not whole"
+        yield Found("addresses", "see to", text, "wingrest serve --new-address")
+    else:
+        yield Found("addresses", "fine", "two, long enough" if found else "none made yet")
+
+
+def _plan(db: sqlite3.Connection, kept: Callable[[], Kept | None]) -> Iterator[Found]:
+    plan = kept()
+    if plan is None:
+        yield Found("plan", "fine", "none is kept")
+        return
+    facts = Recorded(db).whole()
+    faults = []
+    for p in plan.placements:
+        board = facts.boards.get(p.board)
+        if p.specimen not in facts.specimens or board is None:
+            faults.append(f"it names {p.specimen} on {p.board}, which the record does not know")
+        elif not 0 <= p.from_mm < p.to_mm <= board.length_mm:
+            faults.append(f"{p.specimen} would lie past the end of {p.board}")
+    many = wording.counted(len(plan.placements), "specimen")
+    yield _all_or(
+        "plan", faults, f"{many}, all on boards that are there", "see to", "wingrest plan"
+    )
+
+
+def _rules(rules: Callable[[], Rulebook]) -> Iterator[Found]:
+    try:
+        rules()
+    except BadInput as error:
+        yield Found("rules", "see to", str(error), "wingrest rules check")
+    else:
+        yield Found("rules", "fine", "every table can be read and agrees with the others")
+
+
+def _place(path: Path) -> Iterator[Found]:
+    others = open_to_others(path)
+    if others:
+        text = f"others on this computer may read {wording.listed([str(o) for o in others])}"
+        yield Found("rights", "see to", text, f"chmod go-rwx {others[0]}")
+    else:
+        yield Found("rights", "fine", "only its owner may read it")
+    ground = ground_of(path.parent)
+    if ground.network:
+        text = f"it lies on a network disk ({ground.network}), where two computers can spoil it"
+        yield Found("folder", "see to", text, "keep it on this computer; others use wingrest serve")
+    elif ground.synced:
+        text = f"{ground.synced} is kept in step with other computers, which can spoil a record"
+        remedy = "keep the record elsewhere, and its snapshots there: wingrest backup --into FOLDER"
+        yield Found("folder", "see to", text, remedy)
+    else:
+        yield Found("folder", "fine", "no network disk and no synchronised folder, as far as seen")
+    yield from _room(path)
+
+
+def _room(path: Path) -> Iterator[Found]:
+    try:
+        free = shutil.disk_usage(path.parent).free
+        need = max(ROOM_BYTES, 3 * path.stat().st_size)
+    except OSError:
+        return
+    said = f"{free / 1e6:,.0f} MB free"
+    if free < need:
+        yield Found("disk", "see to", said, f"free some space: {need / 1e6:,.0f} MB or more")
+    else:
+        yield Found("disk", "fine", said)
+
+
+def _snapshots(path: Path, now: datetime) -> Iterator[Found]:
+    snapshots = Snapshots(path)
+    last = snapshots.latest()
+    worry = no_snapshot(snapshots, _latest(path), now)
+    if worry is not None:
+        yield Found("snapshots", "see to", worry.text, worry.command)
+    elif last is None:
+        yield Found("snapshots", "fine", "none yet: the first comes with what is recorded next")
+    if last is None:
+        return
+    try:
+        with read_snapshot(last.file):
+            pass
+    except WingrestError as error:
+        yield Found("last snapshot", "see to", str(error), "wingrest backup")
+        return
+    many = wording.counted(len(snapshots.listed()), "snapshot")
+    text = f"line {last.line} of {last.taken_at:%Y-%m-%d}, can be read back; {many}"
+    yield Found("last snapshot", "fine", text)
+
+
+def _latest(path: Path) -> datetime | None:
+    try:
+        db, _ = opening.to_look(path)
+    except RecordBusy:
+        return None
+    try:
+        return last_line(db)[1]
+    finally:
+        db.close()
+
+
+def _all_or(what: str, faults: list[str], good: str, bad: State, remedy: str) -> Found:
+    if not faults:
+        return Found(what, "fine", good)
+    more = f", and {len(faults) - SHOWN} more" if len(faults) > SHOWN else ""
+    return Found(what, bad, "; ".join(faults[:SHOWN]) + more, remedy)

@@ -1,0 +1,131 @@
+"""What can still be read of a damaged record, written as an export.
+
+Rows are read from both ends of each table; what of a table cannot be read comes from the journal,
+which holds every row a second time, as far as that can be read.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from pathlib import Path
+from typing import NamedTuple
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from scheduler.record import connecting
+from scheduler.record.export import FORMAT, columns, tables_of, write_folder
+from scheduler.record.migrations import STATE_TABLES
+from scheduler.record.opening import version_of
+from scheduler.record.soundness import Image, replay
+from scheduler.words.problems import BadInput
+
+Cells = tuple[object, ...]
+Found = tuple[list[str], list[Cells]]
+
+
+class Salvaged(NamedTuple):
+    """Of one table: how many rows were read, how many came from the journal, was it whole."""
+
+    table: str
+    read: int
+    from_journal: int
+    whole: bool
+
+
+def salvage(path: Path, folder: Path) -> list[Salvaged]:
+    """Write what can be read of a record into a new folder; raise BadInput where nothing can."""
+    try:
+        db = connecting.connect(path, "ro", looking=True)
+    except (sqlite3.Error, OSError) as error:
+        raise _nothing(path) from error
+    with connecting.closing(db):
+        db.text_factory = lambda data: data.decode("utf-8", "replace")
+        try:
+            names = tables_of(db)
+            version = version_of(db)
+        except sqlite3.DatabaseError as error:
+            raise _nothing(path) from error
+        if "journal" not in names:
+            raise _nothing(path)
+        return _written(db, names, version, folder)
+
+
+def _written(
+    db: sqlite3.Connection, names: list[str], version: int, folder: Path
+) -> list[Salvaged]:
+    try:
+        told, _ = replay(db)
+    except (sqlite3.DatabaseError, ValueError, json.JSONDecodeError):
+        told = {}
+    tables: dict[str, Found] = {}
+    said = []
+    for name in names:
+        head, found, whole = _readable(db, name)
+        more = [] if whole else _from_journal(name, head, found, told)
+        tables[name] = (head, [*found, *more])
+        said.append(Salvaged(name, len(found), len(more), whole))
+    tables["sequence"] = (["name", "seq"], _sequence(db))
+    about: list[tuple[str, object]] = [("format", FORMAT), ("version", version)]
+    about += [("namespace", _one(db, "SELECT value FROM meta WHERE key = 'namespace'") or "")]
+    write_folder(folder, tables, about, _zone(db))
+    return said
+
+
+def _readable(db: sqlite3.Connection, table: str) -> tuple[list[str], list[Cells], bool]:
+    got: dict[int, Cells] = {}
+    whole = True
+    try:
+        head = columns(db, table)
+    except sqlite3.DatabaseError:
+        return [], [], False
+    for order in ("ASC", "DESC"):
+        try:
+            for row in db.execute(f"SELECT rowid, * FROM {table} ORDER BY rowid {order}"):
+                got[row[0]] = tuple(row)[1:]
+            break
+        except sqlite3.DatabaseError:
+            whole = False
+    return head, [got[rowid] for rowid in sorted(got)], whole
+
+
+def _from_journal(
+    table: str,
+    head: list[str],
+    found: list[Cells],
+    told: dict[str, dict[str, Image]],
+) -> list[Cells]:
+    if table not in STATE_TABLES or not head:
+        return []
+    at = head.index(STATE_TABLES[table])
+    known = {str(row[at]).casefold() for row in found}
+    images = told.get(table, {})
+    return [tuple(i.get(c) for c in head) for key, i in images.items() if key not in known]
+
+
+def _sequence(db: sqlite3.Connection) -> list[Cells]:
+    try:
+        return [tuple(r) for r in db.execute("SELECT name, seq FROM sqlite_sequence")]
+    except sqlite3.DatabaseError:
+        return []
+
+
+def _one(db: sqlite3.Connection, sql: str) -> str | None:
+    try:
+        row = db.execute(sql).fetchone()
+    except sqlite3.DatabaseError:
+        return None
+    return None if row is None else str(row[0])
+
+
+def _zone(db: sqlite3.Connection) -> ZoneInfo:
+    try:
+        return ZoneInfo(_one(db, "SELECT value FROM setting WHERE key = 'timezone'") or "UTC")
+    except (ZoneInfoNotFoundError, ValueError):
+        return ZoneInfo("UTC")
+
+
+def _nothing(path: Path) -> BadInput:
+    return BadInput(
+        f"nothing can be read of {path}: the page that says where its tables are is lost. Look for"
+        " a snapshot: wingrest backup --list"
+    )
