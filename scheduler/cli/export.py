@@ -13,7 +13,7 @@ from scheduler.cli.desk import Desk
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
 @click.pass_obj
 def command(desk: Desk, folder: Path) -> None:
-    """Write all of the record into a new folder, as plain tables to read in thirty years.
+    """Write all of the record as plain tables, to keep or to load again.
 
     One CSV file a table, the journal also as text, and a README that says what is what. `wingrest
     load` of it into an empty record makes the same record again. Addresses of calendar and

@@ -16,7 +16,7 @@ from scheduler.record.restoring import Restored, WouldGoBack, restore
 @click.option("--over", is_flag=True, help="Also where the record there holds more.")
 @click.pass_obj
 def command(desk: Desk, file: Path, over: bool) -> None:
-    """Bring the record back from a snapshot, in the place of what is there.
+    """Bring a record back from a snapshot.
 
     What is there is put aside under another name, never lost. Where it holds lines that the
     snapshot does not, you are asked (or it is refused, where nobody can be). The addresses of

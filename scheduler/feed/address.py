@@ -108,6 +108,16 @@ def same_server(base: str, href: str) -> str:
     return urlunsplit((here.scheme, here.netloc, told.path, "", ""))
 
 
+def same_host(one: str, other: str) -> bool:
+    """Return whether two addresses have one scheme, host and port (RFC 6454 4)."""
+    return _origin(one) == _origin(other)
+
+
+def _origin(url: str) -> tuple[str, str | None, int | None]:
+    parts = urlsplit(url)
+    return parts.scheme, parts.hostname, parts.port or {"http": 80, "https": 443}.get(parts.scheme)
+
+
 def _elsewhere(base: str, href: str) -> str | None:
     """Return where a home stands, on another host perhaps; never from https down to http."""
     told = urlsplit(urljoin(base, href))

@@ -12,7 +12,15 @@ from dataclasses import dataclass, replace
 from typing import Any
 from urllib.parse import urljoin, urlsplit
 
-from scheduler.feed.address import CAL, DAV, LOOK, CalendarPlace, calendar_place, same_server
+from scheduler.feed.address import (
+    CAL,
+    DAV,
+    LOOK,
+    CalendarPlace,
+    calendar_place,
+    same_host,
+    same_server,
+)
 from scheduler.feed.publishing import EventChange, FoundEvent
 from scheduler.words.problems import Refused, WingrestError
 
@@ -73,19 +81,33 @@ class CalendarServer:
         return replace(found[0], url=url)
 
     def calendars(self, place: CalendarPlace) -> list[CalendarPlace]:
-        """Return the calendars for events that a principal or a home leads to."""
+        """Return the calendars for events that a principal or a home leads to.
+
+        What stands on another host is not looked at: the password is for this one. Raises
+        Refused, naming it, where nothing stands here.
+        """
         homes, asked = [place.url, *place.leads_to], set[str]()
+        elsewhere: list[str] = []
         found: dict[str, CalendarPlace] = {}
         while homes:
             home = homes.pop()
             if home in asked:
                 continue
             asked.add(home)
+            if not same_host(home, self.url):
+                elsewhere.append(home)
+                continue
             for one in self._places(home, depth=1, may_fail=home == place.url):
                 if one.is_calendar and one.takes_events:
                     found[one.url] = one
                 elif one.url.rstrip("/") == home.rstrip("/"):
                     homes += one.leads_to
+        if elsewhere and not found:
+            raise Refused(
+                f"{_host(self.url)} says that your calendars are at {elsewhere[0]}. Your password"
+                " is sent to no other host than the one you name: if that one is right, publish"
+                " to it"
+            )
         return sorted(found.values(), key=lambda one: one.url)
 
     def events(self, calendar: str) -> list[FoundEvent]:
