@@ -19,6 +19,7 @@ from scheduler.drying import fit
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer, answer_board, answer_specimen
 from scheduler.drying.dates import Paces
 from scheduler.drying.evidence import Evidence, evidence_of
+from scheduler.drying.later import Phase, kept_later
 from scheduler.drying.on_board import OnBoard
 from scheduler.drying.softening import Been, Softening, chamber_temp_c, softening
 from scheduler.planner.problem import Planned
@@ -291,6 +292,15 @@ class Unmounted:
             facts.chamber_of(name), facts.kept(name), self.view.chamber_temp_c, self.view.zone
         )
         return softening(self.specimen, body, been, rules, at)
+
+    @cached_property
+    def later(self) -> tuple[Phase, ...]:
+        """Return how it is kept and softened if it is mounted later; nothing if as now."""
+        rules, kept = self.view.rules, self.kept
+        body = rules.limit("body_very_stout_mm") if self.size is None else self.size.body_mm
+        place = kept.place if kept else None
+        warmth = self.view.chamber_temp_c
+        return kept_later(self.specimen, body, self.softening, place, rules, self.view.now, warmth)
 
     @property
     def kept(self) -> Keeping | None:

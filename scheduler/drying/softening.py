@@ -86,9 +86,11 @@ def softening(
     specimen: Specimen, body_mm: float, been: Been, rules: Rulebook, now: datetime
 ) -> Softening:
     """Return how a specimen that waits becomes soft, as things stand at `now`."""
+    # What is in the chamber goes by the age at which it went in: its hours do not change there.
+    asked = been.since or now
     rule = rules.relaxing(
         state=specimen.state,
-        frozen_days=_frozen_days(specimen, now.astimezone(been.zone).date()),
+        frozen_days=_frozen_days(specimen, asked.astimezone(been.zone).date()),
         body_mm=body_mm,
         temp_c=been.chamber_temp_c,
     )

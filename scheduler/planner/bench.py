@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from scheduler.planner.chamber import Interval, mount_moment, relax_from, stays_until
-from scheduler.planner.problem import BoardDays, PlanProblem, PlanStanding, PlanWaiting
+from scheduler.planner.problem import BoardDays, PlanProblem, PlanStanding, PlanWaiting, Weights
 
 
 def stretch(from_mm: int, to_mm: int) -> int:
@@ -21,11 +21,15 @@ def stretch(from_mm: int, to_mm: int) -> int:
 
 
 class Choice(NamedTuple):
-    """One board that a specimen fits; `plan_days` None where the air gives no time."""
+    """One board that a specimen fits; `plan_days` None where the air gives no time.
+
+    `extra` days of waiting are the price of a groove that must be packed.
+    """
 
     board: int
     spare_mm: float
     plan_days: int | None
+    extra: int = 0
 
 
 class Group(NamedTuple):
@@ -33,6 +37,7 @@ class Group(NamedTuple):
 
     kind: int
     plan_days: int | None
+    extra: int = 0
 
 
 class Menu(NamedTuple):
@@ -64,6 +69,10 @@ class PlanBench:
         self.on = [s.on.toordinal() for s in self.sessions]
         self.never = problem.end.toordinal()
         self.soft_on = [w.soft_at.date().toordinal() for w in self.waiting]
+        self.found_on = [
+            soft if w.found_on is None else min(soft, w.found_on.toordinal())
+            for soft, w in zip(self.soft_on, self.waiting, strict=True)
+        ]
         self.would_spoil = [
             w.lost_at is not None and w.lost_at.date() < problem.end for w in self.waiting
         ]
@@ -127,7 +136,7 @@ class PlanBench:
         )
 
     def _menu(self, choices: list[Choice]) -> Menu:
-        groups = dict.fromkeys(Group(self.kind_of[c.board], c.plan_days) for c in choices)
+        groups = dict.fromkeys(Group(self.kind_of[c.board], c.plan_days, c.extra) for c in choices)
         return Menu(choices, tuple(groups), {c.board: c for c in choices})
 
     def _ranked(self, w: PlanWaiting) -> list[Choice]:
@@ -136,7 +145,8 @@ class PlanBench:
         for name, spare in w.spare_mm.items():
             board = self.board_number[name]
             days = w.days[self.boards[board].room]
-            choice = Choice(board, spare, days.plan_days if days else None)
+            extra = self.problem.weights.packed_days if name in w.pack else 0
+            choice = Choice(board, spare, days.plan_days if days else None, extra)
             found.append((name in w.pack, spare, board, choice))
         return [entry[-1] for entry in sorted(found, key=lambda entry: entry[:3])]
 
@@ -146,7 +156,7 @@ class PlanBench:
         found = []
         for w in self.waiting:
             hours = (w.first_look_hours, w.most_hours)
-            key = (w.chamber, w.chamber_since, w.open_at, *hours, w.first, w.last)
+            key = (w.chamber, w.chamber_since, w.open_at, *hours, w.first, w.last, w.later)
             if key not in alike:
                 row: list[Interval | None] = [None] * len(self.sessions)
                 for k in range(w.first, w.last + 1):
@@ -193,10 +203,11 @@ class PlanBench:
             self._off_at[plan_days] = row
         return row[session]
 
-    def waits(self, number: int, session: int, plan_days: int | None) -> int:
+    def waits(self, number: int, session: int, choice: Choice | Group) -> int:
         """Return the weighted days that this specimen waits, and stays too long, if mounted."""
-        clear = self.never if plan_days is None else self.on[session] + plan_days
-        return self._weighted(number, self.on[session], clear)
+        days = choice.plan_days
+        clear = self.never if days is None else self.on[session] + days
+        return self._weighted(number, self.on[session], clear) + choice.extra
 
     def waits_on(self, number: int) -> int:
         """Return the weighted days for a specimen that is not mounted."""
@@ -205,4 +216,13 @@ class PlanBench:
     def _weighted(self, number: int, mounted: int, clear: int) -> int:
         w = self.waiting[number]
         late = 0 if w.wanted_by is None else max(0, clear - w.wanted_by.toordinal())
-        return w.priority * (mounted - self.soft_on[number] + 2 * late)
+        weights, found = self.problem.weights, self.found_on[number]
+        waited = aged(mounted - found, weights) - aged(self.soft_on[number] - found, weights)
+        return w.priority * (waited + weights.late_days * late)
+
+
+def aged(days: int, weights: Weights) -> int:
+    """Return what the days since a specimen was found count, older days more."""
+    if not weights.age_doubles_days:
+        return days
+    return days + days * days // (2 * weights.age_doubles_days)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import NamedTuple
 
 from scheduler.drying.fit import Fit, Size, fit, slot_mm
+from scheduler.drying.later import Phase
+from scheduler.drying.softening import hours_after
 from scheduler.planner.chamber import mount_moment
 from scheduler.planner.problem import (
     BoardDays,
@@ -17,6 +19,7 @@ from scheduler.planner.problem import (
     PlanSession,
     PlanStanding,
     PlanWaiting,
+    Weights,
 )
 from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import Rulebook
@@ -60,7 +63,19 @@ def build_problem(
         sessions=sessions,
         waiting=tuple(waiting),
         misfits=misfits,
+        weights=Weights(
+            age_doubles_days=round(rules.limit("age_doubles_days")),
+            late_days=round(rules.limit("late_days")),
+            packed_days=round(rules.limit("packed_days")),
+            take_off_sessions=round(rules.limit("take_off_sessions")),
+        ),
     )
+
+
+def _found_on(specimen: Specimen) -> date | None:
+    """Return since when a specimen waits: found, emerged or frozen, whichever is known first."""
+    known = [day for day in (specimen.frozen_on, specimen.available) if day is not None]
+    return min(known, default=None)
 
 
 def groove_widths(snap: Snapshot) -> dict[str, float]:
@@ -195,11 +210,21 @@ class _Desk:
     def _waiting(self, one: Unmounted, size: Size, slot: int, taking: _Taking) -> PlanWaiting:
         specimen, soft = one.specimen, one.softening
         open_at = self._open_at(specimen)
+        later = one.later
+        limp = self._limp_today(one)
+        if limp:
+            # Tomorrow it is stiff, and needs the chamber as ever.
+            midnight = datetime.combine(
+                self.now.date() + timedelta(days=1), time(), self.now.tzinfo
+            )
+            stiff = Phase(midnight, None, True, soft.first_look_hours, soft.most_hours)
+            later = (stiff, *later)
+            soft = soft._replace(chamber=False, first_look_hours=0.0)
         soft_at = soft.soft_at(open_at)
-        lost_at = soft.clock.lost_at if soft.clock else None
-        first, last = self._window(soft_at, lost_at)
+        rescued = any(phase.place is not None for phase in later)
+        lost_at = soft.clock.lost_at if soft.clock and not rescued else None
         minutes = self.rules.minutes(size.body_mm)
-        return PlanWaiting(
+        waiting = PlanWaiting(
             specimen=specimen.specimen,
             slot_mm=slot,
             body_mm=size.body_mm,
@@ -217,10 +242,22 @@ class _Desk:
             spare_mm=taking.spare_mm,
             pack=taking.pack,
             days=self._days(specimen, size, taking.rooms),
-            first=first,
-            last=last,
+            first=0,
+            last=-1,
             estimated=size.estimated,
+            found_on=_found_on(specimen),
+            later=later,
         )
+        first, last = self._window(waiting)
+        return replace(waiting, first=first, last=last)
+
+    def _limp_today(self, one: Unmounted) -> bool:
+        """Say whether it came fresh today and can be spread as it is (limp_when_fresh_days)."""
+        came = one.specimen.available
+        if one.specimen.state != "fresh" or came is None or one.kept is not None:
+            return False
+        days = (self.now.date() - came).days
+        return one.softening.since is None and 0 <= days < self.rules.limit("limp_when_fresh_days")
 
     def _open_at(self, specimen: Specimen) -> datetime:
         if specimen.available is None:
@@ -228,15 +265,24 @@ class _Desk:
         morning = datetime.combine(specimen.available, time(), self.now.tzinfo)
         return max(morning, self.now, key=datetime.timestamp)
 
-    def _window(self, soft_at: datetime, lost_at: datetime | None) -> tuple[int, int]:
-        """Return the first and last session open to it."""
-        moments = [mount_moment(s, self.now).timestamp() for s in self.sessions]
-        soft = soft_at.timestamp()
-        first = next((k for k, m in enumerate(moments) if m >= soft), len(moments))
+    def _window(self, w: PlanWaiting) -> tuple[int, int]:
+        """Return the first and last session open to it: from the first on, each in between."""
+        moments = [mount_moment(s, self.now) for s in self.sessions]
         last = len(moments) - 1
-        if lost_at is not None:
-            last = sum(m <= lost_at.timestamp() for m in moments) - 1
+        if w.lost_at is not None:
+            last = sum(m.timestamp() <= w.lost_at.timestamp() for m in moments) - 1
+        soft = [self._soft_by(w, moment) for moment in moments[: last + 1]]
+        first = next((k for k, is_soft in enumerate(soft) if is_soft), len(moments))
+        while not all(soft[first:]):
+            first += 1
         return first, last
+
+    def _soft_by(self, w: PlanWaiting, moment: datetime) -> bool:
+        phase = w.phase(moment)
+        if phase.place is None and w.chamber_since is not None:
+            return w.soft_at.timestamp() <= moment.timestamp()
+        hours = phase.first_look_hours if phase.chamber else 0.0
+        return hours_after(w.open_at, hours).timestamp() <= moment.timestamp()
 
     def _days(
         self, specimen: Specimen, size: Size, rooms: Sequence[Room]

@@ -31,19 +31,20 @@ def relax_from(w: PlanWaiting, session: PlanSession, problem: PlanProblem) -> da
     moment that leaves the first look. None for what needs no chamber. What is in the
     chamber already went in when it did.
     """
-    if w.chamber_since is not None:
-        return w.chamber_since
-    if not w.chamber:
-        return None
     start = mount_moment(session, problem.now)
-    ready = start.timestamp() - w.first_look_hours * 3600
-    earliest = max(w.open_at.timestamp(), start.timestamp() - w.most_hours * 3600)
+    phase = w.phase(start)
+    if w.chamber_since is not None and phase.place is None:
+        return w.chamber_since
+    if not phase.chamber:
+        return None
+    ready = start.timestamp() - phase.first_look_hours * 3600
+    earliest = max(w.open_at.timestamp(), start.timestamp() - phase.most_hours * 3600)
     day = start.date()
     while True:
         clock = datetime.combine(day, problem.chamber_time, start.tzinfo)
         moment = clock.timestamp()
         if moment < earliest:
-            return hours_after(start, -w.first_look_hours)
+            return hours_after(start, -phase.first_look_hours)
         if moment <= ready:
             return hours_after(clock, 0)
         day -= timedelta(days=1)

@@ -131,8 +131,8 @@ class Reason:
         if state.roomy(self.number, session, self.groups):
             return None
         free = any(
-            state.has_run(kind, session, self.bench.off_at(session, days), slot_mm)
-            for kind, days in self.groups
+            state.has_run(g.kind, session, self.bench.off_at(session, g.plan_days), slot_mm)
+            for g in self.groups
         )
         return _Lack.TAKING_OFF if free else _Lack.GROOVE
 

@@ -72,7 +72,7 @@ def tiers(state: PlanState) -> tuple[int, int]:
             spoiled += bench.waiting[n].priority if bench.would_spoil[n] else 0
             waits += bench.waits_on(n)
         else:
-            waits += bench.waits(n, spot.session, spot.choice.plan_days)
+            waits += bench.waits(n, spot.session, spot.choice)
     return spoiled, waits
 
 
@@ -122,7 +122,7 @@ def _placement(bench: PlanBench, number: int, spot: Spot) -> Planned:
     problem, w = bench.problem, bench.waiting[number]
     session = bench.sessions[spot.session]
     days = bench.days(number, spot.choice.board)
-    since = relax_from(w, session, problem)
+    since, mount_at = relax_from(w, session, problem), mount_moment(session, problem.now)
     to_mm = spot.from_mm + w.slot_mm
     return Planned(
         specimen=w.specimen,
@@ -131,8 +131,8 @@ def _placement(bench: PlanBench, number: int, spot: Spot) -> Planned:
         from_mm=spot.from_mm,
         to_mm=to_mm,
         relax_from=since,
-        out_by=None if since is None else hours_after(since, w.most_hours),
-        mount_at=mount_moment(session, problem.now),
+        out_by=None if since is None else hours_after(since, w.phase(mount_at).most_hours),
+        mount_at=mount_at,
         due=None if days is None else session.on + timedelta(days=days.min_days),
         clear=None if days is None else session.on + timedelta(days=days.plan_days),
         min_days=None if days is None else days.min_days,

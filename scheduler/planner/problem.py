@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from typing import Literal
 
+from scheduler.drying.later import Phase
 from scheduler.words.records import Basis, Refill
 
 
@@ -76,6 +77,21 @@ class BoardDays:
 
 
 @dataclass(frozen=True, slots=True)
+class Weights:
+    """What counts in a plan, in days of waiting (`planning.csv`).
+
+    A day counts 1, and 1 more for every `age_doubles_days` since the specimen was found (0: age
+    does not count); `late_days` per day past the wished date; `packed_days` for a groove that
+    must be packed. What is dry may be taken off at `take_off_sessions` further sessions.
+    """
+
+    age_doubles_days: int = 0
+    late_days: int = 2
+    packed_days: int = 0
+    take_off_sessions: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class PlanWaiting:
     """A specimen that waits to be mounted.
 
@@ -87,6 +103,9 @@ class PlanWaiting:
     where the air gives no time. `first` and `last` are the indices (inclusive) of the
     sessions open to it; `first` > `last` when there is none. `estimated` says that a size
     was estimated, and how; empty when measured. `lost_why` says where `lost_at` comes from.
+    `later` are other ways in which it is kept and softened if it is mounted later, by moment;
+    what can go into the cold has one, and no `lost_at`. `found_on` is the date from which its
+    age counts; None: from when it is soft.
     """
 
     specimen: str
@@ -109,6 +128,16 @@ class PlanWaiting:
     last: int
     estimated: str = ""
     lost_why: str = ""
+    found_on: date | None = None
+    later: tuple[Phase, ...] = ()
+
+    def phase(self, mount_at: datetime) -> Phase:
+        """Return how it is kept and softened for being mounted at a moment."""
+        found = Phase(self.open_at, None, self.chamber, self.first_look_hours, self.most_hours)
+        for phase in self.later:
+            if phase.since.timestamp() <= mount_at.timestamp():
+                found = phase
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +161,7 @@ class PlanProblem:
     sessions: tuple[PlanSession, ...]
     waiting: tuple[PlanWaiting, ...]
     misfits: Mapping[str, str] = field(default_factory=dict)
+    weights: Weights = Weights()
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from datetime import date
 from math import fsum
 from typing import NamedTuple
 
+from scheduler.planner.bench import aged
 from scheduler.planner.problem import Planned, PlanProblem, Quality
 from scheduler.planner.state import PlanBench, PlanState
 
@@ -31,12 +32,18 @@ def quality(
     on = {s.session: s.on for s in problem.sessions}
     spoiled = weight = waiting_days = 0
     spare: list[float] = []
+    weights = problem.weights
     for w in problem.waiting:
         p = planned.get(w.specimen)
         mounted = problem.end if p is None else on[p.session]
         clear = problem.end if p is None or p.clear is None else p.clear
         late = 0 if w.wanted_by is None else max(0, (clear - w.wanted_by).days)
-        waiting_days += w.priority * ((mounted - w.soft_at.date()).days + 2 * late)
+        soft = w.soft_at.date()
+        found = min(soft, w.found_on or soft)
+        waited = aged((mounted - found).days, weights) - aged((soft - found).days, weights)
+        waiting_days += w.priority * (waited + weights.late_days * late)
+        if p is not None and p.board in w.pack:
+            waiting_days += weights.packed_days
         if w.lost_at is not None and mounted > w.lost_at.date():
             spoiled += 1
             weight += w.priority

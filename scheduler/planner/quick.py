@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from scheduler.planner.state import Menu, PlanBench, PlanState, lowest
+from scheduler.planner.state import Group, Menu, PlanBench, PlanState, lowest
 
 
 def perishables(bench: PlanBench) -> list[int]:
@@ -41,7 +41,7 @@ def place_at(state: PlanState, number: int, session: int, menu: Menu) -> bool:
         return False
     bench, slot_mm = state.bench, state.bench.waiting[number].slot_mm
     for choice in menu.choices:
-        if (bench.kind_of[choice.board], choice.plan_days) not in roomy:
+        if Group(bench.kind_of[choice.board], choice.plan_days, choice.extra) not in roomy:
             continue
         off_at = bench.off_at(session, choice.plan_days)
         if state.run(choice.board, session, off_at) >= slot_mm:

@@ -49,7 +49,7 @@ class Rulebook:
         self.bodies: tuple[float, ...] = tuple(sorted({r.body_mm for r in tables.humidity}))
         self.humidities: tuple[float, ...] = tuple(sorted({r.rh_pct for r in tables.humidity}))
         self._rates = {(row.body_mm, row.rh_pct): row for row in tables.humidity}
-        self._limits = {row.name: row for row in tables.limits}
+        self._limits = {row.name: row for row in (*tables.limits, *tables.planning)}
         self.kinship = Kinship(self.families, read_names)
         self._mounting = [row for row in tables.handling if row.task == "mount"]
         self._anchors: dict[tuple[State, Regime], list[BoardTimeRow]] = {}
@@ -62,7 +62,7 @@ class Rulebook:
         return {rule.rule_id: rule for rule in self.tables.rules()}
 
     def limit(self, name: str) -> float:
-        """Return a single number of limits.csv; an unknown name raises KeyError."""
+        """Return a single number of limits.csv or planning.csv; an unknown name raises KeyError."""
         return self._limits[name].value
 
     def limit_row(self, name: str) -> LimitRow:

@@ -112,6 +112,9 @@ GENERA = Table(
     cells.read_name,
     lambda row: plain(row.name),
 )
+PLANNING = Table(
+    "planning.csv", _columns("name value unit"), cells.read_limit, lambda row: row.name
+)
 SOURCES = Table(
     "sources.csv",
     ("source_id", "author", "year", "title", "publisher", "seen", "address", "note"),
@@ -126,6 +129,7 @@ TABLES: tuple[Table[Any], ...] = (
     FIT,
     PINS,
     HANDLING,
+    PLANNING,
     RECHECK,
     LIMITS,
     GENERA,
@@ -146,6 +150,7 @@ class RuleTables(NamedTuple):
     handling: tuple[HandlingRow, ...]
     recheck: tuple[RecheckRow, ...]
     limits: tuple[LimitRow, ...]
+    planning: tuple[LimitRow, ...]
     sources: tuple[SourceRow, ...]
 
     def rules(self) -> Iterable[Rule]:
@@ -160,6 +165,7 @@ class RuleTables(NamedTuple):
             self.handling,
             self.recheck,
             self.limits,
+            self.planning,
         )
         for table in tables:
             yield from (row.rule for row in table)
@@ -205,6 +211,7 @@ def read_tables(folder: Path, own: Path | None = None) -> tuple[RuleTables, list
         tuple(sorted(rows(HANDLING), key=lambda r: (r.task, r.body_mm_from))),
         tuple(sorted(rows(RECHECK), key=lambda r: r.body_mm_from)),
         tuple(rows(LIMITS)),
+        tuple(rows(PLANNING)),
         tuple(rows(SOURCES)),
     )
     return tables, problems

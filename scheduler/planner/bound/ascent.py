@@ -205,6 +205,7 @@ def heaped(full: Market, heaps: int) -> Market:
         minutes=mean(full.minutes),
         priority=mean(full.priority),
         soft_on=mean(full.soft_on),
+        found_on=mean(full.found_on),
         wanted=full.wanted[typical],
         waits_on=mean(full.waits_on),
         perishes=mean(full.perishes),

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.bound.stock import Places, places
+from scheduler.planner.problem import Weights
 
 if TYPE_CHECKING:
     import numpy as np
@@ -51,7 +52,7 @@ class Supply:
     `minutes` has what taking off the standing ones leaves; a session in which that is nothing
     is not `open`, and nothing can be taken off at one that is `full`. `off` is the session of
     taking off and `clear` the date, per variant (days on the board, and the kinds of boards
-    that ask them) and session.
+    that ask them) and session; `extra` what its grooves cost besides, in weighted days.
     """
 
     minutes: Floats
@@ -60,6 +61,7 @@ class Supply:
     full: Flags
     on: Floats
     variants: tuple[tuple[int | None, tuple[int, ...]], ...]
+    extra: Floats
     off: Whole
     clear: Floats
     take_off_min: int
@@ -81,11 +83,13 @@ class Market:
     minutes: Floats
     priority: Floats
     soft_on: Floats
+    found_on: Floats
     wanted: Floats
     waits_on: Floats
     perishes: Floats
     first: Whole
     last: Whole
+    weights: Weights
     owner: Whole
     variant: Whole
 
@@ -115,14 +119,27 @@ class Market:
 
         who, supply = self.owner[begin:end], self.supply
         late = np.maximum(0.0, supply.clear[self.variant[begin:end]] - self.wanted[who, None])
-        days: Floats = supply.on[None, :] - self.soft_on[who, None] + 2 * late
+        found = self.found_on[who, None]
+        days: Floats = self._aged(supply.on[None, :] - found)
+        days -= self._aged(self.soft_on[who, None] - found)
+        days += self.weights.late_days * late
         days *= self.priority[who, None]
+        days += supply.extra[self.variant[begin:end], None]
         k = np.arange(supply.sessions)[None, :]
         shut = (k < self.first[who, None]) | (k > self.last[who, None]) | ~supply.open[None, :]
         off = supply.off[self.variant[begin:end]]
         shut |= np.append(supply.full, False)[off]
         days[shut] = np.inf
         return days
+
+    def _aged(self, days: Floats) -> Floats:
+        """Return what days since specimens were found count, as `bench.aged`."""
+        import numpy as np
+
+        if not self.weights.age_doubles_days:
+            return days.copy()
+        older: Floats = days + np.floor(days * days / (2 * self.weights.age_doubles_days))
+        return older
 
     def priced(self, prices: Prices, slots: Floats, begin: int, end: int) -> Floats:
         """Return what offers cost with everything paid, `slots` for their slots."""
@@ -172,17 +189,20 @@ def market(bench: PlanBench) -> Market:
         minutes=floats([w.minutes for w in waiting]),
         priority=floats([w.priority for w in waiting]),
         soft_on=floats(bench.soft_on),
+        found_on=floats(bench.found_on),
         wanted=floats([w.wanted_by.toordinal() if w.wanted_by else FAR for w in waiting]),
         waits_on=floats([bench.waits_on(n) for n in everyone]),
         perishes=floats([bench.would_spoil[n] * waiting[n].priority for n in everyone]),
         first=np.array([w.first for w in waiting], dtype=np.int64),
         last=np.array([w.last for w in waiting], dtype=np.int64),
+        weights=bench.problem.weights,
         owner=np.array(owner, dtype=np.int64),
         variant=np.array(variant, dtype=np.int64),
     )
 
 
-_Variants = dict[tuple[int | None, tuple[int, ...]], int]
+_Variants = dict[tuple[int | None, tuple[int, ...], int], int]
+"""Days on the board, kinds of boards, and what their grooves cost besides."""
 
 
 def _offers(bench: PlanBench) -> tuple[_Variants, list[int], list[int]]:
@@ -195,12 +215,12 @@ def _offers(bench: PlanBench) -> tuple[_Variants, list[int], list[int]]:
         menu, refused = bench.menus[n], bench.refused_menus[n]
         key = (id(menu), id(refused))
         if key not in per_menu:
-            by_days: dict[int | None, list[int]] = {}
+            alike: dict[tuple[int | None, int], list[int]] = {}
             for group in menu.groups + refused.groups:
-                by_days.setdefault(group.plan_days, []).append(group.kind)
+                alike.setdefault((group.plan_days, group.extra), []).append(group.kind)
             per_menu[key] = [
-                variants.setdefault((days, tuple(sorted(kinds))), len(variants))
-                for days, kinds in by_days.items()
+                variants.setdefault((days, tuple(sorted(kinds)), extra), len(variants))
+                for (days, extra), kinds in alike.items()
             ]
         if w.first <= w.last:
             owner += [n] * len(per_menu[key])
@@ -223,9 +243,9 @@ def _supply(bench: PlanBench, variants: _Variants) -> Supply:
         if off < sessions:
             minutes[off] -= bench.problem.take_off_min
         mm[bench.kind_of[bench.board_number[s.board]], :off] -= s.to_mm - s.from_mm
-    off_at = [[bench.off_at(k, days) for k in range(sessions)] for days, _ in variants]
+    off_at = [[bench.off_at(k, days) for k in range(sessions)] for days, _, _ in variants]
     never = bench.never
-    clear = [[never if days is None else on + days for on in bench.on] for days, _ in variants]
+    clear = [[never if days is None else on + days for on in bench.on] for days, _, _ in variants]
     taken_off: Whole = np.array(off_at, dtype=np.int64).reshape(len(variants), sessions)
     return Supply(
         minutes=_usable(bench, minutes, set(taken_off.ravel().tolist())),
@@ -233,7 +253,8 @@ def _supply(bench: PlanBench, variants: _Variants) -> Supply:
         open=minutes > 0,
         full=minutes < bench.problem.take_off_min,
         on=np.array(bench.on, dtype=np.float64),
-        variants=tuple(variants),
+        variants=tuple((days, kinds) for days, kinds, _ in variants),
+        extra=np.array([extra for _, _, extra in variants], dtype=np.float64),
         off=taken_off,
         clear=np.array(clear, dtype=np.float64).reshape(len(variants), sessions),
         take_off_min=bench.problem.take_off_min,

@@ -79,7 +79,7 @@ class Chances:
     def saves(self, use: Use) -> tuple[int, int]:
         """Return priority saved, and weighted days, against leaving the specimen out."""
         bench, n = self.bench, use.number
-        days = bench.waits_on(n) - bench.waits(n, use.session, use.choice.plan_days)
+        days = bench.waits_on(n) - bench.waits(n, use.session, use.choice)
         return bench.would_spoil[n] * bench.waiting[n].priority, days
 
 

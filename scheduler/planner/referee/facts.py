@@ -14,6 +14,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Literal
 from zoneinfo import ZoneInfo
 
+from scheduler.drying.later import Phase
 from scheduler.planner.problem import (
     BoardDays,
     Plan,
@@ -96,20 +97,32 @@ def mounting_moment(problem: PlanProblem, session: PlanSession) -> datetime:
     return max(start, utc(problem.now)) if session.running else start
 
 
+def way_at(waiting: PlanWaiting, mount_at: datetime) -> Phase:
+    """Return how a specimen is softened for `mount_at` (UTC): the last way begun by then."""
+    first = Phase(
+        waiting.open_at,
+        None,
+        waiting.chamber,
+        waiting.first_look_hours,
+        waiting.most_hours,
+    )
+    return [first, *(way for way in waiting.later if utc(way.since) <= mount_at)][-1]
+
+
 def put_in_time(problem: PlanProblem, waiting: PlanWaiting, mount_at: datetime) -> datetime:
     """Return when a specimen goes into the chamber (UTC) to be mounted at `mount_at` (UTC).
 
     The latest day's chamber time that keeps both hours and is not before the specimen is
     available; where there is none, the first look falls on the mounting itself.
     """
-    zone = ZoneInfo(problem.timezone)
+    zone, way = ZoneInfo(problem.timezone), way_at(waiting, mount_at)
     day = mount_at.astimezone(zone).date()
     while True:
         moment = utc(datetime.combine(day, problem.chamber_time, zone))
-        too_long = moment + hours(waiting.most_hours) < mount_at
+        too_long = moment + hours(way.most_hours) < mount_at
         if too_long or moment < utc(waiting.open_at):
-            return mount_at - hours(waiting.first_look_hours)
-        if moment + hours(waiting.first_look_hours) <= mount_at:
+            return mount_at - hours(way.first_look_hours)
+        if moment + hours(way.first_look_hours) <= mount_at:
             return moment
         day -= timedelta(days=1)
 

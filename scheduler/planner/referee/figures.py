@@ -55,17 +55,33 @@ def _spoiled(case: Case) -> list[PlanWaiting]:
 
 
 def _weighted_waiting_days(case: Case) -> int:
-    """Sum priority x (days from soft to mounted + 2 x days on the board past wanted)."""
-    end = case.problem.end
+    """Sum priority x (days from soft to mounted, each the heavier the older the specimen, and
+    the days on the board past wanted), and the price of every groove that must be packed.
+    """
+    end, weights = case.problem.end, case.problem.weights
     dates = {one.plan.specimen: (one.session.on, one.clear or end) for one in case.placed}
     total = 0
     for one in case.problem.waiting:
         mounted, clear = dates.get(one.specimen, (end, end))
-        days = (mounted - case.local_date(one.soft_at)).days
+        days = _counted(case, one, mounted)
         if one.wanted_by is not None:
-            days += 2 * max(0, (clear - one.wanted_by).days)
+            days += weights.late_days * max(0, (clear - one.wanted_by).days)
         total += one.priority * days
-    return total
+    packed = sum(one.plan.board in one.waiting.pack for one in case.placed)
+    return total + packed * weights.packed_days
+
+
+def _counted(case: Case, one: PlanWaiting, mounted: date) -> int:
+    """Count the days from soft to mounted; by the day on which age has doubled it, twice.
+
+    That is age + age^2 / (2 x doubling age), whole days, from one date to the other.
+    """
+    soft, doubles = case.local_date(one.soft_at), case.problem.weights.age_doubles_days
+    found = min(soft, one.found_on or soft)
+    ages = [(day - found).days for day in (soft, mounted)]
+    if doubles:
+        ages = [age + age**2 // (2 * doubles) for age in ages]
+    return ages[1] - ages[0]
 
 
 def _mean_spare_mm(case: Case) -> float:

@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from scheduler.drying.later import Phase
 from scheduler.planner.problem import Plan, PlanProblem
 from scheduler.planner.referee.facts import (
     Case,
@@ -25,6 +26,7 @@ from scheduler.planner.referee.facts import (
     put_in_time,
     read_case,
     utc,
+    way_at,
     would_spoil,
 )
 from scheduler.planner.referee.figures import quality_faults
@@ -73,7 +75,11 @@ def _moment_faults(case: Case, one: Placed) -> Iterator[Fault]:
         text = f"{name}: mounting in {session} begins {true}, the plan says {said}"
         yield Fault("mount_at", name, text)
     mount = _clock(case, one.mount_at)
+    way = way_at(waiting, one.mount_at)
+    least = hours(way.first_look_hours if way.chamber else 0)
     soft = utc(waiting.soft_at) <= one.mount_at
+    if way.place is not None or waiting.later:
+        soft = utc(waiting.open_at) + least <= one.mount_at or waiting.chamber_since is not None
     lost = waiting.lost_at is not None and utc(waiting.lost_at) < one.mount_at
     if not soft:
         text = f"{name} is soft from {_clock(case, waiting.soft_at)}, {session} is {mount}"
@@ -91,43 +97,45 @@ def _moment_faults(case: Case, one: Placed) -> Iterator[Fault]:
 def _relaxing_faults(case: Case, one: Placed) -> Iterator[Fault]:
     """Check when the specimen goes into the chamber and when it must be out."""
     plan, waiting, name = one.plan, one.waiting, one.plan.specimen
-    since = waiting.chamber_since
+    way = way_at(waiting, one.mount_at)
+    since = waiting.chamber_since if way.place is None else None
     if since is not None and (plan.relax_from is None or utc(plan.relax_from) != utc(since)):
         said, true = _clock(case, plan.relax_from), _clock(case, since)
         text = f"{name} is in the chamber since {true}, the plan says {said}"
         yield Fault("chamber start", name, text)
-    elif since is None and not waiting.chamber:
+    elif since is None and not way.chamber:
         if plan.relax_from is not None or plan.out_by is not None:
             yield Fault("put-in time", name, f"{name} needs no chamber")
     elif plan.relax_from is None:
         yield Fault("put-in time", name, f"{name} needs the chamber, the plan has no moment for it")
     else:
         put_in = utc(plan.relax_from)
-        if not (faults := list(_hours_faults(case, one, put_in))) and since is None:
+        if not (faults := list(_hours_faults(case, one, put_in, way))) and since is None:
             best = put_in_time(case.problem, waiting, one.mount_at)
             if put_in != best:
                 said, true = _clock(case, put_in), _clock(case, best)
                 text = f"{name} goes into the chamber {true}, the plan says {said}"
                 faults.append(Fault("put-in time", name, text))
         yield from faults
-        out_by = put_in + hours(waiting.most_hours)
+        out_by = put_in + hours(way.most_hours)
         if plan.out_by is None or utc(plan.out_by) != out_by:
             said, true = _clock(case, plan.out_by), _clock(case, out_by)
             yield Fault("out_by", name, f"{name} must be out by {true}, the plan says {said}")
 
 
-def _hours_faults(case: Case, one: Placed, put_in: datetime) -> Iterator[Fault]:
+def _hours_faults(case: Case, one: Placed, put_in: datetime, way: Phase) -> Iterator[Fault]:
     waiting, name = one.waiting, one.plan.specimen
     spent = (one.mount_at - put_in) / timedelta(hours=1)
-    if waiting.chamber_since is None and put_in < utc(waiting.open_at):
+    inside = waiting.chamber_since is not None and way.place is None
+    if not inside and put_in < utc(waiting.open_at):
         said, open_at = _clock(case, put_in), _clock(case, waiting.open_at)
         text = f"{name} can go into the chamber from {open_at}, the plan says {said}"
         yield Fault("before available", name, text)
-    if put_in + hours(waiting.first_look_hours) > one.mount_at:
-        text = f"{name}: {spent:.2f} h in the chamber, at least {waiting.first_look_hours:g} h"
+    if put_in + hours(way.first_look_hours) > one.mount_at:
+        text = f"{name}: {spent:.2f} h in the chamber, at least {way.first_look_hours:g} h"
         yield Fault("relaxed too short", name, text)
-    if put_in + hours(waiting.most_hours) < one.mount_at:
-        text = f"{name}: {spent:.2f} h in the chamber, at most {waiting.most_hours:g} h"
+    if put_in + hours(way.most_hours) < one.mount_at:
+        text = f"{name}: {spent:.2f} h in the chamber, at most {way.most_hours:g} h"
         yield Fault("relaxed too long", name, text)
 
 
@@ -246,6 +254,8 @@ def _chamber_stays(case: Case) -> Iterator[tuple[str, datetime, datetime, bool]]
     """Yield specimen, start, end (UTC) and whether the plan puts it in."""
     for one in case.placed:
         since = one.waiting.chamber_since
+        if way_at(one.waiting, one.mount_at).place is not None:
+            since = None
         start = since if since is not None else one.plan.relax_from
         if start is not None:
             yield one.plan.specimen, utc(start), one.mount_at, since is None

@@ -6,13 +6,14 @@ only advice to the search; what counts in the end is the waiting itself.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.planner.bench import Group, PlanBench
+from scheduler.planner.bench import Group, PlanBench, aged
 from scheduler.planner.bound.market import FAR, Prices
 from scheduler.planner.search.draft import Large, Whole
 from scheduler.planner.search.machine import compiled, inlined
@@ -37,8 +38,11 @@ class Offers(NamedTuple):
     Specimen n's are from `start[n]` to `start[n + 1]` (excluded) of each row of `code`, which
     is a session and, in the lowest bits, a row of its menu `menu[n]`. A menu's rows begin at
     `menu_start`; each is a `kind` of board and a row of `off` and `clear`, the session and the
-    date of taking off by session. `best` is what the best offer costs by share and specimen,
-    infinite where there is none; `least` the weighted days that a specimen waits at least.
+    date of taking off by session, and of `extra`, what its groove costs besides. What `before`
+    counts of a specimen's age does not count; a day past the wished date counts `late`; its
+    age adds age^2 / `ages` days (0: nothing). `best` is what the best offer costs by share and
+    specimen, infinite where there is none; `least` the weighted days that a specimen waits at
+    least.
     """
 
     start: Large
@@ -50,11 +54,15 @@ class Offers(NamedTuple):
     off: Whole
     clear: Reals
     on: Reals
-    soft_on: Reals
+    extra: Reals
+    found_on: Reals
+    before: Reals
     wanted: Reals
     priority: Reals
     best: Reals
     least: Large
+    late: float
+    ages: float
 
 
 class _Paid(NamedTuple):
@@ -73,7 +81,11 @@ class _Paid(NamedTuple):
 def waited_days(o: Offers, n: int, k: int, of: int) -> float:
     """Return the weighted days that an offer waits, and stays too long, as `PlanBench.waits`."""
     late = max(0.0, o.clear[of, k] - o.wanted[n])
-    return float(o.priority[n] * (o.on[k] - o.soft_on[n] + 2.0 * late))
+    days = o.on[k] - o.found_on[n]
+    if o.ages > 0.0:
+        days += math.floor(days * days / o.ages)
+    waited = days - o.before[n] + o.late * late
+    return float(o.priority[n] * waited + o.extra[of])
 
 
 def offers(
@@ -88,7 +100,11 @@ def offers(
         [bench.never if g.plan_days is None else on + g.plan_days for on in bench.on] for g in kinds
     ]
     sizes = [len(menu) for menu in menus]
-    people = bench.waiting
+    people, weights = bench.waiting, bench.problem.weights
+    before = [
+        aged(soft - found, weights)
+        for soft, found in zip(bench.soft_on, bench.found_on, strict=True)
+    ]
     paid = _paid(bench, prices, [(g.kind, row) for g, row in zip(kinds, off, strict=True)])
     each = np.array(sizes)[menu_of] * np.maximum(0, paid.last - paid.first + 1)
     most = max(LEAST_EACH, MOST_KEPT // max(1, len(people)))
@@ -104,11 +120,15 @@ def offers(
         off=np.array(off, dtype=np.int32).reshape(-1, len(bench.on)),
         clear=np.array(clear, dtype=np.float64).reshape(-1, len(bench.on)),
         on=np.array(bench.on, dtype=np.float64),
-        soft_on=np.array(bench.soft_on, dtype=np.float64),
+        extra=np.array([group.extra for group in kinds], dtype=np.float64),
+        found_on=np.array(bench.found_on, dtype=np.float64),
+        before=np.array(before, dtype=np.float64),
         wanted=np.array([w.wanted_by.toordinal() if w.wanted_by else FAR for w in people]),
         priority=np.array([w.priority for w in people], dtype=np.float64),
         best=np.full((len(shares), len(people)), np.inf),
         least=np.array(left_out, dtype=np.int64),
+        late=float(weights.late_days),
+        ages=2.0 * weights.age_doubles_days,
     )
     most_offers = max(sizes, default=0) * len(bench.on)
     _rank(made, paid, np.array(shares), np.empty(most_offers), np.empty(most_offers, np.int32))

@@ -75,7 +75,7 @@ class Search:
         places = []
         for n, spot in enumerate(start):
             if spot is not None:
-                cost = bench.waits(n, spot.session, spot.choice.plan_days)
+                cost = bench.waits(n, spot.session, spot.choice)
                 cost += moving if n in home and home[n] != spot else 0
                 where = (spot.session, spot.choice.board, spot.from_mm, spot.off_at)
                 places.append((n, *where, cost))
@@ -165,5 +165,5 @@ def _homes(bench: PlanBench, home: Mapping[int, Spot], moving: int) -> Homes:
     for n, spot in home.items():
         found.session[n], found.board[n] = spot.session, spot.choice.board
         found.from_mm[n], found.off[n] = spot.from_mm, spot.off_at
-        found.waits[n] = bench.waits(n, spot.session, spot.choice.plan_days)
+        found.waits[n] = bench.waits(n, spot.session, spot.choice)
     return found
