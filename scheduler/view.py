@@ -31,6 +31,7 @@ from scheduler.words.records import (
     Board,
     Dial,
     Keeping,
+    Place,
     Placement,
     Room,
     Session,
@@ -301,6 +302,14 @@ class Unmounted:
         place = kept.place if kept else None
         warmth = self.view.chamber_temp_c
         return kept_later(self.specimen, body, self.softening, place, rules, self.view.now, warmth)
+
+    @property
+    def cold(self) -> Place | None:
+        """Return the cold place that keeps it from spoiling, None where it needs none or none can.
+
+        Of several the one that comes first.
+        """
+        return next((phase.place for phase in self.later if phase.place is not None), None)
 
     @property
     def kept(self) -> Keeping | None:

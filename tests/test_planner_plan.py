@@ -109,7 +109,7 @@ def test_the_slot_ledger_and_the_quality_agree_on_days_waited(of: PlanProblem) -
     state = by_hand(PlanBench(of))
     bench = state.bench
     days = sum(
-        bench.waits_on(n) if spot is None else bench.waits(n, spot.session, spot.choice.plan_days)
+        bench.waits_on(n) if spot is None else bench.waits(n, spot.session, spot.choice)
         for n, spot in enumerate(state.spots)
     )
     assert quality(of, as_placements(state)).weighted_waiting_days == days

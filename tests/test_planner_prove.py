@@ -92,7 +92,7 @@ class Everything:
         for m in range(n, len(bench.waiting)):
             w = bench.waiting[m]
             days = [
-                bench.waits(m, k, choice.plan_days)
+                bench.waits(m, k, choice)
                 for choice in bench.choices[m] + bench.refused[m]
                 for k in range(w.first, w.last + 1)
             ]

@@ -119,7 +119,7 @@ def test_an_offer_waits_what_the_plan_will_say(of: PlanProblem) -> None:
             for code in codes
         }
         open_to = range(w.first, w.last + 1)
-        assert said == {bench.waits(n, k, g.plan_days) for k in open_to for g in groups}
+        assert said == {bench.waits(n, k, g) for k in open_to for g in groups}
 
 
 def test_two_that_block_each_other_are_swapped() -> None:

@@ -10,7 +10,7 @@ import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
 from scheduler.looks.keeping import no_snapshot
-from scheduler.looks.today import Bench, Due, PutIn, TakeOut, Today, today, today_json
+from scheduler.looks.today import Bench, Due, PutAway, PutIn, TakeOut, Today, today, today_json
 from scheduler.record.snapshots import Snapshots
 from scheduler.words import cautions, wording
 
@@ -46,6 +46,7 @@ def screen(day: Today) -> list[str]:
         ("Take off, tested stiff", _off_lines(day)),
         ("Due, but too damp today", _wait_lines(day.wait)),
         ("Take out of the chamber", _out_lines(day.take_out, day.at)),
+        ("Into the cold", _away_lines(day.put_away)),
         ("Put into the chamber", _in_lines(day.put_in, day.at.date())),
         ("Mount", _bench_lines(day.bench) if day.bench else []),
         ("Worries", [line for w in day.worries for line in _entry(w.text, w.command)]),
@@ -109,6 +110,17 @@ def _out_lines(out: Sequence[TakeOut], now: datetime) -> list[str]:
             when = f"OVERDUE since {wording.moment(t.out_by)}"
         lines += _entry(f"{when}: {', '.join(t.specimens)}", t.command)
     return [*lines, *wording.wrapped(cautions.FIRST_LOOK, "  ")] if lines else []
+
+
+def _away_lines(put_away: Sequence[PutAway]) -> list[str]:
+    lines = []
+    for p in put_away:
+        names = ", ".join(p.specimens)
+        text = (
+            f"{names}: no session takes them before {wording.moment(p.by)}; {p.place}, closed box"
+        )
+        lines += _entry(text, p.command)
+    return lines
 
 
 def _in_lines(put_in: Sequence[PutIn], day: date) -> list[str]:
@@ -177,6 +189,8 @@ def _flat(day: Today) -> Iterable[dict[str, object]]:
         yield _row("take off", o.specimens, None, o.board, o.command)
     for t in day.take_out:
         yield _row("take out", t.specimens, t.out_by.isoformat(), t.session, t.command)
+    for a in day.put_away:
+        yield _row("put away", a.specimens, a.by.isoformat(), a.place, a.command)
     for p in day.put_in:
         yield _row("put in", p.specimens, p.by.isoformat(), p.session, p.command)
     if day.bench is not None:

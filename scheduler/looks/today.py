@@ -15,7 +15,7 @@ from scheduler.drying.softening import hours_after
 from scheduler.looks.worries import worries
 from scheduler.looks.worry import Worry
 from scheduler.view import View
-from scheduler.words.records import Session
+from scheduler.words.records import Place, Session
 
 Json = dict[str, object]
 
@@ -52,6 +52,15 @@ class PutIn(NamedTuple):
     by: datetime
     latest: datetime
     late: bool
+    command: str
+
+
+class PutAway(NamedTuple):
+    """What keeps in the cold until a session can take it: into `place`, by a moment."""
+
+    specimens: tuple[str, ...]
+    place: Place
+    by: datetime
     command: str
 
 
@@ -116,6 +125,7 @@ class Today:
     wait: tuple[Due, ...]
     off: tuple[Off, ...]
     put_in: tuple[PutIn, ...]
+    put_away: tuple[PutAway, ...]
     take_out: tuple[TakeOut, ...]
     bench: Bench | None
     next_bench: Bench | None
@@ -134,6 +144,7 @@ def today(view: View) -> Today:
         wait=_due(boards, _WAITING),
         off=_off(boards),
         put_in=_put_in(view),
+        put_away=_put_away(view),
         take_out=_take_out(view),
         bench=next((b for b in sessions if b.start.date() <= day), None),
         next_bench=next((b for b in sessions if b.start.date() > day and b.mount), None),
@@ -189,6 +200,22 @@ def _put_in(view: View) -> tuple[PutIn, ...]:
         command = f"wingrest relax {' '.join(names)}"
         found.append(PutIn(names, session, by, latest, latest < view.now, command))
     return tuple(found)
+
+
+def _put_away(view: View) -> tuple[PutAway, ...]:
+    """Return what would spoil before its session, and keeps in the cold, the most urgent first."""
+    groups: dict[tuple[datetime, Place], list[str]] = {}
+    for one in view.waiting:
+        clock, cold = one.softening.clock, one.cold
+        if clock is None or cold is None or one.softening.since is not None:
+            continue
+        planned = view.planned_for(one.specimen.specimen)
+        if planned is None or planned.mount_at > clock.lost_at:
+            groups.setdefault((clock.lost_at, cold), []).append(one.specimen.specimen)
+    return tuple(
+        PutAway(tuple(names), place, by, f"wingrest putback {' '.join(names)} {place}")
+        for (by, place), names in sorted(groups.items())
+    )
 
 
 def _take_out(view: View) -> tuple[TakeOut, ...]:
@@ -254,9 +281,10 @@ def today_json(day: Today) -> Json:
     Moments are ISO 8601 with their offset, dates ISO. Lists are in the order in which to do
     them. Keys: `at`; `test` and `wait`: {board, specimens (stoutest first), rest, body_mm,
     command}; `take_off`: {board, specimens, command}; `put_in`: {specimens, session, by,
-    latest, late, command}; `take_out`: {specimens, since, look_at, out_by, overdue, session
-    (null: not planned), command}; `session` (today's, or null) and `next_session`: {session,
-    start, minutes, take_off, mount: [{specimen, board, from_mm, to_mm, minutes, after, limp}],
+    latest, late, command}; `put_away` (into the cold, because no session takes it before it
+    spoils): {specimens, place, by, command}; `take_out`: {specimens, since, look_at, out_by,
+    overdue, session (null: not planned), command}; `session` (today's, or null) and
+    `next_session`: {session, start, minutes, take_off, mount: [{specimen, board, from_mm, to_mm, minutes, after, limp}],
     command}; `next_due`: {due, boards} or null; `worries`: {kind, names, text, command}.
     """
     return {
@@ -265,6 +293,7 @@ def today_json(day: Today) -> Json:
         "wait": [_plain(d) for d in day.wait],
         "take_off": [_plain(o) for o in day.off],
         "put_in": [_plain(p) for p in day.put_in],
+        "put_away": [_plain(p) for p in day.put_away],
         "take_out": [_plain(t) for t in day.take_out],
         "session": _bench_json(day.bench),
         "next_session": _bench_json(day.next_bench),

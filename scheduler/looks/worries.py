@@ -65,6 +65,8 @@ def _will_spoil(view: View) -> Iterator[Worry]:
         clock, name = one.softening.clock, one.specimen.specimen
         if clock is None or clock.lost_at > soon or name in said_already:
             continue
+        if one.cold is not None and clock.lost_at >= view.now:
+            continue  # it is put away in time
         planned = view.planned_for(name)
         if planned is None or planned.mount_at > clock.lost_at:
             lost.setdefault(clock.lost_at, []).append(name)
@@ -72,8 +74,11 @@ def _will_spoil(view: View) -> Iterator[Worry]:
         names = tuple(found)
         when = wording.moment(view.local(moment))
         if moment < view.now:
-            text = f"{wording.listed(names)}: should have been mounted by {when}. Look, then"
-            yield Worry("will spoil", names, text, f"wingrest lost {names[0]} REASON")
+            text = (
+                f"{wording.listed(names)}: should have been mounted or put away by {when}. Look at"
+                " each: what is sound goes into the freezer now"
+            )
+            yield Worry("will spoil", names, text, f"wingrest putback {' '.join(names)} freezer")
         else:
             text = f"{wording.listed(names)}: lost after {when}, and not planned before"
             yield Worry("will spoil", names, text, _way_out(view, names, moment))

@@ -12,6 +12,7 @@ from typing import TypeVar
 from scheduler.rulebook.rows import (
     LIMIT_NAMES,
     NAME_RANKS,
+    PLANNING_NAMES,
     SEEN,
     TASKS,
     BoardTimeRow,
@@ -229,7 +230,16 @@ def read_recheck(cells: Cells) -> RecheckRow:
 
 def read_limit(cells: Cells) -> LimitRow:
     """Read a row of limits.csv."""
-    name = cells.word("name", LIMIT_NAMES)
+    return _single(cells, LIMIT_NAMES)
+
+
+def read_planning(cells: Cells) -> LimitRow:
+    """Read a row of planning.csv."""
+    return _single(cells, PLANNING_NAMES)
+
+
+def _single(cells: Cells, names: tuple[str, ...]) -> LimitRow:
+    name = cells.word("name", names)
     return LimitRow(cells.rule(), name, cells.number("value"), cells.maybe("unit"))
 
 

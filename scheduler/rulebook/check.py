@@ -11,7 +11,15 @@ from collections.abc import Iterator, Sequence
 
 from scheduler.rulebook.answers import plain
 from scheduler.rulebook.files import RuleTables
-from scheduler.rulebook.rows import LIMIT_NAMES, TASKS, NameRow, OverBodies, RelaxingRow, Rule
+from scheduler.rulebook.rows import (
+    LIMIT_NAMES,
+    PLANNING_NAMES,
+    TASKS,
+    NameRow,
+    OverBodies,
+    RelaxingRow,
+    Rule,
+)
 from scheduler.words.problems import Problem
 from scheduler.words.records import REGIMES, STATES
 
@@ -167,10 +175,14 @@ def _answers(row: RelaxingRow, age: float, body: float) -> bool:
 
 
 def _limit_faults(tables: RuleTables) -> Iterator[Problem]:
-    found = {row.name for row in tables.limits}
-    for name in LIMIT_NAMES:
-        if name not in found:
-            yield _whole("limits.csv", "name", f"no row for {name}", "Put the shipped row back.")
+    asked = (
+        ("limits.csv", LIMIT_NAMES, tables.limits),
+        ("planning.csv", PLANNING_NAMES, tables.planning),
+    )
+    for file, names, rows in asked:
+        for name in names:
+            if name not in {row.name for row in rows}:
+                yield _whole(file, "name", f"no row for {name}", "Put the shipped row back.")
 
 
 def _source_faults(tables: RuleTables) -> Iterator[Problem]:

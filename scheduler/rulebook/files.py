@@ -113,7 +113,7 @@ GENERA = Table(
     lambda row: plain(row.name),
 )
 PLANNING = Table(
-    "planning.csv", _columns("name value unit"), cells.read_limit, lambda row: row.name
+    "planning.csv", _columns("name value unit"), cells.read_planning, lambda row: row.name
 )
 SOURCES = Table(
     "sources.csv",

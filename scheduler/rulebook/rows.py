@@ -26,6 +26,7 @@ LIMIT_NAMES = (
     "fridge_small_keeps_hours",
     "fridge_fresh_keeps_hours",
     "limp_after_frozen_days",
+    "limp_when_fresh_days",
     "dial_valid_days",
     "stalled_hours",
     "stalled_progress_pct",
@@ -46,6 +47,9 @@ LIMIT_NAMES = (
     "body_very_stout_mm",
 )
 """The single numbers that `limits.csv` must give."""
+
+PLANNING_NAMES = ("age_doubles_days", "late_days", "packed_days", "take_off_sessions")
+"""Those that `planning.csv` must give."""
 
 SEEN = ("SEEN", "SEEN-2", "MEMORY", "none")
 """Whether a source was read itself, read as quoted elsewhere, remembered, or neither."""

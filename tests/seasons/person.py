@@ -149,7 +149,7 @@ class Person:
 
     def _load(self, at: datetime, folder: Path) -> None:
         status, said = self.run(at, "load", str(folder))
-        if status:
+        if status == 2 and "--yes" in said:
             status, said = self.run(at, "load", str(folder), "--yes")
         assert status == 0, said
 
