@@ -284,8 +284,9 @@ def today_json(day: Today) -> Json:
     latest, late, command}; `put_away` (into the cold, because no session takes it before it
     spoils): {specimens, place, by, command}; `take_out`: {specimens, since, look_at, out_by,
     overdue, session (null: not planned), command}; `session` (today's, or null) and
-    `next_session`: {session, start, minutes, take_off, mount: [{specimen, board, from_mm, to_mm, minutes, after, limp}],
-    command}; `next_due`: {due, boards} or null; `worries`: {kind, names, text, command}.
+    `next_session`: {session, start, minutes, take_off, mount: [{specimen, board, from_mm,
+    to_mm, minutes, after, limp}], command}; `next_due`: {due, boards} or null; `worries`:
+    {kind, names, text, command}.
     """
     return {
         "at": day.at.isoformat(),
