@@ -242,13 +242,46 @@ def test_spoils_by_is_the_last_day_on_which_it_may_be_mounted(rules: Rulebook) -
     assert (w.first, w.last) == (0, 0)
 
 
-def test_what_is_in_the_chamber_is_lost_after_the_most_hours(rules: Rulebook) -> None:
+def test_what_is_in_the_chamber_goes_into_the_fridge_after_the_most_hours_and_on_to_the_freezer(
+    rules: Rulebook,
+) -> None:
     stays = [ChamberStay("M1", at(1), until=at(1, 15)), ChamberStay("M1", at(3, 8))]
     w = only(build_problem(record(chamber=stays), rules, NOW))
     assert w.chamber_since == at(3, 8)
     assert w.soft_at == at(3, 8) + timedelta(hours=w.first_look_hours)
-    assert w.lost_at == at(3, 8) + timedelta(hours=w.most_hours)
-    assert w.first > w.last, "by Saturday it would rot"
+    assert w.lost_at is None
+    fridge, freezer = w.later
+    rots = at(3, 8) + timedelta(hours=w.most_hours)
+    assert rots < fridge.since < rots + timedelta(minutes=1)
+    assert (fridge.place, fridge.chamber) == ("fridge", False), "soft already, it stays limp there"
+    # S1, p. 29: two weeks in a refrigerator.
+    assert freezer.since - fridge.since == timedelta(days=14)
+    assert (freezer.place, freezer.chamber) == ("freezer", True)
+    assert w.first <= w.last, "by Saturday it would rot in the chamber, not in the fridge"
+
+
+def test_what_is_fresh_waits_in_the_freezer_for_a_session_that_can_take_it(
+    rules: Rulebook,
+) -> None:
+    # Common practice, no source: what cannot be spread in time goes into the freezer.
+    fresh = replace(NOCTUID, state="fresh", frozen_on=None, available=NOW.date())
+    sessions = [Session("tonight", at(3, 20), 60), Session("in a week", at(10), 60)]
+    w = only(build_problem(record([fresh], sessions=sessions), rules, NOW))
+    assert (w.first, w.last, w.lost_at) == (0, 1, None)
+    tonight, next_week = (w.phase(s.start) for s in sessions)
+    assert (tonight.place, tonight.chamber) == (None, False), "as it is, if a touch says limp"
+    assert (next_week.place, next_week.chamber) == ("freezer", True)
+
+
+def test_what_grows_brittle_in_the_freezer_is_softened_longer_from_that_day_on(
+    rules: Rulebook,
+) -> None:
+    frozen = replace(NOCTUID, frozen_on=NOW.date() - timedelta(days=58))
+    sessions = [Session("tomorrow", at(4, 20), 60), Session("in a week", at(10), 60)]
+    w = only(build_problem(record([frozen], sessions=sessions), rules, NOW))
+    tomorrow, next_week = (w.phase(s.start) for s in sessions)
+    assert next_week.since == at(5, 0), "60 days: the practical limit of S1, p. 29"
+    assert next_week.first_look_hours > tomorrow.first_look_hours
 
 
 def test_minutes_said_for_a_specimen_count_before_the_tables(rules: Rulebook) -> None:

@@ -162,7 +162,7 @@ def test_planned_for_a_session_after_it_rots_is_as_good_as_not_planned() -> None
     early = in_chamber(snap, "M-3", "2027-05-24T18:00")
     (out,) = day(early, "2027-05-24T19:00", kept).take_out
     assert (out.session, out.command) == (None, "wingrest putback M-3 fridge")
-    assert worry(early, "will spoil", "2027-05-24T19:00", kept)
+    assert not worry(early, "will spoil", "2027-05-24T19:00", kept), "the fridge keeps it"
 
 
 @pytest.mark.parametrize(("hour", "too_long"), [("19:59", False), ("20:01", True)])
@@ -238,14 +238,15 @@ def test_what_fits_no_board_is_not_planned_again() -> None:
     assert found.command == "wingrest mount BOARD: M-1"
 
 
-def test_where_the_plan_had_no_place_it_is_mounted_or_lost_else_planned_again() -> None:
+def test_where_the_plan_had_no_place_it_is_mounted_or_frozen_else_planned_again() -> None:
     snap = waits(spoils("2027-05-28"))
     kept = plan_of(snap, "2027-05-26T18:00")
     now = "2027-05-26T18:00"
     assert worry(snap, "will spoil", now, kept)[0].command == "wingrest mount BOARD: M-1"
     assert worry(snap, "will spoil", now, None)[0].command == "wingrest plan"
     past = worry(snap, "will spoil", "2027-05-29T00:10", kept)[0]
-    assert past.command == "wingrest lost M-1 REASON"
+    # What lives is not to be recorded as lost: a person looks first.
+    assert past.command == "wingrest putback M-1 freezer"
 
 
 DAMP = [
@@ -428,7 +429,7 @@ def test_an_empty_record_has_nothing_to_do(tmp_path: Path) -> None:
 def test_the_json_holds_every_documented_key(tmp_path: Path) -> None:
     facts = json.loads(weekend(tmp_path).did("today", "--format", "json", now="2027-05-08T08:00"))
     assert list(facts) == (
-        "at test wait take_off put_in take_out session next_session next_due worries"
+        "at test wait take_off put_in put_away take_out session next_session next_due worries"
     ).split(" ")
     assert list(facts["test"][0]) == ["board", "specimens", "rest", "body_mm", "command"]
     assert set(facts["session"]) == {

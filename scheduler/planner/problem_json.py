@@ -11,6 +11,10 @@ The problem (`"format": "wingrest-problem/1"`)
   "never" (the last session's date + 30 days).
 - `chamber_places`: how many specimens the relaxing chamber holds, null: no limit.
   `chamber_time`: local time of day (HH:MM:SS) at which specimens are put in.
+- `weights`: what counts, in days of waiting: `age_doubles_days` (a day counts 1, and 1 more for
+  every so many days since `found_on`: from age a to age b they count b - a + (b^2 div 2d) -
+  (a^2 div 2d); 0: age does not count), `late_days` per day past `wanted_by`, `packed_days` for a
+  groove that must be packed, `take_off_sessions`.
 - `take_off_min`: minutes spent on each specimen taken off at a session.
 - `boards`: `board`, `length_mm` (usable groove), `room` (a key of a specimen's `days`),
   `refill`: where new specimens may join while others, mounted at an earlier session, dry on
@@ -27,7 +31,12 @@ The problem (`"format": "wingrest-problem/1"`)
     it; `open_at`: from when it may be put in; `first_look_hours`, `most_hours`: least and
     most time inside (elapsed hours); `soft_at`: from when it is soft;
   - `lost_at`: moment after which it must not be mounted, and `lost_why`, on whose word;
-    `wanted_by`: date by which it should be off the board;
+    `wanted_by`: date by which it should be off the board; `found_on`: the date from which its
+    age counts, null: from when it is soft;
+  - `later`: how it is kept and softened if it is mounted later, by `since`: the last one begun
+    by the moment of mounting holds, before the first what stands above. `place`: where it has
+    to lie from then on (null: where it is), `chamber`, `first_look_hours`, `most_hours`. It
+    can be put in from `open_at` on;
   - `earliest_session`: the first session at which it is soft (null: none);
     `latest_session`: the last one before it is lost (null: none). Both and all between are
     open to it; none is when either is null or the latest comes before the earliest;
@@ -63,8 +72,11 @@ Unknown keys are left unread, so that later formats may add some.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import asdict
 from datetime import date, datetime, time
+from typing import get_args
 
+from scheduler.drying.later import Phase
 from scheduler.planner.plan_json import (
     FieldReader,
     JsonObject,
@@ -84,8 +96,9 @@ from scheduler.planner.problem import (
     PlanSession,
     PlanStanding,
     PlanWaiting,
+    Weights,
 )
-from scheduler.words.records import REFILLS
+from scheduler.words.records import REFILLS, Place
 
 __all__ = ["FORMAT", "plan_from_json", "plan_to_json", "problem_from_json", "problem_to_json"]
 
@@ -102,6 +115,7 @@ def problem_to_json(problem: PlanProblem) -> JsonObject:
         "chamber_places": problem.chamber_places,
         "chamber_time": problem.chamber_time.isoformat(),
         "take_off_min": problem.take_off_min,
+        "weights": asdict(problem.weights),
         "boards": [
             {
                 "board": one.board,
@@ -151,6 +165,8 @@ def _waiting_to_json(problem: PlanProblem, one: PlanWaiting) -> JsonObject:
         "lost_at": to_iso(one.lost_at),
         "lost_why": one.lost_why,
         "wanted_by": to_iso(one.wanted_by),
+        "found_on": to_iso(one.found_on),
+        "later": [_phase_to_json(phase) for phase in one.later],
         "earliest_session": _session_id(problem, one.first, none=len(problem.sessions)),
         "latest_session": _session_id(problem, one.last, none=-1),
         "boards": [
@@ -159,6 +175,10 @@ def _waiting_to_json(problem: PlanProblem, one: PlanWaiting) -> JsonObject:
         ],
         "days": {room: _days_to_json(days) for room, days in one.days.items()},
     }
+
+
+def _phase_to_json(phase: Phase) -> JsonObject:
+    return {**phase._asdict(), "since": phase.since.isoformat()}
 
 
 def _session_id(problem: PlanProblem, index: int, *, none: int) -> str | None:
@@ -203,6 +223,7 @@ def problem_from_json(data: JsonObject) -> PlanProblem:
         sessions=sessions,
         waiting=read.each(data, "specimens", lambda one: _waiting_from_json(read, one, index)),
         misfits=dict(read.each(data, "misfits", reason_from_json)),
+        weights=Weights(**data.get("weights", {})),
     )
     read.finish()
     return problem
@@ -250,6 +271,18 @@ def _session_from_json(read: FieldReader, one: JsonObject) -> PlanSession:
     return PlanSession(one["session"], moment, one["minutes"], one["running"])
 
 
+def _phase_from_json(read: FieldReader, one: JsonObject) -> Phase:
+    if one["place"] is not None and one["place"] not in get_args(Place):
+        raise ValueError(f"place {one['place']!r} is none of {', '.join(get_args(Place))}")
+    return Phase(
+        read.moment(one["since"]),
+        one["place"],
+        one["chamber"],
+        one["first_look_hours"],
+        one["most_hours"],
+    )
+
+
 def _waiting_from_json(read: FieldReader, one: JsonObject, index: Mapping[str, int]) -> PlanWaiting:
     first, last = one["earliest_session"], one["latest_session"]
     for session in (first, last):
@@ -276,4 +309,6 @@ def _waiting_from_json(read: FieldReader, one: JsonObject, index: Mapping[str, i
         last=-1 if last is None else index[last],
         estimated=one["estimated"],
         lost_why=one["lost_why"],
+        found_on=to_date(one.get("found_on")),
+        later=tuple(_phase_from_json(read, phase) for phase in one.get("later", ())),
     )
