@@ -19,7 +19,8 @@ from bench_cases import BERLIN, Desk, local, one_board, rules, seen, weekend
 
 from scheduler.cli import COMMANDS
 from scheduler.cli.today import screen
-from scheduler.looks.today import Today, today, today_json
+from scheduler.faces.today_json import today_json
+from scheduler.looks.today import Today, today
 from scheduler.looks.worry import Worry, WorryKind
 from scheduler.planner import make_plan
 from scheduler.planner.build import build_problem

@@ -9,8 +9,9 @@ from datetime import date, datetime, timedelta
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.faces.today_json import today_json
 from scheduler.looks.keeping import no_snapshot
-from scheduler.looks.today import Bench, Due, PutAway, PutIn, TakeOut, Today, today, today_json
+from scheduler.looks.today import Bench, Due, PutAway, PutIn, TakeOut, Today, today
 from scheduler.record.snapshots import Snapshots
 from scheduler.words import cautions, wording
 

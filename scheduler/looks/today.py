@@ -1,6 +1,6 @@
 """What a day at the bench asks for, as data: from the record, the kept plan, rules and now.
 
-Pure. Every entry carries the command that records it; `today_json` documents the JSON.
+Pure. Every entry carries the command that records it.
 """
 
 from __future__ import annotations
@@ -16,8 +16,6 @@ from scheduler.looks.worries import worries
 from scheduler.looks.worry import Worry
 from scheduler.view import View
 from scheduler.words.records import Place, Session
-
-Json = dict[str, object]
 
 _TESTABLE: tuple[answers.Answer, ...] = ("test it now",)
 _WAITING: tuple[answers.Answer, ...] = ("dry, but not today",)
@@ -213,8 +211,8 @@ def _put_away(view: View) -> tuple[PutAway, ...]:
         if planned is None or planned.mount_at > clock.lost_at:
             groups.setdefault((clock.lost_at, cold), []).append(one.specimen.specimen)
     return tuple(
-        PutAway(tuple(names), place, by, f"wingrest putback {' '.join(names)} {place}")
-        for (by, place), names in sorted(groups.items())
+        PutAway(tuple(who), place, by, f"wingrest putback {' '.join(who)} {place}")
+        for (by, place), who in sorted(groups.items())
     )
 
 
@@ -273,52 +271,3 @@ def _first_off(view: View, day: date) -> tuple[Off, ...]:
         Off(board, tuple(names), f"wingrest release {' '.join(names)}")
         for board, names in boards.items()
     )
-
-
-def today_json(day: Today) -> Json:
-    """Return the day as documented JSON.
-
-    Moments are ISO 8601 with their offset, dates ISO. Lists are in the order in which to do
-    them. Keys: `at`; `test` and `wait`: {board, specimens (stoutest first), rest, body_mm,
-    command}; `take_off`: {board, specimens, command}; `put_in`: {specimens, session, by,
-    latest, late, command}; `put_away` (into the cold, because no session takes it before it
-    spoils): {specimens, place, by, command}; `take_out`: {specimens, since, look_at, out_by,
-    overdue, session (null: not planned), command}; `session` (today's, or null) and
-    `next_session`: {session, start, minutes, take_off, mount: [{specimen, board, from_mm,
-    to_mm, minutes, after, limp}], command}; `next_due`: {due, boards} or null; `worries`:
-    {kind, names, text, command}.
-    """
-    return {
-        "at": day.at.isoformat(),
-        "test": [_plain(d) for d in day.test],
-        "wait": [_plain(d) for d in day.wait],
-        "take_off": [_plain(o) for o in day.off],
-        "put_in": [_plain(p) for p in day.put_in],
-        "put_away": [_plain(p) for p in day.put_away],
-        "take_out": [_plain(t) for t in day.take_out],
-        "session": _bench_json(day.bench),
-        "next_session": _bench_json(day.next_bench),
-        "next_due": None if day.next_due is None else _plain(day.next_due),
-        "worries": [_plain(w) for w in day.worries],
-    }
-
-
-def _bench_json(bench: Bench | None) -> Json | None:
-    if bench is None:
-        return None
-    found = _plain(bench)
-    del found["off"]
-    return found | {
-        "take_off": [_plain(o) for o in bench.off],
-        "mount": [_plain(s) for s in bench.mount],
-    }
-
-
-def _plain(entry: NamedTuple) -> Json:
-    return {name: _value(value) for name, value in entry._asdict().items()}
-
-
-def _value(value: object) -> object:
-    if isinstance(value, (date, datetime)):
-        return value.isoformat()
-    return list(value) if isinstance(value, tuple) else value

@@ -105,15 +105,14 @@ RECHECK = Table(
     cells.read_recheck,
     lambda row: row.body_mm_from,
 )
-LIMITS = Table("limits.csv", _columns("name value unit"), cells.read_limit, lambda row: row.name)
+_NUMBER = _columns("name value unit")
+LIMITS = Table("limits.csv", _NUMBER, cells.read_limit, lambda row: row.name)
+PLANNING = Table("planning.csv", _NUMBER, cells.read_planning, lambda row: row.name)
 GENERA = Table(
     "genera.csv",
     ("name", "rank", "family", "order", "source_id", "note"),
     cells.read_name,
     lambda row: plain(row.name),
-)
-PLANNING = Table(
-    "planning.csv", _columns("name value unit"), cells.read_planning, lambda row: row.name
 )
 SOURCES = Table(
     "sources.csv",
