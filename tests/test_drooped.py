@@ -112,7 +112,7 @@ def test_the_air_is_that_of_the_moment_it_was_done(desk: Desk, tmp_path: Path) -
     lines = ["Time,Temperature (C),RH (%)"]
     lines += [f"2027-05-04 {hour:02}:00,20.0,{40 + hour}" for hour in range(24)]
     (tmp_path / "log.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    desk.did("readings", tmp_path / "log.csv", "--room", "study")
+    desk.did("readings", tmp_path / "log.csv", "--room", "study", "--yes")
     desk.did("test", "M-05", "soft", "--at", "2027-05-04T10:30")
     assert done_on(desk, "M-05")[0].rh_pct == 50
     # At six in the evening of the next day nothing was read: the mean of what was.

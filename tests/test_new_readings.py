@@ -41,7 +41,7 @@ def log(folder: Path, rh_pct: float, first: str, until: str) -> Path:
 def damp_study(desk: Desk, folder: Path) -> str:
     """Read a logger that hung in the study since the first mounting and found it damp."""
     file = log(folder, 72, "2027-04-17T00:00", "2027-05-05T17:00")
-    return recorded(desk, "readings", str(file), "--room", "study").out
+    return recorded(desk, "readings", str(file), "--room", "study", "--yes").out
 
 
 def published(desk: Desk) -> dict[str, str]:
@@ -114,7 +114,7 @@ def test_readings_that_say_what_was_assumed_move_nothing(desk: Desk, tmp_path: P
     with Store(desk.store) as store:
         before = record_calendar(store, rules())
     file = log(tmp_path, 52, "2027-04-17T00:00", "2027-05-05T17:00")
-    said = recorded(desk, "readings", str(file), "--room", "study").out
+    said = recorded(desk, "readings", str(file), "--room", "study", "--yes").out
     assert "test from" not in said
     with Store(desk.store) as store:
         assert record_calendar(store, rules()) == before
@@ -154,10 +154,12 @@ def test_a_dial_moves_dates_and_says_whose(desk: Desk) -> None:
 
 def test_no_new_reading_mends_no_plan(desk: Desk, tmp_path: Path) -> None:
     file = log(tmp_path, 72, "2027-04-17T00:00", "2027-05-05T17:00")
-    desk.did("readings", file, "--room", "study")
+    desk.did("readings", file, "--room", "study", "--yes")
     with Store(desk.store) as store:
         kept = kept_plan(store)
-    assert "0 new readings" in desk.did("readings", file, "--room", "study", now="2027-05-05T19:00")
+    assert "0 new readings" in desk.did(
+        "readings", file, "--room", "study", "--yes", now="2027-05-05T19:00"
+    )
     with Store(desk.store) as store:
         assert kept_plan(store) == kept
 

@@ -4,69 +4,174 @@ from __future__ import annotations
 
 import re
 import sys
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import click
 
-from scheduler.cli.desk import Desk, say_outcome
+from scheduler.cli.desk import Desk, say_outcome, say_problem
 from scheduler.cli.recording import recording
+from scheduler.words import wording
 from scheduler.words.problems import BadInput
+
+if TYPE_CHECKING:
+    from scheduler.deeds.reading_file import ReadFile
+    from scheduler.intake.asking import Question
+
+Look = Callable[[Mapping[str, str]], "ReadFile"]
 
 
 @click.command()
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option("--room", required=True, help="The room in which the logger hangs.")
-@click.option("--add-rh", type=float, default=0.0, help="The logger's fixed offset, in points.")
+@click.option("--logger", metavar="NAME", help="Its name, where a room has several.")
 @click.option(
     "--dates",
-    type=click.Choice(["day-first", "month-first"]),
+    type=click.Choice(["day-first", "month-first", "year-first"]),
     help="What 8/5/2027 means, where the file does not show it.",
 )
 @click.option(
     "--decimal",
     type=click.Choice(["comma", "point"]),
-    help="The decimal sign, where the file does not show it.",
+    help="The decimal sign; the other one is then no number.",
 )
+@click.option("--unit", type=click.Choice(["C", "F", "cell"]), help="Of the temperatures.")
 @click.option(
     "--utc-offset",
     metavar="+HH:MM",
     help="A logger whose clock stands so far ahead of UTC all year.",
 )
+@click.option(
+    "--answer",
+    "answers",
+    metavar="KEY=WORD",
+    multiple=True,
+    help="Answer what would be asked; may be given several times.",
+)
+@click.option("--yes", is_flag=True, help="Record it without asking, when nothing is open.")
 @click.pass_obj
 def command(
     desk: Desk,
     file: Path,
     room: str,
-    add_rh: float,
-    dates: Literal["day-first", "month-first"] | None,
+    logger: str | None,
+    dates: Literal["day-first", "month-first", "year-first"] | None,
     decimal: Literal["comma", "point"] | None,
+    unit: Literal["C", "F", "cell"] | None,
     utc_offset: str | None,
+    answers: tuple[str, ...],
+    yes: bool,
 ) -> None:
     """Record a humidity logger's file.
 
-    CSV or XLSX, as loggers write them. Reading an overlapping file again adds only what is
-    new. Impossible values are listed with their rows and left out. Says whose dates the real
-    air moves.
+    CSV or XLSX, as loggers write them. Shows what was understood before anything is recorded,
+    and asks what the file does not tell. Impossible values are listed with their rows and left
+    out. A corrected file replaces what the same logger said in its span. Says whose dates the
+    real air moves.
     """
-    from scheduler.deeds.readings import Manner, add_readings
+    from scheduler.deeds.reading_file import read_file
+    from scheduler.deeds.readings import record_file
+    from scheduler.intake.readings import Manner
 
-    manner = Manner(add_rh, dates, decimal, _minutes(utc_offset))
+    given = _given(answers)
+    given |= {k: v for k, v in (("dates", dates), ("decimal", decimal), ("unit", unit)) if v}
+    offset_min = _minutes(utc_offset)
     with recording(desk, None) as (store, when):
-        if sys.stderr.isatty():
-            with click.progressbar(length=100, label=file.name, file=sys.stderr) as bar:
-                outcome = add_readings(
-                    store,
-                    desk.rules(),
-                    file,
-                    room,
-                    manner,
-                    when,
-                    lambda done: bar.update(max(0, round(100 * done) - bar.pos)),
-                )
-        else:
-            outcome = add_readings(store, desk.rules(), file, room, manner, when)
+        rules = desk.rules()
+
+        def look(told: Mapping[str, str]) -> ReadFile:
+            manner = Manner(told, offset_min)
+            with _Bar(file.name) as done:
+                return read_file(store, rules, file, room, manner, when.now, logger, done)
+
+        shown = _settled(look, given)
+        if not shown.tally.changes:
+            click.echo(f"{shown.room.room}: 0 new readings, all known already: nothing to record")
+            return
+        _confirm(shown, yes=yes)
+        outcome = record_file(store, rules, shown, when)
     say_outcome(outcome)
+
+
+def _settled(look: Look, answers: dict[str, str]) -> ReadFile:
+    """Look at a file and show it, until nothing is open; raise BadInput in a script."""
+    shown = look(answers)
+    _show(shown)
+    while shown.questions:
+        if not _asked_by_a_person():
+            for question in shown.questions:
+                say_problem(f"to be answered: {question}")
+            raise BadInput(
+                f"nothing was recorded: {wording.counted(len(shown.questions), 'question')} to be"
+                " answered, with --answer KEY=WORD"
+            )
+        for question in shown.questions:
+            answers[question.key] = _ask(question)
+        shown = look(answers)
+        _show(shown)
+    return shown
+
+
+def _show(shown: ReadFile) -> None:
+    from scheduler.faces.readings import preview_lines, record_lines
+
+    assert shown.found.preview is not None
+    for line in (*preview_lines(shown.found.preview), *record_lines(shown)):
+        click.echo(line)
+
+
+def _ask(question: Question) -> str:
+    say_problem(question.text + (f" (row {question.row})" if question.row else ""))
+    for option in question.options:
+        say_problem(f"  {option.answer}: {option.means}")
+    words = [option.answer for option in question.options]
+    answer: str = click.prompt("Which", type=click.Choice([*words, "stop"]), err=True)
+    if answer == "stop":
+        raise BadInput("stopped: nothing was recorded")
+    return answer
+
+
+def _confirm(shown: ReadFile, *, yes: bool) -> None:
+    if yes:
+        return
+    if not _asked_by_a_person():
+        raise BadInput("nothing was recorded: this is what would be. Give --yes to record it")
+    if not click.confirm(f"Record it in {shown.room.room}?", err=True):
+        raise BadInput("nothing was recorded")
+
+
+def _asked_by_a_person() -> bool:
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+class _Bar:
+    """A bar on a terminal that says how far a file is read; elsewhere nothing."""
+
+    def __init__(self, name: str) -> None:
+        self._bar = None
+        if sys.stderr.isatty():
+            self._bar = click.progressbar(length=100, label=name, file=sys.stderr)
+
+    def __enter__(self) -> Callable[[float], None] | None:
+        if self._bar is None:
+            return None
+        bar = self._bar.__enter__()
+        return lambda done: bar.update(max(0, round(100 * done) - bar.pos))
+
+    def __exit__(self, *_: object) -> None:
+        if self._bar is not None:
+            self._bar.__exit__(None, None, None)
+
+
+def _given(answers: Sequence[str]) -> dict[str, str]:
+    found = {}
+    for answer in answers:
+        key, sign, word = answer.partition("=")
+        if not sign:
+            raise BadInput(f"--answer {answer!r} is none. Write it as --answer dates=day-first")
+        found[key.strip()] = word.strip()
+    return found
 
 
 def _minutes(text: str | None) -> int | None:

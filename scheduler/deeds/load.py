@@ -116,7 +116,8 @@ def _put(
     _put_settings(deed, batch, counts)
     _put_places(deed, before, batch, counts, conflicts)
     for room, readings in batch.readings.items():
-        counts["reading"] = counts.get("reading", 0) + put_readings(deed, room, readings)
+        tally = put_readings(deed, room, readings)
+        counts["reading"] = counts.get("reading", 0) + tally.new
     _put_specimens(deed, before, batch, counts, conflicts)
     for session in batch.sessions:
         row = conflicts.settled(deed, "session", rows.session_row(session))

@@ -1,131 +1,119 @@
-"""Take a logger's file into the record: what is new is added, what is there stays."""
+"""Take a logger's file into the record, once it was shown and every question is answered."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from datetime import date
-from pathlib import Path
-from typing import Literal, NamedTuple
-from zoneinfo import ZoneInfo
-
 from scheduler.deeds.outcome import Outcome, told
+from scheduler.deeds.reading_days import next_file, over_recorded
+from scheduler.deeds.reading_file import LOGGER, ReadFile
 from scheduler.deeds.replan import moved_lines, replan
-from scheduler.intake.readings import DayReadings, Readings, read_readings
+from scheduler.intake.readings import Readings
+from scheduler.intake.readings.merge import Tally, differing_said
 from scheduler.looks.moved import moved_dates
+from scheduler.record import rows
 from scheduler.record.deed import Deed, When
 from scheduler.record.rows import Value
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View, view_of
-from scheduler.words import names, wording
-from scheduler.words.problems import BadInput
-from scheduler.words.records import Room
+from scheduler.words import wording
+from scheduler.words.problems import BadInput, Problem, Refused
 
 
-class Manner(NamedTuple):
-    """How a logger writes, where its file does not tell.
+def record_file(store: Store, rules: Rulebook, shown: ReadFile, when: When) -> Outcome:
+    """Record a file that was shown, and say whose dates it moved.
 
-    `add_rh` is its fixed offset in points; `offset_min` how far ahead of UTC its clock stands
-    all year.
+    Raises BadInput while a question is open, Refused when the record has changed since, so that
+    the file would do something else than was shown.
     """
-
-    add_rh: float = 0.0
-    dates: Literal["day-first", "month-first"] | None = None
-    decimal: Literal["comma", "point"] | None = None
-    offset_min: int | None = None
-
-
-_SIGNS: dict[str, Literal[".", ","]] = {"comma": ",", "point": "."}
-
-
-def add_readings(
-    store: Store,
-    rules: Rulebook,
-    file: Path,
-    room: str,
-    manner: Manner,
-    when: When,
-    progress: Callable[[float], None] | None = None,
-) -> Outcome:
-    """Record the readings of a file in a room, and say whose dates they move.
-
-    Raises BadInput with every problem that keeps the file from being read; rows that cannot be
-    right are left out one by one, and named.
-    """
-    # A long file is read while others may write; its clock is that of the record's zone.
-    names.find(room, store.snapshot().rooms, "room")
-    zone = store.zone
-    found, notes = _read(file, zone, manner, progress)
+    if shown.questions:
+        left = "; ".join(q.text for q in shown.questions)
+        raise BadInput(f"{shown.found.readings.file} leaves something open: {left}")
+    found, room, logger = shown.found.readings, shown.room.room, shown.logger
     with store.deed(when, "readings") as deed:
         before = view_of(store, rules, when.now)
-        where = names.find(room, before.rooms, "room")
-        if before.zone != zone:
-            found, notes = _read(file, before.zone, manner, progress)
-        new = put_readings(deed, where.room, found)
-        text = _said(found, where, new)
-        deed.text = f"{text}, from {file.name}"
+        if put_readings(deed, room, found, logger=logger, replace=True) != shown.tally:
+            raise Refused("somebody was quicker: the readings have changed. Look at the file again")
+        text = _said(shown)
+        deed.text = f"{text}, from {found.file}"
         after = view_of(store, rules, when.now)
-    warnings = (*notes, *(str(p) for p in found.left_out))
-    return told(deed, lambda: Outcome((text, *_moved(store, before, after, new)), warnings))
+    warnings = (*shown.found.notes, *(str(p) for p in found.left_out))
+
+    def tell() -> Outcome:
+        moved = air_moved(store, before, after) if deed.line is not None else []
+        return Outcome((text, *moved), warnings)
+
+    return told(deed, tell)
 
 
-def _read(
-    file: Path, zone: ZoneInfo, manner: Manner, progress: Callable[[float], None] | None
-) -> tuple[Readings, Sequence[str]]:
-    found, problems, notes = read_readings(
-        file,
-        zone=zone,
-        add_rh=manner.add_rh,
-        dates=manner.dates,
-        decimal=_SIGNS[manner.decimal] if manner.decimal else None,
-        offset_min=manner.offset_min,
-        progress=progress,
+def put_readings(
+    deed: Deed,
+    room: str,
+    found: Readings,
+    *,
+    logger: str = LOGGER,
+    replace: bool = False,
+) -> Tally:
+    """Put a file's readings over those of its logger; give what that changed.
+
+    Without `replace` a file that says anything else than was recorded raises BadInput: whether
+    it is corrected, or of another logger, has to be asked.
+    """
+    file, tally, changed = next_file(deed.db), Tally(), []
+    for one in over_recorded(deed.db, room, logger, found, file):
+        tally.add(one.merged.tally)
+        if one.merged.tally.changes:
+            changed.append(one)
+    if (tally.differing or tally.gone) and not replace:
+        raise BadInput(f"{found.file} contradicts the record", [_contradiction(room, found, tally)])
+    if changed:
+        row: dict[str, Value] = {"room": room, "logger": logger, "file": found.file}
+        row |= {"digest": found.digest, "read_at": rows.moment_text(deed.when.now)}
+        deed.insert("reading_file", row)
+    for one in changed:
+        readings = one.merged.readings
+        values: dict[str, Value] = {"readings": readings.packed, "hours": readings.hours().packed}
+        values["origins"] = one.merged.origins
+        if one.row is None:
+            key: dict[str, Value] = {"room": room, "logger": logger, "day": one.day.isoformat()}
+            deed.insert("room_day", key | values)
+        else:
+            deed.update("room_day", one.row, values)
+    return tally
+
+
+def _contradiction(room: str, found: Readings, tally: Tally) -> Problem:
+    gone = f", {tally.gone} recorded ones are not in it" if tally.gone else ""
+    return Problem(
+        found.file,
+        None,
+        None,
+        None,
+        f"says something else than what was read in {room} before: {differing_said(tally)}{gone}",
+        f"Is it corrected, or of another logger? Read it with `wingrest readings --room {room}`",
     )
-    if problems:
-        raise BadInput(
-            f"{wording.counted(len(problems), 'problem')} in {file}; nothing was recorded",
-            [*problems, *found.left_out],
-        )
-    return found, notes
 
 
-def _moved(store: Store, before: View, after: View, new: int) -> list[str]:
+def _said(shown: ReadFile) -> str:
+    found, tally = shown.found.readings, shown.tally
+    who = shown.room.room if shown.logger == LOGGER else f"{shown.room.room} ({shown.logger})"
+    if found.first is None or found.last is None:
+        return f"{who}: the file holds no readings"
+    parts = [f"{tally.new} new readings"]
+    if tally.known:
+        parts.append(f"{tally.known} known already")
+    if tally.differing:
+        parts.append(f"{differing_said(tally)} and were replaced")
+    if tally.gone:
+        parts.append(f"{tally.gone} that are not in this file were taken out")
+    return (
+        f"{who}: {', '.join(parts)}, {wording.moment(found.first)} to {wording.moment(found.last)}"
+    )
+
+
+def air_moved(store: Store, before: View, after: View) -> list[str]:
     """Say whose dates newly known air moved, and bring the kept plan up to it."""
-    if not new:
-        return []
     lines = moved_dates(after.standing(), before)
     mended = replan(store, before.rules, after.now)
     if mended is not None and mended.moved:
         lines += moved_lines(mended)
     return lines
-
-
-def put_readings(deed: Deed, room: str, found: Readings) -> int:
-    """Add what is new of a file; give how many readings that were."""
-    return sum(_put_day(deed, room, day, readings) for day, readings in found.days.items())
-
-
-def _put_day(deed: Deed, room: str, day: date, readings: DayReadings) -> int:
-    key: dict[str, Value] = {"room": room, "day": day.isoformat()}
-    row = deed.db.execute(
-        "SELECT id, readings FROM room_day WHERE room = :room AND day = :day", key
-    ).fetchone()
-    if row is None:
-        packed: dict[str, Value] = {"readings": readings.packed, "hours": readings.hours().packed}
-        deed.insert("room_day", key | packed)
-        return len(readings)
-    had = DayReadings(row["readings"])
-    merged = had.with_new(readings)
-    if merged is had:
-        return 0
-    deed.update("room_day", row["id"], {"readings": merged.packed, "hours": merged.hours().packed})
-    return len(merged) - len(had)
-
-
-def _said(found: Readings, room: Room, new: int) -> str:
-    if found.first is None or found.last is None:
-        return f"{room.room}: the file holds no readings"
-    span = f"{wording.moment(found.first)} to {wording.moment(found.last)}"
-    known = found.count - new
-    already = f", {known} known already" if known else ""
-    return f"{room.room}: {new} new readings{already}, {span}"

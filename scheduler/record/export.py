@@ -37,6 +37,7 @@ TELLS = {
     "keeping": "where a specimen is kept since when: freezer, fridge, thawed",
     "dial": "air read off a dial",
     "room_day": "a logger's air, packed by day, in hexadecimal (the journal tells the files)",
+    "counting_logger": "which of a room's loggers counts, since when",
     "droop": "wings that sank after their specimen had come off",
     "journal": "every line that was recorded; `undoes` is the line it takes back",
     "change": "every row that a line changed, before and after, as JSON",

@@ -5,6 +5,7 @@ A migration that has been released is never edited; the next one is appended.
 
 from __future__ import annotations
 
+from scheduler.record.logger_tables import LOGGERS
 from scheduler.record.triggers import journaled, named, rejournaled
 
 _FIRST = """
@@ -270,6 +271,9 @@ STATE_TABLES: dict[str, str] = {
     "dial": "id",
     "room_day": "id",
     "droop": "id",
+    "reading_file": "id",
+    "sensor_offset": "id",
+    "counting_logger": "room",
 }
 """Every journaled table and its key."""
 
@@ -303,5 +307,6 @@ MIGRATIONS: tuple[str, ...] = (
     + rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm", "box"]),
     _INDEXES,
     _PLAN_ALONE,
+    LOGGERS,
     _SECRETS,
 )

@@ -15,7 +15,8 @@ from typing import TypeVar
 
 from scheduler.record import rows
 from scheduler.record.by_id import ById
-from scheduler.record.snapshot import Snapshot, grouped
+from scheduler.record.measured import dials_right, heard_in
+from scheduler.record.snapshot import ByLogger, Snapshot, grouped
 from scheduler.words.records import (
     Board,
     BoardStay,
@@ -26,6 +27,7 @@ from scheduler.words.records import (
     Keeping,
     Placement,
     Room,
+    SensorOffset,
     Session,
     Settings,
     Specimen,
@@ -108,7 +110,8 @@ class Recorded(Snapshot):
 
     @cached_property
     def dials(self) -> tuple[Dial, ...]:
-        return self._all("SELECT * FROM dial ORDER BY read_at, id", rows.dial_from)
+        every = self._all("SELECT * FROM dial ORDER BY read_at, id", rows.dial_from)
+        return dials_right(every, self)
 
     @cached_property
     def droops(self) -> tuple[Droop, ...]:
@@ -117,6 +120,20 @@ class Recorded(Snapshot):
     @cached_property
     def air_days(self) -> Mapping[str, Mapping[date, bytes]]:
         return {room: self.air_days_of(room) for room in self.rooms}
+
+    @cached_property
+    def loggers(self) -> Mapping[str, ByLogger]:
+        found = {room: self.loggers_of(room) for room in self.rooms}
+        return {room: by_logger for room, by_logger in found.items() if by_logger}
+
+    @cached_property
+    def offsets(self) -> tuple[SensorOffset, ...]:
+        return self._all("SELECT * FROM sensor_offset ORDER BY since, id", rows.offset_from)
+
+    @cached_property
+    def counting_loggers(self) -> Mapping[str, str]:
+        found = self.db.execute("SELECT room, logger FROM counting_logger")
+        return {r["room"]: r["logger"] for r in found}
 
     # What stands, and what waits.
 
@@ -254,15 +271,24 @@ class Recorded(Snapshot):
 
     def air_days_of(self, room: str, since: date | None = None) -> Mapping[date, bytes]:
         """Return the packed hours of a room's logged days, from a day on."""
-        sql = "SELECT day, hours FROM room_day WHERE room = ? AND day >= ? ORDER BY day"
-        found = self.db.execute(sql, (room, "" if since is None else since.isoformat()))
-        return {date.fromisoformat(r["day"]): r["hours"] for r in found}
+        return heard_in(room, self.loggers_of(room, since), self)
+
+    def loggers_of(self, room: str, since: date | None = None) -> ByLogger:
+        """Return the packed hours of each of a room's loggers, as read, from a day on."""
+        sql = (
+            "SELECT logger, day, hours FROM room_day WHERE room = ? AND day >= ?"
+            " ORDER BY logger, day"
+        )
+        found: dict[str, dict[date, bytes]] = {}
+        for r in self.db.execute(sql, (room, "" if since is None else since.isoformat())):
+            found.setdefault(r["logger"], {})[date.fromisoformat(r["day"])] = r["hours"]
+        return found
 
     def dials_of(self, room: str, since: datetime | None = None) -> tuple[Dial, ...]:
         """Return what was read off a room's dial, from a moment on, the earliest first."""
         sql = "SELECT * FROM dial WHERE room = ? AND read_at >= ? ORDER BY read_at, id"
         begin = "" if since is None else rows.moment_text(since)
-        return self._all(sql, rows.dial_from, room, begin)
+        return dials_right(self._all(sql, rows.dial_from, room, begin), self)
 
     def _all(self, sql: str, make: Callable[[sqlite3.Row], _T], *given: object) -> tuple[_T, ...]:
         return tuple(make(row) for row in self.db.execute(sql, given))

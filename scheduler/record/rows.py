@@ -23,6 +23,7 @@ from scheduler.words.records import (
     Keeping,
     Placement,
     Room,
+    SensorOffset,
     Session,
     Settings,
     Specimen,
@@ -239,6 +240,11 @@ def keeping_from(row: sqlite3.Row) -> Keeping:
 def dial_from(row: sqlite3.Row) -> Dial:
     """Return a dial's reading from its row."""
     return Dial(row["room"], moment_of(row["read_at"]), row["rh_pct"], row["temp_c"])
+
+
+def offset_from(row: sqlite3.Row) -> SensorOffset:
+    """Return what a test found of a sensor from its row."""
+    return SensorOffset(row["room"], row["sensor"], moment_of(row["since"]), row["points"])
 
 
 def values_of(image: str) -> dict[str, Any]:

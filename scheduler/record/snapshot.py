@@ -19,6 +19,7 @@ from scheduler.words.records import (
     Keeping,
     Placement,
     Room,
+    SensorOffset,
     Session,
     Settings,
     Specimen,
@@ -26,6 +27,9 @@ from scheduler.words.records import (
 
 _T = TypeVar("_T")
 _K = TypeVar("_K")
+
+ByLogger = Mapping[str, Mapping[date, bytes]]
+"""Packed hours (`air.Hours`) by a logger's name and local date."""
 
 ALWAYS = datetime(1970, 1, 1, tzinfo=UTC)
 """The `since` of a board's first stay: it stood there before anybody wrote anything down."""
@@ -37,8 +41,11 @@ class Snapshot:
 
     `gone` maps specimens that will never be mounted to the reason; `latest` is the moment of
     the latest journal line, None for an empty record. `air_days` holds the packed hours of a
-    room's logged days (`air.Hours`). `namespace` is the UUID under which the record's events are
-    named.
+    room's logged days (`air.Hours`): what all its loggers say together, corrected
+    (`air.sensors`). `loggers` holds what each of them said, as its files have it, by room and
+    name; `offsets` what tests found of them, the earliest first; `counting_loggers` the one that
+    a person chose. `namespace` is the UUID under which the
+    record's events are named.
     """
 
     settings: Settings = field(default_factory=Settings)
@@ -53,6 +60,9 @@ class Snapshot:
     keeping: tuple[Keeping, ...] = ()
     dials: tuple[Dial, ...] = ()
     air_days: Mapping[str, Mapping[date, bytes]] = field(default_factory=dict)
+    loggers: Mapping[str, ByLogger] = field(default_factory=dict)
+    offsets: tuple[SensorOffset, ...] = ()
+    counting_loggers: Mapping[str, str] = field(default_factory=dict)
     droops: tuple[Droop, ...] = ()
     gone: Mapping[str, str] = field(default_factory=dict)
     latest: datetime | None = None
@@ -137,6 +147,13 @@ class Snapshot:
         """Return the packed hours of a room's logged days, from a day on."""
         days = self.air_days.get(room, {})
         return days if since is None else {d: days[d] for d in days if d >= since}
+
+    def loggers_of(self, room: str, since: date | None = None) -> ByLogger:
+        """Return the packed hours of each of a room's loggers, as read, from a day on."""
+        return {
+            name: {d: hours for d, hours in days.items() if since is None or d >= since}
+            for name, days in self.loggers.get(room, {}).items()
+        }
 
     def dials_of(self, room: str, since: datetime | None = None) -> tuple[Dial, ...]:
         """Return what was read off a room's dial, from a moment on, the earliest first."""

@@ -196,6 +196,19 @@ class Dial:
 
 
 @dataclass(frozen=True)
+class SensorOffset:
+    """What a test found of a sensor: `points` are added to its humidity from `since` on.
+
+    `sensor` is a logger's name, or "dial".
+    """
+
+    room: str
+    sensor: str
+    since: datetime
+    points: float
+
+
+@dataclass(frozen=True)
 class Source:
     """Where a rule comes from: a row of `sources.csv` and the place in it."""
 

@@ -32,8 +32,10 @@ OURS = """
 import json, sys
 from pathlib import Path
 from zoneinfo import ZoneInfo
-from scheduler.readings import read_readings
-readings, problems, notes = read_readings(Path(sys.argv[1]), zone=ZoneInfo("Europe/Berlin"))
+from scheduler.intake.readings import read_readings
+found = read_readings(Path(sys.argv[1]), zone=ZoneInfo("Europe/Berlin"), now=None)
+assert not found.questions and not found.problems, (found.questions, found.problems)
+readings = found.readings
 hours = {day: held.hours() for day, held in readings.days.items()}
 mean = [rh for of_day in hours.values() for rh in of_day.rh_pct if rh is not None]
 print(json.dumps([readings.count, len(readings.left_out), len(hours), len(mean), sum(mean)]))

@@ -163,7 +163,7 @@ def _read_tables(folder: Path, known: Known, told: Told, now: datetime | None) -
         else Sheet(table)
         for table in TABLES
     }
-    logged = read_logged(folder, given.zone, findings)
+    logged = read_logged(folder, given.zone, now or given.now, findings)
     return _Tables(given, sheets, logged, mapped, findings)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -24,8 +25,13 @@ class Logged:
     readings: Readings
 
 
-def read_logged(folder: Path, zone: ZoneInfo, findings: Findings) -> tuple[Logged, ...]:
-    """Read every logger's file of a folder; rows that cannot be right are noted, not taken."""
+def read_logged(
+    folder: Path, zone: ZoneInfo, now: datetime | None, findings: Findings
+) -> tuple[Logged, ...]:
+    """Read every logger's file of a folder; rows that cannot be right are noted, not taken.
+
+    What a file leaves open keeps it out: it is asked about by `wingrest readings` alone.
+    """
     files = readings_in(folder)
     if not files:
         return ()
@@ -33,16 +39,19 @@ def read_logged(folder: Path, zone: ZoneInfo, findings: Findings) -> tuple[Logge
 
     found = []
     for room, path in files.items():
-        readings, problems, notes = read_readings(path, zone=zone)
-        for text in notes:
+        read = read_readings(path, zone=zone, now=now)
+        for text in read.notes:
             findings.note(text)
-        for p in (*problems, *readings.left_out):
-            if problems:
+        for p in (*read.problems, *read.readings.left_out):
+            if read.problems:
                 findings.problem(path.name, p.row, p.column, p.value, p.reason, p.remedy)
             else:
                 findings.note(str(p))
-        if not problems:
-            found.append(Logged(room, path.name, readings))
+        for asked in read.questions:
+            remedy = f"Answer it: wingrest readings {path.name} --room {room}"
+            findings.problem(path.name, asked.row, None, None, asked.text, remedy)
+        if not read.problems and not read.questions:
+            found.append(Logged(room, path.name, read.readings))
     return tuple(found)
 
 

@@ -1,29 +1,35 @@
-"""What loggers write -> readings, and the readings of a day as they are stored.
+"""What loggers write -> readings with a preview, and the readings of a day as they are stored.
 
 pandas is imported when a file is read, not before: the stored readings are for everybody.
 """
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
-from typing import Literal
 from zoneinfo import ZoneInfo
 
+from scheduler.intake.asking import Question
 from scheduler.intake.readings.day import DayReadings, Reading
+from scheduler.intake.readings.preview import Preview
 from scheduler.words.problems import Problem
+from scheduler.words.records import Regime
 
-__all__ = ["DayReadings", "Reading", "Readings", "read_readings"]
+__all__ = ["DayReadings", "Found", "Manner", "Reading", "Readings", "read_readings"]
 
 
 @dataclass(frozen=True, slots=True)
 class Readings:
     """The readings of one file by local date in the record's zone.
 
-    `left_out` names what was not taken over, with its rows; everything else was. `first` and
-    `last` are local moments, None without readings.
+    `rows` are their rows in the file, in the order of each day's readings. `stretches` are the
+    times that the file speaks of, without longer gaps: first and last key over all days, the
+    wall-clock second since 1970 x 2 + pass. `left_out` names what was not taken over, with its
+    rows; everything else was. `first` and `last` are local moments, None without readings.
+    `digest` is the SHA-256 of the file's bytes.
     """
 
     days: Mapping[date, DayReadings]
@@ -31,25 +37,58 @@ class Readings:
     first: datetime | None
     last: datetime | None
     left_out: tuple[Problem, ...] = ()
+    rows: Mapping[date, array[int]] = field(default_factory=dict)
+    stretches: tuple[tuple[int, int], ...] = ()
+    file: str = ""
+    digest: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """How a file is to be read, where it does not tell.
+
+    `answers` answer the questions by their keys ("dates", "decimal", "unit", ...).
+    `offset_min`: how many minutes ahead of UTC the logger's clock stands all year, None: what
+    the file says, else local time. `regime` is the room's: a sealed box may be drier.
+    """
+
+    answers: Mapping[str, str] = field(default_factory=dict)
+    offset_min: int | None = None
+    regime: Regime = "room"
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A file as it was read: with `problems` it is refused, with `questions` not yet ready.
+
+    `preview` is None when it could not be read as a table of readings at all.
+    """
+
+    readings: Readings
+    preview: Preview | None = None
+    problems: tuple[Problem, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @property
+    def questions(self) -> tuple[Question, ...]:
+        """Return what has to be answered before anything is recorded."""
+        return self.preview.questions if self.preview else ()
 
 
 def read_readings(
     path: Path,
     *,
     zone: ZoneInfo,
-    add_rh: float = 0.0,
-    dates: Literal["day-first", "month-first"] | None = None,
-    decimal: Literal[".", ","] | None = None,
-    offset_min: int | None = None,
+    now: datetime | None,
+    manner: Manner | None = None,
     progress: Callable[[float], None] | None = None,
-) -> tuple[Readings, list[Problem], list[str]]:
-    """Read a logger's CSV or XLSX file: readings, problems that refuse it, and notes.
+) -> Found:
+    """Read a logger's CSV or XLSX file; never guess what it leaves open.
 
-    zone: of the record; add_rh: the logger's fixed offset, added to every humidity [points];
-    dates: which comes first where the file does not tell; decimal: None takes both signs;
-    offset_min: how many minutes ahead of UTC a logger's clock stands all year, None: what the
-    file says, else local time; progress: told the share done, 0 to 1.
+    zone: of the record; now: aware, dates ahead of it are asked
+    about, None: all dates are taken; progress: told the
+    share done, 0 to 1.
     """
     from scheduler.intake.readings.read import read
 
-    return read(path, zone, add_rh, dates, decimal, offset_min, progress)
+    return read(path, zone, now, manner or Manner(), progress)

@@ -1,8 +1,8 @@
 """The text of many moments -> their parts, in whatever form the file writes them.
 
 Texts of one form (digits replaced by 0) are read together, digit by digit in arrays: a year of
-minutes has a handful of forms. Whether 3/4 is in March or in April is left to the file as a
-whole, see `order_of`.
+minutes has a handful of forms. Whether 3/4 is in March or in April, and whether 27.07.05 is in
+2005 or in 2027, is left to the file as a whole, see `dates`.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from scheduler.intake.readings.sheet import Texts
 Ints = npt.NDArray[np.int64]
 Number = Callable[..., npt.NDArray[np.int64]]
 Bools = npt.NDArray[np.bool_]
-Order = Literal["day-first", "month-first"]
+Order = Literal["day-first", "month-first", "year-first"]
 
 MOST_FORMS = 600
 """Forms of a moment in one file (12-hour clock, month names): what comes later is no moment."""
@@ -28,49 +28,52 @@ MOST_FORMS = 600
 LONGEST = 40
 NO_OFFSET = -10_000
 _MONTHS = "jan feb mar apr may jun jul aug sep oct nov dec".split()
-_NAME = "|".join(_MONTHS)
+_ELSEWHERE = {"mai": 5, "mrz": 3, "mae": 3, "okt": 10, "dez": 12}
+_NAME = "|".join([*_MONTHS, *_ELSEWHERE])
 
 _DATE = (
     r"(?P<a>0{1,4})(?P<sign>[-./])(?P<b>0{1,2})(?P=sign)(?P<c>0{1,4})\.?"
     rf"|(?P<d>0{{1,2}})[-. /]+(?P<name>{_NAME})[a-z]*[-., /]+(?P<y>0000|00)"
+    rf"|(?P<y3>0000)[- /](?P<name3>{_NAME})[a-z]*[- /](?P<d3>0{{1,2}})"
     rf"|(?P<name2>{_NAME})[a-z]*\.? (?P<d2>0{{1,2}}),? (?P<y2>0000)"
 )
-_CLOCK = r"(?P<h>0{1,2}):(?P<m>00)(?::(?P<s>00)(?:[.,]0+)?)?(?: ?(?P<half>[ap])\.? ?m\.?)?"
+_CLOCK = r"(?P<h>0{1,2})[:.](?P<m>00)(?:[:.](?P<s>00)(?:[.,]0+)?)?(?: ?(?P<half>[ap])\.? ?m\.?)?"
 _ZONE = r"(?: ?(?:z|utc|gmt|(?P<east>[+-])(?P<oh>00):?(?P<om>00)?))?"
 _FORM = re.compile(rf"(?:{_DATE})(?:t|,? +)(?:{_CLOCK})(?P<zone>{_ZONE})")
+_COUNTED = re.compile(r"(?P<days>0{5})(?:[.,](?P<part>0+))?|(?P<unix>0{10})(?P<ms>000)?")
+_FIRST_COUNTED_DAY = -25_569
+"""30 December 1899, from which spreadsheets count their days (ECMA-376-1, 18.17.4.1)."""
 
 
 @dataclass(slots=True)
 class Parts:
     """What stands in each moment; `read` is False where no moment could be made out.
 
-    `first` and `second` are the two numbers beside the year: day and month in an order still to
-    be told, where `open_order`; else month and day. `offset_min` is NO_OFFSET for local time.
+    `a`, `b` and `c` are the three numbers of the date. `shape` says how they may be read: as
+    year, month, day (SET), in an order still to be told (OPEN, the year last; SHORT, all of two
+    digits), or with the month by its name in `b` (NAMED: `a` or `c` is the year). `offset_min`
+    is NO_OFFSET for local time. `halves` says that the clock tells morning from afternoon.
     """
 
     read: Bools
-    year: Ints
-    first: Ints
-    second: Ints
+    a: Ints
+    b: Ints
+    c: Ints
+    shape: npt.NDArray[np.int8]
     second_of_day: Ints
     offset_min: Ints
-    open_order: Bools
+    halves: Bools
 
     @classmethod
     def blank(cls, count: int) -> Parts:
         """Return parts of moments of which none has been read."""
-        year, first, second, of_day = np.zeros((4, count), dtype=np.int64)
+        a, b, c, of_day = np.zeros((4, count), dtype=np.int64)
         unset = np.full(count, NO_OFFSET, dtype=np.int64)
-        read, open_order = np.zeros((2, count), dtype=bool)
-        return cls(read, year, first, second, of_day, unset, open_order)
+        read, halves = np.zeros((2, count), dtype=bool)
+        return cls(read, a, b, c, np.zeros(count, dtype=np.int8), of_day, unset, halves)
 
 
-@dataclass(frozen=True, slots=True)
-class OrderFault(Exception):  # noqa: N818
-    """A file that does not tell day from month: the row (from 0) where it shows, and why."""
-
-    at: int
-    reason: str
+SET, OPEN, SHORT, NAMED = range(4)
 
 
 def parts_of(texts: Texts) -> Parts:
@@ -88,51 +91,21 @@ def parts_of(texts: Texts) -> Parts:
             break
         key = keys[left[0]]
         same = keys[left] == key
-        form = _FORM.fullmatch(bytes(key).decode("ascii"))
+        text = bytes(key).decode("ascii")
+        form = _FORM.fullmatch(text) or _COUNTED.fullmatch(text)
         if form is not None:
             rows = left[same]
-            _read_form(form, letters if len(rows) == len(letters) else letters[rows], rows, parts)
+            of_form = letters if len(rows) == len(letters) else letters[rows]
+            read = _read_form if form.re is _FORM else _read_count
+            read(form, of_form, rows, parts)
         left = left[~same]
     return parts
 
 
-def order_of(parts: Parts) -> Order:
-    """Return whether the file writes the day or the month first; raise OrderFault if unknown.
-
-    A number above 12 tells. So does a step from one date to the next: read the right way some
-    are one day, read the wrong way none is.
-    """
-    rows = np.flatnonzero(parts.read & parts.open_order)
-    first, second = parts.first[rows], parts.second[rows]
-    day_first, month_first = first > 12, second > 12
-    if day_first.any() and month_first.any():
-        rarer = day_first if day_first.sum() <= month_first.sum() else month_first
-        at = int(rows[np.flatnonzero(rarer)[0]])
-        raise OrderFault(at, "this date has the day where other rows have the month")
-    if day_first.any():
-        return "day-first"
-    if month_first.any() or not rows.size or (first == second).all():
-        return "month-first"
-    year = parts.year[rows]
-    by_day, by_month = _day_steps(year, second, first), _day_steps(year, first, second)
-    if bool(by_day) != bool(by_month):
-        return "day-first" if by_day else "month-first"
-    at = int(rows[np.flatnonzero(first != second)[0]])
-    raise OrderFault(at, "day and month cannot be told apart in this file")
-
-
-def wall_seconds(parts: Parts, order: Order) -> tuple[Ints, Bools]:
-    """Return seconds of the wall clock since 1970, and which of them are moments at all."""
-    swap = parts.open_order & (order == "day-first")
-    month = np.where(swap, parts.second, parts.first)
-    day = np.where(swap, parts.first, parts.second)
-    good = parts.read & (month >= 1) & (month <= 12) & (parts.year >= 1970) & (parts.year < 2200)
-    days, fits = _days(np.where(good, parts.year, 1970), np.where(good, month, 1), day)
-    return days * 86_400 + parts.second_of_day, good & fits
-
-
 def _letters(texts: Texts) -> npt.NDArray[np.uint8]:
     """Return the texts as rows of ASCII letters in lower case, 0 after the end."""
+    if not len(texts):
+        return np.zeros((0, 0), dtype=np.uint8)
     try:
         plain = texts.astype("S")
     except UnicodeEncodeError:
@@ -149,17 +122,20 @@ def _letters(texts: Texts) -> npt.NDArray[np.uint8]:
     return np.where((letters >= ord("A")) & (letters <= ord("Z")), letters | 0x20, letters)
 
 
+def _number(letters: npt.NDArray[np.uint8], begin: int, end: int) -> Ints:
+    total = np.zeros(len(letters), dtype=np.int64)
+    for column in range(max(0, begin), end):
+        total = total * 10 + (letters[:, column] - np.uint8(ord("0")))
+    return total
+
+
 def _read_form(
     form: re.Match[str], letters: npt.NDArray[np.uint8], rows: Ints, parts: Parts
 ) -> None:
     """Read the rows of one form."""
 
     def number(*names: str) -> Ints:
-        total = np.zeros(len(rows), dtype=np.int64)
-        begin, end = next((form.span(n) for n in names if form.start(n) >= 0), (0, 0))
-        for column in range(begin, end):
-            total = total * 10 + (letters[:, column] - np.uint8(ord("0")))
-        return total
+        return _number(letters, *next((form.span(n) for n in names if form.start(n) >= 0), (0, 0)))
 
     if not _read_date(form, number, rows, parts):
         return
@@ -168,6 +144,7 @@ def _read_form(
     if form["half"]:
         good &= (hour >= 1) & (hour <= 12)
         hour = hour % 12 + (12 if form["half"] == "p" else 0)
+        parts.halves[rows] = True
     if form["zone"]:
         east = -1 if form["east"] == "-" else 1
         parts.offset_min[rows] = east * (number("oh") * 60 + number("om"))
@@ -177,44 +154,43 @@ def _read_form(
 
 def _read_date(form: re.Match[str], number: Number, rows: Ints, parts: Parts) -> bool:
     if form["a"] is None:
-        name = form["name"] or form["name2"]
-        parts.first[rows] = _MONTHS.index(name) + 1
-        parts.second[rows] = number("d", "d2")
-        parts.year[rows] = _whole_year(number("y", "y2"))
+        name = form["name"] or form["name2"] or form["name3"]
+        parts.b[rows] = _MONTHS.index(name) + 1 if name in _MONTHS else _ELSEWHERE[name]
+        parts.a[rows] = number("d", "d2", "d3")
+        parts.c[rows] = number("y", "y2", "y3")
+        parts.shape[rows] = NAMED
         return True
-    year_first, year_last = len(form["a"]) == 4, len(form["c"]) in (2, 4)
-    if year_first and len(form["c"]) <= 2:
-        parts.year[rows], parts.first[rows], parts.second[rows] = (
-            number("a"),
-            number("b"),
-            number("c"),
-        )
-        return True
-    if not year_last or len(form["a"]) > 2:
+    long = [len(form[n]) for n in "abc"]
+    if long[0] == 4 and long[2] <= 2:
+        parts.shape[rows] = SET
+    elif long[0] <= 2 and long[2] == 4:
+        parts.shape[rows] = OPEN
+    elif long[0] <= 2 and long[2] == 2:
+        parts.shape[rows] = SHORT
+    else:
         return False
-    parts.year[rows] = _whole_year(number("c"))
-    dotted = form["sign"] == "."
-    parts.first[rows], parts.second[rows] = (
-        number("b" if dotted else "a"),
-        number("a" if dotted else "b"),
-    )
-    parts.open_order[rows] = not dotted
+    parts.a[rows], parts.b[rows], parts.c[rows] = number("a"), number("b"), number("c")
     return True
 
 
-def _whole_year(year: Ints) -> Ints:
-    return np.where(year < 100, year + 2000, year)
-
-
-def _days(year: Ints, month: Ints, day: Ints) -> tuple[Ints, Bools]:
-    """Return days since 1970, and which of them are in the calendar."""
-    months = ((year - 1970) * 12 + month - 1).astype("datetime64[M]")
-    begin = months.astype("datetime64[D]").astype(np.int64)
-    end = (months + 1).astype("datetime64[D]").astype(np.int64)
-    return begin + day - 1, (day >= 1) & (day <= end - begin)
-
-
-def _day_steps(year: Ints, month: Ints, day: Ints) -> int:
-    """Return how often one date follows another by a day, in either direction."""
-    days, fits = _days(year, month, day)
-    return int((np.abs(np.diff(days[fits])) == 1).sum())
+def _read_count(
+    form: re.Match[str], letters: npt.NDArray[np.uint8], rows: Ints, parts: Parts
+) -> None:
+    """Read days counted as spreadsheets do, or the seconds since 1970 in UTC."""
+    if form["unix"]:
+        seconds = _number(letters, *form.span("unix"))
+        parts.offset_min[rows] = 0
+    else:
+        digits = min(9, len(form["part"] or ""))
+        begin = form.start("part")
+        part = _number(letters, begin, begin + digits) / 10**digits if digits else 0.0
+        whole = _number(letters, *form.span("days")) + _FIRST_COUNTED_DAY
+        seconds = whole * 86_400 + np.rint(part * np.float64(86_400)).astype(np.int64)
+    days = (seconds // 86_400).astype("datetime64[D]")
+    months = days.astype("datetime64[M]")
+    parts.a[rows] = months.astype(np.int64) // 12 + 1970
+    parts.b[rows] = months.astype(np.int64) % 12 + 1
+    parts.c[rows] = (days - months.astype("datetime64[D]")).astype(np.int64) + 1
+    parts.shape[rows] = SET
+    parts.second_of_day[rows] = seconds % 86_400
+    parts.read[rows] = True

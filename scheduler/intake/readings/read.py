@@ -1,264 +1,190 @@
-"""A logger's file -> readings by local date, and everything that had to be left out."""
+"""A logger's file -> readings by local date, its preview, and everything left out or asked."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
-from itertools import pairwise
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE
-from scheduler.intake.readings import Readings, values
-from scheduler.intake.readings.clock import DAY_SECONDS, placed
-from scheduler.intake.readings.day import DayReadings
-from scheduler.intake.readings.moments import (
-    NO_OFFSET,
-    Bools,
-    Ints,
-    Order,
-    OrderFault,
-    Parts,
-    order_of,
-    parts_of,
-    wall_seconds,
-)
-from scheduler.intake.readings.sheet import Sheet, SheetFault, Texts, read_sheet
+from scheduler.intake.asking import Asking, Option
+from scheduler.intake.readings import Found, Manner, Readings, gates, values
+from scheduler.intake.readings.by_day import by_day, hundredths
+from scheduler.intake.readings.clock import placed
+from scheduler.intake.readings.dates import Dated, dated
+from scheduler.intake.readings.moments import NO_OFFSET, Bools, Ints, parts_of
+from scheduler.intake.readings.preview import Preview, Taken
+from scheduler.intake.readings.sheet import Sheet, Texts, read_sheet
+from scheduler.intake.readings.shown import samples_of, spread_of
+from scheduler.intake.readings.work import Work
+from scheduler.intake.table import SEPARATORS, TableFault
 from scheduler.words.problems import Problem
 
 NOTHING = Readings({}, 0, None, None)
-LONGEST_QUOTE = 40
-_EPOCH = datetime(1970, 1, 1)  # noqa: DTZ001 - wall clock
+FEW_LEFT_OUT, MOST_LEFT_OUT = 3, 0.05
+"""More rows left out than these, and than this share of the file, are asked about."""
+
+_BEHIND = re.compile(r"^[+-]?[0-9]+|[0-9]")
 _WRITE_MOMENT = "Write date and time, as in 2026-07-01 14:30"
 _SENSOR = "It is left out; see whether the sensor was faulty"
-
-
-@dataclass(slots=True)
-class _Work:
-    """The rows that hold values, while they are being read."""
-
-    file: str
-    rows: Ints
-    moment: Texts
-    humidity: Texts
-    temperature: Texts | None
-    left_out: list[Problem]
-    notes: list[str]
-
-    def keep(self, good: Bools) -> None:
-        """Go on with some of the rows."""
-        self.rows, self.moment = self.rows[good], self.moment[good]
-        self.humidity = self.humidity[good]
-        if self.temperature is not None:
-            self.temperature = self.temperature[good]
-
-    def leave_out(self, bad: Bools, texts: Texts, column: str, reason: str, remedy: str) -> None:
-        """Name the bad rows, those in a row together."""
-        for begin, count in _runs(bad):
-            row, value = int(self.rows[begin]), str(texts[begin])
-            last = int(self.rows[begin + count - 1])
-            more = f", in {count} rows down to row {last}" if count > 1 else ""
-            self.left_out.append(
-                Problem(self.file, row, column, _short(value), reason + more, remedy)
-            )
 
 
 def read(
     path: Path,
     zone: ZoneInfo,
-    add_rh: float,
-    dates: Order | None,
-    decimal: values.Decimal | None,
-    offset_min: int | None,
+    now: datetime | None,
+    manner: Manner,
     progress: Callable[[float], None] | None,
-) -> tuple[Readings, list[Problem], list[str]]:
+) -> Found:
     """Read one file; see `read_readings`."""
     done = progress or (lambda _: None)
+    asking = Asking(manner.answers)
     try:
-        sheet = read_sheet(path)
-        done(0.3)
-        work = _rows_with_values(sheet, path.name)
-        wall, second = _moments(work, sheet, zone, dates, offset_min)
-        done(0.6)
-        rh, temp = _values(work, sheet, add_rh, decimal)
-        done(0.8)
-        readings = _by_day(work, wall, second, rh, temp)
-    except SheetFault as fault:
-        problem = Problem(
-            path.name, fault.row, fault.column, fault.value, fault.reason, fault.remedy
-        )
-        return NOTHING, [problem], []
+        sheet = read_sheet(path, asking)
+    except TableFault as fault:
+        problem = Problem(path.name, fault.row, None, None, fault.reason, fault.remedy)
+        return Found(NOTHING, problems=(problem,))
+    done(0.3)
+    work = Work(path.name, sheet)
+    work.keep_filled()
+    cut = sheet.cut[work.rows - sheet.rows[0]]
+    work.leave_out(cut, None, "has fewer cells than the others", "It is left out")
+    work.leave_out(_cut_end(work), None, "ends in the middle of a number", "It is left out")
+    moments, wall, second = _moments(work, zone, now, manner, asking)
+    done(0.6)
+    understood, signs = _values(work, wall, manner, asking)
+    readings = replace(by_day(work, wall, second, understood), file=path.name, digest=sheet.digest)
+    _check_left_out(work, readings, sheet, asking)
+    done(0.9)
+    preview = Preview(
+        file=path.name,
+        encoding=sheet.encoding,
+        separator=None if sheet.separator is None else SEPARATORS[sheet.separator],
+        decimal=_decimal_said(signs),
+        dates=moments.order,
+        clock=_clock_said(sheet, zone, manner.offset_min),
+        unit=understood.unit or (None if understood.temperature is None else "by cell"),
+        fractions=understood.fractions,
+        columns=tuple(
+            Taken(title, sheet.columns.taken_as(n)) for n, title in enumerate(sheet.columns.titles)
+        ),
+        count=readings.count,
+        first=readings.first,
+        last=readings.last,
+        humidity=spread_of(understood.humidity),
+        temperature=spread_of(understood.temperature),
+        samples=samples_of(sheet, work.rows, wall, understood),
+        questions=asking.questions,
+    )
     done(1.0)
-    if not readings.count:
-        problem = Problem(
-            path.name,
-            None,
-            None,
-            None,
-            "holds no reading that can be used",
-            "See what was left out",
-        )
-        return readings, [problem], work.notes
-    return readings, [], work.notes
+    problems: tuple[Problem, ...] = ()
+    if not readings.count and not asking.questions:
+        reason = "holds no reading that can be used"
+        problems = (Problem(path.name, None, None, None, reason, "See what was left out"),)
+    return Found(readings, preview, problems, tuple(work.notes))
 
 
-def _rows_with_values(sheet: Sheet, file: str) -> _Work:
-    has = values.filled(sheet.humidity)
-    if sheet.temperature is not None:
-        has |= values.filled(sheet.temperature)
-    work = _Work(file, sheet.rows, sheet.moment, sheet.humidity, sheet.temperature, [], [])
-    if not has.all():
-        empty = int((~has & values.filled(sheet.moment)).sum())
-        work.keep(has)
-        if empty:
-            work.notes.append(f"{file}: {_rows(empty)} without values, not read")
-    return work
+def _cut_end(work: Work) -> Bools:
+    """Mark the last row where the file breaks off in it: its numbers have fewer digits."""
+    cut = np.zeros(len(work.rows), dtype=bool)
+    if work.sheet.open_end and len(cut) > 2 and work.rows[-1] == work.sheet.rows[-1]:
+        for texts in (work.humidity, work.temperature):
+            if texts is not None:
+                last, before, earlier = (_BEHIND.sub("0", str(t)) for t in texts[:-4:-1])
+                cut[-1] |= last != before == earlier
+    return cut
 
 
 def _moments(
-    work: _Work, sheet: Sheet, zone: ZoneInfo, dates: Order | None, offset_min: int | None
-) -> tuple[Ints, Bools]:
-    """Return wall seconds and passes of the rows; rows without a moment are left out."""
-    title = " ".join(sheet.columns.title(n) for n in sheet.columns.times)
+    work: Work, zone: ZoneInfo, now: datetime | None, manner: Manner, asking: Asking
+) -> tuple[Dated, Ints, Ints]:
+    """Return the moments as understood, wall seconds and passes; rows without are left out."""
+    columns = work.sheet.columns
+    title = " ".join(columns.title(n) for n in columns.times)
     parts = parts_of(work.moment)
-    order = dates or _order(parts, work, title)
-    wall, good = wall_seconds(parts, order)
+    here = None if now is None else now.astimezone(zone).replace(tzinfo=None)
+    found = dated(parts, work.rows, here, asking)
     reason = "is no date and time"
-    if (parts.read & parts.open_order).any():
-        work.notes.append(f"{work.file}: dates are read {order.replace('-', ' ')}")
-        reason += f" when dates are read {order.replace('-', ' ')}"
-    work.leave_out(~good, work.moment, title, reason, _WRITE_MOMENT)
-    work.keep(good)
-    wall, offsets = wall[good], parts.offset_min[good]
-    stated = sheet.columns.offset_min if offset_min is None else offset_min
+    if found.order is not None:
+        reason += f" when dates are read {found.order.replace('-', ' ')}"
+    wall, offsets = found.wall, parts.offset_min
+    work.carry(wall=wall, offsets=offsets)
+    work.leave_out(~found.good, title, reason, _WRITE_MOMENT)
+    stated = columns.offset_min if manner.offset_min is None else manner.offset_min
+    offsets = work.carried("offsets")
     if stated is not None:
         offsets = np.where(offsets == NO_OFFSET, stated, offsets)
-    wall, second, missing = placed(wall, offsets, zone)
+    wall, second, missing = placed(work.carried("wall"), offsets, zone)
+    work.carry(wall=wall, second=second.astype(np.int64))
     work.leave_out(
         missing,
-        work.moment,
         title,
         f"does not exist in {zone.key}: the clocks go forward over it",
         "If the logger's clock stands still all year, give its --utc-offset",
     )
-    work.keep(~missing)
-    return wall[~missing], second[~missing]
-
-
-def _order(parts: Parts, work: _Work, title: str) -> Order:
-    try:
-        return order_of(parts)
-    except OrderFault as fault:
-        raise SheetFault(
-            int(work.rows[fault.at]),
-            title,
-            _short(str(work.moment[fault.at])),
-            fault.reason,
-            "Say which comes first with --dates day-first or --dates month-first",
-        ) from fault
+    return found, work.carried("wall"), work.carried("second")
 
 
 def _values(
-    work: _Work, sheet: Sheet, add_rh: float, decimal: values.Decimal | None
-) -> tuple[Ints, Ints]:
-    """Return humidities and temperatures in hundredths; what cannot be is left out."""
-    columns = sheet.columns
-    rh = np.full(len(work.rows), NO_HUMIDITY, dtype=np.int64)
-    temp = np.full(len(work.rows), NO_TEMPERATURE, dtype=np.int64)
-    has, title = values.filled(work.humidity), columns.title(columns.humidity)
-    numbers = values.numbers(work.humidity[has], decimal)
-    rh[has], nothing, outside = values.humidity(numbers, add_rh)
-    work.leave_out(_spread(nothing, has), work.humidity, title, "is no number", _SENSOR)
-    work.leave_out(_spread(outside, has), work.humidity, title, "is outside 0 to 100 %", _SENSOR)
-    if work.temperature is None or columns.temperature is None:
-        return rh, temp
-    has, title = values.filled(work.temperature), columns.title(columns.temperature)
-    numbers = values.numbers(work.temperature[has], decimal)
-    unit = values.unit_of(columns.unit, work.temperature[has], numbers)
-    if unit is None:
-        raise SheetFault(
-            None,
-            title,
-            None,
-            "has no unit and reads like deg F",
-            'Write the unit into the header, as in "Temp (F)"',
-        )
-    temp[has], nothing, outside = values.temperature(numbers, unit)
-    work.leave_out(_spread(nothing, has), work.temperature, title, "is no number", _SENSOR)
-    reason = "is outside -40 to 80 deg C"
-    work.leave_out(_spread(outside, has), work.temperature, title, reason, _SENSOR)
-    return rh, temp
+    work: Work, wall: Ints, manner: Manner, asking: Asking
+) -> tuple[gates.Values, frozenset[str]]:
+    """Return the values in % and deg C; what cannot be is NaN and named."""
+    columns = work.sheet.columns
+    decimal = _decimal(asking)
+    rh_title = columns.title(columns.humidity)
+    humidity = values.numbers(work.humidity, decimal)
+    work.name(_nothing(work.humidity, humidity), work.humidity, rh_title, "is no number", _SENSOR)
+    signs, temperature, temp_title = humidity.signs, None, ""
+    if work.temperature is not None and columns.temperature is not None:
+        temp_title = columns.title(columns.temperature)
+        temperature = values.numbers(work.temperature, decimal)
+        signs |= temperature.signs
+        nothing = _nothing(work.temperature, temperature)
+        work.name(nothing, work.temperature, temp_title, "is no number", _SENSOR)
+    understood = gates.values_of(humidity, temperature, columns, manner.regime, work.rows, asking)
+    wet, hot = gates.impossible(understood)
+    work.name(wet, work.humidity, rh_title, "is outside 0 to 100 %", _SENSOR)
+    if work.temperature is not None:
+        low, high = gates.TEMPERATURES_C
+        reason = f"is outside {low:g} to {high:g} deg C"
+        work.name(hot, work.temperature, temp_title, reason, _SENSOR)
+    understood = hundredths(understood, wet, hot)
+    dry = gates.check_air(understood, wall, manner.regime, work.rows, asking)
+    work.name(dry, work.humidity, rh_title, "is drier than any room", _SENSOR)
+    return hundredths(understood, dry, np.zeros(len(dry), dtype=bool)), signs
 
 
-def _spread(some: Bools, has: Bools) -> Bools:
-    """Return marks of the filled cells as marks of all rows."""
-    every = np.zeros(len(has), dtype=bool)
-    every[has] = some
-    return every
+def _nothing(texts: Texts, found: values.Numbers) -> Bools:
+    return values.filled(texts) & np.isnan(found.values)
 
 
-def _by_day(work: _Work, wall: Ints, second: Bools, rh: Ints, temp: Ints) -> Readings:
-    moment = wall * 2 + second
-    order = np.argsort(moment, kind="stable")
-    again = np.zeros(len(order), dtype=bool)
-    again[1:] = np.diff(moment[order]) == 0
-    _report_again(work, order, again, rh, temp)
-    order = order[~again]
-    order = order[(rh[order] != NO_HUMIDITY) | (temp[order] != NO_TEMPERATURE)]
-    keys, wall = moment[order], wall[order]
-    dates = wall // DAY_SECONDS
-    days: dict[date, DayReadings] = {}
-    cuts = np.flatnonzero(np.diff(dates, prepend=-1, append=-1))
-    for begin, end in pairwise(cuts):
-        of_day = order[begin:end]
-        inside = keys[begin:end] - 2 * DAY_SECONDS * dates[begin]
-        day = (_EPOCH + timedelta(days=int(dates[begin]))).date()
-        days[day] = DayReadings.of(inside.tolist(), rh[of_day].tolist(), temp[of_day].tolist())
-    work.left_out.sort(key=lambda problem: problem.row or 0)
-    first, last = (
-        (_EPOCH + timedelta(seconds=int(wall[at])) for at in (0, -1)) if len(wall) else (None, None)
-    )
-    return Readings(days, len(order), first, last, tuple(work.left_out))
+def _decimal(asking: Asking) -> values.Decimal | None:
+    given = asking.given("decimal")
+    return {"comma": ",", "point": "."}.get(given or "")  # type: ignore[return-value]
 
 
-def _report_again(work: _Work, order: Ints, again: Bools, rh: Ints, temp: Ints) -> None:
-    """Say which moments were read twice: the first counts, and only a different one is named."""
-    at = np.flatnonzero(again)
-    if not at.size:
-        return
-    starts = np.flatnonzero(~again)
-    kept = order[starts[np.searchsorted(starts, at, side="right") - 1]]
-    mine = order[at]
-    differs = (rh[mine] != rh[kept]) | (temp[mine] != temp[kept])
-    if not differs.all():
-        work.notes.append(f"{work.file}: {_rows(int((~differs).sum()))} repeated, read once")
-    for row, first in zip(mine[differs], kept[differs], strict=True):
-        work.left_out.append(
-            Problem(
-                work.file,
-                int(work.rows[row]),
-                None,
-                _short(str(work.moment[row])),
-                f"another reading of this moment stands in row {int(work.rows[first])}",
-                "The first counts",
-            )
+def _check_left_out(work: Work, readings: Readings, sheet: Sheet, asking: Asking) -> None:
+    left = work.rows_left_out
+    if left > max(FEW_LEFT_OUT, MOST_LEFT_OUT * len(sheet.rows)) and readings.count:
+        asking.ask(
+            "left-out",
+            f"{left} of {len(sheet.rows)} rows cannot be used: {work.left_out[0]}",
+            [Option("accept", "leave them out and take the rest")],
         )
 
 
-def _runs(bad: Bools) -> Iterator[tuple[int, int]]:
-    """Yield where each run of marks begins and how long it is."""
-    edges = np.flatnonzero(np.diff(bad.astype(np.int8), prepend=0, append=0))
-    for begin, end in zip(edges[::2], edges[1::2], strict=True):
-        yield int(begin), int(end - begin)
+def _decimal_said(signs: frozenset[str]) -> str | None:
+    said = [name for sign, name in ((".", "point"), (",", "comma")) if sign in signs]
+    return " and ".join(said) or None
 
 
-def _rows(count: int) -> str:
-    return "1 row" if count == 1 else f"{count} rows"
-
-
-def _short(text: str) -> str:
-    shown = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
-    return shown if len(shown) <= LONGEST_QUOTE else shown[: LONGEST_QUOTE - 1] + "…"
+def _clock_said(sheet: Sheet, zone: ZoneInfo, offset_min: int | None) -> str:
+    offset = sheet.columns.offset_min if offset_min is None else offset_min
+    if offset is None:
+        return f"local time of {zone.key}"
+    sign = "-" if offset < 0 else "+"
+    return f"UTC{sign}{abs(offset) // 60:02}:{abs(offset) % 60:02} all year"

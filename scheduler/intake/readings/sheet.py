@@ -1,115 +1,130 @@
 """A logger's file -> the text of its time, humidity and temperature cells, row by row.
 
 Rows count as a spreadsheet does. Loggers put lines above the header, units below it, and write
-any separator; XLSX cells become text, so that both go the same way from here on.
+any separator. Bytes, encodings and workbooks are read by `intake.table`; the long body of a
+text goes through pandas, since a year of minutes has half a million rows.
 """
 
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
-import zipfile
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from scheduler.intake.readings.header import (
-    Columns,
-    HeaderFault,
-    columns_of,
-    is_header,
-    looks_like_header,
-)
+from scheduler.intake.asking import Asking
+from scheduler.intake.readings import shape
+from scheduler.intake.readings.header import Columns, columns_of, is_header, looks_like_header
+from scheduler.intake.table import SEPARATORS, Grid, TableFault, decoded, read_bytes, read_grids
 
 Texts = npt.NDArray[np.object_]
 
-SEPARATORS = (";", "\t", "|", ",")
 HEADER_WITHIN = 100
 """Lines within which a header is looked for."""
 
+LONGEST_LINE = 10_000
+"""A logger's line is shorter; one that is not is no row of readings."""
+
+MOST_ROWS = 1_500_000
+"""Nearly three years of minutes: what is read within the memory and the time there is."""
+
 _NO_SHEET = "Give the logger's CSV or XLSX export, as it writes it"
-
-
-class SheetFault(Exception):  # noqa: N818
-    """A file that cannot be read as a table of readings at all."""
-
-    def __init__(
-        self, row: int | None, column: str | None, value: str | None, reason: str, remedy: str
-    ) -> None:
-        super().__init__(reason)
-        self.row = row
-        self.column = column
-        self.value = value
-        self.reason = reason
-        self.remedy = remedy
+_ODD = (("\u00a0", " "), ("\u202f", " "), ("\u2009", " "), ("−", "-"))
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The cells that count; `rows` are their numbers in the file."""
+    """The cells that count; `rows` are their numbers in the file.
+
+    `cut` marks rows that have lost a cell, `alone` lines of one cell, no row at all. `open_end`:
+    the last line has no end, and may have been cut. `line` gives the text of a row as the file
+    writes it.
+    """
 
     columns: Columns
     rows: npt.NDArray[np.int64]
     moment: Texts
     humidity: Texts
     temperature: Texts | None
+    cut: npt.NDArray[np.bool_]
+    alone: npt.NDArray[np.bool_]
+    open_end: bool
+    separator: str | None
+    encoding: str | None
+    line: Callable[[int], str]
+    digest: str = ""
 
 
-def read_sheet(path: Path) -> Sheet:
-    """Read the file; raise SheetFault when it is no table of readings."""
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise SheetFault(
-            None, None, None, f"cannot be read ({error.strerror})", "Check the name and permissions"
-        ) from error
-    return _of_workbook(raw) if raw[:4] == b"PK\x03\x04" else _of_text(_decoded(raw))
-
-
-def _decoded(raw: bytes) -> str:
-    """Return the text: by its byte order mark, else UTF-8, else the Western code page."""
-    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        text = raw.decode("utf-16", errors="replace")
-    else:
-        try:
-            text = raw.decode("utf-8-sig")
-        except UnicodeDecodeError:
-            text = raw.decode("cp1252", errors="replace")
-    if "\0" in text[:10_000]:
-        raise SheetFault(None, None, None, "is not a text", _NO_SHEET)
-    for odd, usual in (("\r\n", "\n"), ("\r", "\n"), ("\u00a0", " "), ("\u202f", " "), ("−", "-")):
+def read_sheet(path: Path, asking: Asking) -> Sheet:
+    """Read the file; raise TableFault when it is no table of readings."""
+    raw = read_bytes(path)
+    if raw[:4] == b"PK\x03\x04" or raw[:4] == b"\xd0\xcf\x11\xe0":
+        return replace(_of_workbook(read_grids(path), asking), digest=_digest(raw))
+    text, encoding = decoded(raw)
+    for odd, usual in _ODD:
         text = text.replace(odd, usual)
-    return text
+    return replace(_of_text(text, encoding, asking), digest=_digest(raw))
 
 
-def _of_text(text: str) -> Sheet:
+def _digest(raw: bytes) -> str:
+    return hashlib.sha256(raw).hexdigest()
+
+
+def _of_text(text: str, encoding: str, asking: Asking) -> Sheet:
     lines = text.split("\n", HEADER_WITHIN)
     top = lines[:HEADER_WITHIN]
+    if any(len(line) > LONGEST_LINE for line in top):
+        raise TableFault(None, f"has a line of more than {LONGEST_LINE:,} letters", _NO_SHEET)
     found = next(
         (
             (number, sign)
-            for sign in SEPARATORS
+            for sign in (";", "\t", "|", ",")
             for number, line in enumerate(top)
-            if is_header(_cells(line, sign))
+            if sign in SEPARATORS and is_header(_cells(line, sign))
         ),
         None,
     )
     if found is None:
         raise _no_header([_cells(line, sign) for sign in SEPARATORS for line in top])
     number, sign = found
-    head = _cells(top[number], sign)
-    below = [_cells(line, sign) for line in top[number + 1 :]]
-    columns, skip = _columns(head, below, number + 1)
-    _check_width(head, below[skip:], sign, number + 1 + skip)
-    first_row = number + 2 + skip
-    frame = _frame("\n".join(lines[number + 1 + skip :]), sign, columns, first_row)
-    return _sheet(columns, first_row, [frame[n].to_numpy(dtype=object) for n in frame])
+    below = _cells(top[number + 1], sign) if number + 1 < len(top) else []
+    columns, skip = _columns(_cells(top[number], sign), below, asking)
+    begin = number + 1 + skip
+    body = "\n".join(lines[begin:])
+    return _body(body, sign, columns, begin + 1, encoding)
+
+
+def _body(body: str, sign: str, columns: Columns, first_row: int, encoding: str) -> Sheet:
+    if not body.strip():
+        raise TableFault(None, "has a header and no readings", _NO_SHEET)
+    lines = shape.lines_of(body, sign)
+    if len(lines.ends) > MOST_ROWS:
+        reason = f"has more than {MOST_ROWS:,} rows"
+        raise TableFault(None, reason, "Export it in parts, a year at a time")
+    if lines.quoted and len(lines.ends) != body.count("\n") + (not body.endswith("\n")):
+        raise _quote_fault(body, first_row)
+    cut = shape.check_widths(lines, columns, sign, first_row)
+    width = int(lines.widths.max())
+    if max(columns.wanted) >= width:
+        raise TableFault(
+            first_row, f"has {width} cells, the header more", "Export it from the logger anew"
+        )
+    frame = _frame(body, sign, columns, first_row, width)
+    if len(frame) != len(lines.ends):
+        raise _quote_fault(body, first_row)
+    wanted = [int(str(n)) for n in frame]
+    cells = {n: frame[n].to_numpy(dtype=object) for n in wanted}
+    _check_headers(cells, columns, first_row)
+    if sign == ",":
+        _check_shift(cells, columns, first_row)
+    alone = (lines.widths == 1) & ~lines.empty
+    return _sheet(columns, first_row, cells, (cut, alone), (sign, encoding), lines.text, body)
 
 
 def _cells(line: str, sign: str) -> list[str]:
@@ -119,16 +134,17 @@ def _cells(line: str, sign: str) -> list[str]:
         return []
 
 
-def _frame(text: str, sign: str, columns: Columns, first_row: int) -> pd.DataFrame:
-    wanted = _wanted(columns)
-    if not text.strip():
-        raise SheetFault(None, None, None, "has a header and no readings", _NO_SHEET)
+def _frame(body: str, sign: str, columns: Columns, first_row: int, width: int) -> pd.DataFrame:
+    wanted = list(columns.wanted)
+    if sign == ",":
+        # Cells behind the readings tell whether commas are decimal signs, too.
+        wanted += range(max(wanted) + 1, width)
     try:
-        frame = pd.read_csv(
-            io.StringIO(text),
+        return pd.read_csv(
+            io.StringIO(body),
             sep=sign,
             header=None,
-            names=range(len(columns.titles)),
+            names=range(width),
             usecols=wanted,
             dtype=object,
             keep_default_na=False,
@@ -137,124 +153,133 @@ def _frame(text: str, sign: str, columns: Columns, first_row: int) -> pd.DataFra
             skipinitialspace=True,
             index_col=False,
         )[wanted]
-    except pd.errors.ParserError as error:
-        raise _quote_fault(text, first_row) from error
-    if len(frame) != text.count("\n") + (not text.endswith("\n")):
-        raise _quote_fault(text, first_row)
-    return frame
+    except (pd.errors.ParserError, pd.errors.EmptyDataError) as error:
+        raise _quote_fault(body, first_row) from error
 
 
-def _quote_fault(text: str, first_row: int) -> SheetFault:
+def _check_headers(cells: dict[int, Texts], columns: Columns, first_row: int) -> None:
+    """Refuse a file in which another header stands with its columns in another order."""
+    texts = cells[columns.humidity]
+    titles = {title for title in columns.titles if title}
+    again = np.flatnonzero(np.isin(texts, np.array(sorted(titles), dtype=object)))
+    for at in again:
+        if texts[at] != columns.title(columns.humidity):
+            raise TableFault(
+                first_row + int(at),
+                "is a second header, with its columns in another order",
+                "Cut the file in two there, and read one after the other",
+            )
+
+
+def _check_shift(cells: dict[int, Texts], columns: Columns, first_row: int) -> None:
+    at = shape.shifted_row(columns, cells)
+    if at is not None:
+        raise TableFault(
+            first_row + at,
+            "has figures in a column behind the readings: commas seem to be decimal signs, too",
+            shape.EXPORT_ANEW,
+        )
+
+
+def _quote_fault(body: str, first_row: int) -> TableFault:
     """Return the fault of a cell that goes on over the end of its line."""
-    lines = enumerate(text.split("\n"), first_row)
+    lines = enumerate(body.split("\n"), first_row)
     row = next((row for row, line in lines if line.count('"') % 2), None)
-    return SheetFault(
+    return TableFault(
         row,
-        None,
-        None,
         "has a quotation mark that does not close its cell",
         'Close the cell with ", or export it from the logger anew',
     )
 
 
-def _wanted(columns: Columns) -> list[int]:
-    temperature = [] if columns.temperature is None else [columns.temperature]
-    return [*columns.times, columns.humidity, *temperature]
-
-
-def _columns(head: Sequence[str], below: Sequence[Sequence[str]], row: int) -> tuple[Columns, int]:
+def _columns(head: Sequence[str], below: Sequence[str], asking: Asking) -> tuple[Columns, int]:
     """Return the columns of a header and how many lines of units stand below it."""
-    try:
-        columns = columns_of(head)
-        units = below[0] if below else []
-        moment = "".join(units[n] for n in columns.times if n < len(units))
-        has_units = any(units) and not any(sign.isdigit() for sign in "".join(units) + moment)
-        return (columns_of(head, units), 1) if has_units else (columns, 0)
-    except HeaderFault as fault:
-        raise SheetFault(row, fault.column, None, fault.reason, fault.remedy) from fault
+    has_units = any(below) and not any(sign.isdigit() for cell in below for sign in cell)
+    has_units &= not is_header(below)
+    return columns_of(head, below if has_units else [], asking), int(has_units)
 
 
-def _no_header(grid: Sequence[Sequence[str]]) -> SheetFault:
+def _no_header(grid: Sequence[Sequence[str]]) -> TableFault:
     if any(map(looks_like_header, grid)):
-        return SheetFault(
-            None, None, None, "has no column of relative humidity", "Give a file that has one"
-        )
-    return SheetFault(
-        None,
-        None,
+        return TableFault(None, "has no column of relative humidity", "Give a file that has one")
+    return TableFault(
         None,
         "has no header that names a time and a humidity",
         "Write one above the readings, such as: Time, RH (%), Temp (C)",
     )
 
 
-def _check_width(
-    head: Sequence[str], below: Sequence[Sequence[str]], sign: str, above: int
-) -> None:
-    """Refuse decimal commas in a file whose cells are separated by commas."""
-    filled = [(row, cells) for row, cells in enumerate(below, above + 1) if any(cells)]
-    wide = [row for row, cells in filled if len("".join(cells[len(head) :])) > 0]
-    if sign == "," and wide and 2 * len(wide) > len(filled):
-        raise SheetFault(
-            wide[0],
-            None,
-            None,
-            f"has more cells than the header, {len(head)}: commas seem to be decimal signs, too",
-            "Export with semicolons between the cells, or with decimal points",
-        )
-
-
-def _of_workbook(raw: bytes) -> Sheet:
-    import openpyxl  # type: ignore[import-untyped]
-
-    try:
-        book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
-    except (zipfile.BadZipFile, KeyError, ValueError, OSError) as error:
-        raise SheetFault(None, None, None, f"is no workbook ({error})", _NO_SHEET) from error
-    top: list[list[str]] = []
-    for page in book.worksheets:
-        grid = list(_text_rows(page))
-        at = next((n for n, line in enumerate(grid[:HEADER_WITHIN]) if is_header(line)), None)
+def _of_workbook(grids: Sequence[Grid], asking: Asking) -> Sheet:
+    found = []
+    for grid in grids:
+        at = next((n for n, line in enumerate(grid.lines[:HEADER_WITHIN]) if is_header(line)), None)
         if at is not None:
-            return _of_grid(grid, at)
-        top += grid[:HEADER_WITHIN]
-    raise _no_header(top)
+            found.append((grid, at))
+    if not found:
+        raise _no_header([line for grid in grids for line in grid.lines[:HEADER_WITHIN]])
+    if len(found) > 1:
+        names = " and ".join(f'"{grid.sheet}"' for grid, _ in found[:2])
+        raise TableFault(
+            None, f"has readings on several sheets: {names}", "Give each sheet as a file of its own"
+        )
+    return _of_grid(*found[0], asking)
 
 
-def _of_grid(grid: Sequence[Sequence[str]], at: int) -> Sheet:
-    columns, skip = _columns(grid[at], grid[at + 1 : at + 2], at + 1)
-    body = grid[at + 1 + skip :]
-    if not body:
-        raise SheetFault(None, None, None, "has a header and no readings", _NO_SHEET)
-    texts = [
-        np.array([line[n] if n < len(line) else "" for line in body], dtype=object)
-        for n in _wanted(columns)
-    ]
-    return _sheet(columns, at + 2 + skip, texts)
+def _of_grid(grid: Grid, at: int, asking: Asking) -> Sheet:
+    below = grid.lines[at + 1] if at + 1 < len(grid.lines) else []
+    columns, skip = _columns(grid.lines[at], below, asking)
+    begin = at + 1 + skip
+    body = grid.lines[begin:]
+    if not any(any(line) for line in body):
+        raise TableFault(None, "has a header and no readings", _NO_SHEET)
+    wide = next((n for n, line in enumerate(body) if len(line) > len(columns.titles)), None)
+    if wide is not None:
+        raise TableFault(
+            begin + wide + 1,
+            f"has {len(body[wide])} cells, the header has {len(columns.titles)}",
+            "Take out what stands beside the readings",
+        )
+    fault = min((place for place in grid.faults if place[0] >= begin), default=None)
+    if fault is not None and fault[1] in columns.wanted:
+        why = grid.faults[fault]
+        raise TableFault(fault[0] + 1, why.reason, why.remedy)
+    cells = {
+        n: np.array([grid.text(line, n) for line in range(begin, len(grid.lines))], dtype=object)
+        for n in columns.wanted
+    }
+
+    def line(number: int) -> str:
+        return "  ".join(body[number])
+
+    alone = np.array([sum(map(bool, line)) == 1 for line in body])
+    widths = np.array([len(line) for line in body], dtype=np.int64)
+    cut = shape.cut_rows(widths, widths > 0, len(columns.titles))
+    return _sheet(columns, begin + 1, cells, (cut, alone), (None, None), line)
 
 
-def _text_rows(page: Any) -> Iterator[list[str]]:
-    for line in page.iter_rows():
-        yield [_text(cell.value, str(cell.number_format or "")) for cell in line]
-
-
-def _text(value: object, shown_as: str) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, datetime):
-        # A workbook counts days in binary fractions: back to the nearest second.
-        moment = (value + timedelta(microseconds=500_000)).replace(microsecond=0)
-        dated_only = moment.time() == time() and "h" not in shown_as.casefold()
-        return moment.date().isoformat() if dated_only else moment.isoformat(" ")
-    if isinstance(value, date | time):
-        return value.isoformat()
-    if isinstance(value, float | int) and "%" in shown_as:
-        return f"{100 * value:.10g}"
-    return f"{value:.10g}" if isinstance(value, float) else str(value).strip()
-
-
-def _sheet(columns: Columns, first_row: int, texts: list[Texts]) -> Sheet:
-    moment = texts[0] if len(columns.times) == 1 else texts[0] + " " + texts[1]
-    rest = texts[len(columns.times) :]
+def _sheet(
+    columns: Columns,
+    first_row: int,
+    cells: dict[int, Texts],
+    cut_alone: tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]],
+    written: tuple[str | None, str | None],
+    line: Callable[[int], str],
+    body: str = "",
+) -> Sheet:
+    moment = cells[columns.times[0]]
+    if len(columns.times) > 1:
+        moment = moment + " " + cells[columns.times[1]]
     rows = np.arange(first_row, first_row + len(moment), dtype=np.int64)
-    return Sheet(columns, rows, moment, rest[0], rest[1] if len(rest) > 1 else None)
+    temperature = None if columns.temperature is None else cells[columns.temperature]
+    humidity = cells[columns.humidity]
+    return Sheet(
+        columns,
+        rows,
+        moment,
+        humidity,
+        temperature,
+        *cut_alone,
+        bool(body) and not body.endswith("\n"),
+        *written,
+        lambda row: line(row - first_row),
+    )

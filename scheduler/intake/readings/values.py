@@ -1,31 +1,47 @@
-"""The text of humidities and temperatures -> hundredths, and what has to be left out."""
+"""The text of humidities and temperatures -> numbers, with the units that stand behind them."""
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE
-from scheduler.intake.readings.header import Unit, plain, unit_in
-from scheduler.intake.readings.moments import Bools, Ints
+from scheduler.intake.readings.moments import Bools
 from scheduler.intake.readings.sheet import Texts
 
 Floats = npt.NDArray[np.float64]
 Decimal = Literal[".", ","]
+Behind = Literal["", "%", "C", "F"]
 
-HUMIDITY_SLACK = 1.0
-"""Points by which a sensor at its end may overshoot 0 to 100 %; more is an error code."""
-
-TEMPERATURES_C = (-40.0, 80.0)
-FAHRENHEIT_FROM = 45.0
-"""A column without unit whose median is above this is no room in deg C."""
+_WIDE = 24
+"""Letters of a number with its exponent; what is longer is read one by one."""
 
 _NUMBER = re.compile(
-    r"([+-]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+))\s*(?:%\s*(?:r\.?h\.?)?|°?\s*[cf])?", re.I
+    r"([+-]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)(?:e[+-]?[0-9]{1,3})?)"
+    r"\s*(?:(%)\s*(?:r\.?h\.?|r\.?f\.?)?|(?:°|deg\.?|º)?\s*([cf]))?",
+    re.IGNORECASE,
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """The numbers of a column, NaN where there is none, and the units behind them.
+
+    `signs` are the decimal signs that occur.
+    """
+
+    values: Floats
+    behind: npt.NDArray[np.object_] | None
+    signs: frozenset[str]
+
+    def with_unit(self, unit: Behind) -> Bools:
+        """Return which numbers have this unit behind them."""
+        if self.behind is None:
+            return np.zeros(len(self.values), dtype=bool)
+        return np.asarray(self.behind == unit, dtype=bool)
 
 
 def filled(texts: Texts) -> Bools:
@@ -33,54 +49,50 @@ def filled(texts: Texts) -> Bools:
     return np.asarray(texts != "", dtype=bool)
 
 
-def numbers(texts: Texts, decimal: Decimal | None) -> Floats:
-    """Return the numbers in many cells, NaN where there is none; a unit behind one is no harm."""
+def numbers(texts: Texts, decimal: Decimal | None) -> Numbers:
+    """Return the numbers in many cells; with a decimal sign given the other one is no number."""
     try:
-        plain_bytes = texts.astype("S16")
-        other = b"." if decimal == "," else b","
-        if decimal is None:
-            plain_bytes = np.char.replace(plain_bytes, b",", b".")
-        elif not (np.char.find(plain_bytes, other) < 0).all():
+        as_bytes = texts.astype("S")
+        if as_bytes.dtype.itemsize > _WIDE:
             raise ValueError
-        elif decimal == ",":
-            plain_bytes = np.char.replace(plain_bytes, b",", b".")
-        return plain_bytes.astype(np.float64)
+        letters = as_bytes.tobytes()
+        commas, points = b"," in letters, b"." in letters
+        if (commas and decimal == ".") or (points and decimal == ","):
+            raise ValueError
+        if commas:
+            as_bytes = np.char.replace(as_bytes, b",", b".")
+        signs = frozenset("," * commas + "." * points)
+        values = as_bytes.astype(np.float64)
+        # What Python takes for a number and no logger writes: nan, inf, 1_000.
+        # A number that ends with its decimal sign, as 61., has lost a digit.
+        ends_open = any(sign + b"\0" in letters + b"\0" for sign in (b".", b","))
+        if b"_" in letters or ends_open or _open_at_full_width(as_bytes):
+            raise ValueError
+        return Numbers(np.where(np.isfinite(values), values, np.nan), None, signs)
     except (UnicodeEncodeError, ValueError):
-        return np.fromiter((_number(text, decimal) for text in texts), np.float64, len(texts))
+        return _one_by_one(texts, decimal)
 
 
-def _number(text: str, decimal: Decimal | None) -> float:
-    found = _NUMBER.fullmatch(text.strip())
-    if found is None or (decimal is not None and {".": ",", ",": "."}[decimal] in found[1]):
-        return float("nan")
-    return float(found[1].replace(",", "."))
+def _open_at_full_width(texts: npt.NDArray[np.bytes_]) -> bool:
+    width = texts.dtype.itemsize
+    if not width:
+        return False
+    last = np.frombuffer(texts.tobytes(), dtype=np.uint8).reshape(len(texts), width)[:, -1]
+    return bool(np.isin(last, (ord("."), ord(","))).any())
 
 
-def humidity(values: Floats, add_rh: float) -> tuple[Ints, Bools, Bools]:
-    """Return hundredths with the offset added, where no number stood, and where none can be."""
-    nothing = ~np.isfinite(values)
-    outside = (values < -HUMIDITY_SLACK) | (values > 100 + HUMIDITY_SLACK)
-    shown = np.where(nothing | outside, 0.0, values) + add_rh
-    cells = np.rint(np.clip(shown, 0, 100) * 100).astype(np.int64)
-    return np.where(nothing | outside, NO_HUMIDITY, cells), nothing, outside & ~nothing
-
-
-def temperature(values: Floats, unit: Unit) -> tuple[Ints, Bools, Bools]:
-    """Return hundredths of deg C, where no number stood, and where none can be."""
-    celsius = (values - 32) / 1.8 if unit == "F" else values
-    nothing = ~np.isfinite(celsius)
-    outside = (celsius < TEMPERATURES_C[0]) | (celsius > TEMPERATURES_C[1])
-    cells = np.rint(np.where(nothing | outside, 0.0, celsius) * 100).astype(np.int64)
-    return np.where(nothing | outside, NO_TEMPERATURE, cells), nothing, outside & ~nothing
-
-
-def unit_of(header: Unit | None, texts: Texts, values: Floats) -> Unit | None:
-    """Return the unit of the temperatures, None when neither header, cells nor sense tell it."""
-    if header is not None:
-        return header
-    known = values[np.isfinite(values)]
-    sample = next((plain(text) for text in texts if text), "")
-    told = unit_in(sample)
-    if told is not None or not known.size:
-        return told or "C"
-    return "C" if float(np.median(known)) <= FAHRENHEIT_FROM else None
+def _one_by_one(texts: Texts, decimal: Decimal | None) -> Numbers:
+    values = np.full(len(texts), np.nan)
+    behind = np.full(len(texts), "", dtype=object)
+    signs: set[str] = set()
+    for at, text in enumerate(texts):
+        found = _NUMBER.fullmatch(text.strip()[:60])
+        if found is None:
+            continue
+        mine = {".", ","} & set(found[1])
+        if decimal is not None and mine - {decimal}:
+            continue
+        signs |= mine
+        values[at] = float(found[1].replace(",", "."))
+        behind[at] = found[2] or (found[3] or "").upper()
+    return Numbers(np.where(np.isfinite(values), values, np.nan), behind, frozenset(signs))

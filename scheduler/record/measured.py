@@ -1,0 +1,53 @@
+"""What was measured of a room's air, as it is recorded -> as it counts: all loggers, corrected."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from scheduler.record.snapshot import ByLogger, Snapshot
+from scheduler.words.records import Dial
+
+if TYPE_CHECKING:
+    from scheduler.air.sensors import Offset
+
+DIAL = "dial"
+"""The name under which a room's dial is corrected; no logger may have it."""
+
+
+def heard_in(room: str, by_logger: ByLogger, facts: Snapshot) -> Mapping[date, bytes]:
+    """Return the hours of a room that count: what its loggers say together, corrected."""
+    if not by_logger:
+        return {}
+    if len(by_logger) == 1 and not any(o.room == room for o in facts.offsets):
+        return next(iter(by_logger.values()))
+    from scheduler.air.sensors import heard
+
+    offsets = {name: offsets_of(room, name, facts) for name in by_logger}
+    return heard(by_logger, offsets, facts.counting_loggers.get(room))
+
+
+def dials_right(dials: tuple[Dial, ...], facts: Snapshot) -> tuple[Dial, ...]:
+    """Return dials as they count: corrected by what tests found of them."""
+    if not any(o.sensor == DIAL for o in facts.offsets):
+        return dials
+    from scheduler.air.sensors import corrected
+
+    offsets = {room: offsets_of(room, DIAL, facts) for room in {d.room for d in dials}}
+    return tuple(
+        replace(d, rh_pct=corrected(d.rh_pct, facts.wall(d.read_at), offsets[d.room]))
+        for d in dials
+    )
+
+
+def offsets_of(room: str, sensor: str, facts: Snapshot) -> list[Offset]:
+    """Return what tests found of one sensor, at local moments, the earliest first."""
+    from scheduler.air.sensors import Offset
+
+    return [
+        Offset(facts.wall(o.since), o.points)
+        for o in facts.offsets
+        if (o.room, o.sensor) == (room, sensor)
+    ]

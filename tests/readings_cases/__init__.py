@@ -1,0 +1,1 @@
+"""Invented logger files from known truth: many dialects, many kinds of damage, one judge."""

@@ -1,0 +1,44 @@
+"""Invented logger files of many manners and kinds of damage: none is misread without a word."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from pathlib import Path
+
+import pytest
+from readings_cases.damage import DAMAGES
+from readings_cases.judge import Case, cases, read_case, verdict
+
+ASIDE = ("asked", "refused", "named", "right")
+
+
+def judged(files: Iterable[Case], folder: Path) -> Counter[tuple[bool, str]]:
+    found: Counter[tuple[bool, str]] = Counter()
+    for one in files:
+        said = verdict(one, read_case(one, folder))
+        assert said in ASIDE, f"seed {one.seed}: {said} ({one.dialect.name}; {one.damage})"
+        found[one.damage is not None, said] += 1
+    return found
+
+
+def test_there_are_enough_manners_and_damages() -> None:
+    assert len({one.dialect.name for one in cases(60)}) >= 40
+    assert len(DAMAGES) >= 20
+
+
+def test_as_loggers_write_them_95_of_100_need_no_question(tmp_path: Path) -> None:
+    found = judged(cases(100, 90_000, share_damaged=0), tmp_path)
+    assert found[False, "right"] >= 95
+
+
+def test_damaged_ones_are_asked_about_refused_or_read_rightly(tmp_path: Path) -> None:
+    judged(cases(150, 91_000, share_damaged=1), tmp_path)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("part", range(4))
+def test_thousands_of_them(part: int, tmp_path: Path) -> None:
+    found = judged(cases(1_000, 100_000 + 1_000 * part), tmp_path)
+    whole = sum(n for (damaged, _), n in found.items() if not damaged)
+    assert found[False, "right"] >= 0.95 * whole
