@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from typing import NamedTuple
 
-from scheduler.drying.fit import Fit, Size, fit, slot_mm
+from scheduler.drying.fit import Size, slot_mm
 from scheduler.drying.later import Phase
 from scheduler.drying.softening import hours_after
 from scheduler.planner.chamber import mount_moment
@@ -21,6 +19,7 @@ from scheduler.planner.problem import (
     PlanWaiting,
     Weights,
 )
+from scheduler.planner.takers import Takers, Taking, misfit
 from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import Rulebook
 from scheduler.view import Unmounted, View
@@ -41,7 +40,7 @@ def build_problem(
     now = view.now
     sessions = _sessions(snap, now, until)
     boards = _boards_in_use(snap)
-    desk = _Desk(view, rules, now, sessions, boards, _Takers(boards, rules))
+    desk = _Desk(view, rules, now, sessions, boards, Takers(boards, rules))
     waiting: list[PlanWaiting] = []
     misfits: dict[str, str] = {}
     for one in view.waiting:
@@ -120,67 +119,6 @@ def _standing(desk: _Desk) -> tuple[PlanStanding, ...]:
     return tuple(found)
 
 
-class _Taking(NamedTuple):
-    """The boards that take a specimen, and their rooms.
-
-    All specimens that fit the same boards alike share these very objects: a large record
-    stays small, and the search sees at once who is alike.
-    """
-
-    spare_mm: Mapping[str, float]
-    pack: frozenset[str]
-    rooms: tuple[Room, ...]
-
-
-class _Takers:
-    """Which boards take whom; identical boards, and specimens of one size, are asked once."""
-
-    def __init__(self, boards: Sequence[tuple[Board, Room]], rules: Rulebook) -> None:
-        self.boards, self.rules = boards, rules
-        self.kinds = {_kind(board): board for board, _ in boards}
-        self.lengths = sorted({board.length_mm for board, _ in boards})
-        self.asked: dict[tuple[float, float, int], _Taking] = {}
-        self.known: dict[tuple[tuple[_Kind, float, bool], ...], _Taking] = {}
-
-    def of(self, size: Size, slot: int) -> _Taking:
-        """Return the boards that take a specimen; none when it fits none."""
-        too_short = bisect_left(self.lengths, slot)
-        key = (size.body_mm, size.wingspan_mm, too_short)
-        if key not in self.asked:
-            fits = self._fits(size, slot)
-            good = tuple((kind, f.spare_mm, f.pack) for kind, f in fits.items() if f.fits)
-            if good not in self.known:
-                self.known[good] = self._taking(fits)
-            self.asked[key] = self.known[good]
-        return self.asked[key]
-
-    def fits(self, size: Size, slot: int) -> list[tuple[Board, Fit]]:
-        """Return how each board fits."""
-        fits = self._fits(size, slot)
-        return [(board, fits[_kind(board)]) for board, _ in self.boards]
-
-    def _fits(self, size: Size, slot: int) -> dict[_Kind, Fit]:
-        return {kind: fit(size, slot, board, self.rules) for kind, board in self.kinds.items()}
-
-    def _taking(self, fits: Mapping[_Kind, Fit]) -> _Taking:
-        good = [(board, room, fits[_kind(board)]) for board, room in self.boards]
-        good = [entry for entry in good if entry[-1].fits]
-        rooms = {room.room: room for _, room, _ in good}
-        return _Taking(
-            {board.board: f.spare_mm for board, _, f in good},
-            frozenset(board.board for board, _, f in good if f.pack),
-            tuple(room for _, room in sorted(rooms.items())),
-        )
-
-
-_Kind = tuple[float, float, int]
-
-
-def _kind(board: Board) -> _Kind:
-    """Return all that counts for whether something fits the board, and how well."""
-    return board.groove_mm, board.span_mm, board.length_mm
-
-
 @dataclass(frozen=True, slots=True)
 class _Desk:
     """What every specimen is held against."""
@@ -190,7 +128,7 @@ class _Desk:
     now: datetime
     sessions: tuple[PlanSession, ...]
     boards: tuple[tuple[Board, Room], ...]
-    takers: _Takers
+    takers: Takers
 
     def waiting(self, one: Unmounted) -> PlanWaiting | str:
         """Return how the specimen waits; the reason when no board fits it."""
@@ -204,10 +142,10 @@ class _Desk:
         slot = slot_mm(size, family, self.rules)
         taking = self.takers.of(size, slot)
         if not taking.spare_mm:
-            return _misfit(size, slot, self.takers.fits(size, slot))
+            return misfit(size, slot, self.takers.fits(size, slot))
         return self._waiting(one, size, slot, taking)
 
-    def _waiting(self, one: Unmounted, size: Size, slot: int, taking: _Taking) -> PlanWaiting:
+    def _waiting(self, one: Unmounted, size: Size, slot: int, taking: Taking) -> PlanWaiting:
         specimen, soft = one.specimen, one.softening
         open_at = self._open_at(specimen)
         later = one.later
@@ -297,35 +235,3 @@ class _Desk:
                     answer.min_days, answer.plan_days, answer.rule_ids, answer.basis
                 )
         return found
-
-
-def _misfit(size: Size, slot: int, fits: Sequence[tuple[Board, Fit]]) -> str:
-    """Say why no board fits, and how a size was estimated."""
-    if not fits:
-        return "there is no board in use"
-    how = f" ({size.estimated})" if size.estimated else ""
-    return _lacking(size, slot, fits) + how
-
-
-def _lacking(size: Size, slot: int, fits: Sequence[tuple[Board, Fit]]) -> str:
-    """Say what even the best board lacks: the groove, else the length, else the span."""
-    wide = [board for board, f in fits if f.spare_mm >= 0]
-    if not wide:
-        best, near = max(fits, key=lambda one: one[0].groove_mm)
-        said = f"body {size.body_mm:.3g} mm: the widest groove is {best.groove_mm:g} mm"
-        least = best.groove_mm - near.spare_mm
-        needs = f", it needs {least:.3g} mm" if best.groove_mm >= size.body_mm else ""
-        return f"{said}, board {best.board}{needs}"
-    long = [board for board in wide if board.length_mm >= slot]
-    if not long:
-        best = max(wide, key=lambda b: b.length_mm)
-        return (
-            f"needs {slot} mm of groove: the longest board with a groove wide enough has "
-            f"{best.length_mm} mm, board {best.board}"
-        )
-    best = max(long, key=lambda b: b.span_mm)
-    edge = ", and leaves too little edge" if best.span_mm >= size.wingspan_mm else ""
-    return (
-        f"wingspan {size.wingspan_mm:.4g} mm: the widest board with a groove wide enough is "
-        f"{best.span_mm:g} mm, board {best.board}{edge}"
-    )

@@ -154,18 +154,7 @@ class RuleTables(NamedTuple):
 
     def rules(self) -> Iterable[Rule]:
         """Yield the rule of every row but the sources."""
-        tables: tuple[Sequence[Any], ...] = (
-            self.board_time,
-            self.humidity,
-            self.families,
-            self.relaxing,
-            self.fit,
-            self.pins,
-            self.handling,
-            self.recheck,
-            self.limits,
-            self.planning,
-        )
+        tables: tuple[Sequence[Any], ...] = self[: self._fields.index("sources")]
         for table in tables:
             yield from (row.rule for row in table)
 
@@ -173,7 +162,7 @@ class RuleTables(NamedTuple):
 def read_names(folder: Path, own: Path | None = None) -> tuple[list[NameRow], list[Problem]]:
     """Read the names of genera.csv, and those of `own` that replace or join them.
 
-    They are many, and only asked for when a family is not named: so they are read by themselves.
+    They are many, and asked for only where no family is named: so they are read by themselves.
     """
     problems: list[Problem] = []
     return _rows(GENERA, folder, own, problems), problems
