@@ -46,15 +46,22 @@ class Desk:
         """Open the record."""
         from scheduler.record.store import Store
 
-        return Store(self.store_path)
+        store = Store(self.store_path)
+        store.asks_clock = self.now_text is None
+        return store
 
     @contextmanager
     def view(self) -> Iterator[View]:
         """Open the record and look at it: as it stands, under the rules, now."""
+        from scheduler.record.clock import doubt
         from scheduler.view import view_of
 
         with self.open() as store:
-            yield view_of(store, self.rules(), self.now(store.zone))
+            view = view_of(store, self.rules(), self.now(store.zone))
+            wrong = doubt(view.facts.latest, view.now) if self.now_text is None else None
+            if wrong:
+                warn([wrong])
+            yield view
 
     def rules(self) -> Rulebook:
         """Read the rule tables, a person's own rows over the shipped ones."""

@@ -67,7 +67,13 @@ def command(desk: Desk, host: str, port: int, new_address: bool) -> None:
     with desk.open() as store:
         zone = store.zone
         tokens = ensure_tokens(store, anew=new_address)
-    app = create_app(desk.store_path, desk.rules(), clock=lambda: desk.now(zone), who=desk.who)
+    app = create_app(
+        desk.store_path,
+        desk.rules(),
+        clock=lambda: desk.now(zone),
+        who=desk.who,
+        asks_clock=desk.now_text is None,
+    )
     server = _listen(app, host, port)
     base = f"http://{_shown_host(host)}:{server.effective_port}"
     # Whoever stops it otherwise (a service manager, say) also gets a clean end.

@@ -74,14 +74,18 @@ def create_app(
     *,
     clock: Callable[[], datetime] | None = None,
     who: str | None = None,
+    asks_clock: bool = False,
 ) -> Flask:
     """Return the app that serves one record; `clock` is the time it is, by default the real one.
+
+    With `asks_clock` nothing is recorded by a clock that cannot be right.
 
     Raises RecordBusy when the record cannot be used.
     """
     app = Flask("scheduler.page", static_url_path="/look")
     now = clock or (lambda: datetime.now(UTC).replace(microsecond=0))
-    app.extensions["wingrest"] = Web(store_path, rules, now, who, Shelf(store_path, rules, now))
+    shelf = Shelf(store_path, rules, now)
+    app.extensions["wingrest"] = Web(store_path, rules, now, who, shelf, asks_clock)
     app.config.update(
         COMPRESS_MIMETYPES=["text/calendar", "text/html", "text/css", "text/javascript"],
         COMPRESS_ALGORITHM=["gzip"],
@@ -109,6 +113,7 @@ def tap() -> Iterator[Store]:
     """
     slip = taps.read_slip(request, web().shelf.tokens().bench)
     with taps.tapped(web().store_path, slip) as store:
+        store.asks_clock = web().asks_clock
         yield store
 
 

@@ -22,6 +22,7 @@ class Web:
     clock: Callable[[], datetime]
     who: str | None
     shelf: Shelf
+    asks_clock: bool = False
 
 
 def web() -> Web:

@@ -13,6 +13,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from scheduler.record import faults, opening
+from scheduler.record.clock import doubt
 from scheduler.record.deed import Deed, When
 from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.quicker import refuse_overtaken, with_others
@@ -24,7 +25,10 @@ from scheduler.words.records import Settings
 
 
 class Store:
-    """An open record. Use as a context manager; it closes its file at the end."""
+    """An open record. Use as a context manager; it closes its file at the end.
+
+    With `asks_clock` set, a deed is refused when the clock it was made by cannot be right.
+    """
 
     def __init__(self, path: Path) -> None:
         """Open the record at `path` to look; it is made, or migrated, by the first writing.
@@ -35,6 +39,7 @@ class Store:
         self._readers: list[sqlite3.Connection] = []
         self._changes_before = 0
         self._writes = False
+        self.asks_clock = False
         self.db, self._may_write = opening.to_look(path)
 
     def __enter__(self) -> Store:
@@ -104,6 +109,8 @@ class Store:
         record is then as it was.
         """
         with self.transaction():
+            if self.asks_clock:
+                self._refuse_wrong_clock(when)
             deed = Deed(self.db, when, command, text)
             try:
                 yield deed
@@ -112,6 +119,15 @@ class Store:
             except (Refused, BadInput) as error:
                 told = with_others(error, deed)
                 raise told from (error if told is not error else error.__cause__)
+
+    def _refuse_wrong_clock(self, when: When) -> None:
+        said = doubt(Recorded(self.db).latest, when.now)
+        if said:
+            told = f"{when.now:%Y-%m-%dT%H:%M}"
+            raise Refused(
+                f"{said}; nothing was recorded. Set the clock, or say what time it is: wingrest"
+                f" --now {told}"
+            )
 
     def latest_line(self) -> int:
         """Return the number of the latest journal line, 0 for an empty journal."""
