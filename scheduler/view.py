@@ -6,7 +6,7 @@ triple of record, rules and moment, and looks nothing up twice.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
@@ -27,6 +27,7 @@ from scheduler.record.kept import Kept, kept_plan
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import BoardTime, Rulebook
+from scheduler.words import names
 from scheduler.words.records import (
     Board,
     Dial,
@@ -207,6 +208,24 @@ class View:
     def on_board(self, specimen: str) -> OnBoard | None:
         """Return a specimen that stands on a board, None when it stands on none."""
         return self._by_specimen.get(specimen)
+
+    def named(self, asked: Iterable[str]) -> tuple[Board | OnBoard, ...]:
+        """Return the boards and mounted specimens of those names, each once, as they were asked.
+
+        Raises BadInput with all names that are neither.
+        """
+        found: dict[str, Board | OnBoard] = {}
+        strange = []
+        for name in asked:
+            one = names.lookup(name, self.boards) or names.lookup(name, self._by_specimen)
+            if one is None:
+                strange.append(name)
+            else:
+                found[name.casefold()] = one
+        if strange:
+            known = [*self.boards, *self._by_specimen]
+            raise names.unknown(strange, known, "board or mounted specimen")
+        return tuple(found.values())
 
     @cached_property
     def _by_specimen(self) -> Mapping[str, OnBoard]:

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import datetime
 
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.testing import row_of_test
 from scheduler.drying.on_board import OnBoard
 from scheduler.record import rows
 from scheduler.record.deed import Deed, When
-from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View, view_of
-from scheduler.words import names, wording
+from scheduler.words import wording
 from scheduler.words.problems import BadInput, Refused
-from scheduler.words.records import Placement
 
 
 def release(
@@ -31,74 +29,49 @@ def release(
         raise BadInput("--early without a reason. Say why it must come off now")
     with store.deed(when, "release") as deed:
         view = view_of(store, rules, when.now)
-        named, boards = _asked(view.facts, asked)
         today = view.local(when.at).date()
-        on_boards = [p for b in boards for p in view.facts.standing(b)]
-        everyone = list(dict.fromkeys([*named, *on_boards]))
-        ripe = [p for p in everyone if _ripe(view.of(p), today)]
-        unripe = [p for p in everyone if p not in ripe]
+        found = view.named(asked)
+        named = [one for one in found if isinstance(one, OnBoard)]
+        boards = [one.board for one in found if not isinstance(one, OnBoard)]
+        everyone = dict.fromkeys([*named, *(one for b in boards for one in view.standing(b))])
+        ripe = [one for one in everyone if one.stiff or one.is_due(today)]
+        unripe = [one for one in everyone if one not in ripe]
         if early is None:
-            _refuse_unripe(named, ripe, unripe, view)
+            _refuse_unripe([one for one in unripe if one in named or not ripe])
         forced = unripe if early is not None else []
         deed.text = _said(ripe, forced, early)
-        for placement in ripe:
-            deed.insert("dryness_test", row_of_test(view.of(placement), "stiff", view, when.at))
-            _take_off(deed, placement, None)
-        for placement in forced:
-            _take_off(deed, placement, early)
+        for one in ripe:
+            deed.insert("dryness_test", row_of_test(one, "stiff", view, when.at))
+            _take_off(deed, one, None)
+        for one in forced:
+            _take_off(deed, one, early)
     if not everyone:
         return Outcome((f"nothing stands on {wording.listed(boards)}",))
 
     def tell() -> Outcome:
-        left = [_left_line(view.of(p)) for p in unripe if p not in forced]
-        taken = [*ripe, *forced]
-        return Outcome((deed.text, *left), _warnings(taken, view, when.at, bool(forced)))
+        left = [_left_line(one) for one in unripe if early is None]
+        return Outcome((deed.text, *left), _warnings([*ripe, *forced], view, when.at, bool(forced)))
 
     return told(deed, tell)
 
 
-def _said(ripe: Sequence[Placement], forced: Sequence[Placement], early: str | None) -> str:
-    parts = [f"took {wording.listed(p.specimen for p in ripe)} off"] if ripe else []
+def _said(ripe: Sequence[OnBoard], forced: Sequence[OnBoard], early: str | None) -> str:
+    parts = [f"took {_listed(ripe)} off"] if ripe else []
     if forced:
-        parts.append(f"took {wording.listed(p.specimen for p in forced)} off early: {early}")
+        parts.append(f"took {_listed(forced)} off early: {early}")
     return "; ".join(parts)
 
 
-def _asked(snap: Snapshot, asked: Sequence[str]) -> tuple[list[Placement], list[str]]:
-    by_specimen = {p.specimen: p for p in snap.standing()}
-    named: list[Placement] = []
-    boards: list[str] = []
-    strange: list[str] = []
-    for name in asked:
-        board = names.lookup(name, snap.boards)
-        placement = names.lookup(name, by_specimen)
-        if board is not None:
-            boards.append(board.board)
-        elif placement is not None:
-            named.append(placement)
-        else:
-            strange.append(name)
-    if strange:
-        raise names.unknown(strange, [*snap.boards, *by_specimen], "board or mounted specimen")
-    return named, boards
+def _listed(those: Sequence[OnBoard]) -> str:
+    return wording.listed(one.specimen.specimen for one in those)
 
 
-def _ripe(one: OnBoard, today: date) -> bool:
-    return one.stiff or one.is_due(today)
-
-
-def _refuse_unripe(
-    named: Sequence[Placement],
-    ripe: Sequence[Placement],
-    unripe: Sequence[Placement],
-    view: View,
-) -> None:
-    """Refuse when a specimen named itself is not due, or when nothing at all is."""
-    refused = [p for p in unripe if p in named or not ripe]
+def _refuse_unripe(refused: Sequence[OnBoard]) -> None:
+    """Raise Refused for what must stay on its board."""
     if refused:
-        lines = [_left_line(view.of(p)) for p in refused]
         raise Refused(
-            "\n".join(lines) + "\nNothing was taken off. Off too early, the wings droop; if it must"
+            "\n".join(map(_left_line, refused))
+            + "\nNothing was taken off. Off too early, the wings droop; if it must"
             " be, say why: --early REASON"
         )
 
@@ -109,14 +82,14 @@ def _left_line(one: OnBoard) -> str:
     return f"{placement.specimen} stays on {placement.board}: it {when}"
 
 
-def _take_off(deed: Deed, placement: Placement, early: str | None) -> None:
+def _take_off(deed: Deed, one: OnBoard, early: str | None) -> None:
     off = {"released_at": rows.moment_text(deed.when.at), "early_reason": early}
-    deed.update("placement", placement.id, off)
+    deed.update("placement", one.placement.id, off)
 
 
-def _warnings(taken: Sequence[Placement], view: View, at: datetime, early: bool) -> tuple[str, ...]:
+def _warnings(taken: Sequence[OnBoard], view: View, at: datetime, early: bool) -> tuple[str, ...]:
     limit = view.rules.limit("take_off_rh_pct")
-    rooms = {room.room: room for p in taken if (room := view.room_of(p.board)) is not None}
+    rooms = {one.room.room: one.room for one in taken if one.room is not None}
     airs = [view.air_now(room, at) for room in rooms.values() if room.regime == "room"]
     said = [
         f"the air of {air.room} is {air.said}, above the {limit:g} % at which to take off:"

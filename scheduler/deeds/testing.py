@@ -104,25 +104,18 @@ def _air_at(one: OnBoard, view: View, at: datetime) -> tuple[float | None, float
 
 
 def _whom(view: View, asked: Sequence[str], excepted: Sequence[str], today: date) -> Tested:
-    snap = view.facts
-    standing = {p.specimen: p for p in snap.standing()}
-    strange = [
-        name
-        for name in asked
-        if names.lookup(name, snap.boards) is None and names.lookup(name, standing) is None
-    ]
-    if strange:
-        raise names.unknown(strange, [*snap.boards, *standing], "board or mounted specimen")
     whom: dict[str, Placement] = {}
     left: dict[str, Placement] = {}
     everyone: dict[str, Placement] = {}
-    for name in asked:
-        board = names.lookup(name, snap.boards)
-        here = snap.standing(board.board) if board else (names.find(name, standing, "specimen"),)
-        due = [p for p in here if board is None or view.of(p).is_due(today)] or here
-        everyone |= {p.specimen: p for p in here}
-        whom |= {p.specimen: p for p in due}
-        left |= {p.specimen: p for p in here if p not in due}
+    for named in view.named(asked):
+        if isinstance(named, OnBoard):
+            here = due = [named]
+        else:
+            here = list(view.standing(named.board))
+            due = [one for one in here if one.is_due(today)] or here
+        everyone |= {one.specimen.specimen: one.placement for one in here}
+        whom |= {one.specimen.specimen: one.placement for one in due}
+        left |= {one.specimen.specimen: one.placement for one in here if one not in due}
     out = _excepted(excepted, everyone)
     found = tuple(p for name, p in whom.items() if name not in out)
     if not found:

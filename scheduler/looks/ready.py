@@ -8,7 +8,6 @@ from scheduler.drying.answer import BoardAnswer, answer_board
 from scheduler.drying.evidence import Evidence
 from scheduler.drying.on_board import OnBoard
 from scheduler.view import View
-from scheduler.words import names
 
 
 def ready(view: View, asked: Sequence[str]) -> tuple[BoardAnswer, ...]:
@@ -31,22 +30,11 @@ def evidence(view: View, found: Iterable[BoardAnswer]) -> dict[str, Evidence]:
 
 def _wanted(view: View, asked: Sequence[str]) -> dict[str, list[OnBoard]]:
     wanted: dict[str, list[OnBoard]] = {}
-    if not asked:
-        for here in view.standing():
-            wanted.setdefault(here.board.board, []).append(here)
-        return wanted
-    strange: list[str] = []
-    mounted = {one.specimen.specimen: one for one in view.standing()}
-    for name in asked:
-        board, one = names.lookup(name, view.boards), names.lookup(name, mounted)
-        if board is not None:
-            wanted[board.board] = list(view.standing(board.board))
-        elif one is not None:
+    for one in view.named(asked) if asked else view.standing():
+        if isinstance(one, OnBoard):
             on_board = wanted.setdefault(one.board.board, [])
             if one not in on_board:
                 on_board.append(one)
         else:
-            strange.append(name)
-    if strange:
-        raise names.unknown(strange, [*view.boards, *mounted], "board or mounted specimen")
+            wanted[one.board] = list(view.standing(one.board))
     return wanted

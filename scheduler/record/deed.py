@@ -9,6 +9,7 @@ from datetime import datetime
 
 from scheduler.record import rows
 from scheduler.record.migrations import STATE_TABLES
+from scheduler.record.one_place import refuse_two_places
 from scheduler.record.rows import Value
 from scheduler.words.problems import Refused
 
@@ -77,7 +78,10 @@ class Deed:
         self._change(f"DELETE FROM {table} WHERE {STATE_TABLES[table]} = ?", key)
 
     def end(self) -> None:
-        """Write what the journal line says; without a change there is none."""
+        """Write what the journal line says; without a change there is none.
+
+        Raises Refused when a specimen would be in two places.
+        """
         if self.line is None:
             return
         assert self.text, f"{self.command} recorded something and says nothing"
@@ -86,6 +90,7 @@ class Deed:
             (self.text, self.undoes, self.line),
         )
         self.db.execute("DELETE FROM writing")
+        refuse_two_places(self.db, self.line)
 
     def _change(self, sql: str, *values: Value) -> sqlite3.Cursor:
         if self.line is None:
