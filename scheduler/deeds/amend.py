@@ -10,8 +10,8 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 
 from scheduler.deeds.amend_slot import SLOT_COLUMNS, Desk, Row, correct_slot, refuse_too_short
-from scheduler.deeds.mount import fit_warnings
 from scheduler.deeds.outcome import Outcome, told
+from scheduler.deeds.slots import fit_warnings
 from scheduler.drying import fit
 from scheduler.intake.batch.cells import Reader
 from scheduler.intake.batch.columns import BOARDS, LABEL_TERMS, MOUNTED, ROOMS, SESSIONS, SPECIMENS

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from scheduler.deeds.mount import checked_slot, new_placement
+from scheduler.deeds.mount import new_placement
+from scheduler.deeds.slots import checked_slot
 from scheduler.intake.typed import Words
 from scheduler.record import rows
 from scheduler.record.deed import When

@@ -12,10 +12,11 @@ from datetime import datetime
 from pathlib import Path
 
 from scheduler.deeds.conflicts import Conflicts, Take
-from scheduler.deeds.mount import fit_warnings, rule_ids
+from scheduler.deeds.mount import rule_ids
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.readings import put_readings
 from scheduler.deeds.sessions import new_sessions
+from scheduler.deeds.slots import fit_warnings
 from scheduler.deeds.whereabouts import end_chamber_stays
 from scheduler.drying import fit
 from scheduler.drying.layout import Piece, lay

@@ -11,10 +11,9 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from scheduler.deeds.outcome import Outcome, told
+from scheduler.deeds.slots import fit_warnings, slot_for
 from scheduler.deeds.whereabouts import end_chamber_stays, refuse_before_chamber
-from scheduler.drying import fit
 from scheduler.drying.dates import body_on_board
-from scheduler.looks.boards import free_stretches
 from scheduler.planner.problem import Planned
 from scheduler.record import rows
 from scheduler.record.deed import Deed, When
@@ -64,7 +63,7 @@ def mount_one(
         snap = store.facts()
         who = names.find(specimen, snap.specimens, "specimen")
         where = names.find(board, snap.boards, "board")
-        from_mm, to_mm = _slot(snap, rules, who, where, slot)
+        from_mm, to_mm = slot_for(snap, rules, who, where, slot)
         estimated = slot[0] is None
         placement = new_placement(snap, rules, who, where, (from_mm, to_mm), when, estimated)
         refuse_taken([placement], snap)
@@ -178,54 +177,6 @@ def _stands(old: Placement, snap: Snapshot) -> str:
     return f"stood {where} until {wording.moment(snap.local(old.released_at))}"
 
 
-def _slot(
-    snap: Snapshot,
-    rules: Rulebook,
-    specimen: Specimen,
-    board: Board,
-    given: tuple[int | None, int | None],
-) -> tuple[int, int]:
-    from_mm, to_mm = given
-    if from_mm is not None and to_mm is not None:
-        return checked_slot(from_mm, to_mm, board)
-    length = slot_mm(rules, specimen)
-    if from_mm is not None:
-        return checked_slot(from_mm, from_mm + length, board)
-    if to_mm is not None:
-        raise BadInput("an end without a beginning. Give --from-mm too")
-    free = free_stretches(snap.standing(board.board), board)
-    for begin, end in free:
-        if end - begin >= length:
-            return begin, begin + length
-    widest = max(free, key=lambda s: s[1] - s[0], default=None)
-    room = f"its longest free stretch is {widest[1] - widest[0]} mm" if widest else "it is full"
-    raise BadInput(
-        f"{specimen.specimen} would take {length} mm of {board.board}, but {room}."
-        " Say where it stands: --from-mm and --to-mm"
-    )
-
-
-def checked_slot(from_mm: int, to_mm: int, board: Board) -> tuple[int, int]:
-    """Return a slot that somebody gave; raise BadInput when it is not on the board."""
-    if not 0 <= from_mm < to_mm <= board.length_mm:
-        raise BadInput(
-            f"{from_mm}-{to_mm} mm is no stretch of {board.board}, which is {board.length_mm} mm"
-            " long. Give whole mm from its left end"
-        )
-    return from_mm, to_mm
-
-
-def slot_mm(rules: Rulebook, specimen: Specimen) -> int:
-    """Return the groove [mm] that the rules give a specimen; BadInput when its size is unknown."""
-    size = fit.size_of(specimen, rules)
-    if size is None:
-        raise BadInput(
-            f"nothing tells the size of {specimen.specimen}. Say where it stands:"
-            " --from-mm and --to-mm"
-        )
-    return fit.slot_mm(size, rules.kin(specimen).row, rules)
-
-
 def rule_ids(view: View, specimen: Specimen, board: Board) -> tuple[str, ...]:
     """Return the rules that answer for a specimen on a board where that stands now."""
     room = view.room_of(board.board)
@@ -299,26 +250,3 @@ def _relaid(placement: Placement) -> str:
 def _strip(placement: Placement, view: View) -> str:
     due = view.of(placement).dates.due
     return wording.strip(placement.specimen, placement.mounted_on, due)
-
-
-def fit_warnings(placement: Placement, snap: Snapshot, rules: Rulebook) -> list[str]:
-    """Return where a placement disagrees with the rules of fit."""
-    specimen, board = snap.specimens[placement.specimen], snap.boards[placement.board]
-    size = fit.size_of(specimen, rules)
-    if size is None:
-        return [
-            f"{specimen.specimen}: nothing tells its size; its days count as for a body of"
-            f" {board.groove_mm:g} mm, the groove"
-        ]
-    wanted_mm = fit.slot_mm(size, rules.kin(specimen).row, rules)
-    found = fit.fit(size, wanted_mm, board, rules)
-    said = []
-    if not found.fits or found.pack:
-        said.append(f"{specimen.specimen} on {board.board}: {found.reason}")
-    taken_mm = placement.to_mm - placement.from_mm
-    if taken_mm < wanted_mm:
-        said.append(
-            f"{specimen.specimen} has {taken_mm} mm of {board.board}; the rules would give it"
-            f" {wanted_mm} mm"
-        )
-    return said

@@ -11,8 +11,9 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
 
-from scheduler.deeds.mount import checked_slot, new_placement, record, refuse_taken, slot_mm
+from scheduler.deeds.mount import new_placement, record, refuse_taken
 from scheduler.deeds.outcome import Outcome, Telling, told
+from scheduler.deeds.slots import checked_slot, wanted_mm
 from scheduler.drying.layout import NoRoom, Piece, Slot, join, lay, put_after
 from scheduler.record.deed import Deed, When
 from scheduler.record.snapshot import Snapshot
@@ -94,7 +95,7 @@ def mount_after(
         who = names.find(specimen, snap.specimens, "specimen")
         here = {p.specimen: p for p in snap.standing(where.board)}
         neighbour = names.find(after, here, f"specimen on {where.board}")
-        piece = Piece(who.specimen, slot_mm(rules, who))
+        piece = Piece(who.specimen, wanted_mm(rules, who))
         _refuse_standing(snap, [who.specimen])
         row = put_after(_standing(snap, rules, where), piece, neighbour.specimen)
         tell = _record_row(store, deed, snap, rules, where, row)
@@ -141,7 +142,7 @@ def _pieces(
     for specimen, item in new:
         try:
             slot = _reported(specimen, item, board, walls, rules)
-            length = slot[1] - slot[0] if slot else slot_mm(rules, specimen)
+            length = slot[1] - slot[0] if slot else wanted_mm(rules, specimen)
             pieces[specimen.specimen] = Piece(specimen.specimen, length, slot, slot is not None)
         except BadInput as error:
             faults.append(str(error))
@@ -165,7 +166,7 @@ def _reported(
     if item.to_mm is not None:
         return checked_slot(begin, item.to_mm, board)
     next_wall = min((w for w in walls if w > begin), default=board.length_mm)
-    return checked_slot(begin, min(begin + slot_mm(rules, specimen), next_wall), board)
+    return checked_slot(begin, min(begin + wanted_mm(rules, specimen), next_wall), board)
 
 
 def _standing(snap: Snapshot, rules: Rulebook, board: Board) -> list[Piece]:
@@ -173,7 +174,7 @@ def _standing(snap: Snapshot, rules: Rulebook, board: Board) -> list[Piece]:
     return [
         Piece(
             p.specimen,
-            _wanted_mm(snap, rules, p),
+            _length_mm(snap, rules, p),
             (p.from_mm, p.to_mm),
             fixed=not p.estimated or _shared_its_slot(snap, p),
         )
@@ -181,9 +182,9 @@ def _standing(snap: Snapshot, rules: Rulebook, board: Board) -> list[Piece]:
     ]
 
 
-def _wanted_mm(snap: Snapshot, rules: Rulebook, placement: Placement) -> int:
+def _length_mm(snap: Snapshot, rules: Rulebook, placement: Placement) -> int:
     try:
-        return slot_mm(rules, snap.specimens[placement.specimen])
+        return wanted_mm(rules, snap.specimens[placement.specimen])
     except BadInput:
         return placement.to_mm - placement.from_mm
 
