@@ -6,12 +6,10 @@ Nothing here is a rule of the trade: it is what a record of facts owes to those 
 from __future__ import annotations
 
 import re
-from functools import cache
 from pathlib import Path
-from tempfile import mkdtemp
 
 import pytest
-from interleaved_cases import Ended, House, Left, deeds
+from interleaved_cases import Ended, House, deeds
 
 NAMES = tuple(deeds(Path()))
 
@@ -34,9 +32,8 @@ def assert_crossed_well(house: House, first: str, second: str) -> None:
         left = house.left()
         if left in orders:
             continue
-        assert (
-            (names_the_other(mine) and left == alone[second])
-            or (names_the_other(hers) and left == alone[first])
+        assert (names_the_other(mine) and left == alone[second]) or (
+            names_the_other(hers) and left == alone[first]
         ), (first, point, second, mine, hers, left.lines, [o.lines for o in orders])
 
 

@@ -8,6 +8,7 @@ import re
 import signal
 import sqlite3
 import threading
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ import pytest
 from bench_cases import Desk, local, rules, weekend
 from flask import Blueprint, Flask, render_template_string, request
 from flask.testing import FlaskClient
+from itsdangerous import URLSafeSerializer
 from serve_cases import ended, serving
 from werkzeug.test import TestResponse
 
@@ -415,7 +417,7 @@ def test_a_tap_repeated_sixteen_times_at_once_is_one_record(bench: Bench) -> Non
 
 def test_the_same_tap_between_looking_and_writing(bench: Bench) -> None:
     form = bench.form()
-    slip = Slip(form["once"], int(form["line"]), form["proof"])
+    slip = Slip(*URLSafeSerializer(bench.tokens.bench, "slip").loads(form["slip"]))
 
     def overtaken_by_itself() -> None:
         with tapped(bench.path, slip) as store:
@@ -476,11 +478,19 @@ def test_undo_is_one_tap_too(bench: Bench) -> None:
 
 @pytest.mark.parametrize(
     "change",
-    [{"once": "other"}, {"line": "0"}, {"proof": "0" * 64}, {"proof": "é"}, {"line": "-1"}]
-    + [{name: ""} for name in ("once", "line", "proof")],
+    [
+        lambda _: "",
+        lambda _: "é",
+        lambda slip: "." + slip,
+        lambda slip: "WyJvbmNlIiwgMF0" + slip[slip.rindex(".") :],
+        lambda slip: slip[:-4] + ("BBBB" if slip.endswith("AAAA") else "AAAA"),
+        lambda _: URLSafeSerializer("another token", "slip").dumps(["once", 0]),
+    ],
+    ids=["none", "no slip", "moved", "another line", "another proof", "another house"],
 )
-def test_a_forged_slip_is_refused(bench: Bench, change: Form) -> None:
-    assert bench.send({**bench.form(), **change}).status_code == 403
+def test_a_forged_slip_is_refused(bench: Bench, change: Callable[[str], str]) -> None:
+    form = bench.form()
+    assert bench.send({**form, "slip": change(form["slip"])}).status_code == 403
     assert bench.tests() == []
 
 

@@ -10,5 +10,5 @@ from scheduler.record.store import Store
 
 def undo(store: Store, line: int | None, when: When) -> Outcome:
     """Take back a journal line, the latest that stands when None; refused when built upon."""
-    taken = take_back(store, line, when)
-    return Outcome((f"took back line {taken.line} ({taken.command}): {taken.text}",))
+    taken, by = take_back(store, line, when)
+    return Outcome((f"took back line {taken.line} ({taken.command}): {taken.text}",), line=by)

@@ -21,7 +21,7 @@ What records something
 ----------------------
 A GET changes nothing. A page that offers forms reads `line = store.latest_line()` first, then
 its snapshot, and puts `{{ slip(line) }}` inside every `<form method="post">` (each call gives a
-new slip: a number used once, the line, and a proof made with the bench's token). The view that
+new slip: a number used once and the line, signed with the bench's token). The view that
 receives it:
 
     @blueprint.post("/release")
@@ -112,6 +112,7 @@ def tap() -> Iterator[Store]:
     Raises Forbidden for a form that is not ours, AlreadyRecorded and Overtaken as said above.
     """
     slip = taps.read_slip(request, web().shelf.tokens().bench)
+    g.line_shown = slip.line
     with taps.tapped(web().store_path, slip) as store:
         store.asks_clock = web().asks_clock
         yield store
@@ -124,7 +125,7 @@ def _hear_no_gzip() -> None:
 
 
 def _slip_fields(line: int) -> Markup:
-    return taps.new_slip(web().shelf.tokens().bench, line).as_fields()
+    return taps.slip_field(web().shelf.tokens().bench, line)
 
 
 def _serve_behind(app: Flask, pages: Blueprint, which: str, prefix: str | None = None) -> None:

@@ -1,13 +1,12 @@
 """One tap, one record: forms that are neither forged, nor counted twice, nor out of date.
 
-Every form carries a slip: a number used once, the journal line that its page was made from,
-and a proof of both that only the holder of the bench's address can have been given. The tap is
+Every form carries a slip: a number used once and the journal line that its page was made from,
+signed with the bench's token, which only the holder of its address can have been given. The tap is
 noted in the same transaction as what it records, so that neither can exist without the other.
 """
 
 from __future__ import annotations
 
-import hmac
 import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,6 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from flask import Request
+from itsdangerous import BadSignature, URLSafeSerializer
 from markupsafe import Markup
 from werkzeug.exceptions import Forbidden
 
@@ -37,45 +37,35 @@ class Slip:
 
     once: str
     line: int
-    proof: str
-
-    def as_fields(self) -> Markup:
-        """Return the slip as hidden fields of an HTML form."""
-        return Markup(
-            '<input type="hidden" name="once" value="{}">'
-            '<input type="hidden" name="line" value="{}">'
-            '<input type="hidden" name="proof" value="{}">'
-        ).format(self.once, self.line, self.proof)
 
 
-def new_slip(bench_token: str, line: int) -> Slip:
-    """Return the slip of one form on a page that was made from a journal line."""
-    once = secrets.token_urlsafe(16)
-    return Slip(once, line, _proof(bench_token, once, line))
+def slip_field(bench_token: str, line: int) -> Markup:
+    """Return a new slip of a page that was made from a journal line, as a form's hidden field."""
+    signed = _signer(bench_token).dumps([secrets.token_urlsafe(16), line])
+    return Markup('<input type="hidden" name="slip" value="{}">').format(signed)
 
 
 def read_slip(request: Request, bench_token: str) -> Slip:
     """Return the slip of a form that was sent; raise Forbidden unless it is one of ours."""
     _refuse_foreign(request)
-    once, proof = request.form.get("once", ""), request.form.get("proof", "")
-    line = request.form.get("line", "")
-    if not (once and line.isascii() and line.isdecimal() and len(line) < 19):
-        raise Forbidden
-    wanted = _proof(bench_token, once, int(line))
-    if not hmac.compare_digest(proof.encode("utf-8", "replace"), wanted.encode()):
-        raise Forbidden
-    return Slip(once, int(line), proof)
+    try:
+        return Slip(*_signer(bench_token).loads(request.form.get("slip", "")))
+    except BadSignature:
+        raise Forbidden from None
+
+
+def _signer(bench_token: str) -> URLSafeSerializer:
+    return URLSafeSerializer(bench_token, salt="slip")
 
 
 @contextmanager
-def tapped(path: Path, slip: Slip) -> Iterator[Store]:
+def tapped(path: Path, slip: Slip) -> Iterator[TapStore]:
     """Open the record for what one tap records.
 
     Raises AlreadyRecorded when the tap was recorded before, Overtaken when what it is about
     was changed since its page was made; nothing is recorded then.
     """
-    store = TapStore(path, slip)
-    with store:
+    with TapStore(path, slip) as store:
         store.refuse_repeated()
         yield store
 
@@ -86,15 +76,15 @@ class TapStore(Store):
     def __init__(self, path: Path, slip: Slip) -> None:
         """Open the record at `path` for the tap of a slip."""
         super().__init__(path)
-        self._slip = slip
+        self.slip = slip
 
     @contextmanager
     def deed(self, when: When, command: str, text: str = "") -> Iterator[Deed]:
         """Record as ever, but once per tap and only if nobody was quicker."""
-        with super().deed(replace(when, seen=self._slip.line), command, text) as deed:
+        with super().deed(replace(when, seen=self.slip.line), command, text) as deed:
             self.refuse_repeated()
             yield deed
-            made = (self._slip.once, deed.line or 0)
+            made = (self.slip.once, deed.line or 0)
             self.db.execute("INSERT INTO tap(once, line) VALUES (?, ?)", made)
 
     def refuse_repeated(self) -> None:
@@ -102,7 +92,7 @@ class TapStore(Store):
         row = self.db.execute(
             "SELECT journal.line AS line, text FROM tap LEFT JOIN journal USING (line)"
             " WHERE once = ?",
-            (self._slip.once,),
+            (self.slip.once,),
         ).fetchone()
         if row is None:
             return
@@ -111,11 +101,6 @@ class TapStore(Store):
         raise AlreadyRecorded(
             row["line"], f"this is recorded already, as line {row['line']}: {row['text']}"
         )
-
-
-def _proof(bench_token: str, once: str, line: int) -> str:
-    message = f"{once} {line}".encode("utf-8", "replace")
-    return hmac.new(bench_token.encode(), message, "sha256").hexdigest()
 
 
 def _refuse_foreign(request: Request) -> None:

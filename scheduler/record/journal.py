@@ -52,8 +52,8 @@ def _line(row: sqlite3.Row, undone_by: int | None) -> JournalLine:
     )
 
 
-def take_back(store: Store, line: int | None, when: When) -> JournalLine:
-    """Take back a line, the latest one that stands when None; give the line taken back.
+def take_back(store: Store, line: int | None, when: When) -> tuple[JournalLine, int | None]:
+    """Take back a line, the latest one that stands when None; give it and the line that did.
 
     Raises Refused when there is no such line, when it is taken back already, or when a later
     line that still stands touched the same things; that line is named.
@@ -69,7 +69,7 @@ def take_back(store: Store, line: int | None, when: When) -> JournalLine:
         ).fetchall()
         for change in changes:
             _apply_backwards(deed, change)
-    return target
+    return target, deed.line
 
 
 def _target(lines: tuple[JournalLine, ...], wanted: int | None, seen: int | None) -> JournalLine:

@@ -10,6 +10,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Self
 from zoneinfo import ZoneInfo
 
 from scheduler.record import faults, opening
@@ -42,7 +43,7 @@ class Store:
         self.asks_clock = False
         self.db, self._may_write = opening.to_look(path)
 
-    def __enter__(self) -> Store:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, _: object, error: BaseException | None, __: object) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, TypeVar, get_args
 
-from flask import make_response, redirect, render_template, request, url_for
+from flask import g, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from scheduler.deeds.chamber import relax
@@ -18,7 +18,7 @@ from scheduler.deeds.testing import record_test
 from scheduler.deeds.undo import undo
 from scheduler.page import AlreadyRecorded, Overtaken, tap, web
 from scheduler.page.bench.looks import blueprint, said_lately
-from scheduler.page.bench.notices import line_of_tap, lines_since
+from scheduler.page.bench.notices import line_of, lines_since
 from scheduler.record.deed import When
 from scheduler.record.store import Store
 from scheduler.words.problems import BadInput, Refused
@@ -114,8 +114,8 @@ def _did(record: Callable[[Store, When], Outcome]) -> Response:
     try:
         with tap() as store:
             outcome = record(store, when)
-            entry = line_of_tap(store, _text("once"))
-            key = said_lately().keep(entry, outcome, store, int(_text("line")))
+            entry = line_of(store, outcome.line)
+            key = said_lately().keep(entry, outcome, store, g.line_shown)
     except AlreadyRecorded as error:
         return _back(line=error.line, again=1)
     except (Refused, BadInput) as error:
@@ -126,7 +126,7 @@ def _did(record: Callable[[Store, When], Outcome]) -> Response:
 def _refused(error: Refused | BadInput) -> Response:
     with Store(web().store_path) as store:
         overtaken = isinstance(error, Overtaken)
-        since = lines_since(store, int(_text("line"))) if overtaken else ()
+        since = lines_since(store, g.line_shown) if overtaken else ()
         told = [t for t in str(error).splitlines() if not (overtaken and t.startswith("Line "))]
         page = render_template(
             "bench_refused.html",

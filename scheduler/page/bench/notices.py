@@ -64,7 +64,7 @@ def notice_for(store: Store, said: Said, asked: Mapping[str, str]) -> Notice | N
     kept = said.get(asked.get("said", ""))
     text = asked.get("line", "")
     number = int(text) if text.isascii() and text.isdecimal() and len(text) < 19 else 0
-    entry = next((e for e in read_journal(store) if e.line == number), None)
+    entry = line_of(store, number)
     again = asked.get("again") == "1"
     if kept is not None:
         return Notice(entry, again, kept.said, kept.warnings, kept.others)
@@ -83,10 +83,9 @@ def _beside(outcome: Outcome, entry: JournalLine | None) -> tuple[str, ...]:
     return tuple(line for line in lines if line not in text and "wingrest " not in line)
 
 
-def line_of_tap(store: Store, once: str) -> JournalLine | None:
-    """Return the journal line that a tap made, None when it made none."""
-    row = store.db.execute("SELECT line FROM tap WHERE once = ?", (once,)).fetchone()
-    return None if row is None else next((e for e in read_journal(store) if e.line == row[0]), None)
+def line_of(store: Store, number: int | None) -> JournalLine | None:
+    """Return a journal line by its number, None when nothing was recorded."""
+    return next((e for e in read_journal(store) if e.line == number), None)
 
 
 def lines_since(store: Store, line: int) -> tuple[JournalLine, ...]:
