@@ -319,6 +319,16 @@ def test_json_is_one_object_on_stdout(desk: Desk, listing: str) -> None:
     assert run.err == ""
 
 
+@pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t"])
+def test_a_name_never_starts_a_formula_in_a_spreadsheet(desk: Desk, sign: str) -> None:
+    # OWASP ASVS, requirement 1.2.10: these signs first in a field are escaped with a quote.
+    name = f"{sign}HYPERLINK(A1)"
+    desk.did("--who", name, "amend", "M-14", "wingspan_mm=62")
+    assert flat(desk, "journal")[-1]["who"] == f"'{name}"
+    told = json.loads(desk.did("journal", "--format", "json"))
+    assert told["journal"][-1]["who"] == name
+
+
 def test_the_plan_says_the_same_as_csv_and_as_json(desk: Desk) -> None:
     rows = flat(desk, "plan")
     plan = json.loads(desk.did("plan", "--format", "json"))

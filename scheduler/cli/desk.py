@@ -134,7 +134,7 @@ def echo_json(value: object) -> None:
 
 
 def echo_csv(rows: Sequence[Mapping[str, object]], head: Sequence[str]) -> None:
-    """Print flat rows; lists are joined with spaces, None is empty."""
+    """Print flat rows; lists are joined with spaces, None is empty, text is never a formula."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(head)
@@ -143,9 +143,16 @@ def echo_csv(rows: Sequence[Mapping[str, object]], head: Sequence[str]) -> None:
     click.echo(out.getvalue(), nl=False)
 
 
+FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\0")
+"""What a spreadsheet takes a formula for where a cell begins with it; a quote stops that (OWASP
+ASVS, requirement 1.2.10)."""
+
+
 def _cell(value: object) -> object:
     if isinstance(value, (list, tuple)):
-        return " ".join(str(v) for v in value)
+        value = " ".join(str(v) for v in value)
+    if isinstance(value, str) and value.startswith(FORMULA_SIGNS):
+        return f"'{value}"
     return "" if value is None else value
 
 
