@@ -25,13 +25,15 @@ from scheduler.deeds.load import load
 from scheduler.deeds.mount import mount_one, mount_session
 from scheduler.deeds.mount_list import Item, mount_after, mount_list
 from scheduler.deeds.outcome import Outcome
-from scheduler.deeds.plan import Wish, plan
-from scheduler.deeds.readings import Manner, add_readings
+from scheduler.deeds.plan import PlanWish, plan
+from scheduler.deeds.reading_file import ReadFile, read_file
+from scheduler.deeds.readings import record_file
 from scheduler.deeds.release import release
 from scheduler.deeds.rooms import move, read_dial, set_board
 from scheduler.deeds.sessions import Asked, set_session
 from scheduler.deeds.testing import record_test
 from scheduler.deeds.undo import undo
+from scheduler.intake.readings import Manner
 from scheduler.record.deed import When
 from scheduler.record.journal import read_journal
 from scheduler.record.kept import kept_plan
@@ -77,6 +79,10 @@ def deeds(folder: Path) -> Deeds:
     """Every command that records, by a name; files it reads are in `folder`."""
     book = rules()
     typed = Typed("owlet moth", "2", ("fresh",), texts={"wingspan_mm": "38"})
+
+    def look(store: Store, when: When) -> ReadFile:
+        return read_file(store, book, folder / "log.csv", "study", Manner(), when.now)
+
     return {
         "load": lambda s, w: load(s, book, folder / "specimens.csv", w),
         "add": lambda s, w: add(s, book, typed, w),
@@ -99,16 +105,20 @@ def deeds(folder: Path) -> Deeds:
         "move": lambda s, w: move(s, book, "B1", "attic", w),
         "board": lambda s, w: set_board(s, "B2", out=True, refill=None, when=w),
         "air": lambda s, w: read_dial(s, book, "study", "63", None, w),
-        "readings": lambda s, w: add_readings(s, book, folder / "log.csv", "study", Manner(), w),
+        "readings": lambda s, w: record_file(s, book, look(s, w), w),
         "amend locality": lambda s, w: amend(s, book, "M-03", ["locality=Alder Carr"], w),
-        "amend habitat": lambda s, w: amend(s, book, "M-03", ["country=Saltmere"], w),
+        "amend country": lambda s, w: amend(s, book, "M-03", ["country=Saltmere"], w),
+        "amend locality again": lambda s, w: amend(s, book, "M-03", ["locality=Fen Edge"], w),
         "amend size": lambda s, w: amend(s, book, "M-03", ["wingspan_mm=44"], w),
         "amend slot": lambda s, w: amend(s, book, "M-01", ["from_mm=100"], w),
         "undo": lambda s, w: undo(s, None, w),
         "undo amend": lambda s, w: undo(s, 3, w),
         "undo release": lambda s, w: undo(s, 2, w),
+        "undo load": lambda s, w: undo(s, 1, w),
         "plan": lambda s, w: plan(s, book, w.now),
-        "plan kept": lambda s, w: plan(s, book, w.now, Wish(keep=("M-03",))),
+        "plan kept": lambda s, w: plan(s, book, w.now, PlanWish(keep=("M-03",))),
+        "plan kept too": lambda s, w: plan(s, book, w.now, PlanWish(keep=("M-04",))),
+        "plan anew": lambda s, w: plan(s, book, w.now, PlanWish(anew=True, effort="quick")),
     }
 
 
@@ -137,10 +147,18 @@ class Ended(NamedTuple):
 
 
 class Left(NamedTuple):
-    """What two commands left behind."""
+    """What two commands left behind in the record and its journal."""
 
     image: str
     lines: tuple[tuple[str, str], ...]
+    kept: KeptSaid
+
+
+class KeptSaid(NamedTuple):
+    """The plan that is kept, and whose place somebody decided."""
+
+    placements: tuple[tuple[str, str, str, int], ...]
+    pinned: frozenset[str]
 
 
 @dataclass
@@ -162,6 +180,11 @@ class House:
     def path(self) -> Path:
         """Where the record is."""
         return self.folder / "record.sqlite"
+
+    def desk(self) -> Desk:
+        """Put the record back to its beginning, for commands that are typed."""
+        self.begin()
+        return Desk(self.path)
 
     def begin(self) -> None:
         """Put the record back to its beginning."""
@@ -186,15 +209,11 @@ class House:
     def left(self) -> Left:
         """What the record says now, and what was written into its journal since the beginning."""
         with Store(self.path) as store:
-            lines = read_journal(store)[4:]
-            return Left(store.image(), tuple((e.command, e.text) for e in lines))
-
-    def pinned(self) -> frozenset[str]:
-        """Whose place somebody decided."""
-        with Store(self.path) as store:
+            lines = tuple((e.command, e.text) for e in read_journal(store)[4:])
             kept = kept_plan(store)
-        assert kept is not None
-        return kept.pinned
+            assert kept is not None
+            where = tuple((p.specimen, p.session, p.board, p.from_mm) for p in kept.placements)
+            return Left(store.image(), lines, KeptSaid(where, kept.pinned))
 
     def in_turn(self, *names: str) -> Left:
         """What is left when commands run one after the other."""

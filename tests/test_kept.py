@@ -16,7 +16,7 @@ from test_problem_json import plans
 
 from scheduler.planner.problem import Plan, PlanProblem, PlanWaiting, Scarce
 from scheduler.planner.problem_json import plan_to_json, problem_to_json
-from scheduler.record.kept import Kept, keep_plan, kept_plan, resting_on
+from scheduler.record.kept import Kept, basis, keep_plan, kept_plan, resting_on
 from scheduler.record.migrations import MIGRATIONS
 from scheduler.record.plan_text import kept_of, text_of
 from scheduler.record.store import Store
@@ -116,7 +116,7 @@ def test_the_file_gives_back_what_the_old_plan_took(tmp_path: Path) -> None:
     _of_version_4(path, _as_it_was(of, plan, ballast=20_000_000))
     assert path.stat().st_size > 20_000_000
     with Store(path) as store:
-        keep_plan(store, Kept.of(of, plan, of.now))
+        assert keep_plan(store, Kept.of(of, plan, of.now), basis(store))
     assert path.stat().st_size < 1_000_000
 
 

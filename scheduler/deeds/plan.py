@@ -18,12 +18,15 @@ from scheduler.planner.build import build_problem, groove_widths
 from scheduler.planner.plan_json import plan_to_json
 from scheduler.planner.problem import Plan, Planned, PlanProblem
 from scheduler.planner.referee.verdict import judge
-from scheduler.record.kept import Kept, keep_plan, kept_plan, resting_on
+from scheduler.record.kept import Kept, basis, keep_plan, resting_on
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.words import names
-from scheduler.words.problems import WingrestError
+from scheduler.words.problems import RecordBusy, WingrestError
+
+ROUNDS = 5
+"""So often a plan is made again because others recorded something meanwhile."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,18 +60,32 @@ class Planning:
 def plan(store: Store, rules: Rulebook, now: datetime, wish: PlanWish | None = None) -> Planning:
     """Plan every session ahead, and keep the plan.
 
-    No plan is shown that the referee rejects: that would be a fault of the program, and
-    raises WingrestError with what it found.
+    What others record while a plan is searched is no reason to search again: what was found is
+    mended. No plan is shown that the referee rejects: that would be a fault of the program, and
+    raises WingrestError with what it found. Raises RecordBusy when others are always quicker.
     """
     wish = wish or PlanWish()
-    snap = store.snapshot()
-    problem = build_problem(snap, rules, now, wish.until)
-    kept = kept_plan(store)
-    pinned = _pinned(kept, wish)
-    made, moved = _made(snap, problem, kept, pinned, wish)
-    refuse_faulty(problem, made)
-    keep_plan(store, Kept.of(problem, made, now, pinned))
-    return Planning(snap, problem, made, moved)
+    found: Kept | None = None
+    for _ in range(ROUNDS):
+        on = basis(store)
+        snap = store.snapshot()
+        problem = build_problem(snap, rules, now, wish.until)
+        pinned = _pinned(on.kept, wish)
+        if found is not None and pinned == found.pinned:
+            made, _ = _made(snap, problem, found, pinned, PlanWish())
+            before = None if wish.anew else on.kept
+            moved = what_moved(problem, before.plan, made, pinned) if before else ()
+        else:
+            made, moved = _made(snap, problem, on.kept, pinned, wish)
+        refuse_faulty(problem, made)
+        mine = Kept.of(problem, made, now, pinned)
+        if keep_plan(store, mine, on):
+            return Planning(snap, problem, made, moved)
+        if wish.anew or wish.effort is not None or on.kept is None:
+            found = mine
+    raise RecordBusy(
+        f"the record {store.path} changed whenever a plan was made. Try again in a moment"
+    )
 
 
 def refuse_faulty(problem: PlanProblem, plan: Plan) -> None:

@@ -6,31 +6,51 @@ import hashlib
 import json
 import sqlite3
 from contextlib import suppress
+from typing import NamedTuple
 
 from scheduler.record import rows
 from scheduler.record.plan_text import Kept, kept_of, resting_on, text_of
 from scheduler.record.store import Store
 
-__all__ = ["Kept", "keep_plan", "kept_plan", "resting_on"]
+__all__ = ["Basis", "Kept", "basis", "keep_plan", "kept_plan", "resting_on"]
 
 
 MANY_FREE_PAGES = 500
 """2 MB of unused pages; fewer are kept for what comes next."""
 
 
-def keep_plan(store: Store, kept: Kept) -> None:
-    """Keep a plan in place of the one before; an equal one stays as it was kept."""
+class Basis(NamedTuple):
+    """What a plan is made on: the record up to a journal line, and the plan kept then."""
+
+    line: int
+    kept: Kept | None
+
+
+def basis(store: Store) -> Basis:
+    """Return what a plan would be made on now; ask before the record is read for it."""
+    return Basis(store.latest_line(), kept_plan(store))
+
+
+def keep_plan(store: Store, kept: Kept, made_on: Basis) -> bool:
+    """Keep a plan in place of the one it was made on; an equal one stays as it was kept.
+
+    Say whether it is kept: it is not when record or kept plan changed meanwhile.
+    """
     # What is proposed, without the moment of asking: asking twice is no change.
     proposed = json.dumps([repr(p) for p in kept.placements])
     digest = hashlib.sha256(proposed.encode()).hexdigest()
+    text = text_of(kept)
     with store.transaction():
+        if basis(store) != made_on:
+            return False
         store.db.execute(
             "INSERT INTO kept_plan(one, kept_at, digest, plan) VALUES (1, ?, ?, ?)"
             " ON CONFLICT(one) DO UPDATE SET plan = excluded.plan, digest = excluded.digest,"
             " kept_at = CASE WHEN digest = excluded.digest THEN kept_at ELSE excluded.kept_at END",
-            (rows.moment_text(kept.kept_at), digest, text_of(kept)),
+            (rows.moment_text(kept.kept_at), digest, text),
         )
     _give_back(store.db)
+    return True
 
 
 def _give_back(db: sqlite3.Connection) -> None:
