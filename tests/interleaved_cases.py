@@ -26,12 +26,14 @@ from scheduler.deeds.mount import mount_one, mount_session
 from scheduler.deeds.mount_list import Item, mount_after, mount_list
 from scheduler.deeds.outcome import Outcome
 from scheduler.deeds.plan import PlanWish, plan
-from scheduler.deeds.readings import Manner, add_readings
+from scheduler.deeds.reading_file import ReadFile, read_file
+from scheduler.deeds.readings import record_file
 from scheduler.deeds.release import release
 from scheduler.deeds.rooms import move, read_dial, set_board
 from scheduler.deeds.sessions import Asked, set_session
 from scheduler.deeds.testing import record_test
 from scheduler.deeds.undo import undo
+from scheduler.intake.readings import Manner
 from scheduler.record.deed import When
 from scheduler.record.journal import read_journal
 from scheduler.record.kept import kept_plan
@@ -78,6 +80,9 @@ def deeds(folder: Path) -> Deeds:
     book = rules()
     typed = Typed("owlet moth", "2", ("fresh",), texts={"wingspan_mm": "38"})
 
+    def look(store: Store, when: When) -> ReadFile:
+        return read_file(store, book, folder / "log.csv", "study", Manner(), when.now)
+
     return {
         "load": lambda s, w: load(s, book, folder / "specimens.csv", w),
         "add": lambda s, w: add(s, book, typed, w),
@@ -100,7 +105,7 @@ def deeds(folder: Path) -> Deeds:
         "move": lambda s, w: move(s, book, "B1", "attic", w),
         "board": lambda s, w: set_board(s, "B2", out=True, refill=None, when=w),
         "air": lambda s, w: read_dial(s, book, "study", "63", None, w),
-        "readings": lambda s, w: add_readings(s, book, folder / "log.csv", "study", Manner(), w),
+        "readings": lambda s, w: record_file(s, book, look(s, w), w),
         "amend locality": lambda s, w: amend(s, book, "M-03", ["locality=Alder Carr"], w),
         "amend country": lambda s, w: amend(s, book, "M-03", ["country=Saltmere"], w),
         "amend locality again": lambda s, w: amend(s, book, "M-03", ["locality=Fen Edge"], w),
