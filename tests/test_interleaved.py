@@ -7,10 +7,14 @@ from __future__ import annotations
 
 import ast
 import re
+import subprocess
+import sys
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from bench_cases import WEDNESDAY
 from interleaved_cases import Ended, House, Point, deeds
 
 from scheduler.deeds import rooms, testing
@@ -178,6 +182,30 @@ def test_stopped_after_it_was_recorded_it_says_so(
     run = desk("test", "M-01", "soft")
     assert run.status == 0
     assert "recorded as line 5; what follows from it was stopped" in run.problems
+
+
+RUN = "from scheduler.cli import main; main()"
+TERMS = ("country", "locality", "habitat", "recordedBy", "stateProvince", "municipality")
+
+
+@pytest.mark.slow
+def test_processes_that_write_at_once_lose_nothing(tmp_path: Path) -> None:
+    desk = House(tmp_path).desk()
+
+    def amends(term: str) -> list[str]:
+        said = []
+        for n in range(4):
+            command = [sys.executable, "-c", RUN, "--store", str(desk.store)]
+            command += ["--now", WEDNESDAY, "amend", "M-03", f"{term}=word {n}"]
+            run = subprocess.run(command, capture_output=True, text=True, check=False)
+            said += [] if run.returncode == 0 else [run.stderr]
+        return said
+
+    with ThreadPoolExecutor(len(TERMS)) as pool:
+        assert list(pool.map(amends, TERMS)) == [[]] * len(TERMS)
+    with Store(desk.store) as store:
+        label = store.snapshot().specimens["M-03"].label
+    assert {term: label[term] for term in TERMS} == dict.fromkeys(TERMS, "word 3")
 
 
 @pytest.mark.parametrize("module", sorted(Path(testing.__file__).parent.glob("*.py")), ids=str)
