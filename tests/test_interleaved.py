@@ -185,7 +185,7 @@ def test_stopped_after_it_was_recorded_it_says_so(
 
 
 RUN = "from scheduler.cli import main; main()"
-TERMS = ("country", "locality", "habitat", "recordedBy", "stateProvince", "municipality")
+TERMS = ("country", "locality", "habitat", "recordedBy", "stateProvince", "verbatimLabel")
 
 
 @pytest.mark.slow
