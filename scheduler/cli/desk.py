@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -64,10 +65,16 @@ class Desk:
             yield view
 
     def rules(self) -> Rulebook:
-        """Read the rule tables, a person's own rows over the shipped ones."""
-        from scheduler.rulebook import load_rulebook
+        """Read the rule tables, a person's own rows over the shipped ones.
 
-        return load_rulebook(self.own_rules)
+        What own rows make sooner is said every time, beside whatever the answer is.
+        """
+        from scheduler.rulebook import load_rulebook, sooner_rows
+
+        book = load_rulebook(self.own_rules)
+        if self.own_rules is not None:
+            warn(sooner_rows(book, self.own_rules))
+        return book
 
     def now(self, zone: tzinfo) -> datetime:
         """Return the time it is, to the second: the clock enters the program here."""
@@ -92,6 +99,23 @@ def moment(text: str, zone: tzinfo, option: str) -> datetime:
     except ValueError:
         raise BadInput(f"{option} {text!r} is not a moment. Write it as 2027-05-05T18:00") from None
     return read.astimezone(zone) if read.tzinfo else read.replace(tzinfo=zone)
+
+
+class _Finite(click.FloatRange):
+    """A range of numbers that takes no "nan", which lies in every range and in none."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        number = float(super().convert(value, param, ctx))
+        if not math.isfinite(number):
+            self.fail(f"{value!r} is not a number", param, ctx)
+        return number
+
+
+def finite(least: float, most: float) -> click.FloatRange:
+    """Return the type of an option that takes a number from `least` to `most`."""
+    return _Finite(least, most)
 
 
 def format_option(command: F) -> F:

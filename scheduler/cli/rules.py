@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.cli.desk import Desk, echo_csv, echo_json, finite, format_option, warn
 from scheduler.rulebook import BoardTime, Kin, Rulebook
 from scheduler.words import wording
 from scheduler.words.problems import BadInput
@@ -70,8 +70,8 @@ def command(
 
 @command.command()
 @click.option("--family", help="A family, a group or a genus; without it, any.")
-@click.option("--body-mm", type=click.FloatRange(0.1, 60), required=True, help="Thorax width.")
-@click.option("--rh-pct", type=click.FloatRange(0, 100), help="Humidity of the room's air.")
+@click.option("--body-mm", type=finite(0.1, 60), required=True, help="Thorax width.")
+@click.option("--rh-pct", type=finite(0, 100), help="Humidity of the room's air.")
 @state_option
 @regime_option
 @format_option
@@ -113,19 +113,34 @@ def explain(
     required=False,
     metavar="[DIR]",
 )
-def check(folder: Path | None) -> None:
+@click.pass_obj
+def check(desk: Desk, folder: Path | None) -> None:
     """Check a folder of rule tables, the shipped ones when none is named.
 
     Reads every row and proves on a fine grid that thicker is never sooner and damper never
-    sooner. Exit status 2 with every fault and its rows.
+    sooner. A folder of your own rows (named here or with --rules) is checked together with the
+    shipped ones that they leave standing; what it adds or makes sooner is said. Exit status 2
+    with every fault and its rows.
     """
-    from scheduler.rulebook import check_rules, rules_dir
+    from scheduler.rulebook import (
+        RULE_FILES,
+        added_rows,
+        check_rules,
+        load_rulebook,
+        rules_dir,
+        sooner_rows,
+    )
 
-    place = folder or rules_dir()
-    problems = check_rules(place)
+    named = folder or desk.own_rules
+    whole = named is None or all((named / file).is_file() for file in RULE_FILES)
+    place, own = (named or rules_dir(), None) if whole else (rules_dir(), named)
+    problems = check_rules(place, own)
     if problems:
-        raise BadInput(f"{wording.counted(len(problems), 'fault')} in {place}", problems)
-    click.echo(f"{place}: no faults")
+        raise BadInput(f"{wording.counted(len(problems), 'fault')} in {own or place}", problems)
+    if own is not None:
+        book = load_rulebook(own)
+        warn([*added_rows(book, own), *sooner_rows(book, own)])
+    click.echo(f"{own or place}: no faults" + (", with the shipped tables" if own else ""))
 
 
 def _time(

@@ -152,9 +152,11 @@ def _dial(room: Room, rh: str, temp: str | None, at: datetime) -> Dial:
     from scheduler.intake.typed import Words
 
     words = Words(f"air {room.room}")
-    rh_pct = words.read("RH", re.sub(r"\s*%$", "", rh), cells.number(0, 100, "%"))
+    rh_pct = words.read("RH", re.sub(r"\s*%$", "", rh), cells.percentage)
     bare = None if temp is None else re.sub(r"\s*(°\s*C?|C)$", "", temp, flags=re.IGNORECASE)
     temp_c = words.read("TEMP", bare, cells.number(-30, 60, "°C"))
+    if rh_pct is None and not words.problems:
+        words.fault("RH", rh, "is empty", "Write what the dial shows, as in 62")
     words.raise_if_any()
     return Dial(room.room, at, rh_pct, temp_c)
 

@@ -23,9 +23,11 @@ __all__ = [
     "Pin",
     "Relaxing",
     "Rulebook",
+    "added_rows",
     "check_rules",
     "load_rulebook",
     "rules_dir",
+    "sooner_rows",
 ]
 
 
@@ -54,7 +56,8 @@ def load_rulebook(own: Path | None = None) -> Rulebook:
     if problems:
         where = shipped if own is None else own
         raise BadInput(f"The rules in {where} cannot be used. Correct these rows.", problems)
-    return Rulebook(tables, lambda: _names(shipped, own))
+    beside = None if own is None else Rulebook(read_tables(shipped)[0])
+    return Rulebook(tables, lambda: _names(shipped, own), beside)
 
 
 def _names(folder: Path, own: Path | None) -> list[NameRow]:
@@ -62,6 +65,20 @@ def _names(folder: Path, own: Path | None) -> list[NameRow]:
     if problems:
         raise BadInput("The names of genera cannot be read. Correct these rows.", problems)
     return names
+
+
+def sooner_rows(book: Rulebook, own: Path) -> list[str]:
+    """Return what a person's own rows make sooner than the shipped tables, row by row."""
+    from scheduler.rulebook.own import sooner
+
+    return [] if book.shipped is None else sooner(book, book.shipped, own)
+
+
+def added_rows(book: Rulebook, own: Path) -> list[str]:
+    """Return the own rows that stand in for no shipped one, with the id that is nearest."""
+    from scheduler.rulebook.own import added
+
+    return [] if book.shipped is None else list(added(book, book.shipped, own))
 
 
 def check_rules(folder: Path, own: Path | None = None) -> list[Problem]:

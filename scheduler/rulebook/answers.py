@@ -15,6 +15,9 @@ from typing import NamedTuple
 from scheduler.rulebook.rows import Rule
 from scheduler.words.records import BASES, Basis, Source
 
+TOLERANCE_DAYS = 1e-9
+"""Floating point alone."""
+
 
 class BoardTime(NamedTuple):
     """How long a specimen stays on the board.
@@ -86,6 +89,23 @@ class Reckoning:
             cited(self.rules),
             " ".join(self.notes),
         )
+
+
+def sooner_note(mine: BoardTime, shipped: BoardTime) -> str:
+    """Return what an answer must say when it is sooner than the shipped tables', or nothing."""
+    if mine.min_days_exact is None or mine.plan_days_exact is None:
+        return ""
+    if shipped.min_days_exact is None or shipped.plan_days_exact is None:
+        return "SOONER THAN THE SHIPPED TABLES, which give such air no days: your own rules."
+    if (
+        mine.min_days_exact >= shipped.min_days_exact - TOLERANCE_DAYS
+        and mine.plan_days_exact >= shipped.plan_days_exact - TOLERANCE_DAYS
+    ):
+        return ""
+    return (
+        f"SOONER THAN THE SHIPPED TABLES by your own rules: they say {shipped.min_days} and"
+        f" {shipped.plan_days} days."
+    )
 
 
 def shown(days: float) -> int:

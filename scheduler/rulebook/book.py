@@ -6,7 +6,7 @@ import math
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
-from typing import TypeVar
+from typing import TypedDict, TypeVar
 
 from scheduler.rulebook.answers import (
     BoardTime,
@@ -16,6 +16,7 @@ from scheduler.rulebook.answers import (
     along,
     cited,
     require_measures,
+    sooner_note,
     straddle,
     weakest,
 )
@@ -37,13 +38,27 @@ from scheduler.words.records import Regime, SizeClass, Specimen, State
 B = TypeVar("B", bound=OverBodies)
 
 
+class Asked(TypedDict):
+    """What a time on the board is asked for, but for the air."""
+
+    family: str | None
+    body_mm: float
+    state: State
+    regime: Regime
+
+
 class Rulebook:
     """The rule tables in force; every answer is pure and names its rows."""
 
     def __init__(
-        self, tables: RuleTables, read_names: Callable[[], Iterable[NameRow]] = tuple
+        self,
+        tables: RuleTables,
+        read_names: Callable[[], Iterable[NameRow]] = tuple,
+        shipped: Rulebook | None = None,
     ) -> None:
+        """Take the tables; `shipped` are those that own rows stand in for, if any do."""
         self.tables = tables
+        self.shipped = shipped
         self.sources: Mapping[str, SourceRow] = {row.source_id: row for row in tables.sources}
         self.families: tuple[FamilyRow, ...] = tables.families
         self.bodies: tuple[float, ...] = tuple(sorted({r.body_mm for r in tables.humidity}))
@@ -93,6 +108,23 @@ class Rulebook:
         None means that the air is unknown and gives no days. Frozen counts as fresh. A body
         that is not above 0 mm, or a humidity that is not a number, raises ValueError.
         """
+        asked: Asked = {"family": family, "body_mm": body_mm, "state": state, "regime": regime}
+        time = self.bare_time(**asked, rh_pct=rh_pct)
+        if self.shipped is None:
+            return time
+        note = sooner_note(time, self.shipped.bare_time(**asked, rh_pct=rh_pct))
+        return time._replace(note=f"{note} {time.note}".rstrip()) if note else time
+
+    def bare_time(
+        self,
+        *,
+        family: str | None,
+        body_mm: float,
+        state: State,
+        regime: Regime,
+        rh_pct: float | None,
+    ) -> BoardTime:
+        """Return the time on the board, without a word on the shipped tables beside it."""
         reckoning = self._at_50_pct(body_mm, state, regime)
         self._keep_family_floor(reckoning, self.family(family), state, regime)
         if regime == "warm":
@@ -111,7 +143,7 @@ class Rulebook:
         body_mm: width of the thorax [mm]; rh_pct: relative humidity at 20 deg C [%]. A rate
         under the limit `least_rate` counts as 0.
         """
-        rate = self._bare_rate(body_mm, rh_pct)
+        rate = self.bare_rate(body_mm, rh_pct)
         return rate if rate >= self.limit("least_rate") else 0.0
 
     def relaxing(
@@ -204,7 +236,7 @@ class Rulebook:
         """Divide by the rate of the room's air; say whether that leaves any days."""
         if rh_pct is None:
             return False
-        rate = self._bare_rate(body_mm, rh_pct)
+        rate = self.bare_rate(body_mm, rh_pct)
         # A rate of exactly 1 changes nothing, so its rows are not part of the answer.
         if rate != 1.0:
             reckoning.rules += (row.rule for row in self._rate_rows(body_mm, rh_pct))
@@ -217,7 +249,8 @@ class Rulebook:
         reckoning.plan_days /= rate
         return True
 
-    def _bare_rate(self, body_mm: float, rh_pct: float) -> float:
+    def bare_rate(self, body_mm: float, rh_pct: float) -> float:
+        """Return the rate that the rows give, also where it is too small to count."""
         require_measures(body_mm, rh_pct)
         thin, thick, share = straddle(self.bodies, body_mm)
         dry, damp, part = straddle(self.humidities, rh_pct)
@@ -250,7 +283,7 @@ class Rulebook:
             return "The air of the room is unknown: read a hygrometer and give its humidity."
         days = {}
         for regime in _ELSEWHERE:
-            days[regime] = self.board_time(
+            days[regime] = self.bare_time(
                 family=family, body_mm=body_mm, state=state, regime=regime, rh_pct=None
             ).min_days
         empty = " Empty a very stout body first." if body_mm >= self.limit("body_stout_mm") else ""

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, NamedTuple, TypeVar
 
+from scheduler.intake.table import TableFault, read_grids
 from scheduler.rulebook import cells
 from scheduler.rulebook.answers import plain
 from scheduler.rulebook.cells import Cells
@@ -238,12 +239,11 @@ def _read_file(table: Table[R], path: Path, shown: str, problems: list[Problem])
         problems.append(Problem(shown, row, column, None, reason, remedy))
 
     try:
-        with path.open(newline="", encoding="utf-8-sig") as file:
-            lines = list(csv.reader(file, strict=True))
+        lines = _lines(path) if shown == table.file else _own_lines(table, path)
     except FileNotFoundError:
         whole("is missing", "Put the table back, from the shipped ones.")
         return []
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
+    except (OSError, UnicodeDecodeError, csv.Error, TableFault) as error:
         whole(f"cannot be read: {error}", "Save it as CSV in UTF-8, separated by commas.")
         return []
     header = [name.strip() for name in lines[0]] if lines else []
@@ -256,6 +256,17 @@ def _read_file(table: Table[R], path: Path, shown: str, problems: list[Problem])
     if sorted(header) != sorted(table.columns):
         return []
     return _read_lines(table, shown, header, lines, problems)
+
+
+def _lines(path: Path) -> list[list[str]]:
+    with path.open(newline="", encoding="utf-8-sig") as file:
+        return list(csv.reader(file, strict=True))
+
+
+def _own_lines(table: Table[R], path: Path) -> list[list[str]]:
+    """Read a person's own table as any other: separators and encodings are told."""
+    titles = set(table.columns)
+    return read_grids(path, lambda line: len(titles & set(line)))[0].lines
 
 
 def _read_lines(
