@@ -27,7 +27,9 @@ NAMES_STILL_OPEN: frozenset[str] = frozenset(
     " TEXT_KINDS Table Taken Value clean day hundredths moment named plain read_sheet slot_mm"
     " values_of".split()
 )
-IMPORTS_STILL_OPEN = frozenset({("looks", "deeds"), ("planner", "record"), ("planner", "view")})
+IMPORTS_STILL_OPEN = frozenset(
+    {("looks", "deeds"), ("planner", "record"), ("planner", "view"), ("rulebook", "intake")}
+)
 MODULES_STILL_OPEN: frozenset[str] = frozenset({"deeds/mount"})
 FUNCTIONS_STILL_OPEN: frozenset[str] = frozenset(
     {

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
 from scheduler.cli.desk import Desk, say_outcome
 from scheduler.words.problems import BadInput
-
-if TYPE_CHECKING:
-    from scheduler.deeds.conflicts import Take
-    from scheduler.intake.batch.manner import DayOrder, DecimalSign
 
 
 @click.command()
@@ -50,17 +47,7 @@ if TYPE_CHECKING:
     help="Which holds where both file and record were changed.",
 )
 @click.pass_obj
-def command(
-    desk: Desk,
-    folder: Path,
-    skip_bad: Path | None,
-    decimal: DecimalSign | None,
-    dates: DayOrder | None,
-    columns: tuple[str, ...],
-    yes: bool,
-    preview: bool,
-    take: Take | None,
-) -> None:
+def command(desk: Desk, folder: Path, **options: Any) -> None:
     """Load a folder of tables into the record.
 
     The tables are rooms, boards, specimens, sessions and mounted: each a file (specimens.csv,
@@ -91,15 +78,25 @@ def command(
 
     if is_export(folder):
         _load_export(desk, folder)
-        return
+    else:
+        _load_tables(desk, folder, options)
+
+
+def _load_tables(desk: Desk, folder: Path, options: Mapping[str, Any]) -> None:
     from scheduler.deeds.load import Unsure, Wish, load
-    from scheduler.faces.preview import preview_lines
+    from scheduler.faces.preview import batch_preview_lines
     from scheduler.intake.batch import Told
     from scheduler.intake.batch.settings import folder_zone
     from scheduler.record.deed import When
 
-    told = Told(decimal, dates, _titles(columns))
-    wish = Wish(told, skip_bad, yes and not preview, take, preview)
+    only_look = options["preview"]
+    wish = Wish(
+        Told(options["decimal"], options["dates"], _titles(options["columns"])),
+        options["skip_bad"],
+        options["yes"] and not only_look,
+        options["take"],
+        only_look,
+    )
     with desk.open() as store:
         seen = store.latest_line()
         snap = store.snapshot()
@@ -109,12 +106,11 @@ def command(
         try:
             outcome = load(store, rules, folder, when, wish)
         except Unsure as unsure:
-            click.echo("\n".join(preview_lines(unsure.batch)))
-            if preview:
+            click.echo("\n".join(batch_preview_lines(unsure.batch)))
+            if only_look:
                 return
-            if not (sys.stdin.isatty() and sys.stdout.isatty()):
-                raise
-            if not click.confirm("Load it so?"):
+            terminal = sys.stdin.isatty() and sys.stdout.isatty()
+            if not terminal or not click.confirm("Load it so?"):
                 raise
             outcome = load(store, rules, folder, when, replace(wish, sure=True))
     say_outcome(outcome)

@@ -33,7 +33,7 @@ from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View, view_of
 from scheduler.words import wording
-from scheduler.words.problems import BadInput, grouped
+from scheduler.words.problems import BadInput, by_kind_of_fault
 from scheduler.words.records import Board, Placement, Specimen
 
 
@@ -147,7 +147,7 @@ def _read(
         _, problems = read_batch(folder, known=known, rules=rules, now=now, told=wish.told)
     raise BadInput(
         f"{wording.counted(len(problems), 'problem')} in {folder}; nothing was loaded",
-        grouped(problems),
+        by_kind_of_fault(problems),
     )
 
 

@@ -7,12 +7,12 @@ from datetime import date, datetime
 from typing import Any
 
 from scheduler.intake.batch import Batch
-from scheduler.intake.batch.seen import Sample, Span, TableSeen
+from scheduler.intake.batch.seen import ColumnSpan, RowSample, TableSeen
 from scheduler.intake.table import SEPARATORS
 from scheduler.words import wording
 
 
-def preview_lines(batch: Batch) -> list[str]:
+def batch_preview_lines(batch: Batch) -> list[str]:
     """Return what was understood of each table, and what a person must agree to."""
     lines = [line for table in batch.seen for line in _table_lines(table)]
     if batch.asks:
@@ -54,7 +54,7 @@ def _manner(seen: TableSeen) -> Iterator[str]:
         yield f"dates {seen.dates.replace('-', ' ')}"
 
 
-def _span_line(span: Span) -> str:
+def _span_line(span: ColumnSpan) -> str:
     unit = f" {span.unit}" if span.unit else ""
     least, most = _value(span.least), _value(span.most)
     said = f"{span.column}: {span.count} filled, "
@@ -64,7 +64,7 @@ def _span_line(span: Span) -> str:
     return f"{said}{least} to {most}{unit}{middle}"
 
 
-def _sample_lines(sample: Sample) -> list[str]:
+def _sample_lines(sample: RowSample) -> list[str]:
     cells = " | ".join(cell for cell in sample.cells)
     read = ", ".join(f"{column} {_value(value)}" for column, value in sample.read.items())
     return [

@@ -38,7 +38,7 @@ from scheduler.words.records import Regime, SizeClass, Specimen, State
 B = TypeVar("B", bound=OverBodies)
 
 
-class Asked(TypedDict):
+class TimeAsked(TypedDict):
     """What a time on the board is asked for, but for the air."""
 
     family: str | None
@@ -108,7 +108,7 @@ class Rulebook:
         None means that the air is unknown and gives no days. Frozen counts as fresh. A body
         that is not above 0 mm, or a humidity that is not a number, raises ValueError.
         """
-        asked: Asked = {"family": family, "body_mm": body_mm, "state": state, "regime": regime}
+        asked: TimeAsked = {"family": family, "body_mm": body_mm, "state": state, "regime": regime}
         time = self.bare_time(**asked, rh_pct=rh_pct)
         if self.shipped is None:
             return time

@@ -239,7 +239,7 @@ def _read_file(table: Table[R], path: Path, shown: str, problems: list[Problem])
         problems.append(Problem(shown, row, column, None, reason, remedy))
 
     try:
-        lines = _lines(path) if shown == table.file else _own_lines(table, path)
+        lines = _lines(table, path, shown != table.file)
     except FileNotFoundError:
         whole("is missing", "Put the table back, from the shipped ones.")
         return []
@@ -258,15 +258,11 @@ def _read_file(table: Table[R], path: Path, shown: str, problems: list[Problem])
     return _read_lines(table, shown, header, lines, problems)
 
 
-def _lines(path: Path) -> list[list[str]]:
+def _lines(table: Table[R], path: Path, own: bool) -> list[list[str]]:
+    if own:  # as any table that comes in: its separator and encoding are told
+        return read_grids(path, lambda line: len(set(table.columns) & set(line)))[0].lines
     with path.open(newline="", encoding="utf-8-sig") as file:
         return list(csv.reader(file, strict=True))
-
-
-def _own_lines(table: Table[R], path: Path) -> list[list[str]]:
-    """Read a person's own table as any other: separators and encodings are told."""
-    titles = set(table.columns)
-    return read_grids(path, lambda line: len(titles & set(line)))[0].lines
 
 
 def _read_lines(

@@ -12,6 +12,7 @@ import math
 from collections.abc import Iterator
 from pathlib import Path
 
+from scheduler.rulebook.answers import TOLERANCE_DAYS
 from scheduler.rulebook.book import Rulebook
 from scheduler.rulebook.check import at_row, genus_faults, table_faults, unused_sources
 from scheduler.rulebook.files import RuleTables, read_names, read_tables
@@ -26,9 +27,6 @@ DAYS_HOLD_AT_PCT = 50
 """The humidity at which the days of board_time.csv hold (its definition)."""
 
 HUMIDITIES_PCT = tuple(range(0, 101, 2))
-
-TOLERANCE_DAYS = 1e-9
-"""Floating point alone; the laws hold exactly."""
 
 
 def all_faults(folder: Path, own: Path | None = None) -> list[Problem]:

@@ -39,7 +39,7 @@ class Problem:
         return f"{place}: {self.reason}{read}. {self.remedy}"
 
 
-def grouped(problems: Iterable[Problem]) -> list[Problem]:
+def by_kind_of_fault(problems: Iterable[Problem]) -> list[Problem]:
     """Return problems of one kind, in one column of one file, as one problem with its rows."""
     kinds: dict[tuple[str, str | None, str, str], list[Problem]] = {}
     for p in problems:

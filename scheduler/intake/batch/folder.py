@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from scheduler.intake.batch.columns import FILES, SETTINGS_FILE, SPECIMENS, TABLES, Table
 from scheduler.intake.batch.findings import Findings, did_you_mean
-from scheduler.intake.batch.header import HEADER_WITHIN, LEAST_RATE
+from scheduler.intake.batch.header import HEADER_AMONG, LEAST_RATE
 from scheduler.intake.batch.mapping import MAPPING_FILE, Mapped
 from scheduler.intake.batch.titles import meanings, rated
 from scheduler.intake.table import TEXT_KINDS, WORKBOOK_KINDS, Grid, TableFault, read_grids
@@ -208,7 +208,7 @@ def _table_of(grid: Grid, mapped: Mapped) -> Table | None:
     A list of specimens may lack the column of their ids: it is told to have one.
     """
     best: dict[Table, tuple[int, float]] = {}
-    lines = [line for line in grid.lines if any(line)][:HEADER_WITHIN]
+    lines = [line for line in grid.lines if any(line)][:HEADER_AMONG]
     for line in lines:
         for table, rate in _rates(line, mapped).items():
             there = {m.column for m in meanings(line, table, mapped.of(table))}

@@ -11,7 +11,7 @@ from scheduler.intake.batch.measure import unit_times
 from scheduler.intake.batch.titles import NOTE, Meaning, meanings, rated
 from scheduler.intake.table import Grid, TableFault
 
-HEADER_WITHIN = 40
+HEADER_AMONG = 40
 """Filled lines within which a header is looked for."""
 
 LEAST_RATE = 3.0
@@ -61,7 +61,7 @@ def read_header(grid: Grid, table: Table, told: Mapping[str, str], findings: Fin
 
 
 def _header_line(grid: Grid, filled: Sequence[int], table: Table, told: Mapping[str, str]) -> int:
-    rates = {at: rated(grid.lines[at], table, told) for at in filled[:HEADER_WITHIN]}
+    rates = {at: rated(grid.lines[at], table, told) for at in filled[:HEADER_AMONG]}
     best = max(rates, key=lambda at: (rates[at], -at))
     return best if rates[best] >= LEAST_RATE and rates[best] > rates[filled[0]] else filled[0]
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from scheduler.intake.batch.columns import TABLES, Table, title_key
 from scheduler.intake.batch.findings import Findings, did_you_mean
-from scheduler.intake.batch.titles import LEFT_OUT, NOTE, Meaning
+from scheduler.intake.batch.titles import NOT_READ, NOTE, Meaning
 from scheduler.intake.table import TableFault, decoded, read_bytes
 from scheduler.words.problems import BadInput
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 MAPPING_FILE = "columns.toml"
 _HEAD = f"""\
 # What the columns of the lists in this folder mean to wingrest: a column of its tables,
-# "{NOTE}" to keep the cell as a note, "{LEFT_OUT}" to leave it out. `wingrest load` wrote this when
+# "{NOTE}" to keep the cell as a note, "{NOT_READ}" to leave it out. `wingrest load` wrote this when
 # it was told so; what it does not know it asks about.
 """
 
@@ -91,7 +91,7 @@ def _section(content: Mapping[str, Any], table: Table, findings: Findings) -> li
         if column is None:
             guess = did_you_mean(str(said), [c.name for c in table.columns])
             reason = f"is no column of {table.name}{guess.rstrip('?')}"
-            remedy = f'Write a column, "{NOTE}" or "{LEFT_OUT}"'
+            remedy = f'Write a column, "{NOTE}" or "{NOT_READ}"'
             findings.problem(MAPPING_FILE, None, title, str(said), reason, remedy)
         else:
             found.append((title, column))
@@ -102,7 +102,7 @@ def column_said(said: str, table: Table) -> str | None:
     """Return the column that a person named, whatever its case; None when there is none."""
     names = {column.key: column.name for column in table.columns}
     plain = said.strip()
-    return plain if plain in (NOTE, LEFT_OUT) else names.get(title_key(plain))
+    return plain if plain in (NOTE, NOT_READ) else names.get(title_key(plain))
 
 
 def keep_mapping(place: Path, batch: Batch) -> None:
@@ -136,7 +136,7 @@ def mapping_text(
         known = set(map(title_key, titles))
         for meaning in seen.get(table, ()):
             if meaning.how in ("guessed", "note") and title_key(meaning.title) not in known:
-                titles[meaning.title] = meaning.column or LEFT_OUT
+                titles[meaning.title] = meaning.column or NOT_READ
         if titles:
             lines.append(f"\n[{table.name}]")
             lines += [f"{_quoted(title)} = {_quoted(column)}" for title, column in titles.items()]

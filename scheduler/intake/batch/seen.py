@@ -15,7 +15,7 @@ from scheduler.intake.batch.titles import Meaning
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class ColumnSpan:
     """The values of one column: how many, the least, the median and the greatest.
 
     Of dates and moments the median is None.
@@ -30,7 +30,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Sample:
+class RowSample:
     """One row: what the file says, and what was read of it."""
 
     row: int
@@ -50,11 +50,13 @@ class TableSeen:
     decimal: str | None
     dates: str | None
     columns: tuple[Meaning, ...]
-    spans: tuple[Span, ...]
-    samples: tuple[Sample, ...]
+    spans: tuple[ColumnSpan, ...]
+    samples: tuple[RowSample, ...]
 
 
-def spans_of(values: Sequence[Mapping[str, Any]], units: Mapping[str, str]) -> tuple[Span, ...]:
+def spans_of(
+    values: Sequence[Mapping[str, Any]], units: Mapping[str, str]
+) -> tuple[ColumnSpan, ...]:
     """Return the spans of all columns that hold numbers or dates."""
     spans = []
     for column in dict.fromkeys(name for row in values for name in row):
@@ -64,19 +66,19 @@ def spans_of(values: Sequence[Mapping[str, Any]], units: Mapping[str, str]) -> t
     return tuple(spans)
 
 
-def _span(column: str, found: list[Any], unit: str) -> Span | None:
+def _span(column: str, found: list[Any], unit: str) -> ColumnSpan | None:
     numbers = [v for v in found if isinstance(v, int | float) and not isinstance(v, bool)]
     if len(numbers) == len(found) and found:
-        return Span(
+        return ColumnSpan(
             column, len(found), min(found), float(statistics.median(found)), max(found), unit
         )
     days = [v.date() if isinstance(v, datetime) else v for v in found if isinstance(v, date)]
     if len(days) == len(found) and found:
-        return Span(column, len(found), min(days), None, max(days))
+        return ColumnSpan(column, len(found), min(days), None, max(days))
     return None
 
 
-def samples_of(rows: Iterable[Sample]) -> tuple[Sample, ...]:
+def three_rows(rows: Iterable[RowSample]) -> tuple[RowSample, ...]:
     """Return three rows: the first, one of the middle, the last."""
     every = list(rows)
     at = sorted({0, len(every) // 2, len(every) - 1}) if every else []

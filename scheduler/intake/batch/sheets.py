@@ -17,7 +17,7 @@ from scheduler.intake.batch.manner import Cell, Manner, Told, has_short_year, se
 from scheduler.intake.batch.mapping import Mapped
 from scheduler.intake.batch.measure import measured
 from scheduler.intake.batch.mixed import report_mixed_dates
-from scheduler.intake.batch.seen import Sample, TableSeen, samples_of, spans_of
+from scheduler.intake.batch.seen import RowSample, TableSeen, spans_of, three_rows
 from scheduler.intake.batch.titles import NOTES_TERM
 from scheduler.intake.table import Grid, TableFault
 
@@ -280,7 +280,7 @@ def _seen(
         dates=manner.dates,
         columns=header.columns,
         spans=spans_of([row.values for row in rows], {c.name: c.unit for c in table.columns}),
-        samples=samples_of([Sample(row.number, row.line, row.values) for row in texts]),
+        samples=three_rows([RowSample(row.number, row.line, row.values) for row in texts]),
     )
 
 

@@ -15,11 +15,11 @@ from scheduler.intake.batch.columns import OURS, SPECIMENS, Table, title_key
 from scheduler.intake.batch.measure import unit_times
 
 NOTE = "note"
-LEFT_OUT = "-"
+NOT_READ = "-"
 NOTES_TERM = "materialEntityRemarks"
 """Where a note on a specimen is kept (Darwin Core: remarks on the material itself)."""
 
-How = Literal["named", "told", "guessed", "note", "left out", "ours"]
+TitleHow = Literal["named", "told", "guessed", "note", "left out", "ours"]
 
 _WORDS: Mapping[str, str] = {
     "specimen": "id, no, nr, num, number, nummer, lfd nr, laufende nummer, code, kürzel, beleg, "
@@ -78,7 +78,7 @@ class Meaning(NamedTuple):
 
     title: str
     column: str | None
-    how: How
+    how: TitleHow
     times: float = 1.0
 
 
@@ -117,7 +117,7 @@ def _sure(title: str, table: Table, told: Mapping[str, str]) -> Meaning | None:
         return Meaning(title, None, "ours")
     if key in told:
         column, (_, times) = told[key], _without_unit(title, table, told[key])
-        if column == LEFT_OUT:
+        if column == NOT_READ:
             return Meaning(title, None, "left out")
         return Meaning(title, column, "told", times)
     own = {column.key: column.name for column in table.columns}
