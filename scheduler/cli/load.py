@@ -47,7 +47,7 @@ from scheduler.words.problems import BadInput
     help="Which holds where both file and record were changed.",
 )
 @click.pass_obj
-def command(desk: Desk, folder: Path, **options: Any) -> None:
+def command(desk: Desk, /, folder: Path, **options: Any) -> None:
     """Load a folder of tables into the record.
 
     The tables are rooms, boards, specimens, sessions and mounted: each a file (specimens.csv,
