@@ -74,7 +74,9 @@ def read_file(
     asking = Asking(manner.answers)
     name = _logger(store, view, where.room, found.readings, logger, asking)
     tally = tally_of(store.db, where.room, name, found.readings)
-    compared = tuple(_compared(view, where.room, name, found.readings, asking))
+    compared = tuple(
+        _compared(view, where.room, name, found.readings, asking, changes=tally.changes)
+    )
     moved: tuple[str, ...] = ()
     if tally.changes and not found.questions and not asking.questions:
         after = _as_if(store, view, where.room, name, found.readings)
@@ -121,9 +123,12 @@ def _corrected(name: str, tally: Tally) -> str:
 
 
 def _compared(
-    view: View, room: str, logger: str, readings: Readings, asking: Asking
+    view: View, room: str, logger: str, readings: Readings, asking: Asking, *, changes: bool
 ) -> Iterator[str]:
-    """Say how a file agrees with the room's dial and its other loggers; ask where it does not."""
+    """Say how a file agrees with the room's dial and its other loggers; ask where it does not.
+
+    changes: whether it says anything new; what is recorded already was asked about then.
+    """
     own = offsets_of(room, logger, view.facts)
     hours = {day: held.hours().packed for day, held in readings.days.items()}
     mine = hours_of(hours, own)
@@ -136,7 +141,7 @@ def _compared(
         yield f"{abs(points):.1f} points {way} {name} ({count})"
         if abs(points) > AGREE_POINTS:
             far.append(f"{abs(points):.0f} points {way} {name}")
-    if far:
+    if far and changes:
         asking.ask(
             "agreement",
             f"The humidity is {wording.listed(far)}. Is it {room}'s air, and a sound sensor?",

@@ -30,7 +30,8 @@ class Question:
     def __str__(self) -> str:
         answers = ", or ".join(f"{option.answer} ({option.means})" for option in self.options)
         where = f" (row {self.row})" if self.row is not None else ""
-        return f"{self.text}{where}. Answer {self.key}={answers}"
+        end = "" if self.text.endswith("?") else "."
+        return f"{self.text}{where}{end} Answer {self.key}={answers}"
 
 
 class Asking:

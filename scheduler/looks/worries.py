@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from scheduler.drying.answer import BoardAnswer
 from scheduler.drying.softening import hours_after
 from scheduler.looks.air_worries import room_worries, stalled_worries
+from scheduler.looks.sensor_worries import sensor_worries
 from scheduler.looks.worry import Worry
 from scheduler.record.kept import Kept
 from scheduler.view import View
@@ -28,6 +29,7 @@ def worries(view: View, boards: Sequence[BoardAnswer]) -> tuple[Worry, ...]:
         *stalled,
         *_no_date(boards, {name for w in stalled for name in w.names}),
         *room_worries(view, boards),
+        *sensor_worries(view),
         *_boards_out(view, boards),
     )
 

@@ -16,6 +16,7 @@ WorryKind = Literal[
     "room damp",
     "too cold",
     "wide swings",
+    "sensor",
     "no readings",
     "no air known",
     "board out",

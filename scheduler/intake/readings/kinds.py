@@ -34,7 +34,7 @@ _OTHERS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
 )
 _HUMIDITY = re.compile(
     r"humid|humed|feucht|umidit|hygro|vocht|vlhkost|wilgotn|fuktighet|fugtighed"
-    r"|\b(rh|rf|r\.h|r\.f|hum)\b|(?<![(\[/])\bhr\b|^%( ?r\.?h\.?)?$"
+    r"|\b(rh|rf|r\.h|r\.f|h\.r|hum)\b|(?<![(\[/])\bhr\b|^%( ?r\.?h\.?)?$"
 )
 _TEMPERATURE = re.compile(
     r"temp|celsius|fahrenheit|^t\b|^(deg )?°?\s*[cf]$|°\s*[cf]\b|\bdeg\.?\s*[cf]\b"
