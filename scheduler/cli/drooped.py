@@ -17,7 +17,7 @@ from scheduler.deeds.droop import drooped
 def command(desk: Desk, specimen: str, note: tuple[str, ...], at: str | None) -> None:
     """Record that a wing sank after its specimen had come off.
 
-    For example: drooped M-14 left forewing. Beside it stands how dry it was taken for when it
+    For example: drooped M-14 left forewing. Beside it stands how dry it was believed to be when it
     came off; that is what the dates of a room can be judged by.
     """
     with recording(desk, at) as (store, when):

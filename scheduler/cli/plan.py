@@ -43,7 +43,7 @@ _CSV = (
 @click.option(
     "--effort",
     type=click.Choice(["quick", "normal", "thorough"]),
-    help="Search on from the kept plan, so hard.",
+    help="How long to search on from the kept plan.",
 )
 @click.option("--anew", is_flag=True, help="Forget the kept plan and start over.")
 @click.option(

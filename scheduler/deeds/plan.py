@@ -48,7 +48,7 @@ class PlanWish:
 class Planning:
     """A checked plan, the problem it answers, and the record it was made for.
 
-    `moved` is who fares otherwise than in the plan kept before, unless that was not asked.
+    `moved` is whose place changed since the plan kept before; None where that was not asked.
     """
 
     snap: Snapshot
@@ -117,7 +117,7 @@ def _made(
     pinned: frozenset[str],
     wish: PlanWish,
 ) -> tuple[Plan, tuple[Moved, ...]]:
-    """Return the plan, and who fares otherwise than in the kept one."""
+    """Return the plan, and whose place changed since the kept one."""
     if kept is None or not kept.sessions:
         return _searched(snap, problem, None, pinned, wish), ()
     if wish.anew:

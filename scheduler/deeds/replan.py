@@ -24,7 +24,7 @@ def replan(store: Store, rules: Rulebook, now: datetime) -> Planning | None:
 
 
 def moved_lines(made: Planning) -> list[str]:
-    """Return who fares otherwise than in the plan kept before, and why, for people."""
+    """Return whose place changed since the plan before, and why, for people."""
     if not made.moved:
         return ["The plan stands as it was."]
     count = wording.counted(len(made.moved), "specimen")

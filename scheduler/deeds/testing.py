@@ -207,7 +207,7 @@ def _sister_lines(tested: Sequence[Placement], view: View) -> list[str]:
     if not found:
         return []
     text = (
-        f"Sisters, as stout and mounted the same week in the same room:"
+        f"Others as stout, mounted the same week in the same room:"
         f" {wording.listed(_on_boards(found.values()))}. Doubt their dates, test each"
     )
     return wording.wrapped(text, "  ", "    ")

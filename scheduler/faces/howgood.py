@@ -40,7 +40,7 @@ def _tiers(ours: Quality, by_hand: Quality) -> list[str]:
                 by_hand.weighted_waiting_days,
             ),
             ("spare groove, mm on average", ours.spare_groove_mm, by_hand.spare_groove_mm),
-            ("blocked board-days", ours.blocked_board_days, by_hand.blocked_board_days),
+            ("days a dry one blocks others", ours.blocked_board_days, by_hand.blocked_board_days),
         )
     ]
     return wording.table(("how good", "plan", "by hand"), rows, frozenset({1, 2}))

@@ -30,7 +30,7 @@ from scheduler.words.problems import RecordBusy
 LOG = logging.getLogger("wingrest.page")
 
 BURST_SECONDS = 1.0
-"""So much building is done at once when changes come thick."""
+"""The most calendars built at the same time, however fast the record changes."""
 PAID_BACK = 0.5
 """Seconds of building that each second allows again."""
 

@@ -1,8 +1,8 @@
 """Good prices where a linear program would take too long: up the slope of a softened bound.
 
 Everyone spreads over offers that are nearly as cheap as the cheapest, more evenly while the
-softening is strong; what is then asked beyond what there is raises a price, what is left over
-lowers it. Steps follow Adam (Kingma and Ba 2015; memory). The bound itself is never softened:
+softening is strong. Where more is asked for than there is, the price rises; where something is
+left over, it falls. Steps follow Adam (Kingma and Ba 2015; memory). The bound itself is never softened:
 it is reckoned from the prices by `bound`.
 
 Where there are too many specimens to reckon with one by one, alike ones are put into heaps.
@@ -59,7 +59,7 @@ class Soft:
         self.sure_to_spoil = float((market.perishes * market.count)[without].sum())
 
     def slope(self, prices: Prices, softening: float) -> tuple[Floats, Floats, Floats, float]:
-        """Return what is asked beyond what there is: minutes, mm, places, priority let spoil."""
+        """Return how much more is asked for than there is: minutes, mm, places, priority let spoil."""
         import numpy as np
 
         market, supply = self.market, self.market.supply

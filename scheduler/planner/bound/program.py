@@ -166,7 +166,7 @@ def best_prices(program: Program, spoiling: int, rounds: int, stop: Callable[[],
 
 
 BEYOND = 0.01
-"""A count is kept where it is beyond what there is by more than this part."""
+"""A count is kept where more than this part too many are asked for."""
 
 
 class Counted:

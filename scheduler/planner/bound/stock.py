@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 class Places:
     """What the chamber holds by moment, and which of its moments each specimen takes.
 
-    `room` are the places; where more than that may be inside already, they stay as many, and
+    `room` are the places; where more than that are inside already, the number is left as it is, and
     nothing is put in beside them. It `binds` where more could come than there is room for. A
     chamber without a limit has no moments. Rows of `since` and `until` (excluded) have numbers
     of moments by session, equal where the chamber is not needed; `row` is a specimen's, and

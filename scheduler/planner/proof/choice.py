@@ -15,7 +15,7 @@ from scheduler.planner.proof.positions import Use, quiet_solver
 from scheduler.planner.state import PlanState
 
 NO_TIME_MM = 1_000
-"""So much looser a groove is taken for air that gives a time."""
+"""A groove may be this much looser [mm] if its room's air gives a time."""
 
 LOOK_S = 0.05
 """How often it is asked whether to break off."""
@@ -226,7 +226,7 @@ class Master:
                     self.model.add_implication(used, ~begun[use.choice.board, k])
 
     def forbid(self, clash: Sequence[Use]) -> None:
-        """Say that these do not fit together, nor do those that lie longer instead of them."""
+        """Forbid these together, and with them whatever would lie there as long or longer."""
         free = self.bench.refill[clash[0].choice.board] != "end"
         wide = max(self._slot(use) for use in clash)
         at, root = {use.number: use for use in clash}, self.offers.root(clash[0])

@@ -67,7 +67,7 @@ def laid(bench: PlanBench, uses: Sequence[Use], effort: float) -> Layout:
 
 
 def smallest_clash(bench: PlanBench, uses: Sequence[Use], effort: float) -> tuple[list[Use], float]:
-    """Leave off what slots that do not fit can do without and still not fit; with the work."""
+    """Return the fewest of these slots that still do not fit together, and the work spent."""
     left, spent = list(uses), 0.0
     for use in sorted(uses, key=lambda u: (bench.waiting[u.number].slot_mm, u.number)):
         fewer = [other for other in left if other != use]

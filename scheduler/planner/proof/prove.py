@@ -7,8 +7,8 @@ not fit, the first is told that these do not go together, and decides again. Bot
 constraint programming with one worker, so that the same problem gives the same plan. What is
 proven are the first two tiers.
 
-What makes it quick is the order of the alike: of two specimens of which one can take the
-other's place for no more groove, minutes and waiting, the other is never mounted alone.
+What makes it quick is an order among alike specimens. If one can take another's place, with no
+more groove, minutes or waiting, then the other is never mounted without it.
 """
 
 from __future__ import annotations
