@@ -32,7 +32,7 @@ SPELL_SAID_DAYS = 1.0
     "--chart/--no-chart",
     "with_chart",
     default=None,
-    help="Draw air and progress (of a board: its slowest). On a terminal, the default for one name.",
+    help="Draw air and progress, of a board its slowest; on a terminal the default for one name.",
 )
 @format_option
 @click.pass_obj

@@ -2,8 +2,8 @@
 
 Everyone spreads over offers that are nearly as cheap as the cheapest, more evenly while the
 softening is strong. Where more is asked for than there is, the price rises; where something is
-left over, it falls. Steps follow Adam (Kingma and Ba 2015; memory). The bound itself is never softened:
-it is reckoned from the prices by `bound`.
+left over, it falls. Steps follow Adam (Kingma and Ba 2015; memory). The bound itself is never
+softened: it is reckoned from the prices by `bound`.
 
 Where there are too many specimens to reckon with one by one, alike ones are put into heaps.
 """
@@ -59,7 +59,7 @@ class Soft:
         self.sure_to_spoil = float((market.perishes * market.count)[without].sum())
 
     def slope(self, prices: Prices, softening: float) -> tuple[Floats, Floats, Floats, float]:
-        """Return how much more is asked for than there is: minutes, mm, places, priority let spoil."""
+        """Return what is asked for too much: minutes, mm, places, priority let spoil."""
         import numpy as np
 
         market, supply = self.market, self.market.supply
