@@ -24,6 +24,7 @@ from scheduler.drying.on_board import OnBoard
 from scheduler.drying.softening import Been, Softening, chamber_temp_c, softening
 from scheduler.planner.problem import Planned
 from scheduler.record.kept import Kept, kept_plan
+from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import BoardTime, Rulebook
@@ -42,7 +43,10 @@ from scheduler.words.records import (
 
 def view_of(store: Store, rules: Rulebook, now: datetime) -> View:
     """Return the record as it stands, under rules, at `now`."""
-    return View(store.facts(), rules, now, lambda: kept_plan(store))
+    facts = store.facts()
+    # The kept plan is of the same moment as the facts.
+    source = facts if isinstance(facts, Recorded) else store
+    return View(facts, rules, now, lambda: kept_plan(source))
 
 
 AIR_BEFORE = timedelta(days=366)

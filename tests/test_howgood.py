@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from bench_cases import seen
 from planner_cases import problem, session, specimen
 
-from scheduler.deeds.plan import Planning
 from scheduler.faces.howgood import how_good_lines
+from scheduler.looks.planning import Planning
 from scheduler.planner.problem import Plan, PlanBoard, Quality, Scarce
 from scheduler.record.snapshot import Snapshot
 from scheduler.words.records import Board
@@ -23,7 +24,7 @@ def planning(
 ) -> Planning:
     """Return an empty plan of two sessions on the boards, which stand in the rooms named."""
     return Planning(
-        snap=Snapshot(boards={b.board: b for b in boards}),
+        view=seen(Snapshot(boards={b.board: b for b in boards})),
         problem=problem(
             [PlanBoard(b.board, b.length_mm, room) for b, room in boards.items()],
             [session(8), session(9)],

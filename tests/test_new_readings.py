@@ -16,9 +16,10 @@ from bench_cases import WEDNESDAY, Desk, local, rules, seen, weekend
 from verb_cases import recorded, snapshot
 
 from scheduler.feed.calendars import record_calendar
-from scheduler.planner.build import build_problem
+from scheduler.looks.problem import build_problem
 from scheduler.record.kept import kept_plan
 from scheduler.record.store import Store
+from scheduler.view import View
 
 
 @pytest.fixture
@@ -132,7 +133,7 @@ def test_what_is_planned_counts_on_the_new_air_too(desk: Desk, tmp_path: Path) -
     with Store(desk.store) as store:
         snap, kept = store.snapshot(), kept_plan(store)
     assert kept is not None
-    problem = build_problem(snap, rules(), kept.asked_at)
+    problem = build_problem(View(snap, rules(), kept.asked_at))
     waiting = {w.specimen: w for w in problem.waiting}
     view, judged = seen(snap), 0
     for p in kept.placements:

@@ -14,11 +14,12 @@ from typing import NamedTuple
 import pytest
 from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk
 
-from scheduler.planner.build import build_problem
+from scheduler.looks.problem import build_problem
 from scheduler.planner.referee.verdict import judge
 from scheduler.record.kept import kept_plan
 from scheduler.record.store import Store
 from scheduler.rulebook import load_rulebook
+from scheduler.view import View
 
 SEASON = FIRST_WEEKEND.parent / "crowded_season"
 JUNE = "2027-06-25T18:00"
@@ -73,7 +74,7 @@ def gives_a_plan(desk: Desk, phase: Phase, now: str) -> tuple[str, bool]:
     with Store(desk.store) as store:
         kept = kept_plan(store)
         assert kept is not None
-        problem = build_problem(store.snapshot(), load_rulebook(), kept.asked_at)
+        problem = build_problem(View(store.snapshot(), load_rulebook(), kept.asked_at))
     assert kept.placements
     assert judge(problem, kept.plan) == []
     assert kept.plan.by_hand is not None
@@ -119,7 +120,7 @@ def test_the_proof_gives_the_best_plan_so_far(weekend: Desk) -> None:
 
 
 def test_before_the_first_plan_stands_it_is_waited_for(season: Desk) -> None:
-    gives_the_best_so_far(season, Phase("scheduler.planner.build", "build_problem"), JUNE)
+    gives_the_best_so_far(season, Phase("scheduler.looks.problem", "build_problem"), JUNE)
     gives_the_best_so_far(season, Phase("scheduler.planner.quick", "by_hand"), JUNE)
 
 

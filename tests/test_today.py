@@ -20,12 +20,13 @@ from bench_cases import BERLIN, Desk, local, one_board, rules, seen, weekend
 from scheduler.cli import COMMANDS
 from scheduler.cli.today import screen
 from scheduler.faces.today_json import today_json
+from scheduler.looks.problem import build_problem
 from scheduler.looks.today import Today, today
 from scheduler.looks.worry import Worry, WorryKind
 from scheduler.planner import make_plan
-from scheduler.planner.build import build_problem
 from scheduler.record.kept import Kept
 from scheduler.record.snapshot import ALWAYS, Snapshot
+from scheduler.view import View
 from scheduler.words.records import (
     Board,
     BoardStay,
@@ -53,7 +54,7 @@ def worry(snap: Snapshot, kind: WorryKind, now: str, kept: Kept | None = None) -
 
 
 def plan_of(snap: Snapshot, now: str) -> Kept:
-    problem = build_problem(snap, rules(), local(now))
+    problem = build_problem(View(snap, rules(), local(now)))
     return Kept.of(problem, make_plan(problem), local(now))
 
 

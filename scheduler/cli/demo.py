@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import tempfile
 from collections import Counter
+from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from scheduler.cli.desk import Desk, say_outcome
-from scheduler.record.snapshot import Snapshot
 
+if TYPE_CHECKING:
+    from scheduler.record.store import Store
+    from scheduler.rulebook import Rulebook
+    from scheduler.view import View
+
+_SHEET = "session-sheet.txt"
 _SHEETS = 3
 """So many session sheets say enough of a demonstration."""
 
@@ -29,47 +36,55 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
     Load, plan, session sheet, the answer for one board, calendar. Nothing of it touches your
     own record. The time it is comes from --now, else from the folder's settings.toml.
     """
-    from scheduler.cli.ready import charts, said
+    from scheduler.intake.batch.settings import demo_now
+    from scheduler.record.store import Store
+
+    place = into or Path(tempfile.mkdtemp(prefix="wingrest-demo-"))
+    with Store(place / "record.sqlite") as store:
+        now = demo_now(folder) if desk.now_text is None else None
+        planned = _load_and_plan(desk, store, folder, now or desk.now(store.zone), place)
+        _ask_and_publish(store, desk.rules(), now or desk.now(store.zone), place)
+    _heading("Where everything is", None)
+    click.echo(f"record         {place / 'record.sqlite'}")
+    if planned:
+        click.echo(f"session sheet  {place / _SHEET}")
+    click.echo(f"calendar       {place / 'wingrest.ics'}")
+
+
+def _load_and_plan(desk: Desk, store: Store, folder: Path, now: datetime, place: Path) -> bool:
+    """Load and plan, and write the first session's sheet; say whether there is one."""
     from scheduler.deeds.load import load
     from scheduler.deeds.plan import PlanWish, plan
     from scheduler.faces.sheet import plan_lines, session_lines
-    from scheduler.feed.calendars import record_calendar
-    from scheduler.intake.batch.settings import demo_now
-    from scheduler.looks.ready import evidence, ready
+    from scheduler.looks.sheet import session_sheet
     from scheduler.record.deed import When
-    from scheduler.record.store import Store
+
+    outcome = load(store, desk.rules(), folder, When(now, now, desk.who))
+    _heading("Loaded", "wingrest load FOLDER")
+    say_outcome(outcome)
+    made = plan(store, desk.rules(), now, PlanWish(effort="quick"))
+    _heading("The plan", "wingrest plan")
+    click.echo("\n".join(plan_lines(made, sheets=_SHEETS)))
+    for session in made.problem.sessions[:1]:
+        lines = session_lines(session_sheet(made, session))
+        (place / _SHEET).write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return bool(made.problem.sessions)
+
+
+def _ask_and_publish(store: Store, rules: Rulebook, now: datetime, place: Path) -> None:
+    from scheduler.cli.ready import charts, said
+    from scheduler.feed.calendars import record_calendar
+    from scheduler.looks.ready import evidence, ready
     from scheduler.view import view_of
 
-    place = into or Path(tempfile.mkdtemp(prefix="wingrest-demo-"))
-    rules = desk.rules()
-    with Store(place / "record.sqlite") as store:
-        now = demo_now(folder) if desk.now_text is None else None
-        now = now or desk.now(store.zone)
-        outcome = load(store, rules, folder, When(now, now, desk.who))
-        _heading("Loaded", "wingrest load FOLDER")
-        say_outcome(outcome)
-        made = plan(store, rules, now, PlanWish(effort="quick"))
-        _heading("The plan", "wingrest plan")
-        click.echo("\n".join(plan_lines(made, rules, sheets=_SHEETS)))
-        first = made.problem.sessions[0] if made.problem.sessions else None
-        sheet = place / "session-sheet.txt"
-        if first is not None:
-            lines = session_lines(made.problem, made.plan, first, made.snap, rules)
-            sheet.write_text("\n".join(lines) + "\n", encoding="utf-8")
-        view = view_of(store, rules, now)
-        for board in _boards_to_ask(made.snap):
-            _heading(f"Can I free board {board} yet", f"wingrest ready {board} --chart")
-            found = ready(view, [board])
-            click.echo("\n".join(said(found, evidence(view, found))))
-            room = made.snap.room_of(board)
-            if room is not None and made.snap.air_days.get(room.room):
-                click.echo("\n".join(charts(view, found)))
-        (place / "wingrest.ics").write_bytes(record_calendar(store, rules))
-    _heading("Where everything is", None)
-    click.echo(f"record         {place / 'record.sqlite'}")
-    if first is not None:
-        click.echo(f"session sheet  {sheet}")
-    click.echo(f"calendar       {place / 'wingrest.ics'}")
+    view = view_of(store, rules, now)
+    for board in _boards_to_ask(view):
+        _heading(f"Can I free board {board} yet", f"wingrest ready {board} --chart")
+        found = ready(view, [board])
+        click.echo("\n".join(said(found, evidence(view, found))))
+        if _is_logged(view, board):
+            click.echo("\n".join(charts(view, found)))
+    (place / "wingrest.ics").write_bytes(record_calendar(store, rules))
 
 
 def _heading(text: str, command_line: str | None) -> None:
@@ -77,10 +92,13 @@ def _heading(text: str, command_line: str | None) -> None:
     click.echo(f"\n--- {said} ".ljust(81, "-"))
 
 
-def _boards_to_ask(snap: Snapshot) -> list[str]:
+def _boards_to_ask(view: View) -> list[str]:
     """Return the boards whose answers say most: in measured air up to two, else the fullest."""
-    counts = Counter(p.board for p in snap.standing())
+    counts = Counter(one.board.board for one in view.standing())
     fullest = sorted(counts, key=lambda b: (-counts[b], b))
-    rooms = {b: room.room for b in fullest if (room := snap.room_of(b)) is not None}
-    measured = [b for b in fullest if snap.air_days.get(rooms.get(b, ""))]
-    return measured[:2] or fullest[:1]
+    return [b for b in fullest if _is_logged(view, b)][:2] or fullest[:1]
+
+
+def _is_logged(view: View, board: str) -> bool:
+    room = view.room_of(board)
+    return room is not None and bool(view.facts.air_days_of(room.room))

@@ -19,7 +19,7 @@ from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, moment,
 from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:
-    from scheduler.deeds.plan import Planning
+    from scheduler.looks.planning import Planning
     from scheduler.planner.best import Effort, SoFar
     from scheduler.planner.problem import PlanProblem, Quality
 
@@ -81,8 +81,7 @@ def command(
             raise BadInput("a free evening needs --at and --minutes, and no --until")
         _free_evening(desk, at, minutes, problem_file, form)
         return
-    from scheduler.deeds.plan import PlanWish, plan, planning_json
-    from scheduler.faces.sheet import plan_lines
+    from scheduler.deeds.plan import PlanWish, plan
 
     rules = desk.rules()
     wish = PlanWish(until and until.date(), effort, anew, keep)
@@ -91,13 +90,20 @@ def command(
         with desk.open() as store:
             now = desk.now(store.zone)
             made = _with_bar(lambda show: plan(store, rules, now, replace(wish, progress=show)))
-        _write_problem(made.problem, problem_file)
-        if form == "table":
-            click.echo("\n".join(plan_lines(made, rules)))
-        elif form == "json":
-            echo_json(planning_json(made))
-        else:
-            echo_csv(_flat(planning_json(made)), _CSV)
+            _write_problem(made.problem, problem_file)
+            _show(made, form)
+
+
+def _show(made: Planning, form: str) -> None:
+    from scheduler.deeds.plan import planning_json
+    from scheduler.faces.sheet import plan_lines
+
+    if form == "table":
+        click.echo("\n".join(plan_lines(made)))
+    elif form == "json":
+        echo_json(planning_json(made))
+    else:
+        echo_csv(_flat(planning_json(made)), _CSV)
 
 
 @contextmanager
@@ -142,14 +148,14 @@ def _free_evening(desk: Desk, at: str, minutes: int, problem_file: Path | None, 
     with desk.view() as view:
         then = moment(at, view.zone, "--at")
         made = evening(view, then, minutes)
-    _write_problem(made.planning.problem, problem_file)
-    facts = plan_to_json(made.planning.problem, made.planning.plan)
-    if form == "json":
-        echo_json({**facts, "gently": list(made.gently), "record": list(made.commands)})
-    elif form == "csv":
-        echo_csv(_flat(facts), _CSV)
-    else:
-        click.echo("\n".join(evening_lines(made, desk.rules())))
+        _write_problem(made.planning.problem, problem_file)
+        facts = plan_to_json(made.planning.problem, made.planning.plan)
+        if form == "json":
+            echo_json({**facts, "gently": list(made.gently), "record": list(made.commands)})
+        elif form == "csv":
+            echo_csv(_flat(facts), _CSV)
+        else:
+            click.echo("\n".join(evening_lines(made)))
 
 
 def _write_problem(problem: PlanProblem, path: Path | None) -> None:

@@ -13,6 +13,7 @@ from scheduler.deeds.amend_slot import SLOT_COLUMNS, Desk, Row, correct_slot, re
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.slots import fit_warnings
 from scheduler.drying import fit
+from scheduler.faces.moved import moved_date_lines
 from scheduler.intake.batch.cells import Reader
 from scheduler.intake.batch.columns import BOARDS, LABEL_TERMS, MOUNTED, ROOMS, SESSIONS, SPECIMENS
 from scheduler.intake.typed import Words, perhaps, reader_by_column, spelt
@@ -74,7 +75,8 @@ def amend(
 
     def tell() -> Outcome:
         touched = [p for p in after.facts.standing() if _concerns(thing, p, after.facts)]
-        done = deed.text, *moved_dates(map(after.of, touched), before)
+        moved = moved_dates(map(after.of, touched), before)
+        done = deed.text, *moved_date_lines(moved)
         return Outcome(done, tuple(_warnings(thing, touched, after.facts, rules)))
 
     return told(deed, tell)

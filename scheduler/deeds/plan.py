@@ -12,18 +12,18 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
+from scheduler.looks.planning import Planning, refuse_faulty
+from scheduler.looks.problem import build_problem, groove_widths
 from scheduler.planner import Effort, Moved, best_plan, hand_plan, mend, what_moved
 from scheduler.planner.best import SoFar
-from scheduler.planner.build import build_problem, groove_widths
 from scheduler.planner.plan_json import plan_to_json
 from scheduler.planner.problem import Plan, Planned, PlanProblem
-from scheduler.planner.referee.verdict import judge
 from scheduler.record.kept import Kept, basis, keep_plan, resting_on
-from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
+from scheduler.view import View, view_of
 from scheduler.words import names
-from scheduler.words.problems import RecordBusy, WingrestError
+from scheduler.words.problems import RecordBusy
 
 ROUNDS = 5
 """So often a plan is made again because others recorded something meanwhile."""
@@ -44,19 +44,6 @@ class PlanWish:
     stop: Callable[[], bool] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Planning:
-    """A checked plan, the problem it answers, and the record it was made for.
-
-    `moved` is whose place changed since the plan kept before; None where that was not asked.
-    """
-
-    snap: Snapshot
-    problem: PlanProblem
-    plan: Plan
-    moved: tuple[Moved, ...] = ()
-
-
 def plan(store: Store, rules: Rulebook, now: datetime, wish: PlanWish | None = None) -> Planning:
     """Plan every session ahead, and keep the plan.
 
@@ -68,35 +55,24 @@ def plan(store: Store, rules: Rulebook, now: datetime, wish: PlanWish | None = N
     found: Kept | None = None
     for _ in range(ROUNDS):
         on = basis(store)
-        snap = store.snapshot()
-        problem = build_problem(snap, rules, now, wish.until)
+        view = view_of(store, rules, now)
+        problem = build_problem(view, wish.until)
         pinned = _pinned(on.kept, wish)
         if found is not None and pinned == found.pinned:
-            made, _ = _made(snap, problem, found, pinned, PlanWish())
+            made, _ = _made(view, problem, found, pinned, PlanWish())
             before = None if wish.anew else on.kept
             moved = what_moved(problem, before.plan, made, pinned) if before else ()
         else:
-            made, moved = _made(snap, problem, on.kept, pinned, wish)
+            made, moved = _made(view, problem, on.kept, pinned, wish)
         refuse_faulty(problem, made)
         mine = Kept.of(problem, made, now, pinned)
         if keep_plan(store, mine, on):
-            return Planning(snap, problem, made, moved)
+            return Planning(view, problem, made, moved)
         if wish.anew or wish.effort is not None or on.kept is None:
             found = mine
     raise RecordBusy(
         f"the record {store.path} changed whenever a plan was made. Try again in a moment"
     )
-
-
-def refuse_faulty(problem: PlanProblem, plan: Plan) -> None:
-    """Raise WingrestError with what the referee finds in a plan; none such is ever shown."""
-    faults = judge(problem, plan)
-    if faults:
-        found = "\n".join(f"{f.kind}: {f.message}" for f in faults)
-        raise WingrestError(
-            f"{found}\nThe plan did not pass its own check and is not shown. This is a fault of"
-            " the program: please report it with `wingrest plan --problem FILE`"
-        )
 
 
 def _pinned(kept: Kept | None, wish: PlanWish) -> frozenset[str]:
@@ -111,7 +87,7 @@ def _pinned(kept: Kept | None, wish: PlanWish) -> frozenset[str]:
 
 
 def _made(
-    snap: Snapshot,
+    view: View,
     problem: PlanProblem,
     kept: Kept | None,
     pinned: frozenset[str],
@@ -119,17 +95,17 @@ def _made(
 ) -> tuple[Plan, tuple[Moved, ...]]:
     """Return the plan, and whose place changed since the kept one."""
     if kept is None or not kept.sessions:
-        return _searched(snap, problem, None, pinned, wish), ()
+        return _searched(view, problem, None, pinned, wish), ()
     if wish.anew:
         decided = tuple(p for p in kept.placements if p.specimen in pinned)
         start = replace(kept.plan, placements=decided) if decided else None
-        return _searched(snap, problem, start, pinned, wish), ()
+        return _searched(view, problem, start, pinned, wish), ()
     if wish.effort is not None:
-        made = _searched(snap, problem, kept.plan, pinned, wish)
+        made = _searched(view, problem, kept.plan, pinned, wish)
         return made, what_moved(problem, kept.plan, made, pinned)
     if kept.pinned == pinned and kept.rests_on == resting_on(problem):
         return kept.plan, ()
-    mended = mend(problem, kept.plan, grooves=groove_widths(snap), keep=pinned)
+    mended = mend(problem, kept.plan, grooves=groove_widths(view), keep=pinned)
     moved = what_moved(problem, kept.plan, mended, pinned)
     if not moved and _nothing_else_changed(kept, problem, mended):
         # Later the same day there is less to choose from, and waiting costs the same: what was
@@ -149,7 +125,7 @@ def _nothing_else_changed(kept: Kept, problem: PlanProblem, mended: Plan) -> boo
 
 
 def _searched(
-    snap: Snapshot,
+    view: View,
     problem: PlanProblem,
     start: Plan | None,
     pinned: frozenset[str],
@@ -157,7 +133,7 @@ def _searched(
 ) -> Plan:
     return best_plan(
         problem,
-        grooves=groove_widths(snap),
+        grooves=groove_widths(view),
         effort=wish.effort or "normal",
         start=start,
         keep=pinned,

@@ -12,7 +12,7 @@ from scheduler.deeds.reading_days import over_recorded, tally_of
 from scheduler.intake.asking import Asking, Option, Question
 from scheduler.intake.readings import Found, Manner, Readings, read_readings
 from scheduler.intake.readings.merge import Tally, differing_said
-from scheduler.looks.moved import moved_dates
+from scheduler.looks.moved import MovedDate, moved_dates
 from scheduler.record.measured import heard_in, offsets_of
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
@@ -30,7 +30,7 @@ class ReadFile:
     """A file read and held against the record; nothing is recorded yet.
 
     `tally` is what it changes of `logger`; `compared` says how it agrees with the room's other
-    sensors; `moved` whose dates it will move, one line each.
+    sensors; `moved` whose dates it will move.
     """
 
     room: Room
@@ -39,7 +39,7 @@ class ReadFile:
     tally: Tally
     questions: tuple[Question, ...]
     compared: tuple[str, ...] = ()
-    moved: tuple[str, ...] = ()
+    moved: tuple[MovedDate, ...] = ()
 
 
 def read_file(
@@ -77,10 +77,10 @@ def read_file(
     compared = tuple(
         _compared(view, where.room, name, found.readings, asking, changes=tally.changes)
     )
-    moved: tuple[str, ...] = ()
+    moved: tuple[MovedDate, ...] = ()
     if tally.changes and not found.questions and not asking.questions:
         after = _as_if(store, view, where.room, name, found.readings)
-        moved = tuple(moved_dates(after.standing(), view))
+        moved = moved_dates(after.standing(), view)
     questions = (*found.questions, *asking.questions)
     return ReadFile(where, name, found, tally, questions, compared, moved)
 

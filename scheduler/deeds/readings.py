@@ -5,7 +5,8 @@ from __future__ import annotations
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.reading_days import next_file, over_recorded
 from scheduler.deeds.reading_file import LOGGER, ReadFile
-from scheduler.deeds.replan import moved_lines, replan
+from scheduler.deeds.replan import replan
+from scheduler.faces.moved import moved_date_lines, moved_lines
 from scheduler.intake.readings import Readings
 from scheduler.intake.readings.merge import Tally, differing_said
 from scheduler.looks.moved import moved_dates
@@ -112,7 +113,7 @@ def _said(shown: ReadFile) -> str:
 
 def air_moved(store: Store, before: View, after: View) -> list[str]:
     """Say whose dates newly known air moved, and bring the kept plan up to it."""
-    lines = moved_dates(after.standing(), before)
+    lines = moved_date_lines(moved_dates(after.standing(), before))
     mended = replan(store, before.rules, after.now)
     if mended is not None and mended.moved:
         lines += moved_lines(mended)

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
 
-from scheduler.deeds.plan import Planning, PlanWish, plan
-from scheduler.planner import Moved
-from scheduler.planner.problem import Planned
+from scheduler.deeds.plan import PlanWish, plan
+from scheduler.looks.planning import Planning
 from scheduler.record.kept import kept_plan
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
-from scheduler.words import wording
 
 
 def replan(store: Store, rules: Rulebook, now: datetime) -> Planning | None:
@@ -21,35 +18,3 @@ def replan(store: Store, rules: Rulebook, now: datetime) -> Planning | None:
         return None
     made = plan(store, rules, now, PlanWish(until=kept.until))
     return made if made.problem.sessions else None
-
-
-def moved_lines(made: Planning) -> list[str]:
-    """Return whose place changed since the plan before, and why, for people."""
-    if not made.moved:
-        return ["The plan stands as it was."]
-    count = wording.counted(len(made.moved), "specimen")
-    moved = "mended" if made.plan.status == "mended" else "searched on"
-    lines = [f"The plan was {moved}: {count} moved"]
-    days = {s.session: wording.weekday(s.on) for s in made.problem.sessions}
-    why = dict(made.plan.unplaced)
-    for one in made.moved:
-        lines += wording.wrapped(_line(one, days, why.get(one.specimen, "")), "  ", "    ")
-    return lines
-
-
-def _line(one: Moved, days: Mapping[str, str], reason: str) -> str:
-    if one.was is None:
-        assert one.now is not None
-        return f"{one.specimen} wins a place: {_place(one.now, days)}"
-    was = _place(one.was, days)
-    if one.now is None:
-        return f"{one.specimen} loses {was}: {reason or one.why}"
-    if one.was.session == one.now.session:
-        was = f"{one.was.board} {one.was.from_mm}-{one.was.to_mm} mm"
-    return f"{one.specimen}: {was} -> {_place(one.now, days)} ({one.why})"
-
-
-def _place(planned: Planned, days: Mapping[str, str]) -> str:
-    day = days.get(planned.session, "")
-    when = f"{planned.session} ({day})" if day else planned.session
-    return f"{planned.board} {planned.from_mm}-{planned.to_mm} mm at {when}"

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from scheduler.deeds.outcome import Outcome, told
+from scheduler.faces.moved import moved_date_lines
 from scheduler.looks.moved import moved_dates
 from scheduler.record import rows
 from scheduler.record.deed import When
@@ -41,7 +42,7 @@ def move(store: Store, rules: Rulebook, board: str, room: str, when: When) -> Ou
         return Outcome((f"{what.board} stands in {where.room}{since} already: nothing to record",))
 
     def tell() -> Outcome:
-        moved = moved_dates(after.standing(what.board), before)
+        moved = moved_date_lines(moved_dates(after.standing(what.board), before))
         done = deed.text, *_later_lines(before.facts, what, when.at), *moved
         return Outcome(done, _room_warnings(where, rules))
 
@@ -100,7 +101,7 @@ def read_dial(
 
     def tell() -> Outcome:
         read_at = wording.moment(before.local(when.at))
-        moved = moved_dates(after.standing(), before)
+        moved = moved_date_lines(moved_dates(after.standing(), before))
         warnings = _air_warnings(dial, where, rules)
         return Outcome((f"{said}, read {read_at}", *moved), tuple(warnings))
 

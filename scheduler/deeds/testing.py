@@ -7,8 +7,9 @@ from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from scheduler.deeds.outcome import Outcome, told
-from scheduler.deeds.replan import moved_lines, replan
+from scheduler.deeds.replan import replan
 from scheduler.drying.on_board import OnBoard
+from scheduler.faces.moved import moved_lines
 from scheduler.record import rows
 from scheduler.record.deed import When
 from scheduler.record.rows import Value

@@ -8,7 +8,7 @@ from scheduler.planner.problem import Plan, Quality
 from scheduler.words import wording
 
 if TYPE_CHECKING:
-    from scheduler.deeds.plan import Planning
+    from scheduler.looks.planning import Planning
 
 MORE_MINUTES = 30
 
@@ -86,7 +86,7 @@ def _boards_worth(made: Planning) -> list[tuple[float, str]]:
     """
     worth: dict[float, tuple[float, str]] = {}
     for name in sorted(b.board for b in made.problem.boards):
-        board = made.snap.boards[name]
+        board = made.view.boards[name]
         saves = made.plan.scarce.board_mm.get(name, 0.0) * board.length_mm
         if saves > worth.get(board.groove_mm, (0.0, ""))[0]:
             worth[board.groove_mm] = saves, name
@@ -95,11 +95,11 @@ def _boards_worth(made: Planning) -> list[tuple[float, str]]:
 
 
 def _one_more(name: str, made: Planning) -> str:
-    board = made.snap.boards[name]
+    board = made.view.boards[name]
     alike = [
-        (made.snap.boards[b.board], b.room)
+        (made.view.boards[b.board], b.room)
         for b in made.problem.boards
-        if made.snap.boards[b.board].groove_mm == board.groove_mm
+        if made.view.boards[b.board].groove_mm == board.groove_mm
     ]
     said = f"one more board with a groove of {board.groove_mm:g} mm"
     if len({(b.span_mm, b.length_mm) for b, _ in alike}) > 1:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from scheduler.faces.moved import moved_date_lines
 from scheduler.intake.readings.merge import differing_said
 from scheduler.intake.readings.preview import Preview, Sample, Spread
 from scheduler.words import wording
@@ -95,4 +96,4 @@ def record_lines(shown: ReadFile) -> Iterator[str]:
     yield from _item(f"{shown.room.room}, {shown.logger}", "; ".join(parts))
     for text in shown.compared:
         yield from _item("compared", text)
-    yield from shown.moved
+    yield from moved_date_lines(shown.moved)

@@ -10,9 +10,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from scheduler.deeds.plan import Planning, refuse_faulty
+from scheduler.looks.planning import Planning, refuse_faulty
+from scheduler.looks.problem import build_problem, groove_widths
 from scheduler.planner import make_plan
-from scheduler.planner.build import build_problem, groove_widths
 from scheduler.planner.problem import Planned, PlanProblem, PlanWaiting
 from scheduler.record.snapshot import Snapshot
 from scheduler.view import View
@@ -40,12 +40,11 @@ def evening(view: View, at: datetime, minutes: int) -> Evening:
 
     What the kept plan mounts in sessions before it counts as mounted there.
     """
-    rules, now = view.rules, view.now
-    if at + timedelta(minutes=minutes) <= now:
+    if at + timedelta(minutes=minutes) <= view.now:
         raise BadInput(f"--at {at:%Y-%m-%dT%H:%M} is over. Give a moment to come")
     then = _as_it_will_stand(view, at)
-    alone = then.but(sessions={FREE: Session(FREE, at, minutes)})
-    problem, gently = _only_soft(build_problem(alone, rules, now), alone)
+    alone = View(then.but(sessions={FREE: Session(FREE, at, minutes)}), view.rules, view.now)
+    problem, gently = _only_soft(build_problem(alone), alone.facts)
     plan = make_plan(problem, groove_widths(alone))
     refuse_faulty(problem, plan)
     placements = plan.placements

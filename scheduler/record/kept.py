@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from scheduler.record import rows
 from scheduler.record.plan_text import Kept, kept_of, resting_on, text_of
+from scheduler.record.recorded import Recorded
 from scheduler.record.store import Store
 
 __all__ = ["Basis", "Kept", "basis", "keep_plan", "kept_plan", "resting_on"]
@@ -63,7 +64,7 @@ def _give_back(db: sqlite3.Connection) -> None:
             db.execute("VACUUM")
 
 
-def kept_plan(store: Store) -> Kept | None:
+def kept_plan(store: Store | Recorded) -> Kept | None:
     """Return the kept plan, None when nothing was planned yet."""
     row = store.db.execute("SELECT kept_at, plan FROM kept_plan").fetchone()
     return None if row is None else kept_of(row["plan"], rows.moment_of(row["kept_at"]))

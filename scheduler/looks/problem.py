@@ -20,7 +20,6 @@ from scheduler.planner.problem import (
     Weights,
 )
 from scheduler.planner.takers import Takers, Taking, misfit
-from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import Rulebook
 from scheduler.view import Unmounted, View
 from scheduler.words.records import Board, Room, Specimen
@@ -29,17 +28,14 @@ AFTER_THE_LAST_DAYS = 30
 """What is not mounted counts as mounted so long after the last session."""
 
 
-def build_problem(
-    snap: Snapshot, rules: Rulebook, now: datetime, until: date | None = None
-) -> PlanProblem:
-    """Return the problem that the record poses at `now`, with sessions up to `until`.
+def build_problem(view: View, until: date | None = None) -> PlanProblem:
+    """Return the problem that the record poses now, with sessions up to `until`.
 
     A board that is out, or of which nobody has said where it stands, is not planned on.
     """
-    view = View(snap, rules, now)
-    now = view.now
-    sessions = _sessions(snap, now, until)
-    boards = _boards_in_use(snap)
+    rules, now, settings = view.rules, view.now, view.facts.settings
+    sessions = _sessions(view, until)
+    boards = _boards_in_use(view)
     desk = _Desk(view, rules, now, sessions, boards, Takers(boards, rules))
     waiting: list[PlanWaiting] = []
     misfits: dict[str, str] = {}
@@ -52,10 +48,10 @@ def build_problem(
     last = sessions[-1].on if sessions else now.date()
     return PlanProblem(
         now=now,
-        timezone=snap.settings.timezone,
+        timezone=settings.timezone,
         end=last + timedelta(days=AFTER_THE_LAST_DAYS),
-        chamber_places=snap.settings.chamber_places,
-        chamber_time=snap.settings.chamber_time,
+        chamber_places=settings.chamber_places,
+        chamber_time=settings.chamber_time,
         take_off_min=rules.take_off_min,
         boards=tuple(PlanBoard(b.board, b.length_mm, r.room, b.refill) for b, r in desk.boards),
         standing=_standing(desk),
@@ -77,27 +73,27 @@ def _found_on(specimen: Specimen) -> date | None:
     return min(known, default=None)
 
 
-def groove_widths(snap: Snapshot) -> dict[str, float]:
+def groove_widths(view: View) -> dict[str, float]:
     """Return the groove width (mm) of every board, for the reasons why something waits."""
-    return {board.board: board.groove_mm for board in snap.boards.values()}
+    return {board.board: board.groove_mm for board in view.boards.values()}
 
 
-def _boards_in_use(snap: Snapshot) -> tuple[tuple[Board, Room], ...]:
+def _boards_in_use(view: View) -> tuple[tuple[Board, Room], ...]:
     found = []
-    for board in sorted(snap.boards.values(), key=lambda b: b.board):
-        room = snap.room_of(board.board)
+    for board in sorted(view.boards.values(), key=lambda b: b.board):
+        room = view.room_of(board.board)
         if room is not None and not board.out:
             found.append((board, room))
     return tuple(found)
 
 
-def _sessions(snap: Snapshot, now: datetime, until: date | None) -> tuple[PlanSession, ...]:
+def _sessions(view: View, until: date | None) -> tuple[PlanSession, ...]:
     found = []
-    for s in snap.sessions.values():
-        start = snap.local(s.start)
+    for s in view.sessions_ahead:
+        start = view.local(s.start)
         if until is not None and start.date() > until:
             continue
-        past_min = max(0.0, (now.timestamp() - start.timestamp()) / 60)
+        past_min = max(0.0, (view.now.timestamp() - start.timestamp()) / 60)
         left = int(s.minutes - past_min)
         if left > 0:
             found.append(PlanSession(s.session, start, left, running=past_min > 0))

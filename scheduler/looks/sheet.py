@@ -1,0 +1,177 @@
+"""A session on one sheet: chamber, what comes off first, what goes where. Facts, no wording."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import NamedTuple
+
+from scheduler.air.latest import Air
+from scheduler.looks.planning import Planning
+from scheduler.planner.plan_json import plan_to_json
+from scheduler.planner.problem import Planned, PlanSession
+from scheduler.view import View
+from scheduler.words.records import Basis
+
+
+class IntoChamber(NamedTuple):
+    """What goes into the chamber at `since` (local) and is out by `out_by`, by id.
+
+    `inside` are those of them that are in already.
+    """
+
+    since: datetime
+    out_by: datetime
+    specimens: tuple[str, ...]
+    inside: frozenset[str]
+
+
+class FirstOff(NamedTuple):
+    """What is tested and taken off first; `needed`: a specimen of this session takes its slot."""
+
+    specimen: str
+    board: str
+    from_mm: int
+    to_mm: int
+    needed: bool
+
+
+class ToMount(NamedTuple):
+    """One specimen to mount, `minutes` of work; `mounted_on` and `due` go onto its strip.
+
+    `pack`: the groove is so wide that it must be packed. `estimated`: how its size was reckoned,
+    empty when measured.
+    """
+
+    specimen: str
+    board: str
+    from_mm: int
+    to_mm: int
+    pin: str
+    minutes: int
+    mounted_on: date
+    due: date | None
+    clear: date | None
+    taxon: str
+    pack: bool
+    estimated: str
+
+
+class DaysBy(NamedTuple):
+    """The days on the board of those alike, and the rules that say so; None: no time."""
+
+    specimens: tuple[str, ...]
+    min_days: int | None
+    plan_days: int | None
+    rule_ids: tuple[str, ...]
+    basis: Basis | None
+
+
+@dataclass(frozen=True, slots=True)
+class SessionSheet:
+    """All that is to be done for a session and at it, in the order in which to do it.
+
+    `limp` need no chamber. `take_off_min` is the time each of `first` takes. `damp` are boards
+    of `first` whose air, as known now, is above `take_off_rh_pct`. `warm`: something goes onto
+    a board in a warm cabinet.
+    """
+
+    session: str
+    start: datetime
+    minutes: int
+    minutes_used: int
+    chamber: tuple[IntoChamber, ...]
+    limp: tuple[str, ...]
+    first: tuple[FirstOff, ...]
+    take_off_min: int
+    damp: tuple[tuple[str, Air], ...]
+    take_off_rh_pct: float
+    mount: tuple[ToMount, ...]
+    days: tuple[DaysBy, ...]
+    warm: bool
+
+
+def session_sheet(made: Planning, session: PlanSession) -> SessionSheet:
+    """Return the sheet of one session of a plan."""
+    facts = plan_to_json(made.problem, made.plan)
+    mine = next(s for s in facts["sessions"] if s["session"] == session.session)
+    placements = [p for p in made.plan.placements if p.session == session.session]
+    needed = {name for p in placements for name in p.after}
+    first = tuple(
+        FirstOff(
+            off["specimen"], off["board"], off["from_mm"], off["to_mm"], off["specimen"] in needed
+        )
+        for off in mine["test_first"]
+    )
+    rooms = {b.board: made.view.rooms[b.room] for b in made.problem.boards}
+    return SessionSheet(
+        session=session.session,
+        start=session.start,
+        minutes=session.minutes,
+        minutes_used=mine["minutes_used"],
+        chamber=_into_chamber(placements, made.view),
+        limp=tuple(p.specimen for p in placements if p.relax_from is None),
+        first=first,
+        take_off_min=made.problem.take_off_min,
+        damp=tuple(_damp((off.board for off in first), made.view)),
+        take_off_rh_pct=made.view.rules.limit("take_off_rh_pct"),
+        mount=_to_mount(placements, made),
+        days=_days_by(placements),
+        warm=any(rooms[p.board].regime == "warm" for p in placements),
+    )
+
+
+def _into_chamber(placements: Sequence[Planned], view: View) -> tuple[IntoChamber, ...]:
+    groups: dict[tuple[datetime, datetime], list[str]] = {}
+    for p in placements:
+        if p.relax_from is not None and p.out_by is not None:
+            groups.setdefault((p.relax_from, p.out_by), []).append(p.specimen)
+    inside = {s.specimen for s in view.facts.in_chamber()}
+    return tuple(
+        IntoChamber(
+            view.local(since), view.local(out_by), tuple(sorted(those)), frozenset(those) & inside
+        )
+        for (since, out_by), those in sorted(groups.items())
+    )
+
+
+def _damp(boards: Iterable[str], view: View) -> list[tuple[str, Air]]:
+    """Return the boards that stand in air too damp to take anything off, as it is known now."""
+    limit = view.rules.limit("take_off_rh_pct")
+    found = []
+    for board in dict.fromkeys(boards):
+        room = view.room_of(board)
+        air = room and view.air_now(room)
+        if air and air.regime == "room" and air.rh_pct is not None and air.rh_pct > limit:
+            found.append((board, air))
+    return found
+
+
+def _to_mount(placements: Sequence[Planned], made: Planning) -> tuple[ToMount, ...]:
+    waiting = {w.specimen: w for w in made.problem.waiting}
+    return tuple(
+        ToMount(
+            specimen=p.specimen,
+            board=p.board,
+            from_mm=p.from_mm,
+            to_mm=p.to_mm,
+            pin=made.view.rules.pin(waiting[p.specimen].body_mm).pin,
+            minutes=p.minutes,
+            mounted_on=made.view.local(p.mount_at).date(),
+            due=p.due,
+            clear=p.clear,
+            taxon=made.view.specimens[p.specimen].taxon or "",
+            pack=p.board in waiting[p.specimen].pack,
+            estimated=waiting[p.specimen].estimated,
+        )
+        for p in placements
+    )
+
+
+def _days_by(placements: Sequence[Planned]) -> tuple[DaysBy, ...]:
+    groups: dict[DaysBy, list[str]] = {}
+    for p in placements:
+        alike = DaysBy((), p.min_days, p.plan_days, p.rule_ids, p.basis)
+        groups.setdefault(alike, []).append(p.specimen)
+    return tuple(alike._replace(specimens=tuple(names)) for alike, names in groups.items())
