@@ -7,7 +7,6 @@ triple of record, rules and moment, and looks nothing up twice.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
 from zoneinfo import ZoneInfo
@@ -19,9 +18,9 @@ from scheduler.drying import fit
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer, answer_board, answer_specimen
 from scheduler.drying.dates import Paces
 from scheduler.drying.evidence import Evidence, evidence_of
-from scheduler.drying.later import Phase, kept_later
 from scheduler.drying.on_board import OnBoard
-from scheduler.drying.softening import Been, Softening, chamber_temp_c, softening
+from scheduler.drying.softening import Been, chamber_temp_c
+from scheduler.drying.unmounted import Unmounted
 from scheduler.planner.problem import Planned
 from scheduler.record.kept import Kept, kept_plan
 from scheduler.record.recorded import Recorded
@@ -32,8 +31,6 @@ from scheduler.words import names
 from scheduler.words.records import (
     Board,
     Dial,
-    Keeping,
-    Place,
     Placement,
     Room,
     Session,
@@ -286,55 +283,7 @@ class View:
     def waits(self, specimen: Specimen) -> Unmounted:
         """Return how a specimen that is not on a board is."""
         if specimen.specimen not in self._waiting:
-            self._waiting[specimen.specimen] = Unmounted(self, specimen)
+            facts, name = self.facts, specimen.specimen
+            been = Been(facts.chamber_of(name), facts.kept(name), self.chamber_temp_c, self.zone)
+            self._waiting[name] = Unmounted(specimen, been, self.rules, self.now)
         return self._waiting[specimen.specimen]
-
-
-@dataclass(frozen=True, eq=False)
-class Unmounted:
-    """A specimen that waits, and what follows from it; each thing computed once."""
-
-    view: View
-    specimen: Specimen
-
-    @cached_property
-    def size(self) -> fit.Size | None:
-        """Return its size, None when there is nothing to go by."""
-        return self.view.size(self.specimen)
-
-    @cached_property
-    def softening(self) -> Softening:
-        """Return how it becomes soft and when it spoils; of unknown size it counts as stout."""
-        return self.softening_at(self.view.now)
-
-    def softening_at(self, at: datetime) -> Softening:
-        """Return how it becomes soft, as things stood at a moment."""
-        rules = self.view.rules
-        body = rules.limit("body_very_stout_mm") if self.size is None else self.size.body_mm
-        facts, name = self.view.facts, self.specimen.specimen
-        been = Been(
-            facts.chamber_of(name), facts.kept(name), self.view.chamber_temp_c, self.view.zone
-        )
-        return softening(self.specimen, body, been, rules, at)
-
-    @cached_property
-    def later(self) -> tuple[Phase, ...]:
-        """Return how it is kept and softened if it is mounted later; nothing if as now."""
-        rules, kept = self.view.rules, self.kept
-        body = rules.limit("body_very_stout_mm") if self.size is None else self.size.body_mm
-        place = kept.place if kept else None
-        warmth = self.view.chamber_temp_c
-        return kept_later(self.specimen, body, self.softening, place, rules, self.view.now, warmth)
-
-    @property
-    def cold(self) -> Place | None:
-        """Return the cold place that keeps it from spoiling, None where it needs none or none can.
-
-        Of several the one that comes first.
-        """
-        return next((phase.place for phase in self.later if phase.place is not None), None)
-
-    @property
-    def kept(self) -> Keeping | None:
-        """Return where it was last said to be kept."""
-        return self.view.facts.kept(self.specimen.specimen)

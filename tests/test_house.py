@@ -25,11 +25,10 @@ NAMES_STILL_OPEN: frozenset[str] = frozenset(
     "Air BODIES_MM Basis Bools Cells DAY_SECONDS Day Desk Dial Evidence FORMAT Fault Found"
     " Hours Ints Known LEAST_PCT LONGEST_LINE LONGEST_QUOTE MOST_CELLS Manner Place ROUNDS Row"
     " Sheet Source State TABLES Table Taken Value check day doubt hundredths moment named plain"
-    " put read_sheet text_of"
-    " values_of".split()
+    " put read_sheet text_of values_of".split()
 )
 IMPORTS_STILL_OPEN = frozenset({("faces", "deeds"), ("rulebook", "intake")})
-MODULES_STILL_OPEN: frozenset[str] = frozenset({"deeds/load", "view"})
+MODULES_STILL_OPEN: frozenset[str] = frozenset({"deeds/load"})
 FUNCTIONS_STILL_OPEN: frozenset[str] = frozenset(
     {
         "cli/backup.command",

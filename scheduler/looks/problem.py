@@ -9,6 +9,7 @@ from datetime import date, datetime, time, timedelta
 from scheduler.drying.fit import Size, slot_mm
 from scheduler.drying.later import Phase
 from scheduler.drying.softening import hours_after
+from scheduler.drying.unmounted import Unmounted
 from scheduler.planner.chamber import mount_moment
 from scheduler.planner.problem import (
     BoardDays,
@@ -21,7 +22,7 @@ from scheduler.planner.problem import (
 )
 from scheduler.planner.takers import Takers, Taking, misfit
 from scheduler.rulebook import Rulebook
-from scheduler.view import Unmounted, View
+from scheduler.view import View
 from scheduler.words.records import Board, Room, Specimen
 
 AFTER_THE_LAST_DAYS = 30

@@ -1,0 +1,62 @@
+"""One specimen that waits, and what follows from where it was; each thing computed once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+
+from scheduler.drying import fit
+from scheduler.drying.later import Phase, kept_later
+from scheduler.drying.softening import Been, Softening, softening
+from scheduler.rulebook import Rulebook
+from scheduler.words.records import Keeping, Place, Specimen
+
+
+@dataclass(frozen=True, eq=False)
+class Unmounted:
+    """A specimen that waits, at a moment under rules."""
+
+    specimen: Specimen
+    been: Been
+    rules: Rulebook
+    now: datetime
+
+    @cached_property
+    def size(self) -> fit.Size | None:
+        """Return its size, None when there is nothing to go by."""
+        return fit.size_of(self.specimen, self.rules)
+
+    @cached_property
+    def softening(self) -> Softening:
+        """Return how it becomes soft and when it spoils; of unknown size it counts as stout."""
+        return self.softening_at(self.now)
+
+    def softening_at(self, at: datetime) -> Softening:
+        """Return how it becomes soft, as things stood at a moment."""
+        return softening(self.specimen, self._body_mm, self.been, self.rules, at)
+
+    @cached_property
+    def later(self) -> tuple[Phase, ...]:
+        """Return how it is kept and softened if it is mounted later; nothing if as now."""
+        place, warmth = self.kept.place if self.kept else None, self.been.chamber_temp_c
+        return kept_later(
+            self.specimen, self._body_mm, self.softening, place, self.rules, self.now, warmth
+        )
+
+    @property
+    def cold(self) -> Place | None:
+        """Return the cold place that keeps it from spoiling, None where it needs none or none can.
+
+        Of several the one that comes first.
+        """
+        return next((phase.place for phase in self.later if phase.place is not None), None)
+
+    @property
+    def kept(self) -> Keeping | None:
+        """Return where it was last said to be kept."""
+        return self.been.keeping
+
+    @property
+    def _body_mm(self) -> float:
+        return self.rules.limit("body_very_stout_mm") if self.size is None else self.size.body_mm
