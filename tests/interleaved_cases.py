@@ -26,14 +26,15 @@ from scheduler.deeds.mount import mount_one, mount_session
 from scheduler.deeds.mount_list import Item, mount_after, mount_list
 from scheduler.deeds.outcome import Outcome
 from scheduler.deeds.plan import PlanWish, plan
-from scheduler.deeds.reading_file import ReadFile, read_file
+from scheduler.deeds.reading_file import read_file
 from scheduler.deeds.readings import record_file
 from scheduler.deeds.release import release
 from scheduler.deeds.rooms import move, read_dial, set_board
 from scheduler.deeds.sessions import Asked, set_session
 from scheduler.deeds.testing import record_test
 from scheduler.deeds.undo import undo
-from scheduler.intake.readings import Manner
+from scheduler.intake.readings import LoggerManner
+from scheduler.looks.logger_file import ReadFile
 from scheduler.record.deed import When
 from scheduler.record.journal import read_journal
 from scheduler.record.kept import kept_plan
@@ -81,7 +82,7 @@ def deeds(folder: Path) -> Deeds:
     typed = Typed("owlet moth", "2", ("fresh",), texts={"wingspan_mm": "38"})
 
     def look(store: Store, when: When) -> ReadFile:
-        return read_file(store, book, folder / "log.csv", "study", Manner(), when.now)
+        return read_file(store, book, folder / "log.csv", "study", LoggerManner(), when.now)
 
     return {
         "load": lambda s, w: load(s, book, folder / "specimens.csv", w),

@@ -22,20 +22,15 @@ CONVENTIONS = {"command": "cli", "blueprint": "page"}
 """What every module of a room calls alike, because it is looked up by that name."""
 
 NAMES_STILL_OPEN: frozenset[str] = frozenset(
-    "Air BODIES_MM Basis Bools Cells DAY_SECONDS Day Desk Dial Evidence FORMAT Fault Found"
-    " Hours Ints Known LEAST_PCT LONGEST_LINE LONGEST_QUOTE MOST_CELLS Manner Place ROUNDS Row"
-    " Sheet Source State TABLES Table Taken Value check day doubt hundredths moment named plain"
-    " put read_sheet text_of values_of".split()
+    "BODIES_MM Basis Cells Desk Dial Evidence FORMAT Fault Found Known MOST_CELLS Place"
+    " ROUNDS Row Source State TABLES Table Value check day doubt moment named put text_of".split()
 )
-IMPORTS_STILL_OPEN = frozenset({("faces", "deeds"), ("rulebook", "intake")})
+IMPORTS_STILL_OPEN = frozenset({("rulebook", "intake")})
 MODULES_STILL_OPEN: frozenset[str] = frozenset({"deeds/load"})
 FUNCTIONS_STILL_OPEN: frozenset[str] = frozenset(
     {
         "cli/backup.command",
         "cli/publish.command",
-        "cli/readings.command",
-        "deeds/reading_file.read_file",
-        "intake/readings/read.read",
         "looks/problem._waiting",
         "planner/search/offers.offers",
         "record/plan_text.text_of",

@@ -9,18 +9,18 @@ from zoneinfo import ZoneInfo
 import openpyxl  # type: ignore[import-untyped]
 import pytest
 
-from scheduler.intake.readings import Found, Manner, read_readings
+from scheduler.intake.readings import LoggerFile, LoggerManner, read_readings
 from scheduler.intake.readings.kinds import other_kind, role_of
 
 BERLIN = ZoneInfo("Europe/Berlin")
 NOW = datetime(2027, 8, 1, 9, tzinfo=BERLIN)
 
 
-def read(folder: Path, *lines: str, **answers: str) -> Found:
+def read(folder: Path, *lines: str, **answers: str) -> LoggerFile:
     path = folder / "logger.csv"
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
     told = {key.replace("_", "-"): answer for key, answer in answers.items()}
-    return read_readings(path, zone=BERLIN, now=NOW, manner=Manner(told))
+    return read_readings(path, zone=BERLIN, now=NOW, manner=LoggerManner(told))
 
 
 def hours(begin: str, count: int, form: str = "%Y-%m-%d %H:%M") -> list[str]:
@@ -28,11 +28,11 @@ def hours(begin: str, count: int, form: str = "%Y-%m-%d %H:%M") -> list[str]:
     return [f"{first + timedelta(hours=n):{form}}" for n in range(count)]
 
 
-def asked(found: Found) -> list[str]:
+def asked(found: LoggerFile) -> list[str]:
     return [question.key for question in found.questions]
 
 
-def values(found: Found) -> list[tuple[float | None, float | None]]:
+def values(found: LoggerFile) -> list[tuple[float | None, float | None]]:
     return [(r.rh_pct, r.temp_c) for day in found.readings.days.values() for r in day]
 
 

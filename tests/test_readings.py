@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler.intake.readings import DayReadings, Manner, Reading, Readings, read_readings
+from scheduler.intake.readings import DayReadings, LoggerManner, Reading, Readings, read_readings
 
 BERLIN = ZoneInfo("Europe/Berlin")
 JULY = date(2026, 7, 3)
@@ -23,7 +23,7 @@ Read = tuple[Readings, list[str]]
 
 def read(path: Path, offset_min: int | None = None, **options: str) -> Read:
     """Read a file that nothing is wrong with; give its readings and notes."""
-    found = read_readings(path, zone=BERLIN, now=NOW, manner=Manner(options, offset_min))
+    found = read_readings(path, zone=BERLIN, now=NOW, manner=LoggerManner(options, offset_min))
     assert found.problems == ()
     assert found.questions == ()
     return found.readings, list(found.notes)

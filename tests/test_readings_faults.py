@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from scheduler.intake.readings import Found, read_readings
+from scheduler.intake.readings import LoggerFile, read_readings
 from scheduler.words.problems import Problem
 
 FAULTY = Path(__file__).parent / "faulty" / "readings"
@@ -107,7 +107,7 @@ def told(problems: Sequence[Problem]) -> list[Fault]:
     return [(p.row, p.column, p.value, p.reason) for p in problems]
 
 
-def found(path: Path) -> Found:
+def found(path: Path) -> LoggerFile:
     zone = ZoneInfo("Europe/Berlin")
     return read_readings(path, zone=zone, now=datetime(2026, 11, 1, tzinfo=zone))
 

@@ -18,9 +18,7 @@ from datetime import date, datetime, time, timedelta
 from typing import NamedTuple
 
 from scheduler.air.hours import DAY_HOURS, Hours
-
-Air = tuple[float, float | None]
-"""Humidity [%] and temperature [deg C] of an hour."""
+from scheduler.words.records import Regime
 
 Days = Mapping[date, bytes]
 """Packed hours (`air.Hours`) by local date."""
@@ -107,6 +105,9 @@ class Apart(NamedTuple):
     begin: float
     end: float
 
+
+LEAST_PCT: Mapping[Regime, float] = {"room": 10.0, "warm": 3.0, "desiccant": 0.0}
+"""Drier no room of this regime is; a sensor that fails often shows 0. No source."""
 
 LEAST_HOURS = 6
 """With fewer common hours two sensors are not compared; no source."""

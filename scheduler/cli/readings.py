@@ -6,7 +6,7 @@ import re
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import click
 
@@ -16,8 +16,8 @@ from scheduler.words import wording
 from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:
-    from scheduler.deeds.reading_file import ReadFile
     from scheduler.intake.asking import Question
+    from scheduler.looks.logger_file import ReadFile
 
 Look = Callable[[Mapping[str, str]], "ReadFile"]
 
@@ -53,15 +53,14 @@ Look = Callable[[Mapping[str, str]], "ReadFile"]
 @click.pass_obj
 def command(
     desk: Desk,
+    /,
     file: Path,
     room: str,
     logger: str | None,
-    dates: Literal["day-first", "month-first", "year-first"] | None,
-    decimal: Literal["comma", "point"] | None,
-    unit: Literal["C", "F", "cell"] | None,
     utc_offset: str | None,
     answers: tuple[str, ...],
     yes: bool,
+    **settled: str | None,
 ) -> None:
     """Record a humidity logger's file.
 
@@ -72,16 +71,15 @@ def command(
     """
     from scheduler.deeds.reading_file import read_file
     from scheduler.deeds.readings import record_file
-    from scheduler.intake.readings import Manner
+    from scheduler.intake.readings import LoggerManner
 
-    given = _given(answers)
-    given |= {k: v for k, v in (("dates", dates), ("decimal", decimal), ("unit", unit)) if v}
+    given = _given(answers) | {key: answer for key, answer in settled.items() if answer}
     offset_min = _minutes(utc_offset)
     with recording(desk, None) as (store, when):
         rules = desk.rules()
 
         def look(told: Mapping[str, str]) -> ReadFile:
-            manner = Manner(told, offset_min)
+            manner = LoggerManner(told, offset_min)
             with _Bar(file.name) as done:
                 return read_file(store, rules, file, room, manner, when.now, logger, done)
 

@@ -11,7 +11,7 @@ from scheduler.intake.readings import DayReadings, Readings
 from scheduler.intake.readings.merge import Merged, Origin, Tally, fresh, merged, of_day, origin_of
 
 
-class Day(NamedTuple):
+class DayAfter(NamedTuple):
     """One day of a logger as it will be; `row` is its row in the record, None: a new one."""
 
     day: date
@@ -21,7 +21,7 @@ class Day(NamedTuple):
 
 def over_recorded(
     db: sqlite3.Connection, room: str, logger: str, found: Readings, file: int
-) -> Iterator[Day]:
+) -> Iterator[DayAfter]:
     """Yield the days of a file put over what the record has of that logger.
 
     file: the number that the file has, or will have, in the record.
@@ -33,11 +33,13 @@ def over_recorded(
         ).fetchone()
         rows = found.rows.get(day) or [0] * len(readings)
         if had is None:
-            yield Day(day, None, fresh(readings, rows, file))
+            yield DayAfter(day, None, fresh(readings, rows, file))
         else:
             speaks = of_day(found.stretches, day)
             old = DayReadings(had["readings"])
-            yield Day(day, had["id"], merged(old, had["origins"], readings, rows, file, speaks))
+            yield DayAfter(
+                day, had["id"], merged(old, had["origins"], readings, rows, file, speaks)
+            )
 
 
 def tally_of(db: sqlite3.Connection, room: str, logger: str, found: Readings) -> Tally:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
 from scheduler.air.sensors import AGREE_POINTS, apart, hours_of, middle
 from scheduler.deeds.reading_days import over_recorded, tally_of
-from scheduler.intake.asking import Asking, Option, Question
-from scheduler.intake.readings import Found, Manner, Readings, read_readings
+from scheduler.intake.asking import Asking, Option
+from scheduler.intake.readings import LoggerFile, LoggerManner, Readings, read_readings
 from scheduler.intake.readings.merge import Tally, differing_said
+from scheduler.looks.logger_file import ReadFile
 from scheduler.looks.moved import MovedDate, moved_dates
 from scheduler.record.measured import heard_in, offsets_of
 from scheduler.record.store import Store
@@ -25,29 +26,12 @@ LOGGER = "logger"
 """What a room's only logger is called when nobody names it."""
 
 
-@dataclass(frozen=True)
-class ReadFile:
-    """A file read and held against the record; nothing is recorded yet.
-
-    `tally` is what it changes of `logger`; `compared` says how it agrees with the room's other
-    sensors; `moved` whose dates it will move.
-    """
-
-    room: Room
-    logger: str
-    found: Found
-    tally: Tally
-    questions: tuple[Question, ...]
-    compared: tuple[str, ...] = ()
-    moved: tuple[MovedDate, ...] = ()
-
-
 def read_file(
     store: Store,
     rules: Rulebook,
     file: Path,
     room: str,
-    manner: Manner,
+    manner: LoggerManner,
     now: datetime,
     logger: str | None = None,
     progress: Callable[[float], None] | None = None,
@@ -71,18 +55,26 @@ def read_file(
             f"{wording.counted(len(found.problems), 'problem')} in {file}; nothing was recorded",
             [*found.problems, *found.readings.left_out],
         )
-    asking = Asking(manner.answers)
-    name = _logger(store, view, where.room, found.readings, logger, asking)
-    tally = tally_of(store.db, where.room, name, found.readings)
-    compared = tuple(
-        _compared(view, where.room, name, found.readings, asking, changes=tally.changes)
-    )
-    moved: tuple[MovedDate, ...] = ()
+    return _held_against(store, view, where, found, manner, logger)
+
+
+def _held_against(
+    store: Store,
+    view: View,
+    where: Room,
+    found: LoggerFile,
+    manner: LoggerManner,
+    logger: str | None,
+) -> ReadFile:
+    asking, room = Asking(manner.answers), where.room
+    name = _logger(store, view, room, found.readings, logger, asking)
+    tally = tally_of(store.db, room, name, found.readings)
+    compared = _compared(view, room, name, found.readings, asking, changes=tally.changes)
+    said, moved = tuple(compared), tuple[MovedDate, ...]()
     if tally.changes and not found.questions and not asking.questions:
-        after = _as_if(store, view, where.room, name, found.readings)
+        after = _as_if(store, view, room, name, found.readings)
         moved = moved_dates(after.standing(), view)
-    questions = (*found.questions, *asking.questions)
-    return ReadFile(where, name, found, tally, questions, compared, moved)
+    return ReadFile(where, name, found, tally, (*found.questions, *asking.questions), said, moved)
 
 
 def _logger(

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.reading_days import next_file, over_recorded
-from scheduler.deeds.reading_file import LOGGER, ReadFile
+from scheduler.deeds.reading_file import LOGGER
 from scheduler.deeds.replan import replan
 from scheduler.faces.moved import moved_date_lines, moved_lines
 from scheduler.intake.readings import Readings
 from scheduler.intake.readings.merge import Tally, differing_said
+from scheduler.looks.logger_file import ReadFile
 from scheduler.looks.moved import moved_dates
 from scheduler.record import rows
 from scheduler.record.deed import Deed, When

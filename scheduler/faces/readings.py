@@ -12,7 +12,7 @@ from scheduler.intake.readings.preview import Preview, Sample, Spread
 from scheduler.words import wording
 
 if TYPE_CHECKING:
-    from scheduler.deeds.reading_file import ReadFile
+    from scheduler.looks.logger_file import ReadFile
 
 _UNITS = {"C": " in deg C", "F": " in deg F", "by cell": ", each cell with its own unit"}
 

@@ -10,28 +10,27 @@ from datetime import datetime, timedelta
 from itertools import combinations, permutations
 from typing import NamedTuple
 
-from scheduler.air.sensors import AGREE_POINTS, apart, hours_of, middle
+from scheduler.air.sensors import AGREE_POINTS, LEAST_PCT, apart, hours_of, middle
 from scheduler.looks.worry import Worry
 from scheduler.record.measured import offsets_of
 from scheduler.view import View
 from scheduler.words import wording
-from scheduler.words.records import Regime, Room
+from scheduler.words.records import Room
 
 LOOK_BACK_DAYS = 90
 STUCK_DAYS = 21
 DRIFT_POINTS, DRIFT_HOURS = 6.0, 14 * 24
 RECENT = timedelta(days=7)
-LEAST_PCT: Mapping[Regime, float] = {"room": 10.0, "warm": 3.0, "desiccant": 0.0}
 SAME_POINTS = 5.0
 
-Hours = Sequence[tuple[datetime, float]]
+_Hours = Sequence[tuple[datetime, float]]
 
 
 class _Heard(NamedTuple):
     """The corrected hours of a room's loggers, and its dial by the hour."""
 
     room: Room
-    loggers: Mapping[str, Hours]
+    loggers: Mapping[str, _Hours]
     dial: Mapping[datetime, float]
 
 
@@ -137,7 +136,7 @@ def _off_the_dial(one: _Heard) -> Iterator[Worry]:
             yield Worry("sensor", (one.room.room,), text, f"wingrest air {one.room.room} --salt RH")
 
 
-def _from_dial(hours: Hours, dial: Mapping[datetime, float]) -> float | None:
+def _from_dial(hours: _Hours, dial: Mapping[datetime, float]) -> float | None:
     found = [rh - dial[at] for at, rh in hours if at in dial]
     return middle(found) if found else None
 

@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from readings_cases.judge import cases, read_case, verdict
 
-from scheduler.intake.readings import Found
+from scheduler.intake.readings import LoggerFile
 
 
 def main() -> int:
@@ -34,7 +34,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         for one in cases(told.count, told.first):
             said: str
-            found: Found | None
+            found: LoggerFile | None
             try:
                 found = read_case(one, Path(folder))
                 said = verdict(one, found)

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from readings_cases.damage import DAMAGES
 from readings_cases.dialects import Dialect, as_bytes, some_dialect, written
 from readings_cases.truth import Moment, truth
-from scheduler.intake.readings import Found, read_readings
+from scheduler.intake.readings import LoggerFile, read_readings
 
 ZONE = ZoneInfo("Europe/Berlin")
 NOW = datetime(2027, 8, 1, 9, tzinfo=ZONE)
@@ -54,14 +54,14 @@ def case(seed: int, share_damaged: float = 0.5) -> Case:
             return Case(seed, dialect, name, moments, raw)
 
 
-def read_case(one: Case, folder: Path) -> Found:
+def read_case(one: Case, folder: Path) -> LoggerFile:
     """Read a case as the program reads a file."""
     path = folder / ("logger.xlsx" if one.dialect.workbook else "logger.csv")
     path.write_bytes(one.raw)
     return read_readings(path, zone=ZONE, now=NOW)
 
 
-def verdict(one: Case, found: Found) -> Verdict:
+def verdict(one: Case, found: LoggerFile) -> Verdict:
     """Judge what was read by what was true.
 
     Whatever is asked or refused is no misreading. Otherwise every reading must be one that was;

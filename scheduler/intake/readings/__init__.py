@@ -18,7 +18,7 @@ from scheduler.intake.readings.preview import Preview
 from scheduler.words.problems import Problem
 from scheduler.words.records import Regime
 
-__all__ = ["DayReadings", "Found", "Manner", "Reading", "Readings", "read_readings"]
+__all__ = ["DayReadings", "LoggerFile", "LoggerManner", "Reading", "Readings", "read_readings"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ class Readings:
 
 
 @dataclass(frozen=True, slots=True)
-class Manner:
+class LoggerManner:
     """How a file is to be read, where it does not tell.
 
     `answers` answer the questions by their keys ("dates", "decimal", "unit", ...).
@@ -58,7 +58,7 @@ class Manner:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class LoggerFile:
     """A file as it was read: with `problems` it is refused, with `questions` not yet ready.
 
     `preview` is None when it could not be read as a table of readings at all.
@@ -80,9 +80,9 @@ def read_readings(
     *,
     zone: ZoneInfo,
     now: datetime | None,
-    manner: Manner | None = None,
+    manner: LoggerManner | None = None,
     progress: Callable[[float], None] | None = None,
-) -> Found:
+) -> LoggerFile:
     """Read a logger's CSV or XLSX file; never guess what it leaves open.
 
     zone: of the record; now: aware, dates ahead of it are asked
@@ -91,4 +91,4 @@ def read_readings(
     """
     from scheduler.intake.readings.read import read
 
-    return read(path, zone, now, manner or Manner(), progress)
+    return read(path, zone, now, manner or LoggerManner(), progress)

@@ -10,11 +10,9 @@ import numpy as np
 
 from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE
 from scheduler.intake.readings import Readings
-from scheduler.intake.readings.clock import DAY_SECONDS
-from scheduler.intake.readings.day import DayReadings
+from scheduler.intake.readings.arrays import Bools, Floats, Ints
+from scheduler.intake.readings.day import DAY_SECONDS, DayReadings
 from scheduler.intake.readings.gates import Values
-from scheduler.intake.readings.moments import Bools, Ints
-from scheduler.intake.readings.values import Floats
 from scheduler.intake.readings.work import Work, said_rows, short
 from scheduler.words.problems import Problem
 
@@ -25,8 +23,8 @@ GAP_KEYS = 2 * 3_600
 _EPOCH = datetime(1970, 1, 1)  # noqa: DTZ001 - wall clock
 
 
-def hundredths(found: Values, no_humidity: Bools, no_temperature: Bools) -> Values:
-    """Return the values rounded to hundredths, within their bounds, without those named."""
+def rounded(found: Values, no_humidity: Bools, no_temperature: Bools) -> Values:
+    """Return the values rounded to rounded, within their bounds, without those named."""
     rh = np.where(no_humidity, np.nan, np.clip(found.humidity, 0, 100))
     temp = found.temperature
     if temp is not None:

@@ -8,9 +8,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from scheduler.intake.readings.moments import NO_OFFSET, Bools, Ints
+from scheduler.intake.readings.arrays import Bools, Ints
+from scheduler.intake.readings.day import DAY_SECONDS
+from scheduler.intake.readings.moments import NO_OFFSET
 
-DAY_SECONDS = 86_400
 HALF_HOUR = 1_800
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 

@@ -9,9 +9,10 @@ from typing import cast
 import numpy as np
 
 from scheduler.intake.asking import Asking, Option
-from scheduler.intake.readings.moments import NAMED, OPEN, SHORT, Bools, Ints, Order, Parts
+from scheduler.intake.readings.arrays import Bools, Ints
+from scheduler.intake.readings.day import DAY_SECONDS
+from scheduler.intake.readings.moments import NAMED, OPEN, SHORT, Order, Parts
 
-DAY_SECONDS = 86_400
 OLDEST_DAYS = 3_653
 """Ten years: a logger's battery and memory hold no longer, older dates are asked about."""
 

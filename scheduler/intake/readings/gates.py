@@ -10,20 +10,18 @@ from typing import NamedTuple, cast
 
 import numpy as np
 
+from scheduler.air.sensors import LEAST_PCT
 from scheduler.intake.asking import Asking, Option
+from scheduler.intake.readings.arrays import Bools, Floats, Ints
 from scheduler.intake.readings.header import Columns
 from scheduler.intake.readings.kinds import Unit
-from scheduler.intake.readings.moments import Bools, Ints
-from scheduler.intake.readings.values import Floats, Numbers
+from scheduler.intake.readings.values import Numbers
 from scheduler.words.records import Regime
 
 HUMIDITY_SLACK = 1.0
 """Points by which a sensor at its end may overshoot 0 to 100 %; more is an error code."""
 
 TEMPERATURES_C = (-20.0, 60.0)
-
-LEAST_PCT: dict[Regime, float] = {"room": 10.0, "warm": 3.0, "desiccant": 0.0}
-"""Drier no room of this regime is; a sensor that fails often shows 0."""
 
 USUAL_C: dict[Regime, tuple[float, float]] = {
     "room": (1.0, 36.0),
@@ -58,7 +56,7 @@ class Values(NamedTuple):
     fractions: bool
 
 
-def values_of(
+def understood_of(
     humidity: Numbers,
     temperature: Numbers | None,
     columns: Columns,

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scheduler.intake.asking import Asking, Option
-from scheduler.intake.readings.kinds import Role, Unit, other_kind, plain, role_of, unit_in
+from scheduler.intake.readings.kinds import Role, Unit, folded, other_kind, role_of, unit_in
 
 _OFFSET = re.compile(r"\b(?:utc|gmt)\b\s*(?:([+-])(\d{1,2}):?(\d{2})?)?")
 _TIMES: tuple[Role, ...] = ("moment", "date", "clock")
@@ -89,7 +89,7 @@ def columns_of(cells: Sequence[str], units: Sequence[str], asking: Asking) -> Co
         temperature,
         unit,
         "%" in cells[humidity] + below[humidity],
-        _offset(" ".join(plain(cells[n]) for n in times)),
+        _offset(" ".join(folded(cells[n]) for n in times)),
         tuple(cells),
     )
 

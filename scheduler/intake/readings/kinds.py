@@ -48,7 +48,7 @@ _FAHRENHEIT = re.compile(r"fahrenheit|°\s*f\b|\bdeg\.?\s*f\b|[(\[,/_ ]\s*f\s*[)
 _CELSIUS = re.compile(r"celsius|°\s*c\b|\bdeg\.?\s*c\b|[(\[,/_ ]\s*c\s*[)\]]?$|^c$")
 
 
-def plain(title: str) -> str:
+def folded(title: str) -> str:
     """Return a title as it is compared."""
     decomposed = unicodedata.normalize("NFD", title.replace("º", "°").replace("_", " ").casefold())
     return " ".join("".join(s for s in decomposed if not unicodedata.combining(s)).split())
@@ -56,7 +56,7 @@ def plain(title: str) -> str:
 
 def role_of(title: str) -> Role | None:
     """Return what a column tells, None for one that is not read."""
-    text = plain(title)
+    text = folded(title)
     if other_kind(title) is not None:
         return None
     if _BOTH.search(text) or (_DATE.search(text) and _CLOCK.search(text)):
@@ -72,11 +72,11 @@ def role_of(title: str) -> Role | None:
 
 def other_kind(title: str) -> str | None:
     """Return what a column that is not read holds, None when its title does not say."""
-    text = plain(title)
+    text = folded(title)
     return next((name for name, words in _OTHERS if words.search(text)), None)
 
 
 def unit_in(text: str) -> Unit | None:
     """Return the unit that a title or a cell carries."""
-    text = plain(text)
+    text = folded(text)
     return "F" if _FAHRENHEIT.search(text) else "C" if _CELSIUS.search(text) else None

@@ -15,11 +15,9 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from scheduler.intake.readings.sheet import Texts
+from scheduler.intake.readings.arrays import Bools, Ints, Texts
 
-Ints = npt.NDArray[np.int64]
 Number = Callable[..., npt.NDArray[np.int64]]
-Bools = npt.NDArray[np.bool_]
 Order = Literal["day-first", "month-first", "year-first"]
 
 MOST_FORMS = 600

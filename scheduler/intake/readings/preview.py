@@ -27,7 +27,7 @@ class Sample(NamedTuple):
     temp_c: float | None
 
 
-class Taken(NamedTuple):
+class TakenAs(NamedTuple):
     """A column of the file and what it was taken for."""
 
     title: str
@@ -52,7 +52,7 @@ class Preview:
     clock: str
     unit: str | None
     fractions: bool
-    columns: tuple[Taken, ...]
+    columns: tuple[TakenAs, ...]
     count: int
     first: datetime | None
     last: datetime | None

@@ -12,16 +12,16 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from scheduler.intake.asking import Asking, Option
-from scheduler.intake.readings import Found, Manner, Readings, gates, values
-from scheduler.intake.readings.by_day import by_day, hundredths
+from scheduler.intake.readings import LoggerFile, LoggerManner, Readings, gates, values
+from scheduler.intake.readings.arrays import Bools, Ints, Texts
+from scheduler.intake.readings.by_day import by_day, rounded
 from scheduler.intake.readings.clock import placed
 from scheduler.intake.readings.dates import Dated, dated
-from scheduler.intake.readings.moments import NO_OFFSET, Bools, Ints, parts_of
-from scheduler.intake.readings.preview import Preview, Taken
-from scheduler.intake.readings.sheet import Sheet, Texts, read_sheet
-from scheduler.intake.readings.shown import samples_of, spread_of
+from scheduler.intake.readings.moments import NO_OFFSET, parts_of
+from scheduler.intake.readings.sheet import LoggerSheet, read_cells
+from scheduler.intake.readings.shown import Understood, preview_of, samples_of
 from scheduler.intake.readings.work import Work
-from scheduler.intake.table import SEPARATORS, TableFault
+from scheduler.intake.table import TableFault
 from scheduler.words.problems import Problem
 
 NOTHING = Readings({}, 0, None, None)
@@ -37,17 +37,17 @@ def read(
     path: Path,
     zone: ZoneInfo,
     now: datetime | None,
-    manner: Manner,
+    manner: LoggerManner,
     progress: Callable[[float], None] | None,
-) -> Found:
+) -> LoggerFile:
     """Read one file; see `read_readings`."""
     done = progress or (lambda _: None)
     asking = Asking(manner.answers)
     try:
-        sheet = read_sheet(path, asking)
+        sheet = read_cells(path, asking)
     except TableFault as fault:
         problem = Problem(path.name, fault.row, None, None, fault.reason, fault.remedy)
-        return Found(NOTHING, problems=(problem,))
+        return LoggerFile(NOTHING, problems=(problem,))
     done(0.3)
     work = Work(path.name, sheet)
     work.keep_filled()
@@ -60,32 +60,15 @@ def read(
     readings = replace(by_day(work, wall, second, understood), file=path.name, digest=sheet.digest)
     _check_left_out(work, readings, sheet, asking)
     done(0.9)
-    preview = Preview(
-        file=path.name,
-        encoding=sheet.encoding,
-        separator=None if sheet.separator is None else SEPARATORS[sheet.separator],
-        decimal=_decimal_said(signs),
-        dates=moments.order,
-        clock=_clock_said(sheet, zone, manner.offset_min),
-        unit=understood.unit or (None if understood.temperature is None else "by cell"),
-        fractions=understood.fractions,
-        columns=tuple(
-            Taken(title, sheet.columns.taken_as(n)) for n, title in enumerate(sheet.columns.titles)
-        ),
-        count=readings.count,
-        first=readings.first,
-        last=readings.last,
-        humidity=spread_of(understood.humidity),
-        temperature=spread_of(understood.temperature),
-        samples=samples_of(sheet, work.rows, wall, understood),
-        questions=asking.questions,
-    )
+    clock = _clock_said(sheet, zone, manner.offset_min)
+    shown = Understood(sheet, signs, moments.order, clock, understood, readings)
+    preview = preview_of(shown, samples_of(sheet, work.rows, wall, understood), asking.questions)
     done(1.0)
     problems: tuple[Problem, ...] = ()
     if not readings.count and not asking.questions:
         reason = "holds no reading that can be used"
         problems = (Problem(path.name, None, None, None, reason, "See what was left out"),)
-    return Found(readings, preview, problems, tuple(work.notes))
+    return LoggerFile(readings, preview, problems, tuple(work.notes))
 
 
 def _cut_end(work: Work) -> Bools:
@@ -100,7 +83,7 @@ def _cut_end(work: Work) -> Bools:
 
 
 def _moments(
-    work: Work, zone: ZoneInfo, now: datetime | None, manner: Manner, asking: Asking
+    work: Work, zone: ZoneInfo, now: datetime | None, manner: LoggerManner, asking: Asking
 ) -> tuple[Dated, Ints, Ints]:
     """Return the moments as understood, wall seconds and passes; rows without are left out."""
     columns = work.sheet.columns
@@ -130,7 +113,7 @@ def _moments(
 
 
 def _values(
-    work: Work, wall: Ints, manner: Manner, asking: Asking
+    work: Work, wall: Ints, manner: LoggerManner, asking: Asking
 ) -> tuple[gates.Values, frozenset[str]]:
     """Return the values in % and deg C; what cannot be is NaN and named."""
     columns = work.sheet.columns
@@ -145,17 +128,19 @@ def _values(
         signs |= temperature.signs
         nothing = _nothing(work.temperature, temperature)
         work.name(nothing, work.temperature, temp_title, "is no number", _SENSOR)
-    understood = gates.values_of(humidity, temperature, columns, manner.regime, work.rows, asking)
+    understood = gates.understood_of(
+        humidity, temperature, columns, manner.regime, work.rows, asking
+    )
     wet, hot = gates.impossible(understood)
     work.name(wet, work.humidity, rh_title, "is outside 0 to 100 %", _SENSOR)
     if work.temperature is not None:
         low, high = gates.TEMPERATURES_C
         reason = f"is outside {low:g} to {high:g} deg C"
         work.name(hot, work.temperature, temp_title, reason, _SENSOR)
-    understood = hundredths(understood, wet, hot)
+    understood = rounded(understood, wet, hot)
     dry = gates.check_air(understood, wall, manner.regime, work.rows, asking)
     work.name(dry, work.humidity, rh_title, "is drier than any room", _SENSOR)
-    return hundredths(understood, dry, np.zeros(len(dry), dtype=bool)), signs
+    return rounded(understood, dry, np.zeros(len(dry), dtype=bool)), signs
 
 
 def _nothing(texts: Texts, found: values.Numbers) -> Bools:
@@ -167,7 +152,7 @@ def _decimal(asking: Asking) -> values.Decimal | None:
     return {"comma": ",", "point": "."}.get(given or "")  # type: ignore[return-value]
 
 
-def _check_left_out(work: Work, readings: Readings, sheet: Sheet, asking: Asking) -> None:
+def _check_left_out(work: Work, readings: Readings, sheet: LoggerSheet, asking: Asking) -> None:
     left = work.rows_left_out
     if left > max(FEW_LEFT_OUT, MOST_LEFT_OUT * len(sheet.rows)) and readings.count:
         asking.ask(
@@ -177,12 +162,7 @@ def _check_left_out(work: Work, readings: Readings, sheet: Sheet, asking: Asking
         )
 
 
-def _decimal_said(signs: frozenset[str]) -> str | None:
-    said = [name for sign, name in ((".", "point"), (",", "comma")) if sign in signs]
-    return " and ".join(said) or None
-
-
-def _clock_said(sheet: Sheet, zone: ZoneInfo, offset_min: int | None) -> str:
+def _clock_said(sheet: LoggerSheet, zone: ZoneInfo, offset_min: int | None) -> str:
     offset = sheet.columns.offset_min if offset_min is None else offset_min
     if offset is None:
         return f"local time of {zone.key}"

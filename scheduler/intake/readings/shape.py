@@ -12,11 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from scheduler.intake.readings.arrays import Bools, Ints
 from scheduler.intake.readings.header import Columns
 from scheduler.intake.table import TableFault
-
-Ints = npt.NDArray[np.int64]
-Bools = npt.NDArray[np.bool_]
 
 _COMMAS_TWICE = "commas seem to be decimal signs, too"
 EXPORT_ANEW = "Export with semicolons between the cells, or with decimal points"

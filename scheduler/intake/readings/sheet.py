@@ -20,15 +20,14 @@ import pandas as pd
 
 from scheduler.intake.asking import Asking
 from scheduler.intake.readings import shape
+from scheduler.intake.readings.arrays import Texts
 from scheduler.intake.readings.header import Columns, columns_of, is_header, looks_like_header
 from scheduler.intake.table import SEPARATORS, Grid, TableFault, decoded, read_bytes, read_grids
-
-Texts = npt.NDArray[np.object_]
 
 HEADER_WITHIN = 100
 """Lines within which a header is looked for."""
 
-LONGEST_LINE = 10_000
+LONGEST_ROW = 10_000
 """A logger's line is shorter; one that is not is no row of readings."""
 
 MOST_ROWS = 1_500_000
@@ -39,7 +38,7 @@ _ODD = (("\u00a0", " "), ("\u202f", " "), ("\u2009", " "), ("−", "-"))
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class LoggerSheet:
     """The cells that count; `rows` are their numbers in the file.
 
     `cut` marks rows that have lost a cell, `alone` lines of one cell, no row at all. `open_end`:
@@ -61,7 +60,7 @@ class Sheet:
     digest: str = ""
 
 
-def read_sheet(path: Path, asking: Asking) -> Sheet:
+def read_cells(path: Path, asking: Asking) -> LoggerSheet:
     """Read the file; raise TableFault when it is no table of readings."""
     raw = read_bytes(path)
     if raw[:4] == b"PK\x03\x04" or raw[:4] == b"\xd0\xcf\x11\xe0":
@@ -76,11 +75,11 @@ def _digest(raw: bytes) -> str:
     return hashlib.sha256(raw).hexdigest()
 
 
-def _of_text(text: str, encoding: str, asking: Asking) -> Sheet:
+def _of_text(text: str, encoding: str, asking: Asking) -> LoggerSheet:
     lines = text.split("\n", HEADER_WITHIN)
     top = lines[:HEADER_WITHIN]
-    if any(len(line) > LONGEST_LINE for line in top):
-        raise TableFault(None, f"has a line of more than {LONGEST_LINE:,} letters", _NO_SHEET)
+    if any(len(line) > LONGEST_ROW for line in top):
+        raise TableFault(None, f"has a line of more than {LONGEST_ROW:,} letters", _NO_SHEET)
     found = next(
         (
             (number, sign)
@@ -100,7 +99,7 @@ def _of_text(text: str, encoding: str, asking: Asking) -> Sheet:
     return _body(body, sign, columns, begin + 1, encoding)
 
 
-def _body(body: str, sign: str, columns: Columns, first_row: int, encoding: str) -> Sheet:
+def _body(body: str, sign: str, columns: Columns, first_row: int, encoding: str) -> LoggerSheet:
     if not body.strip():
         raise TableFault(None, "has a header and no readings", _NO_SHEET)
     lines = shape.lines_of(body, sign)
@@ -209,7 +208,7 @@ def _no_header(grid: Sequence[Sequence[str]]) -> TableFault:
     )
 
 
-def _of_workbook(grids: Sequence[Grid], asking: Asking) -> Sheet:
+def _of_workbook(grids: Sequence[Grid], asking: Asking) -> LoggerSheet:
     found = []
     for grid in grids:
         at = next((n for n, line in enumerate(grid.lines[:HEADER_WITHIN]) if is_header(line)), None)
@@ -225,7 +224,7 @@ def _of_workbook(grids: Sequence[Grid], asking: Asking) -> Sheet:
     return _of_grid(*found[0], asking)
 
 
-def _of_grid(grid: Grid, at: int, asking: Asking) -> Sheet:
+def _of_grid(grid: Grid, at: int, asking: Asking) -> LoggerSheet:
     below = grid.lines[at + 1] if at + 1 < len(grid.lines) else []
     columns, skip = _columns(grid.lines[at], below, asking)
     begin = at + 1 + skip
@@ -265,14 +264,14 @@ def _sheet(
     written: tuple[str | None, str | None],
     line: Callable[[int], str],
     body: str = "",
-) -> Sheet:
+) -> LoggerSheet:
     moment = cells[columns.times[0]]
     if len(columns.times) > 1:
         moment = moment + " " + cells[columns.times[1]]
     rows = np.arange(first_row, first_row + len(moment), dtype=np.int64)
     temperature = None if columns.temperature is None else cells[columns.temperature]
     humidity = cells[columns.humidity]
-    return Sheet(
+    return LoggerSheet(
         columns,
         rows,
         moment,

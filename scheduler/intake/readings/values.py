@@ -9,10 +9,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from scheduler.intake.readings.moments import Bools
-from scheduler.intake.readings.sheet import Texts
+from scheduler.intake.readings.arrays import Bools, Floats, Texts
 
-Floats = npt.NDArray[np.float64]
 Decimal = Literal[".", ","]
 Behind = Literal["", "%", "C", "F"]
 

@@ -7,17 +7,17 @@ from collections.abc import Iterator
 import numpy as np
 
 from scheduler.intake.readings import values
-from scheduler.intake.readings.moments import Bools, Ints
-from scheduler.intake.readings.sheet import Sheet, Texts
+from scheduler.intake.readings.arrays import Bools, Ints, Texts
+from scheduler.intake.readings.sheet import LoggerSheet
 from scheduler.words.problems import Problem
 
-LONGEST_QUOTE = 40
+MOST_QUOTED = 40
 
 
 class Work:
     """The rows that are still in, with the columns that were made of them (`carry`)."""
 
-    def __init__(self, file: str, sheet: Sheet) -> None:
+    def __init__(self, file: str, sheet: LoggerSheet) -> None:
         self.file = file
         self.sheet = sheet
         self.rows: Ints = sheet.rows
@@ -100,7 +100,7 @@ def said_rows(count: int) -> str:
     return "1 row" if count == 1 else f"{count} rows"
 
 
-def short(text: str, most: int = LONGEST_QUOTE) -> str:
+def short(text: str, most: int = MOST_QUOTED) -> str:
     """Return a text as it can be quoted."""
     shown = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
     return shown if len(shown) <= most else shown[: most - 1] + "…"

@@ -1,0 +1,28 @@
+"""A logger's file held against the record, before anything of it is recorded."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scheduler.intake.asking import Question
+from scheduler.intake.readings import LoggerFile
+from scheduler.intake.readings.merge import Tally
+from scheduler.looks.moved import MovedDate
+from scheduler.words.records import Room
+
+
+@dataclass(frozen=True)
+class ReadFile:
+    """A file read and held against the record; nothing is recorded yet.
+
+    `tally` is what it changes of `logger`; `compared` says how it agrees with the room's other
+    sensors; `moved` whose dates it will move.
+    """
+
+    room: Room
+    logger: str
+    found: LoggerFile
+    tally: Tally
+    questions: tuple[Question, ...]
+    compared: tuple[str, ...] = ()
+    moved: tuple[MovedDate, ...] = ()
