@@ -15,6 +15,7 @@ import pytest
 from bench_cases import Desk, weekend
 from hypothesis import given
 from hypothesis import strategies as st
+from story_blocks import STORIES, played
 
 from scheduler.record.export import cell, text_of
 from scheduler.record.snapshots import Snapshots, Taken, kept
@@ -235,6 +236,26 @@ def test_an_export_makes_the_same_record_again(desk: Desk, tmp_path: Path) -> No
     desk.did("feed", "-o", tmp_path / "b.ics", now=SATURDAY)
     again.did("feed", "-o", tmp_path / "c.ics", now=SATURDAY)
     assert (tmp_path / "c.ics").read_bytes() == (tmp_path / "b.ics").read_bytes()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("story", STORIES, ids=lambda story: story.stem)
+def test_a_story_exported_and_loaded_goes_on_the_same(story: Path, tmp_path: Path) -> None:
+    (tmp_path / "story").mkdir()
+    played(story, tmp_path / "story")
+    desk = Desk(tmp_path / "story" / "bench.sqlite")
+    if not desk.store.exists():
+        pytest.skip("it is told with a record that it throws away")
+    again = same_again(desk, tmp_path)
+    assert everything(again.store) == everything(desk.store)
+    with Store(desk.store) as store:
+        latest = store.facts().latest
+    assert latest is not None
+    for one in (desk, again):  # what is said of their snapshots is each one's own
+        one.did("backup", now=latest.isoformat())
+    for days in (1, 8, 30):
+        now = (latest + timedelta(days=days)).isoformat()
+        assert answers(again, now) == answers(desk, now)
 
 
 def test_an_export_goes_into_an_empty_record_only(desk: Desk, tmp_path: Path) -> None:
