@@ -17,6 +17,15 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "plan": ("plan", "Plan the coming sessions: who, where, when, what into the chamber."),
     "ready": ("ready", "Answer: can I free this board yet?"),
     "boards": ("boards", "List what stands where, and how dry it is."),
+    "find": ("find", "Find specimens by id, taxon, box, board, number, place or collector."),
+    "show": (
+        "show",
+        "Show a specimen's life: where it is, what is next and why, its label, its history.",
+    ),
+    "list": (
+        "lists",
+        "List what waits, what stands, what came off (or has no label yet), what was lost.",
+    ),
     "load": ("load", "Load a folder of tables into the record."),
     "add": ("add", "Record specimens at the bench, without a file."),
     "session": ("session", "Record bench time: one session, or one a week; 0 minutes cancels."),

@@ -31,6 +31,7 @@ _COLUMNS = {option[2:].replace("-", "_"): column for column, option in OPTIONS.i
 @click.option("--wanted-by", metavar="DATE", help="To be off the board by then.")
 @click.option("--spoils-by", metavar="DATE", help="To be mounted by then.")
 @click.option("--box", metavar="NAME", help="The box, tray or bag they lie in.")
+@click.option("--lot", metavar="NAME", help="They share one label, as a brood does.")
 @click.option("--as", "prefix", metavar="PREFIX", help="Begin the ids with this: S makes S-01.")
 @click.option("--label", "labels", multiple=True, metavar="TERM=VALUE", help="A label term.")
 @at_option

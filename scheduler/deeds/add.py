@@ -37,6 +37,7 @@ OPTIONS: Mapping[str, str] = {
     "spoils_by": "--spoils-by",
     "frozen_on": "--frozen",
     "box": "--box",
+    "lot": "--lot",
 }
 """The columns of specimens.csv that are typed, and how."""
 

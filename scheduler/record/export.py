@@ -41,6 +41,8 @@ TELLS = {
     "sensor_offset": "by how much a logger or dial reads wrong, since when",
     "counting_logger": "which logger counts in a room that has several",
     "droop": "wings that sank after their specimen had come off",
+    "afterwards": "what was done with a specimen once it had come off: labelled, bagged, given",
+    "photo": "pictures of specimens: where their files are",
     "journal": "every line that was recorded; `undoes` is the line it takes back",
     "change": "every row that a line changed, before and after, as JSON",
     "kept_plan": "the plan last proposed, as JSON; no fact",

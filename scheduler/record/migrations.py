@@ -5,6 +5,7 @@ A migration that has been released is never edited; the next one is appended.
 
 from __future__ import annotations
 
+from scheduler.record.afterwards_tables import AFTERWARDS
 from scheduler.record.logger_tables import LOGGERS
 from scheduler.record.triggers import journaled, named, rejournaled
 
@@ -271,6 +272,8 @@ STATE_TABLES: dict[str, str] = {
     "dial": "id",
     "room_day": "id",
     "droop": "id",
+    "afterwards": "id",
+    "photo": "id",
     "reading_file": "id",
     "sensor_offset": "id",
     "counting_logger": "room",
@@ -309,4 +312,6 @@ MIGRATIONS: tuple[str, ...] = (
     _PLAN_ALONE,
     LOGGERS,
     _SECRETS,
+    AFTERWARDS
+    + rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm", "box", "lot"]),
 )

@@ -18,6 +18,7 @@ from scheduler.record.by_id import ById
 from scheduler.record.measured import dials_right, heard_in
 from scheduler.record.snapshot import ByLogger, Snapshot, grouped
 from scheduler.words.records import (
+    Afterwards,
     Board,
     BoardStay,
     ChamberStay,
@@ -25,6 +26,7 @@ from scheduler.words.records import (
     Droop,
     DrynessTest,
     Keeping,
+    Photo,
     Placement,
     Room,
     SensorOffset,
@@ -116,6 +118,14 @@ class Recorded(Snapshot):
     @cached_property
     def droops(self) -> tuple[Droop, ...]:
         return self._all("SELECT * FROM droop ORDER BY id", rows.droop_from)
+
+    @cached_property
+    def afterwards(self) -> tuple[Afterwards, ...]:
+        return self._all("SELECT * FROM afterwards ORDER BY at, id", rows.afterwards_from)
+
+    @cached_property
+    def photos(self) -> tuple[Photo, ...]:
+        return self._all("SELECT * FROM photo ORDER BY taken_at, id", rows.photo_from)
 
     @cached_property
     def air_days(self) -> Mapping[str, Mapping[date, bytes]]:

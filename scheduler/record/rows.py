@@ -15,6 +15,7 @@ from typing import Any
 
 from scheduler.record.migrations import BLOB_COLUMNS
 from scheduler.words.records import (
+    Afterwards,
     Board,
     BoardStay,
     ChamberStay,
@@ -22,6 +23,7 @@ from scheduler.words.records import (
     Droop,
     DrynessTest,
     Keeping,
+    Photo,
     Placement,
     Room,
     SensorOffset,
@@ -135,6 +137,7 @@ def specimen_from(row: sqlite3.Row) -> Specimen:
         priority=row["priority"],
         minutes=row["minutes"],
         box=row["box"],
+        lot=row["lot"],
         label=json.loads(row["label"]),
     )
 
@@ -160,6 +163,7 @@ def specimen_row(s: Specimen) -> dict[str, Value]:
         "priority": s.priority,
         "minutes": s.minutes,
         "box": s.box,
+        "lot": s.lot,
         "label": json.dumps(dict(s.label), ensure_ascii=False, sort_keys=True),
     }
 
@@ -236,6 +240,28 @@ def droop_from(row: sqlite3.Row) -> Droop:
 def keeping_from(row: sqlite3.Row) -> Keeping:
     """Return where a specimen is kept from its row."""
     return Keeping(row["specimen"], row["place"], moment_of(row["since"]))
+
+
+def afterwards_from(row: sqlite3.Row) -> Afterwards:
+    """Return what was done with a specimen after it came off, from its row."""
+    at = moment_of(row["at"])
+    return Afterwards(row["specimen"], row["step"], at, row["whom"], row["note"])
+
+
+def afterwards_row(done: Afterwards) -> dict[str, Value]:
+    """Return what was done with a specimen after it came off as a row."""
+    return {
+        "specimen": done.specimen,
+        "step": done.step,
+        "at": moment_text(done.at),
+        "whom": done.whom,
+        "note": done.note,
+    }
+
+
+def photo_from(row: sqlite3.Row) -> Photo:
+    """Return a photo from its row."""
+    return Photo(row["specimen"], row["file"], moment_of(row["taken_at"]))
 
 
 def dial_from(row: sqlite3.Row) -> Dial:

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from scheduler.words.records import (
+    Afterwards,
     Board,
     BoardStay,
     ChamberStay,
@@ -17,6 +18,7 @@ from scheduler.words.records import (
     Droop,
     DrynessTest,
     Keeping,
+    Photo,
     Placement,
     Room,
     SensorOffset,
@@ -64,6 +66,8 @@ class Snapshot:
     offsets: tuple[SensorOffset, ...] = ()
     counting_loggers: Mapping[str, str] = field(default_factory=dict)
     droops: tuple[Droop, ...] = ()
+    afterwards: tuple[Afterwards, ...] = ()
+    photos: tuple[Photo, ...] = ()
     gone: Mapping[str, str] = field(default_factory=dict)
     latest: datetime | None = None
     namespace: str = ""

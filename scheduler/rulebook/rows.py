@@ -41,6 +41,8 @@ LIMIT_NAMES = (
     "body_high",
     "reference_wingspan_mm",
     "widest_groove_mm",
+    "pest_freeze_days",
+    "pest_warm_hours",
     "body_slender_mm",
     "body_medium_mm",
     "body_stout_mm",

@@ -18,10 +18,13 @@ SizeClass = Literal["slender", "medium", "stout", "very stout"]
 Verdict = Literal["stiff", "soft"]
 Refill = Literal["any", "end", "whole"]
 Place = Literal["freezer", "fridge", "thawed"]
+DoneWith = Literal["labelled", "bagged", "handed over"]
 
 STATES: tuple[State, ...] = get_args(State)
 REGIMES: tuple[Regime, ...] = get_args(Regime)
 SIZE_CLASSES: tuple[SizeClass, ...] = get_args(SizeClass)
+HOSTS_SEEN = ("fed", "bred", "found")
+"""How a host is known: seen feeding on it, bred from it, or only found there."""
 REFILLS: tuple[Refill, ...] = get_args(Refill)
 BASES: tuple[Basis, ...] = get_args(Basis)
 """From the strongest to the weakest: a combined answer carries the weakest of its rows."""
@@ -79,7 +82,9 @@ class Specimen:
     `available` is the first local date on which it may go into the chamber, `spoils_by` the
     last on which it may still be mounted, `wanted_by` the one by which it should be off the
     board. `priority` is 1-10, 10 the most urgent. `box` is where it
-    lies until then: a box, tray or bag, as its owner calls it. `label` holds Darwin Core terms.
+    lies until then: a box, tray or bag, as its owner calls it; `lot` names those that are alike
+    and share one label, as the brood of one rearing. `label` holds Darwin Core terms, and what
+    the standard has none for: when the adult emerged, how a host was known.
     """
 
     specimen: str
@@ -100,6 +105,7 @@ class Specimen:
     priority: int = 1
     minutes: int | None = None
     box: str | None = None
+    lot: str | None = None
     label: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -183,6 +189,29 @@ class Keeping:
     specimen: str
     place: Place
     since: datetime
+
+
+@dataclass(frozen=True)
+class Afterwards:
+    """What was done with a specimen once it had come off: labelled, bagged, handed over.
+
+    `whom` is who got it; `note` a permit, for one.
+    """
+
+    specimen: str
+    step: DoneWith
+    at: datetime
+    whom: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Photo:
+    """A picture of a specimen: a file, kept beside the record or where its owner has it."""
+
+    specimen: str
+    file: str
+    taken_at: datetime
 
 
 @dataclass(frozen=True)

@@ -98,3 +98,12 @@ def table(
         lines.append((lead + first).rstrip())
         lines.extend(" " * len(lead) + part for part in broken[1:])
     return lines
+
+
+NEAR_DAYS = 300
+"""A date further off than this, ten months about, is said with its year."""
+
+
+def day_from(when: date, today: date) -> str:
+    """Return a date as "8 May", with its year where that is not plain from today."""
+    return day(when) + (f" {when.year}" if abs((when - today).days) > NEAR_DAYS else "")

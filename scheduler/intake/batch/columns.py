@@ -7,7 +7,7 @@ from typing import Literal
 
 from scheduler.intake.batch import cells
 from scheduler.intake.batch.cells import Reader
-from scheduler.words.records import REFILLS, REGIMES, SIZE_CLASSES, STATES
+from scheduler.words.records import HOSTS_SEEN, REFILLS, REGIMES, SIZE_CLASSES, STATES
 
 Form = Literal["text", "number", "date"]
 
@@ -109,6 +109,8 @@ _LABEL_COLUMNS = (
     _number("minimumElevationInMeters", -500, 9000, "m"),
     _number("maximumElevationInMeters", -500, 9000, "m"),
     Column("countryCode", cells.country_code),
+    _date("emerged_on", cells.event_date),
+    Column("host_seen", cells.word(*HOSTS_SEEN)),
     Column("verbatimLabel", cells.words(2000, line_breaks=True)),
     Column("associatedTaxa", cells.words(500)),
     Column("dynamicProperties", cells.words(2000)),
@@ -126,10 +128,11 @@ LABEL_TERMS: tuple[str, ...] = tuple(
     disposition catalogNumber otherCatalogNumbers recordNumber verbatimLabel treatments
     handlingRequirements hazardType materialEntityRemarks occurrenceRemarks dynamicProperties
     fieldNotes establishmentMeans degreeOfEstablishment parentEventID identifiedBy
-    dateIdentified scientificName order""".split()
+    dateIdentified scientificName order emerged_on host_seen""".split()
 )
 """The Darwin Core terms a label may carry (TDWG, Darwin Core, occurrence core); `family` and
-`sex` are columns of the specimen itself."""
+`sex` are columns of the specimen itself. The standard has no term for the emergence of a reared
+adult, nor for how its host is known: `emerged_on` and `host_seen` are ours."""
 
 SPECIMENS = Table(
     "specimens.csv",
@@ -154,6 +157,7 @@ SPECIMENS = Table(
         _whole("priority", 1, 10),
         _whole("minutes", 0, 1440, "min"),
         Column("box", cells.words(60)),
+        Column("lot", cells.words(60)),
         _whole("count", 1, 500),
         *(_LABEL_COLUMN.get(term, Column(term, cells.words())) for term in LABEL_TERMS),
     ),

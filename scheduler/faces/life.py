@@ -1,0 +1,158 @@
+"""A specimen's life as a screen of text and as JSON; lists of lives as a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+
+from scheduler.drying.evidence import evidence_json
+from scheduler.looks.life import Life
+from scheduler.record.journal import JournalLine
+from scheduler.words import wording
+from scheduler.words.label import data_label, name_label, sex_sign
+
+LEAST_LAST = 20
+"""So wide a last column may be broken; narrower, a row gets lines of its own."""
+
+
+def life_lines(life: Life, history: Iterable[JournalLine]) -> list[str]:
+    """Return a specimen's life, its latest line last."""
+    s, today = life.specimen, life.view.now.date()
+    lines = [_head(life), "=" * len(_head(life))]
+    rows = [("is", life.place), ("since", _since(life.since, today)), ("next", life.next_step)]
+    if s.lot:
+        rows.append(("lot", s.lot))
+    rows.append(("label", data_label(s).text or "nothing is known"))
+    if life.missing:
+        rows.append(("", f"missing: {wording.listed(life.missing)}"))
+    rows += [("name", " ".join(p.text for p in name_label(s)))] if name_label(s) else []
+    if s.label.get("catalogNumber"):
+        rows.append(("number", s.label["catalogNumber"]))
+    rows += _drying(life)
+    rows += [("photo", f"{p.file} ({wording.day_from(p.taken_at, today)})") for p in life.photos]
+    lines += [line for name, text in rows if text for line in _row(name, text)]
+    lines += ["", "Its lines in the journal"]
+    for entry in history:
+        at = life.view.local(entry.happened_at)
+        undone = f" (taken back by line {entry.undone_by})" if entry.undone_by else ""
+        who = f"{entry.who}: " if entry.who else ""
+        text = f"{entry.line:>4}  {wording.moment(at)} {at.year}  {who}{entry.text}{undone}"
+        lines += wording.wrapped(text, "  ", " " * 8)
+    return lines
+
+
+def _head(life: Life) -> str:
+    s = life.specimen
+    sign = sex_sign(s.sex)
+    return " ".join(filter(None, (f"{s.specimen}:", s.taxon or s.group or s.family, sign)))
+
+
+def _row(name: str, text: str) -> list[str]:
+    return wording.wrapped(f"  {name:<7}{text}", "", " " * 9)
+
+
+def _since(since: datetime | date | None, today: date) -> str:
+    if since is None:
+        return ""
+    if isinstance(since, datetime):
+        year = f" {since.year}" if abs((since.date() - today).days) > wording.NEAR_DAYS else ""
+        return wording.moment(since) + year
+    days = wording.days_said((today - since).days)
+    return f"{wording.day_from(since, today)}, {days}"
+
+
+def _drying(life: Life) -> list[tuple[str, str]]:
+    """Return the rule and the air that the dates of one on a board rest on."""
+    a, p = life.answer, life.placement
+    if a is None:
+        ids = ", ".join(p.rule_ids) if p is not None else ""
+        return [("rules", f"{ids} (when it was mounted)")] if ids else []
+    today = life.view.now.date()
+    due = wording.day_from(a.due, today) if a.due else "no date"
+    clear = wording.day_from(a.clear, today) if a.clear else "no date"
+    dry = "?" if a.progress_pct is None else f"{a.progress_pct} %"
+    rules = f"{', '.join(a.rule_ids)} ({a.basis})" if a.rule_ids else ""
+    said = [("dry", f"{dry}; due {due}, clear {clear}"), ("rules", rules)]
+    return [*said, ("air", str(a.air) if a.air else "not known"), ("note", a.note)]
+
+
+def life_json(life: Life, history: Iterable[JournalLine] = ()) -> dict[str, object]:
+    """Return a specimen's life as documented JSON.
+
+    Keys: specimen, taxon, sex, lot, box, stage, place, since, next, missing (of its label),
+    label (its terms), planned (session, board, from_mm, to_mm), why_not, answer, due, clear,
+    rule_ids, basis, air, evidence, afterwards (step, at, whom, note), photos, history (line,
+    at, who, text, undone_by).
+    """
+    s, a, p = life.specimen, life.answer, life.planned
+    return {
+        "specimen": s.specimen, "taxon": s.taxon, "sex": s.sex, "lot": s.lot, "box": s.box,
+        "stage": life.stage, "place": life.place,
+        "since": life.since and life.since.isoformat(), "next": life.next_step,
+        "missing": list(life.missing), "label": dict(s.label),
+        "planned": p and {n: getattr(p, n) for n in ("session", "board", "from_mm", "to_mm")},
+        "why_not": life.why_not,
+        "answer": a and a.answer, "due": a and a.due and a.due.isoformat(),
+        "clear": a and a.clear and a.clear.isoformat(),
+        "rule_ids": list(a.rule_ids) if a else [], "basis": a and a.basis,
+        "air": str(a.air) if a and a.air else None,
+        "evidence": life.evidence and evidence_json(life.evidence),
+        "afterwards": [
+            {"step": d.step, "at": life.view.local(d.at).isoformat(), "whom": d.whom,
+             "note": d.note} for d in life.afterwards
+        ],
+        "photos": [x.file for x in life.photos],
+        "history": [
+            {"line": e.line, "at": life.view.local(e.happened_at).isoformat(), "who": e.who,
+             "text": e.text, "undone_by": e.undone_by} for e in history
+        ],
+    }  # fmt: skip
+
+
+def table_lines(
+    columns: Sequence[str], rows: Sequence[dict[str, object]], today: date
+) -> list[str]:
+    """Return a list as a table; those of a lot that are alike share a line."""
+    if "from_mm" in columns:
+        rows = [r | {"mm": f"{r['from_mm']}-{r['to_mm']}"} for r in rows]
+        columns = [{"from_mm": "mm"}.get(n, n) for n in columns if n not in ("to_mm", "box")]
+    merged: dict[tuple[object, ...], list[str]] = {}
+    for row in rows:
+        rest = tuple(_cell(name, row.get(name), today) for name in columns if name != "specimen")
+        key = (row["lot"] or row["specimen"], *rest)
+        merged.setdefault(key, []).append(str(row["specimen"]))
+    shown = [n for n in columns if any(r.get(n) not in (None, "") for r in rows)]
+    at = {name: i for i, name in enumerate((n for n in columns if n != "specimen"), 1)}
+    body = [
+        [_names(names) if n == "specimen" else str(key[at[n]]) for n in shown]
+        for key, names in merged.items()
+    ]
+    head = [n.removesuffix("_on").replace("_", " ") for n in shown]
+    wide = [max(map(len, column)) for column in zip(head, *body, strict=True)]
+    if sum(wide[:-1]) + 2 * len(wide[:-1]) + min(wide[-1], LEAST_LAST) > wording.COLUMNS:
+        return _stacked(head, body)
+    return wording.table(head, body)
+
+
+def _stacked(head: Sequence[str], body: Sequence[Sequence[str]]) -> list[str]:
+    """Return rows that are too wide for columns, each a line of its own, what is empty left out."""
+    lines = []
+    for row in body:
+        said = [
+            f"{h} {v}" if h not in ("taxon", "place") else v for h, v in zip(head, row, strict=True)
+        ]
+        text = "; ".join(t for t, v in zip(said[1:], row[1:], strict=True) if v)
+        lines += wording.wrapped(f"{row[0]}: {text}", "", "    ")
+    return lines
+
+
+def _names(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{names[0]} to {names[-1]} ({len(names)})"
+
+
+def _cell(name: str, value: object, today: date) -> str:
+    if value is None:
+        return ""
+    if name.endswith("_on") or name in ("due", "clear", "came_off"):
+        return wording.day_from(date.fromisoformat(str(value)), today)
+    return sex_sign(str(value)) if name == "sex" else str(value)

@@ -1,0 +1,42 @@
+"""Flat rows as a CSV file or a workbook."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+
+def csv_text(columns: Sequence[str], rows: Sequence[Mapping[str, object]]) -> str:
+    """Return rows as CSV, None as an empty cell."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(columns)
+    for row in rows:
+        writer.writerow(["" if row.get(n) is None else row[n] for n in columns])
+    return out.getvalue()
+
+
+def xlsx_bytes(sheet: str, columns: Sequence[str], rows: Sequence[Mapping[str, object]]) -> bytes:
+    """Return rows as a workbook of one sheet; texts stay texts, whatever they begin with."""
+    from openpyxl import Workbook  # type: ignore[import-untyped]
+    from openpyxl.cell import WriteOnlyCell  # type: ignore[import-untyped]
+
+    book = Workbook(write_only=True)
+    made = book.create_sheet(sheet)
+    made.append(list(columns))
+    for row in rows:
+        cells = []
+        for name in columns:
+            value = row.get(name)
+            cell = WriteOnlyCell(made, value=value)
+            if isinstance(value, str):
+                cell.data_type = "s"
+            cells.append(cell)
+        made.append(cells)
+    # Same rows, same bytes, as far as the library allows.
+    book.properties.created = book.properties.modified = datetime(2000, 1, 1)  # noqa: DTZ001
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
