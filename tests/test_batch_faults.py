@@ -216,7 +216,7 @@ FAULTS: dict[str, list[Fault]] = {
     ],
     "negative_minutes": [
         ("specimens.csv", 2, "minutes", "-1", "is outside 0 to 1440 min"),
-        ("sessions.csv", 2, "minutes", "-1", "is outside 0 to 1440 min"),
+        ("sessions.csv", 2, "minutes", "-1", "is outside 0 to 14400 min"),
     ],
     "new_board_without_room": [
         ("boards.csv", 3, "room", None, "is empty"),

@@ -183,7 +183,7 @@ def test_as_people_say_it(text: str, repeat: Repeat) -> None:
         ("Saturdays 09:00 14:00", "more than one time"),
         ("Saturdays 25:00", "'25:00' is not a time of day"),
         ("Saturdys 09:00", "'Saturdys' is not understood (did you mean Saturdays?)"),
-        ("Saturdays 09:00, 0 min", "0 minutes are not from 1 to 1440"),
+        ("Saturdays 09:00, 0 min", "0 minutes are not from 1 to 14400"),
         ("Saturdays 09:00 until July", "'July' is not a date"),
         ("Saturdays 09:00 fortnightly", "'fortnightly' is not understood"),
     ],
@@ -198,7 +198,7 @@ def test_what_cannot_be_meant_is_said(text: str, reason: str) -> None:
 @given(
     weekday=st.integers(0, 6),
     clock=st.times(max_value=time(23, 59)).map(lambda t: t.replace(second=0, microsecond=0)),
-    minutes=st.integers(1, 1440),
+    minutes=st.integers(1, 14_400),
     after=st.datetimes(datetime(2027, 1, 1), datetime(2028, 12, 31)),  # noqa: DTZ001 - wall clock
     days=st.integers(0, 200),
 )

@@ -60,7 +60,7 @@ def _minutes(asked: Asked, words: Words) -> int:
     if asked.until is not None:
         remedy = f'Give weekdays, as in "{repeats.WEEKDAY_WORDS[5]} 09:00", or leave --until out'
         words.fault("--until", asked.until, "goes with a session that repeats", remedy)
-    minutes = words.read("--minutes", asked.minutes, cells.whole(0, 1440, "min"))
+    minutes = words.read("--minutes", asked.minutes, cells.whole(0, repeats.MOST_MIN, "min"))
     if minutes is None and not words.problems:
         words.fault("--minutes", None, "is not given", "Say how long; 0 cancels the session")
     words.raise_if_any()
@@ -109,7 +109,7 @@ def _dated(deed: Deed, snap: Snapshot, typed: Sequence[str], asked: Asked, words
 
 def _repeat(text: str, asked: Asked, until: date | None, words: Words, today: date) -> Repeat:
     """Return the repeat that was typed, its minutes and last day from words or options."""
-    minutes = words.read("--minutes", asked.minutes, cells.whole(1, 1440, "min"))
+    minutes = words.read("--minutes", asked.minutes, cells.whole(1, repeats.MOST_MIN, "min"))
     try:
         repeat = repeats.parse_repeat(text)
     except repeats.RepeatFault as fault:

@@ -6,12 +6,15 @@ were missing; of those minutes before the chamber, before taking off, before gro
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from enum import IntEnum
+from functools import cached_property
 from typing import NamedTuple
 
-from scheduler.planner.state import PlanBench, PlanState, starts, stretch
+from scheduler.planner.bench import Group, Menu, PlanBench, stretch
+from scheduler.planner.state import PlanState, longest
 from scheduler.words.wording import day, listed, moment
 
 
@@ -38,39 +41,98 @@ def reasons(state: PlanState, grooves: Mapping[str, float]) -> tuple[tuple[str, 
     """
     bench = state.bench
     why = dict(bench.problem.misfits)
-    known: _Lacked = {}
+    boards = _Boards(state, grooves)
     for number, spot in enumerate(state.spots):
         if spot is None:
-            why[bench.waiting[number].specimen] = Reason(state, number, grooves, known).text()
+            why[bench.waiting[number].specimen] = Reason(boards, number).text()
     return tuple(sorted(why.items()))
 
 
-_Lacked = dict[tuple[object, ...], _Lack | None]
-"""What the grooves lacked for a slot of the same length on the same boards, by session."""
+class _Boards:
+    """What is known of the boards of a finished plan, reckoned once for all that wait."""
+
+    def __init__(self, state: PlanState, grooves: Mapping[str, float]) -> None:
+        self.state, self.bench, self.grooves = state, state.bench, grooves
+        self.lacked: dict[tuple[object, ...], _Lack | None] = {}
+        """What the grooves lacked for a slot of a length on the same boards, by session."""
+        self.free_from: dict[Group, list[tuple[int, int]]] = {}
+        self.named: dict[tuple[int, int], str] = {}
+
+    def said(self, menus: tuple[Menu, Menu]) -> str:
+        """Return the boards of a menu, with what it takes only from what would spoil."""
+        key = (id(menus[0]), id(menus[1]))
+        if key not in self.named:
+            self.named[key] = self._said([c.board for menu in menus for c in menu.choices])
+        return self.named[key]
+
+    def _said(self, boards: list[int]) -> str:
+        names = sorted({self.bench.boards[board].board for board in boards})
+        widths = sorted({self.grooves[name] for name in names if name in self.grooves})
+        if not all(name in self.grooves for name in names):
+            return f"every board that fits ({listed(names)})"
+        if len(names) == 1:
+            return f"the groove of board {names[0]} ({widths[0]:g} mm)"
+        between = "-".join(f"{width:g}" for width in dict.fromkeys((widths[0], widths[-1])))
+        return f"every groove of {between} mm"
+
+    def free_on(self, group: Group, earliest: int, slot_mm: int) -> int | None:
+        """Return the first day after `earliest` on which such a board comes free for a slot."""
+        if group not in self.free_from:
+            self.free_from[group] = sorted(
+                entry
+                for board in self.bench.boards_of[group.kind]
+                for entry in self._free_runs(board, group.plan_days)
+            )
+        runs = self.free_from[group]
+        later = range(bisect_right(runs, earliest, key=lambda run: run[0]), len(runs))
+        return next((runs[n][0] for n in later if runs[n][1] >= slot_mm), None)
+
+    def _free_runs(self, board: int, plan_days: int | None) -> list[tuple[int, int]]:
+        """Return the days on which something comes off, and the mm free from then on in a row."""
+        lying, found = self._lying[board], []
+        for begin in sorted({off for _, off, _ in lying if off < _NEVER}):
+            end = _NEVER if plan_days is None else begin + plan_days
+            taken = 0
+            for since, off, mask in lying:
+                if since < end and begin < off:
+                    taken |= mask
+            found.append((begin, longest(self.bench.whole[board] & ~taken)))
+        return found
+
+    @cached_property
+    def _lying(self) -> list[list[tuple[int, int, int]]]:
+        """Return from when until when what lies on each board takes which mm."""
+        bench = self.bench
+        lying: list[list[tuple[int, int, int]]] = [[] for _ in bench.boards]
+        for board, standing in enumerate(bench.standing_on):
+            for s in standing:
+                off = s.free_on.toordinal() if s.free_on else _NEVER
+                lying[board].append((0, off, stretch(s.from_mm, s.to_mm)))
+        for number, spot in enumerate(self.state.spots):
+            if spot is not None:
+                days = spot.choice.plan_days
+                since = bench.on[spot.session]
+                to_mm = spot.from_mm + bench.waiting[number].slot_mm
+                off = _NEVER if days is None else since + days
+                lying[spot.choice.board].append((since, off, stretch(spot.from_mm, to_mm)))
+        return lying
 
 
 class Reason:
-    """The reason for one specimen; what is `known` is shared with others."""
+    """The reason for one specimen."""
 
-    def __init__(
-        self,
-        state: PlanState,
-        number: int,
-        grooves: Mapping[str, float],
-        known: _Lacked | None = None,
-    ) -> None:
-        self.state, self.number, self.grooves = state, number, grooves
-        self.known: _Lacked = {} if known is None else known
-        self.bench: PlanBench = state.bench
+    def __init__(self, boards: _Boards, number: int) -> None:
+        self.boards, self.state, self.number = boards, boards.state, number
+        self.bench: PlanBench = boards.bench
         self.w = self.bench.waiting[number]
-        self.choices = self.bench.choices[number] + self.bench.refused[number]
-        self.groups = self.bench.menus[number].groups + self.bench.refused_menus[number].groups
+        self.menus = (self.bench.menus[number], self.bench.refused_menus[number])
+        self.groups = self.menus[0].groups + self.menus[1].groups
 
     def text(self) -> str:
         """Return the reason."""
         if not self.bench.sessions:
             return "there is no session to mount it in"
-        if not self.choices:
+        if not self.groups:
             return self._no_air()
         if self.w.first > self.w.last:
             return self._no_session()
@@ -86,7 +148,7 @@ class Reason:
         w, sessions = self.w, self.bench.sessions
         soft = moment(w.soft_at)
         last = sessions[-1]
-        opening = next((s for s in sessions if w.first <= sessions.index(s)), None)
+        opening = sessions[w.first] if w.first < len(sessions) else None
         if w.lost_at is None or opening is None:
             start = moment(last.start)
             return f"soft on {soft} at the earliest; the last session is {start}"
@@ -122,9 +184,9 @@ class Reason:
     def _groove(self, session: int) -> _Lack | None:
         """Return what the grooves lacked, if anything."""
         key = (self.groups, self.w.slot_mm, session)
-        if key not in self.known:
-            self.known[key] = self._look_at_grooves(session)
-        return self.known[key]
+        if key not in self.boards.lacked:
+            self.boards.lacked[key] = self._look_at_grooves(session)
+        return self.boards.lacked[key]
 
     def _look_at_grooves(self, session: int) -> _Lack | None:
         state, slot_mm = self.state, self.w.slot_mm
@@ -135,11 +197,6 @@ class Reason:
             for g in self.groups
         )
         return _Lack.TAKING_OFF if free else _Lack.GROOVE
-
-    def _lies_free(self, session: int, n: int) -> bool:
-        choice = self.choices[n]
-        off_at = self.bench.off_at(session, choice.plan_days)
-        return bool(starts(self.state.free(choice.board, session, off_at), self.w.slot_mm))
 
     def _say(self, miss: _Miss) -> str:
         words = {
@@ -166,70 +223,27 @@ class Reason:
 
     def _say_taking_off(self, session: int) -> str:
         needs = self.bench.problem.take_off_min
-        offs = {
-            self.bench.off_at(session, choice.plan_days)
-            for n, choice in enumerate(self.choices)
-            if self._lies_free(session, n)
-        }
-        off_at = min(offs)
+        slot_mm = self.w.slot_mm
+        offs = [(kind, self.bench.off_at(session, days)) for kind, days in self.groups]
+        off_at = min(off for kind, off in offs if self.state.has_run(kind, session, off, slot_mm))
         left = max(0, self.state.minutes_left(off_at))
         start = moment(self.bench.sessions[off_at].start)
         return f"taking it off again needs {needs} min, the session of {start} has {left} left"
 
     def _say_groove(self, _session: int) -> str:
-        free_on = min(filter(None, map(self._free_on, range(len(self.choices)))), default=None)
+        earliest, slot_mm = self.bench.on[self.w.first], self.w.slot_mm
+        free = (self.boards.free_on(group, earliest, slot_mm) for group in self.groups)
+        free_on = min((one for one in free if one is not None), default=None)
         until = "to the end of the plan"
         if free_on is not None:
-            until = f"until {day(free_on)}"
-        said = f"{self._say_boards()} is taken {until}"
+            until = f"until {day(date.fromordinal(free_on))}"
+        said = f"{self.boards.said(self.menus)} is taken {until}"
         if self.w.lost_at is not None and self.bench.would_spoil[self.number]:
             said += f"; it is lost after {moment(self.w.lost_at)}"
         damp = sorted({room for room, days in self.w.days.items() if days is None})
-        if damp and not self.bench.refused[self.number]:
+        if damp and not self.menus[1].choices:
             said += f"; in the air of {listed(damp)} no time can be promised"
         return said
-
-    def _say_boards(self) -> str:
-        names = sorted({self.bench.boards[choice.board].board for choice in self.choices})
-        widths = sorted({self.grooves[name] for name in names if name in self.grooves})
-        if not all(name in self.grooves for name in names):
-            return f"every board that fits ({listed(names)})"
-        if len(names) == 1:
-            return f"the groove of board {names[0]} ({widths[0]:g} mm)"
-        between = "-".join(f"{width:g}" for width in dict.fromkeys((widths[0], widths[-1])))
-        return f"every groove of {between} mm"
-
-    def _free_on(self, n: int) -> date | None:
-        """Return the first date from which a stretch is free for as long as it would stand."""
-        choice, bench = self.choices[n], self.bench
-        lying = self._lying(choice.board)
-        earliest = bench.on[self.w.first]
-        for begin in sorted({off for _, off, _ in lying if earliest < off < _NEVER}):
-            end = _NEVER if choice.plan_days is None else begin + choice.plan_days
-            taken = 0
-            for since, off, mask in lying:
-                if since < end and begin < off:
-                    taken |= mask
-            if starts(bench.whole[choice.board] & ~taken, self.w.slot_mm):
-                return date.fromordinal(begin)
-        return None
-
-    def _lying(self, board: int) -> list[tuple[int, int, int]]:
-        """Return from when until when what lies on a board takes which mm."""
-        bench, name = self.bench, self.bench.boards[board].board
-        lying = [
-            (0, s.free_on.toordinal() if s.free_on else _NEVER, stretch(s.from_mm, s.to_mm))
-            for s in bench.problem.standing
-            if s.board == name
-        ]
-        for number, spot in enumerate(self.state.spots):
-            if spot is not None and spot.choice.board == board:
-                days = spot.choice.plan_days
-                since = bench.on[spot.session]
-                to_mm = spot.from_mm + bench.waiting[number].slot_mm
-                off = _NEVER if days is None else since + days
-                lying.append((since, off, stretch(spot.from_mm, to_mm)))
-        return lying
 
 
 _NEVER = date.max.toordinal()

@@ -22,12 +22,15 @@ WEEKDAY_WORDS = (
     "Sundays",
 )
 EXAMPLE = "Saturdays 09:00, 180 min until 2027-07-31"
+MOST_MIN = 14_400
+"""Hands-on minutes of a session at most: a team of ten for a whole day."""
+
 MOST_YEARS = 3
 """Further ahead nobody plans bench time: a digit has slipped."""
 
 _FILLERS = {"every", "each", "on", "at", "and", "for"}
 _CLOCK = re.compile(r"([0-9]{1,2})[:.]([0-9]{2})")
-_MINUTES = re.compile(r"([0-9]{1,4})\s*(?:min|mins|minutes)\b", re.IGNORECASE)
+_MINUTES = re.compile(r"([0-9]{1,5})\s*(?:min|mins|minutes)\b", re.IGNORECASE)
 _UNTIL = re.compile(r"\buntil\s+(\S+)", re.IGNORECASE)
 
 
@@ -128,8 +131,8 @@ def _time(word: str) -> time:
 
 
 def _whole_minutes(text: str) -> int:
-    if not 1 <= int(text) <= 1440:
-        raise RepeatFault(f"{text} minutes are not from 1 to 1440")
+    if not 1 <= int(text) <= MOST_MIN:
+        raise RepeatFault(f"{text} minutes are not from 1 to {MOST_MIN}")
     return int(text)
 
 

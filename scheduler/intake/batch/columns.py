@@ -8,6 +8,7 @@ from typing import Literal
 from scheduler.intake.batch import cells
 from scheduler.intake.batch.cells import Reader
 from scheduler.words.records import HOSTS_SEEN, REFILLS, REGIMES, SIZE_CLASSES, STATES
+from scheduler.words.repeats import MOST_MIN
 
 Form = Literal["text", "number", "date"]
 
@@ -170,7 +171,7 @@ SESSIONS = Table(
     (
         Column("session", cells.name, required=True),
         _date("start", cells.moment, required=True),
-        _whole("minutes", 0, 1440, "min", required=True),
+        _whole("minutes", 0, MOST_MIN, "min", required=True),
     ),
 )
 
