@@ -114,7 +114,9 @@ def _first_ctrl_c_stops_the_search() -> Iterator[Callable[[], bool]]:
 
     def note(number: int, _: FrameType | None) -> None:
         pressed.append(number)
-        signal.signal(signal.SIGINT, before)
+        # The second one must not wait for a solver that is at work: it ends the process at once,
+        # and SQLite takes back what is half written.
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
         click.echo("Stopping with the best plan so far; Ctrl-C again gives it up.", err=True)
 
     if not callable(before):  # whoever started the program wants no Ctrl-C to reach it

@@ -220,10 +220,13 @@ class _Planning:
 
     def _search(self) -> None:
         """Start from the prices or from the best plan so far, whichever is better."""
+        from scheduler.planner.search.machine import is_fast, say_plainly
         from scheduler.planner.search.run import Search
 
         if self.bound is None:
             return
+        if not is_fast():
+            say_plainly()
         prices, bench = self.bound.guided, self.bench
         fixed = [self.kept[n] if n in self.fixed else None for n in range(len(bench.waiting))]
         search = Search(bench, fixed, prices, self.fixed)

@@ -1,7 +1,9 @@
-"""Functions turned into machine code: the search tries millions of places.
+"""Functions turned into machine code where numba is there: the search tries millions of places.
 
-The machine code is kept on the disk, so that only the first search after an installation
-waits for it; where nothing can be written, every command that searches makes it anew.
+The machine code is kept on the disk, so that only the first search after an installation waits
+for it, and that is said. Where it cannot be kept, or what is kept is damaged, it is made anew
+for this run, and that is said too. Without numba the same functions run as they are written,
+on the same arrays: by the same rules, but a tenth as fast at best.
 
 Lots for the search are drawn here as well, from one seeded generator: the same seed, the same
 lots. xorshift64* (Vigna 2016, ACM Transactions on Mathematical Software 42; memory).
@@ -9,15 +11,25 @@ lots. xorshift64* (Vigna 2016, ACM Transactions on Mathematical Software 42; mem
 
 from __future__ import annotations
 
+import logging
 import os
 from collections.abc import Callable
+from contextlib import suppress
+from functools import cache
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
+
+numba: Any
+try:
+    import numba
+except ImportError:  # the extra `fast` is not installed, or does not suit this numpy
+    numba = None
+
+LOG = logging.getLogger(__name__)
 
 _Function = TypeVar("_Function", bound=Callable[..., object])
 
@@ -30,21 +42,107 @@ BARE: dict[str, Any] = {"nogil": True, "_nrt": False}
 The counting would take more time than the search itself (measured: 2.5 times as long).
 """
 
+SUMS = "sums"
+"""The file that tells whether what is kept is still as it was written."""
+
+
+def is_fast() -> bool:
+    """Say whether functions become machine code."""
+    return numba is not None
+
 
 def compiled(function: _Function) -> _Function:
     """Return the function, which makes no arrays, as machine code kept on the disk."""
-    try:
-        return cast(_Function, numba.njit(cache=True, **BARE)(function))
-    except RuntimeError:  # there is no place on the disk to keep it
-        return cast(_Function, numba.njit(**BARE)(function))
+    return cast(_Function, _Kept(function) if is_fast() else _plainly(function))
 
 
 def inlined(function: _Function) -> _Function:
     """Return the function, which makes no arrays, as a part of whatever compiled calls it."""
-    return cast(_Function, numba.njit(forceinline=True, **BARE)(function))
+    return cast(
+        _Function, numba.njit(forceinline=True, **BARE)(function) if is_fast() else function
+    )
 
 
-def _kept_in() -> Path:
+class _Kept:
+    """A function that becomes machine code when first called."""
+
+    def __init__(self, function: Callable[..., object]) -> None:
+        self.function = function
+        self.ready: Any = None
+
+    def __call__(self, *args: object) -> object:
+        if self.ready is None:
+            self.ready = self._prepared(tuple(map(numba.typeof, args)))
+        return self.ready(*args)
+
+    def _prepared(self, types: tuple[object, ...]) -> Any:
+        """Return the machine code, from the disk where it is kept and whole."""
+        why = ""
+        for _ in range(2):  # what is damaged is forgotten, and made once more
+            try:
+                made = self._from_disk(types)
+            except Exception as error:  # whatever is wrong with the disk must not stop a search
+                why = why or str(error) or type(error).__name__
+                with suppress(OSError):
+                    _forget(_folder())
+            else:
+                if why:
+                    _say_made_anew(why)
+                return made
+        _say_not_kept(why)
+        made = numba.njit(**BARE)(self.function)
+        made.compile(types)
+        return made
+
+    def _from_disk(self, types: tuple[object, ...]) -> Any:
+        folder = _folder()
+        if not _is_whole(folder):
+            raise ValueError("it is not as it was written")
+        numba.config.CACHE_DIR = str(folder)
+        made = numba.njit(cache=True, **BARE)(self.function)
+        if not any(folder.rglob(f"*.{self.function.__name__}-*.nbi")):
+            _say_making()
+        made.compile(types)
+        _note_sums(folder)
+        return made
+
+
+@cache
+def say_plainly() -> None:
+    """Tell the person, once after an installation, that the search could go further."""
+    told = _caches() / "told-of-machine-code"
+    if told.exists():
+        return
+    LOG.warning(
+        "Searching without machine code, an eightieth as far in the same time; pip install"
+        " 'wingrest[fast]' brings it."
+    )
+    with suppress(OSError):  # told again next time
+        told.parent.mkdir(parents=True, exist_ok=True)
+        told.touch()
+
+
+@cache
+def _say_making() -> None:
+    LOG.warning("Making machine code for the search, once after an installation: about a minute.")
+
+
+@cache
+def _say_made_anew(why: str) -> None:
+    LOG.warning("The search's machine code was damaged (%s) and has been made anew.", why)
+
+
+@cache
+def _say_not_kept(why: str) -> None:
+    LOG.warning("The search's machine code cannot be kept (%s): it is made for this run only.", why)
+
+
+def _caches() -> Path:
+    caches = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
+    return (Path(caches) if caches else Path.home() / ".cache") / "wingrest"
+
+
+def _folder() -> Path:
     """Return a folder for the machine code of exactly these modules.
 
     Left to itself, numba looks at the calling module alone: it would go on using what was
@@ -52,22 +150,89 @@ def _kept_in() -> Path:
     """
     here = Path(__file__).parent
     sources = b"\0".join((here / f"{name}.py").read_bytes() for name in MODULES)
-    folder = f"machine_code-{sha256(sources).hexdigest()[:16]}"
-    if os.access(here, os.W_OK):
-        return here / "__pycache__" / folder
-    caches = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
-    return (Path(caches) if caches else Path.home() / ".cache") / "wingrest" / folder
+    name = f"machine_code-{sha256(sources).hexdigest()[:16]}"
+    folder = here / "__pycache__" / name
+    if not os.access(here, os.W_OK):
+        folder = _caches() / name
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
 
 
-numba.config.CACHE_DIR = str(_kept_in())  # type: ignore[attr-defined]
+def _sums(folder: Path) -> dict[str, str]:
+    """Return the digest of every piece of machine code; numba writes each once, and whole."""
+    kept = sorted(folder.rglob("*.nbc"))
+    return {str(p.relative_to(folder)): sha256(p.read_bytes()).hexdigest() for p in kept}
+
+
+def _is_whole(folder: Path) -> bool:
+    """Say whether what is kept is as it was written: damaged machine code may do anything."""
+    found, noted = _sums(folder), folder / SUMS
+    lines = noted.read_text("utf-8", "replace").splitlines() if noted.exists() else []
+    known = dict(line.split(" ", 1)[::-1] for line in lines if " " in line)
+    return all(known.get(name, digest) == digest for name, digest in found.items())
+
+
+def _forget(folder: Path) -> None:
+    for path in [folder / SUMS, *folder.rglob("*.nb?")]:
+        path.unlink(missing_ok=True)
+
+
+def _note_sums(folder: Path) -> None:
+    text = "".join(f"{digest} {name}\n" for name, digest in _sums(folder).items())
+    if not (folder / SUMS).exists() or (folder / SUMS).read_text("utf-8", "replace") != text:
+        draft = folder / f"{SUMS}.{os.getpid()}"
+        draft.write_text(text, "utf-8")
+        draft.replace(folder / SUMS)
+
+
+def _plainly(function: Callable[..., object]) -> Callable[..., object]:
+    """Return the function so that it sees arrays as Python's own views of the same numbers.
+
+    These give Python's own numbers, which reckon five times as fast as an array's.
+    """
+
+    def called(*args: object) -> object:
+        return function(*map(_as_views, args))
+
+    return called
+
+
+_BY_ROW = {"slots", "who", "code"}
+"""Of these arrays of two or three dimensions rows are asked for."""
+
+
+def _as_views(value: Any) -> Any:
+    if isinstance(value, np.ndarray):
+        return value.data if value.ndim < 2 else value.tolist()
+    if not hasattr(value, "_fields"):
+        return value
+    return type(value)(*map(_as_view, value._fields, value))
+
+
+def _as_view(name: str, value: Any) -> Any:
+    if not isinstance(value, np.ndarray):
+        return value
+    if name in _BY_ROW and value.ndim > 1:
+        return [row.data for row in value]
+    return value.data
 
 
 Seed = NDArray[np.uint64]
 """One number, not 0; every lot changes it."""
 
 
-@inlined
-def lot(seed: Seed) -> float:
+def _plain_lot(seed: Seed) -> float:
+    """Draw as `lot` does, from Python's own numbers."""
+    bits = 0xFFFFFFFFFFFFFFFF
+    x = int(seed[0])
+    x ^= x >> 12
+    x ^= x << 25 & bits
+    x ^= x >> 27
+    seed[0] = x
+    return ((x * 0x2545F4914F6CDD1D & bits) >> 11) * (1.0 / 9007199254740992.0)
+
+
+def _lot(seed: Seed) -> float:
     """Draw a number from 0 (included) to 1 (excluded)."""
     x = seed[0]
     x ^= x >> np.uint64(12)
@@ -76,6 +241,9 @@ def lot(seed: Seed) -> float:
     seed[0] = x
     y = x * np.uint64(0x2545F4914F6CDD1D)
     return float(y >> np.uint64(11)) * (1.0 / 9007199254740992.0)
+
+
+lot = inlined(_lot) if is_fast() else _plain_lot
 
 
 @inlined

@@ -237,11 +237,11 @@ def improve(
     Where the first `given` of those to be taken out are given, and not planned, they are only
     placed in turn, at the full prices and whatever it costs.
     """
-    share, count, limit, blink = o.code.shape[0] - 1, given, math.inf, 0.0
+    share, count, limit, blink = len(o.code) - 1, given, math.inf, 0.0
     for turn in range(begin, end):
         if given == 0:
             blink = BLINK
-            share = pick(d.seed, o.code.shape[0])
+            share = pick(d.seed, len(o.code))
             count = ruin(f, o, d, share, movable, free, out.who)
             degrees = heat.warm * (heat.cold / heat.warm) ** (turn / heat.rounds)
             limit = d.sums[0] - degrees * math.log(1.0 - lot(d.seed))

@@ -95,7 +95,7 @@ def ruin(
         return count
     at = int(-math.log(1.0 - lot(d.seed)) * 4.0)
     at = o.start[first] + min(pick(d.seed, at + 1), offers - 1)
-    code = o.code[share, at]
+    code = o.code[share][at]
     k, row = code >> ROW_BITS, o.menu_start[o.menu[first]] + (code & ROWS)
     off, kind = o.off[o.days[row], k], o.kind[row]
     if lot(d.seed) < 0.5:
@@ -107,7 +107,7 @@ def ruin(
     for _ in range(6):
         n = movable[pick(d.seed, len(movable))]
         if o.start[n + 1] > o.start[n]:
-            code = o.code[share, o.start[n]]
+            code = o.code[share][o.start[n]]
             of = o.days[o.menu_start[o.menu[n]] + (code & ROWS)]
             best = waited_days(o, n, code >> ROW_BITS, of)
             if d.cost[n] > best + (3 if d.session[n] >= 0 else 0):

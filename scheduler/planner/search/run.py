@@ -18,6 +18,7 @@ from scheduler.planner.bench import PlanBench
 from scheduler.planner.bound.market import Prices
 from scheduler.planner.search import rounds
 from scheduler.planner.search.draft import draft, facts, spots
+from scheduler.planner.search.machine import is_fast
 from scheduler.planner.search.offers import offers
 from scheduler.planner.search.rounds import Heat, Homes, Out
 from scheduler.planner.state import Spot
@@ -39,6 +40,9 @@ LONG = 1_000
 
 AT_A_TIME = 2_000
 """Rounds between two looks at whether to break off."""
+
+SLOWER = 80
+"""Without machine code so many times fewer rounds are done, to end in about the same time."""
 
 
 class Search:
@@ -121,11 +125,13 @@ class Search:
     ) -> int:
         """Improve the plan for so many rounds; return how many were done.
 
-        `stop` is asked, and `progress` told, now and then.
+        Without machine code it is a part of them. `stop` is asked, and `progress` told how
+        many are done, now and then.
         """
+        slower = 1 if is_fast() else SLOWER
         if not len(self.movable) or not self.offers.code.shape[1]:
             return 0
-        heat = self._heat(many)
+        heat = self._heat(max(1, many // slower))
         out = _out(rounds.MOST_OUT)
         for begin in range(0, many, AT_A_TIME):
             if stop is not None and stop():
@@ -133,7 +139,7 @@ class Search:
             if progress is not None:
                 progress(begin)
             end = min(many, begin + AT_A_TIME)
-            self._improve(out, 0, heat, begin, end)
+            self._improve(out, 0, heat, begin // slower, end // slower)
         return many
 
     def _improve(self, out: Out, given: int, heat: Heat, begin: int, end: int) -> None:
