@@ -224,7 +224,7 @@ class Reason:
     def _say_taking_off(self, session: int) -> str:
         needs = self.bench.problem.take_off_min
         slot_mm = self.w.slot_mm
-        offs = [(kind, self.bench.off_at(session, days)) for kind, days in self.groups]
+        offs = [(g.kind, self.bench.off_at(session, g.plan_days)) for g in self.groups]
         off_at = min(off for kind, off in offs if self.state.has_run(kind, session, off, slot_mm))
         left = max(0, self.state.minutes_left(off_at))
         start = moment(self.bench.sessions[off_at].start)

@@ -222,7 +222,10 @@ def _rank_plainly(o: Offers, paid: _Paid, shares: tuple[float, ...]) -> None:
         if first >= last or not len(of):
             continue
         late = np.maximum(0.0, o.clear[of, first:last] - o.wanted[n])
-        waits = o.priority[n] * (o.on[first:last] - o.soft_on[n] + 2.0 * late)
+        days = o.on[first:last] - o.found_on[n]
+        if o.ages > 0.0:
+            days = days + np.floor(days * days / o.ages)
+        waits = o.priority[n] * (days - o.before[n] + o.late * late) + o.extra[of][:, None]
         o.least[n] = min(o.least[n], int(waits.min()))
         cost = (
             paid.minutes[n] * paid.minute[first:last] + paid.slot_mm[n] * paid.rent[of, first:last]
