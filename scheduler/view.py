@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from scheduler.air.known import Airs
@@ -21,8 +22,6 @@ from scheduler.drying.evidence import Evidence, evidence_of
 from scheduler.drying.on_board import OnBoard
 from scheduler.drying.softening import Been, chamber_temp_c
 from scheduler.drying.unmounted import Unmounted
-from scheduler.planner.problem import Planned
-from scheduler.record.kept import Kept, kept_plan
 from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
@@ -37,13 +36,23 @@ from scheduler.words.records import (
     Specimen,
 )
 
+if TYPE_CHECKING:
+    from scheduler.planner.problem import Planned
+    from scheduler.record.kept import Kept
+
 
 def view_of(store: Store, rules: Rulebook, now: datetime) -> View:
     """Return the record as it stands, under rules, at `now`."""
     facts = store.facts()
     # The kept plan is of the same moment as the facts.
     source = facts if isinstance(facts, Recorded) else store
-    return View(facts, rules, now, lambda: kept_plan(source))
+
+    def kept() -> Kept | None:
+        from scheduler.record.kept import kept_plan  # only some questions ask for the plan
+
+        return kept_plan(source)
+
+    return View(facts, rules, now, kept)
 
 
 AIR_BEFORE = timedelta(days=366)

@@ -49,6 +49,7 @@ def derived(facts: Snapshot) -> list[object]:
         facts.in_chamber(),
         facts.waiting(),
         facts.sessions_from(NOW + timedelta(days=5)),
+        facts.placements_from(NOW - timedelta(days=20)),
         facts.first_mounted(),
         *(facts.air_days_of(room, NOW.date()) for room in facts.rooms),
         *(facts.dials_of(room, NOW - timedelta(days=1)) for room in facts.rooms),

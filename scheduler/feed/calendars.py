@@ -16,14 +16,17 @@ from scheduler.feed.ical import Reminder
 from scheduler.planner.problem import Planned
 from scheduler.record import rows
 from scheduler.record.kept import Kept, kept_plan
+from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View
 from scheduler.words.problems import RecordBusy
+from scheduler.words.records import Placement
 
 NAME = "wingrest: boards and chamber"
 SESSIONS_KEPT = timedelta(days=30)
+LONGEST_ON_BOARD = timedelta(days=366)
 PUBLISH_TRIES = 5
 
 
@@ -131,11 +134,9 @@ def ledger_mark(db: sqlite3.Connection) -> Mark:
 
 
 def _read(store: Store) -> tuple[Snapshot, Kept | None, dict[str, feed.LedgerRow]]:
-    store.db.execute("BEGIN")
-    try:
-        return store.snapshot(), kept_plan(store), _ledger(store)
-    finally:
-        store.db.execute("COMMIT")
+    facts = store.facts()
+    source = facts if isinstance(facts, Recorded) else store
+    return facts, kept_plan(source), _ledger(source)
 
 
 def _calendars(
@@ -143,7 +144,7 @@ def _calendars(
 ) -> Calendars:
     latest = snap.latest or ALWAYS
     view = View(snap, rules, latest)
-    releases = [release_of(view.of(p)) for p in snap.placements]
+    releases = [release_of(view.of(p)) for p in _told_of(snap, latest)]
     by_board = reminders.release_reminders(releases, latest)
     by_day = reminders.bench_day_reminders(releases, latest)
     sessions = _sessions(snap, kept, latest, rules)
@@ -158,6 +159,17 @@ def _calendars(
         namespace=namespace,
         rooms=tuple(snap.rooms),
     )
+
+
+def _told_of(snap: Snapshot, latest: datetime) -> tuple[Placement, ...]:
+    """Return what events may be about: what stands or came off lately, and its companions.
+
+    Who shares a due date with one of them was mounted at most the longest time on a board
+    before it.
+    """
+    shown = snap.placements_from(latest - reminders.KEPT_AFTER_RELEASE)
+    first = min((p.mounted_at for p in shown), default=latest)
+    return snap.placements_from(first - LONGEST_ON_BOARD)
 
 
 def release_of(one: OnBoard) -> reminders.Release:
@@ -218,7 +230,7 @@ def _line(planned: Planned, snap: Snapshot, rules: Rulebook) -> reminders.Sessio
     )
 
 
-def _ledger(store: Store) -> dict[str, feed.LedgerRow]:
+def _ledger(store: Store | Recorded) -> dict[str, feed.LedgerRow]:
     return {
         r["uid"]: feed.LedgerRow(
             r["uid"], r["sequence"], rows.moment_of(r["changed"]), r["digest"], bool(r["gone"])

@@ -254,6 +254,15 @@ class Recorded(Snapshot):
         self._read_whereabouts([s.specimen for s in found])
         return found
 
+    def placements_from(self, moment: datetime) -> tuple[Placement, ...]:
+        """Return what was mounted, or came off, from a moment on, and all that stands."""
+        begin = rows.moment_text(moment)
+        where = "released_at IS NULL OR released_at >= ? OR mounted_at >= ?"
+        sql = f"SELECT * FROM placement WHERE {where} ORDER BY id"
+        found = self._all(sql, rows.placement_from, begin, begin)
+        self.specimens.fetch(p.specimen for p in found)
+        return found
+
     def sessions_from(self, moment: datetime) -> tuple[Session, ...]:
         """Return the sessions that end after a moment, the earliest first."""
         sql = "SELECT * FROM session WHERE strftime('%s', start) + 60 * minutes > ?"

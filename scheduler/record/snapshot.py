@@ -133,6 +133,14 @@ class Snapshot:
         known = {p.specimen for p in self.placements} | set(self.gone)
         return tuple(s for name, s in sorted(self.specimens.items()) if name not in known)
 
+    def placements_from(self, moment: datetime) -> tuple[Placement, ...]:
+        """Return what was mounted, or came off, from a moment on, and all that stands."""
+        return tuple(
+            p
+            for p in self.placements
+            if p.released_at is None or p.released_at >= moment or p.mounted_at >= moment
+        )
+
     def sessions_from(self, moment: datetime) -> tuple[Session, ...]:
         """Return the sessions that end after a moment, the earliest first."""
         found = (s for s in self.sessions.values() if s.end > moment)
