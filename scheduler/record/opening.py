@@ -109,6 +109,8 @@ def look_through(db: sqlite3.Connection, path: Path) -> None:
 def _guarded(path: Path, opened: Callable[[Path], T]) -> T:
     try:
         return opened(path)
+    except UnicodeDecodeError as error:  # SQLite's words for a broken schema quote it
+        raise faults.damaged(path, "the names of its tables are lost") from error
     except (sqlite3.Error, OSError) as error:
         if faults.code_of(error) == sqlite3.SQLITE_NOTADB and Snapshots(path).latest() is None:
             raise RecordBusy(f"{path} is no record and was left alone. {_ELSE}") from error
