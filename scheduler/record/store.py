@@ -24,6 +24,9 @@ from scheduler.record.snapshots import Snapshots
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Settings
 
+_OF_VALUES = (ValueError, KeyError, TypeError, sqlite3.OperationalError)
+"""What reading a damaged value may end in; as well a fault of the program."""
+
 
 class Store:
     """An open record. Use as a context manager; it closes its file at the end.
@@ -53,7 +56,7 @@ class Store:
         try:
             if error is None and self._writes:
                 Snapshots(self.path).after_work(self.db)
-            elif isinstance(error, (ValueError, KeyError, TypeError)):
+            elif isinstance(error, _OF_VALUES) and not faults.is_of_file(error):
                 unreadable = self._unreadable()
         finally:
             self.db.close()
@@ -66,6 +69,7 @@ class Store:
         """Return what fails when the whole record is read: then the program is not to blame."""
         try:
             assert Recorded(self.db).whole().zone
+            self.db.execute("SELECT * FROM journal").fetchall()
         except (ValueError, KeyError, TypeError, sqlite3.Error) as error:
             return error
         return None
