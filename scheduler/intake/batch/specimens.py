@@ -23,6 +23,10 @@ practice, no source: the stoutest bees and cicadas reach about a third)."""
 HOWS_NAMED = 3
 """So many names by which a family was found are named in one note."""
 
+THINNEST_SHARE = 0.02
+"""A thorax narrower than this share of the wingspan is a slip of unit (common practice, no
+source: the slightest geometers and plume moths have about a thirtieth)."""
+
 _SIZES = ("body_mm", "size", "forewing_mm", "wingspan_mm", "groove_mm")
 _ORDERED = (
     ("available", "spoils_by", "is before it is available"),
@@ -84,6 +88,10 @@ def _check_sizes(row: Row, findings: Findings) -> None:
     if wingspan is not None and body is not None and body > STOUTEST_SHARE * wingspan:
         reason = f"is more than half of the wingspan, {wingspan:g} mm"
         _problem(row, "body_mm", reason, findings)
+    elif wingspan is not None and body is not None and body < THINNEST_SHARE * wingspan:
+        _problem(
+            row, "body_mm", f"is less than a fiftieth of the wingspan, {wingspan:g} mm", findings
+        )
 
 
 def _check_dates(row: Row, findings: Findings) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Mapping, Sequence
+from functools import cache
 from typing import Literal, NamedTuple
 
 from scheduler.intake.batch.columns import OURS, SPECIMENS, Table, title_key
@@ -120,16 +121,14 @@ def _sure(title: str, table: Table, told: Mapping[str, str]) -> Meaning | None:
         if column == NOT_READ:
             return Meaning(title, None, "left out")
         return Meaning(title, column, "told", times)
-    own = {column.key: column.name for column in table.columns}
-    return Meaning(title, own[key], "named") if key in own else None
+    own = _names(table).get(key)
+    return None if own is None else Meaning(title, own, "named")
 
 
 def _guessed(
     title: str, table: Table, taken: frozenset[str | None] | set[str | None], *, near: bool = True
 ) -> Meaning:
-    names = {column.key: column.name for column in table.columns}
-    words = _BY_WORD if table is SPECIMENS else {}
-    known = words | names
+    known = _known(table)
     bare = title_key(_UNIT.sub("", title)) or title_key(title)
     column = known.get(title_key(title)) or known.get(bare)
     if column is None and near and len(bare) > 3:
@@ -140,6 +139,17 @@ def _guessed(
         if times is not None:
             return Meaning(title, column, "guessed", times)
     return Meaning(title, NOTE if table is SPECIMENS else None, "note")
+
+
+@cache
+def _names(table: Table) -> Mapping[str, str]:
+    return {column.key: column.name for column in table.columns}
+
+
+@cache
+def _known(table: Table) -> Mapping[str, str]:
+    """Return every title that is known or guessed, by its key."""
+    return {**(_BY_WORD if table is SPECIMENS else {}), **_names(table)}
 
 
 def _without_unit(title: str, table: Table, column: str) -> tuple[str, float]:

@@ -1,0 +1,117 @@
+"""Read many lists written from known truth: none may be read wrongly without a word.
+
+python tests/proof/tables.py --files 10000
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import sys
+import time
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from proof.damages import DAMAGES
+from proof.lists import COLUMNS, DIALECTS, TODAY, Sheet, sheet_of, write
+from scheduler.intake.batch import Batch, Known, read_batch
+from scheduler.intake.batch.mapping import keep_mapping
+from scheduler.rulebook import Rulebook, load_rulebook
+
+
+@dataclass
+class Tally:
+    """What became of the lists."""
+
+    undamaged: int = 0
+    undamaged_asked_first: int = 0
+    undamaged_asked_again: int = 0
+    damaged: int = 0
+    damaged_named: int = 0
+    wrong: list[str] = field(default_factory=list)
+    kinds: Counter[str] = field(default_factory=Counter)
+
+    def said(self) -> str:
+        """The figures, in a line or two."""
+        return (
+            f"{self.undamaged} undamaged in {len(DIALECTS)} dialects:"
+            f" {self.undamaged_asked_first} asked about the first time,"
+            f" {self.undamaged_asked_again} again; {self.damaged} with {len(DAMAGES)} kinds of"
+            f" damage: {self.damaged_named} named or asked about;"
+            f" read wrongly without a word: {len(self.wrong)}"
+        )
+
+
+def run(count: int, seed: int = 1) -> Tally:
+    """Write and read so many lists, half of them damaged."""
+    rules, tally, dice = load_rulebook(), Tally(), random.Random(seed)
+    names = list(DIALECTS)
+    for n in range(count):
+        name = names[n % len(names)]
+        sheet = sheet_of(seed * 1_000_003 + n, DIALECTS[name])
+        kind = dice.choice(list(DAMAGES)) if n // len(names) % 2 else ""
+        with TemporaryDirectory() as folder:
+            if kind and DAMAGES[kind](sheet):
+                _damaged(f"{n}: {name}, {kind}", sheet, Path(folder), rules, tally)
+                tally.kinds[kind] += 1
+            elif not kind:
+                _undamaged(f"{n}: {name}", sheet, Path(folder), rules, tally)
+    return tally
+
+
+def _read(path: Path, rules: Rulebook) -> tuple[Batch, int]:
+    batch, problems = read_batch(path, known=Known(timezone="UTC"), rules=rules, now=TODAY)
+    return batch, len(problems)
+
+
+def _undamaged(name: str, sheet: Sheet, folder: Path, rules: Rulebook, tally: Tally) -> None:
+    tally.undamaged += 1
+    path = write(sheet, folder)
+    batch, problems = _read(path, rules)
+    if batch.asks or problems:
+        tally.undamaged_asked_first += 1
+        if not problems:
+            keep_mapping(path, batch)
+            batch, problems = _read(path, rules)
+        tally.undamaged_asked_again += bool(batch.asks or problems)
+    if not problems and not _true(sheet, batch):
+        tally.wrong.append(name)
+
+
+def _damaged(name: str, sheet: Sheet, folder: Path, rules: Rulebook, tally: Tally) -> None:
+    tally.damaged += 1
+    # What a person agreed to of a sound list must not hide a damage of this one.
+    sound = folder / "sound"
+    sound.mkdir()
+    first = write(sheet_of(7, sheet.dialect), sound)
+    batch, _ = _read(first, rules)
+    keep_mapping(folder / "list", batch)
+    batch, problems = _read(write(sheet, folder), rules)
+    if problems or batch.asks:
+        tally.damaged_named += 1
+    elif not _true(sheet, batch):
+        tally.wrong.append(name)
+
+
+def _true(sheet: Sheet, batch: Batch) -> bool:
+    """Whether every specimen was read as it truly is, and none beside them."""
+    read = [tuple(getattr(s, column) for column in COLUMNS) for s in batch.specimens]
+    return read == [tuple(getattr(i, column) for column in COLUMNS) for i in sheet.truth]
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--files", type=int, default=10_000)
+    parser.add_argument("--seed", type=int, default=1)
+    told = parser.parse_args()
+    start = time.perf_counter()
+    result = run(told.files, told.seed)
+    print(f"{result.said()}; {time.perf_counter() - start:.0f} s")
+    for line in result.wrong[:20]:
+        print(f"  wrong: {line}")
+    assert not result.wrong
+    assert result.undamaged_asked_again <= result.undamaged * 0.05

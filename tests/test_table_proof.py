@@ -1,0 +1,42 @@
+"""Lists from known truth, whole and damaged, and what nobody should write: a share of the proof.
+
+`python tests/proof/tables.py` and `python tests/proof/fuzz.py` run as many as one likes.
+"""
+
+from __future__ import annotations
+
+import pytest
+from proof import fuzz, tables
+from proof.damages import DAMAGES
+from proof.lists import DIALECTS
+
+
+def proven(count: int, seed: int) -> None:
+    tally = tables.run(count, seed)
+    assert tally.wrong == []
+    assert tally.undamaged_asked_again <= 0.05 * tally.undamaged
+    assert tally.damaged > 0.3 * count
+
+
+def test_there_are_dialects_and_damages_enough() -> None:
+    assert (len(DIALECTS) >= 30, len(DAMAGES) >= 20) == (True, True)
+
+
+def test_no_list_is_read_wrongly_without_a_word() -> None:
+    proven(288, seed=11)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(20, 24))
+def test_no_list_of_thousands_is_read_wrongly_without_a_word(seed: int) -> None:
+    proven(1440, seed)
+
+
+def test_no_input_makes_a_parser_fail_or_hang() -> None:
+    assert fuzz.run(150, seed=3)[1] == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(30, 34))
+def test_no_input_of_thousands_makes_a_parser_fail_or_hang(seed: int) -> None:
+    assert fuzz.run(1000, seed)[1] == []
