@@ -59,8 +59,9 @@ def workbook(path: Path, sheets: Mapping[str, Cells]) -> Path:
 
 
 def manner(batch: Batch) -> list[str]:
-    """Return the notes, but for the one on families without rules."""
-    return [note for note in batch.notes if "no rules of its own" not in note]
+    """Return the notes, but for those on what a family is known by."""
+    about_kin = ("no rules of its own", "counted as")
+    return [note for note in batch.notes if not any(part in note for part in about_kin)]
 
 
 # Separators, decimal commas, stray spaces, titles
