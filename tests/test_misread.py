@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
+from readings_cases.broken import MOST_SECONDS, tried
 from readings_cases.damage import DAMAGES
 from readings_cases.judge import Case, cases, read_case, verdict
 
@@ -42,3 +43,13 @@ def test_thousands_of_them(part: int, tmp_path: Path) -> None:
     found = judged(cases(1_000, 100_000 + 1_000 * part), tmp_path)
     whole = sum(n for (damaged, _), n in found.items() if not damaged)
     assert found[False, "right"] >= 0.95 * whole
+
+
+@pytest.mark.parametrize("part", range(4))
+def test_whatever_the_bytes_no_traceback(part: int, tmp_path: Path) -> None:
+    assert max(tried(seed, tmp_path) for seed in range(50 * part, 50 * part + 50)) <= MOST_SECONDS
+
+
+@pytest.mark.slow
+def test_thousands_of_broken_files(tmp_path: Path) -> None:
+    assert max(tried(seed, tmp_path) for seed in range(10_000, 13_000)) <= MOST_SECONDS

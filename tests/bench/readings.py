@@ -11,11 +11,11 @@ from __future__ import annotations
 import argparse
 import json
 import random
+import resource
 import statistics
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -71,12 +71,20 @@ def write_12_hours(path: Path) -> None:
 
 
 def run(*arguments: str) -> tuple[float, str]:
-    """Return seconds and output of a fresh process."""
-    begin = time.perf_counter()
+    """Return seconds of processor time and output of a fresh process.
+
+    Not the time on the wall: on a machine that does other work that says more of the others.
+    """
+    begin = _children_s()
     done = subprocess.run(
         [sys.executable, "-c", *arguments], capture_output=True, text=True, check=True
     )
-    return time.perf_counter() - begin, done.stdout
+    return _children_s() - begin, done.stdout
+
+
+def _children_s() -> float:
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def main() -> int:
