@@ -30,8 +30,8 @@ HEADER_WITHIN = 100
 LONGEST_ROW = 10_000
 """A logger's line is shorter; one that is not is no row of readings."""
 
-MOST_ROWS = 1_500_000
-"""Nearly three years of minutes: what is read within the memory and the time there is."""
+MOST_ROWS = 800_000
+"""A year and a half of minutes; a year takes 320 MB."""
 
 _NO_SHEET = "Give the logger's CSV or XLSX export, as it writes it"
 _ODD = (("\u00a0", " "), ("\u202f", " "), ("\u2009", " "), ("−", "-"))
