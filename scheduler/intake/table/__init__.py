@@ -4,16 +4,16 @@ It knows nothing of specimens or air: it says what stands where, as a person see
 workbook really holds behind that. Every bound is a count, so that the same file is refused on
 every machine: none takes more than 500 MB or 10 s before it is refused with its reason.
 
-Why these libraries (2 cores shared by many, Python 3.11, `python tests/bench/tables.py`):
+Why these libraries (measured on 2026-11-27, 2 cores shared by many, Python 3.11):
 
 - Workbooks: openpyxl for names and formats; the cells as a stream of our own. 300,000 cells with
-  their texts and formats take 2.4 s, openpyxl's 3.7 s, and what a hostile file makes of a row is
+  their texts and formats take 3.1 s, openpyxl's 4.1 s, and what a hostile file makes of a row is
   never kept (openpyxl: a tree of a gigabyte). python-calamine takes 0.3 s, but does not tell
   number formats (a cell that shows 52% comes as 0.52) and lays a sheet out whole: a 5 KB workbook
   with a blank in its last cell asks for 512 GB and ends the program.
 - Encodings: six short texts in cp1252, Mac Roman and cp850 were told right by
   charset-normalizer 6 times of 18 (it needs longer ones); a list of the letters that people here
-  write tells 18 of 18, and says when it cannot (`encoding.py`).
+  write tells the same 18 (`tests/test_table.py`), and says when it cannot (`encoding.py`).
 - Separators: clevercsv agrees with ours on plain tables, and takes 0.6 s for a file of half a
   megabyte; but whoever reads the table knows its titles, and they tell more (`text.py`).
 """
