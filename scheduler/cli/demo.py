@@ -64,7 +64,8 @@ def _load_and_plan(desk: Desk, store: Store, folder: Path, now: datetime, place:
     say_outcome(outcome)
     made = plan(store, desk.rules(), now, PlanWish(effort="quick"))
     _heading("The plan", "wingrest plan")
-    click.echo("\n".join(plan_lines(made, sheets=_SHEETS)))
+    full = {s.session for s in made.problem.sessions[:_SHEETS]}
+    click.echo("\n".join(plan_lines(made, full, whole=True)))
     for session in made.problem.sessions[:1]:
         lines = session_lines(session_sheet(made, session))
         (place / _SHEET).write_text("\n".join(lines) + "\n", encoding="utf-8")

@@ -7,15 +7,16 @@ import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import replace
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, moment, write_file
+from scheduler.cli.desk import Desk, F, echo_csv, echo_json, format_option, moment, write_file
+from scheduler.words import names
 from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:
@@ -29,46 +30,79 @@ _CSV = (
 ).split(" ")
 
 
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """Which part of the plan is shown."""
+
+    session: str | None = None
+    until: date | None = None
+    days: int | None = None
+    everything: bool = False
+    why: str | None = None
+
+
+def _views(command: F) -> F:
+    """Add the options that choose what of the plan is shown; none of them changes it."""
+    for option in (
+        click.option(
+            "--why", metavar="SPECIMEN", help="Say of one where it is planned, or why not."
+        ),
+        click.option("--all", "everything", is_flag=True, help="Every session, every reason."),
+        click.option("--week", is_flag=True, help="The sheets of the next seven days."),
+        click.option("--day", is_flag=True, help="Today's sheet."),
+        click.option(
+            "--until",
+            type=click.DateTime(["%Y-%m-%d"]),
+            metavar="DATE",
+            help="The sheets of the sessions up to that date.",
+        ),
+    ):
+        command = option(command)
+    return command
+
+
+def _makings(command: F) -> F:
+    """Add the options that change how the plan is made."""
+    for option in (
+        click.option(
+            "--problem",
+            "problem_file",
+            type=click.Path(dir_okay=False, path_type=Path),
+            metavar="FILE",
+            help="Also write what was to be planned, as documented JSON.",
+        ),
+        click.option(
+            "--effort",
+            type=click.Choice(["quick", "normal", "thorough"]),
+            help="How long to search on from the kept plan.",
+        ),
+        click.option("--anew", is_flag=True, help="Forget the kept plan and start over."),
+        click.option(
+            "--keep", multiple=True, metavar="SPECIMEN", help="Its place is decided; it stays."
+        ),
+        click.option("--at", metavar="MOMENT", help="A free evening instead: when it begins."),
+        click.option("--minutes", type=click.IntRange(min=1), help="How long the free evening is."),
+    ):
+        command = option(command)
+    return command
+
+
 @click.command()
-@click.option(
-    "--until", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Sessions up to that date."
-)
-@click.option(
-    "--problem",
-    "problem_file",
-    type=click.Path(dir_okay=False, path_type=Path),
-    metavar="FILE",
-    help="Also write what was to be planned, as documented JSON.",
-)
-@click.option(
-    "--effort",
-    type=click.Choice(["quick", "normal", "thorough"]),
-    help="How long to search on from the kept plan.",
-)
-@click.option("--anew", is_flag=True, help="Forget the kept plan and start over.")
-@click.option(
-    "--keep", multiple=True, metavar="SPECIMEN", help="Its place is decided; it stays there."
-)
-@click.option("--at", metavar="MOMENT", help="A free evening instead: when it begins.")
-@click.option("--minutes", type=click.IntRange(min=1), help="How long the free evening is.")
+@click.argument("session", required=False, metavar="[SESSION]")
+@_views
+@_makings
 @format_option
 @click.pass_obj
 def command(
-    desk: Desk,
-    until: datetime | None,
-    problem_file: Path | None,
-    effort: Effort | None,
-    anew: bool,
-    keep: tuple[str, ...],
-    at: str | None,
-    minutes: int | None,
-    form: str,
-) -> None:
+    desk: Desk, session: str | None, until: datetime | None, day: bool, week: bool,
+    everything: bool, why: str | None, problem_file: Path | None, effort: Effort | None,
+    anew: bool, keep: tuple[str, ...], at: str | None, minutes: int | None, form: str,
+) -> None:  # fmt: skip
     """Plan the coming sessions: who, where, when, what into the chamber.
 
-    Says per session what goes in and comes out when, which boards to test and take off first,
-    who goes on which board and where on it, and what to write on the strips; and why the
-    others wait.
+    Shows the next session's sheet and a line for each later one; plan SESSION shows that one.
+    A sheet says what goes in and comes out when, which boards to test and take off first, who
+    goes on which board and where on it, and what to write on the strips.
 
     The plan is kept: an unchanged record keeps its plan, after a change it is mended, and what
     moved is said. Ctrl-C gives the best plan so far.
@@ -81,29 +115,62 @@ def command(
             raise BadInput("a free evening needs --at and --minutes, and no --until")
         _free_evening(desk, at, minutes, problem_file, form)
         return
+    days = 6 if week else 0 if day else None
+    shown = _Shown(session, until.date() if until else None, days, everything, why)
+    _plan(desk, (effort, anew, keep), problem_file, lambda made: _show(made, form, shown))
+
+
+def _plan(
+    desk: Desk,
+    how: tuple[Effort | None, bool, tuple[str, ...]],
+    problem_file: Path | None,
+    show: Callable[[Planning], None],
+) -> None:
     from scheduler.deeds.plan import PlanWish, plan
 
-    rules = desk.rules()
-    wish = PlanWish(until and until.date(), effort, anew, keep)
+    rules, wish = desk.rules(), PlanWish(*how)
     with _first_ctrl_c_stops_the_search() as stop:
         wish = replace(wish, stop=stop)
         with desk.open() as store:
             now = desk.now(store.zone)
-            made = _with_bar(lambda show: plan(store, rules, now, replace(wish, progress=show)))
+            made = _with_bar(lambda bar: plan(store, rules, now, replace(wish, progress=bar)))
             _write_problem(made.problem, problem_file)
-            _show(made, form)
+            show(made)
 
 
-def _show(made: Planning, form: str) -> None:
+def _show(made: Planning, form: str, shown: _Shown) -> None:
     from scheduler.deeds.plan import planning_json
-    from scheduler.faces.sheet import plan_lines
+    from scheduler.faces.sheet import plan_lines, session_lines, why_lines
+    from scheduler.looks.sheet import session_sheet
 
-    if form == "table":
-        click.echo("\n".join(plan_lines(made)))
-    elif form == "json":
+    if form == "json":
         echo_json(planning_json(made))
-    else:
+    elif form == "csv":
         echo_csv(_flat(planning_json(made)), _CSV)
+    elif shown.why is not None:
+        specimen = names.find(shown.why, made.view.specimens, "specimen").specimen
+        click.echo("\n".join(why_lines(made, specimen)))
+    elif shown.session is not None:
+        ahead = {s.session: s for s in made.problem.sessions}
+        wanted = names.find(shown.session, ahead, "session ahead")
+        click.echo("\n".join(session_lines(session_sheet(made, wanted))))
+    else:
+        full = _in_full(made, shown)
+        click.echo("\n".join(plan_lines(made, full, whole=shown.everything)))
+
+
+def _in_full(made: Planning, shown: _Shown) -> set[str]:
+    """Return the sessions whose sheets are shown: by default the next one that has any work."""
+    sessions = made.problem.sessions
+    if shown.everything:
+        return {s.session for s in sessions}
+    until = shown.until
+    if shown.days is not None:
+        until = made.view.now.date() + timedelta(days=shown.days)
+    if until is not None:
+        return {s.session for s in sessions if s.on <= until}
+    busy = {p.session for p in made.plan.placements}
+    return {s.session for s in [*(s for s in sessions if s.session in busy), *sessions][:1]}
 
 
 @contextmanager

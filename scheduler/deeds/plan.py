@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 from scheduler.looks.planning import Planning, refuse_faulty
@@ -31,12 +31,11 @@ ROUNDS = 5
 
 @dataclass(frozen=True, slots=True)
 class PlanWish:
-    """How to plan: up to and including a date, how hard, from scratch, what must stay.
+    """How to plan: how hard, from scratch, what must stay.
 
     `progress` is told how far the search is; `stop` is asked whether to break it off.
     """
 
-    until: date | None = None
     effort: Effort | None = None
     anew: bool = False
     keep: tuple[str, ...] = ()
@@ -56,7 +55,7 @@ def plan(store: Store, rules: Rulebook, now: datetime, wish: PlanWish | None = N
     for _ in range(ROUNDS):
         on = basis(store)
         view = view_of(store, rules, now)
-        problem = build_problem(view, wish.until)
+        problem = build_problem(view)
         pinned = _pinned(on.kept, wish)
         if found is not None and pinned == found.pinned:
             made, _ = _made(view, problem, found, pinned, PlanWish())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from scheduler.deeds.plan import PlanWish, plan
+from scheduler.deeds.plan import plan
 from scheduler.looks.planning import Planning
 from scheduler.record.kept import kept_plan
 from scheduler.record.store import Store
@@ -16,5 +16,5 @@ def replan(store: Store, rules: Rulebook, now: datetime) -> Planning | None:
     kept = kept_plan(store)
     if kept is None:
         return None
-    made = plan(store, rules, now, PlanWish(until=kept.until))
+    made = plan(store, rules, now)
     return made if made.problem.sessions else None

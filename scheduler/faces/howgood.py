@@ -28,6 +28,20 @@ def how_good_lines(made: Planning) -> list[str]:
     return lines
 
 
+def how_good_in_short(made: Planning) -> list[str]:
+    """Return in a sentence or two how good the plan is, and what is scarce."""
+    ours = made.plan.quality
+    hand = made.plan.by_hand or ours
+    text = (
+        f"Waiting counts {ours.weighted_waiting_days} (days x priority, old ones more), by hand"
+        f" {hand.weighted_waiting_days}"
+    )
+    if ours.spoiled or hand.spoiled:
+        text += f"; {ours.spoiled} would spoil, by hand {hand.spoiled}"
+    lines = wording.wrapped(f"{text}. {_proof_said(made.plan)}")
+    return [*lines, *_scarce_lines(made)]
+
+
 def _tiers(ours: Quality, by_hand: Quality) -> list[str]:
     rows = [
         (what, _figure(a), _figure(b))

@@ -5,9 +5,11 @@ Lines no wider than a terminal; the facts are those of `looks.sheet`.
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Collection
 from typing import TYPE_CHECKING
 
-from scheduler.faces.howgood import how_good_lines
+from scheduler.faces.howgood import how_good_in_short, how_good_lines
 from scheduler.faces.moved import moved_lines
 from scheduler.looks.planning import Planning
 from scheduler.looks.sheet import SessionSheet, session_sheet
@@ -18,23 +20,61 @@ if TYPE_CHECKING:
     from scheduler.looks.evening import Evening
 
 
-def plan_lines(made: Planning, sheets: int | None = None) -> list[str]:
-    """Return the whole plan: every session, what is not placed and why, how good it is.
+MOST_REASONS = 3
+"""So many reasons are told in short, the most common ones."""
 
-    `sheets` is how many sessions to show, all by default.
+
+def plan_lines(made: Planning, full: Collection[str], *, whole: bool = False) -> list[str]:
+    """Return the plan: the sheets of the sessions in `full`, a line for each later one.
+
+    With `whole`, every specimen without a place and all that is known of how good the plan is.
     """
     problem = made.problem
     lines = [*moved_lines(made), "`wingrest plan --anew` starts over.", ""] if made.moved else []
     if not problem.sessions:
         lines += ["No session ahead. Record one: wingrest session DATE TIME --minutes N", ""]
-    for session in problem.sessions[:sheets]:
-        lines += [*session_lines(session_sheet(made, session)), ""]
-    more = 0 if sheets is None else max(0, len(problem.sessions) - sheets)
-    if more:
-        lines += [f"{wording.counted(more, 'more session')}: `wingrest plan` shows all.", ""]
-    lines += _unplaced_lines(made.plan)
-    lines += how_good_lines(made)
+    others = []
+    for session in problem.sessions:
+        sheet = session_sheet(made, session)
+        if session.session in full:
+            lines += [*session_lines(sheet), ""]
+        else:
+            others += _in_a_line(sheet)
+    if others:
+        lines += ["The other sessions (`wingrest plan SESSION` shows one)", *others, ""]
+    lines += _unplaced_lines(made.plan) if whole else _unplaced_in_short(made.plan)
+    lines += how_good_lines(made) if whole else how_good_in_short(made)
     return lines
+
+
+def why_lines(made: Planning, specimen: str) -> list[str]:
+    """Return where a specimen is planned, else why it has no place."""
+    planned = next((p for p in made.plan.placements if p.specimen == specimen), None)
+    if planned is None:
+        why = dict(made.plan.unplaced).get(specimen, "it does not wait to be mounted")
+        return wording.wrapped(f"{specimen} has no place: {why}", "", "  ")
+    day = next(s.start for s in made.problem.sessions if s.session == planned.session)
+    text = (
+        f"{specimen}: {planned.session} on {wording.moment(day)}, {planned.board}"
+        f" {planned.from_mm}-{planned.to_mm} mm"
+    )
+    if planned.relax_from is not None:
+        text += f"; into the chamber {wording.moment(made.view.local(planned.relax_from))}"
+    if planned.after:
+        text += f"; {wording.listed(planned.after)} must be off first"
+    return wording.wrapped(text, "", "  ")
+
+
+def _in_a_line(sheet: SessionSheet) -> list[str]:
+    boards = list(dict.fromkeys(m.board for m in sheet.mount))
+    parts = [f"{len(sheet.first)} to test"] if sheet.first else []
+    if sheet.mount:
+        parts.append(f"{len(sheet.mount)} to mount on {wording.listed(boards)}")
+    text = (
+        f"  {sheet.session}: {wording.moment(sheet.start)}, {sheet.minutes_used} of"
+        f" {sheet.minutes} min: {', '.join(parts) or 'nothing planned'}"
+    )
+    return wording.wrapped(text, "", " " * 6)
 
 
 def evening_lines(made: Evening) -> list[str]:
@@ -174,3 +214,17 @@ def _unplaced_lines(plan: Plan) -> list[str]:
     for reason, names in reasons.items():
         lines += wording.wrapped(f"  {', '.join(names)}: {reason}", "", " " * 6)
     return [*lines, ""]
+
+
+def _unplaced_in_short(plan: Plan) -> list[str]:
+    """Return how many have no place, and the reasons that most of them share."""
+    if not plan.unplaced:
+        return ["Everything that waits has its place.", ""]
+    counted = Counter(reason for _, reason in plan.unplaced)
+    lines = [f"Not placed: {wording.counted(len(plan.unplaced), 'specimen')}"]
+    for reason, count in counted.most_common(MOST_REASONS):
+        lines += wording.wrapped(f"  {count}: {reason}", "", " " * 6)
+    if len(counted) > MOST_REASONS:
+        rest = sum(counted.values()) - sum(n for _, n in counted.most_common(MOST_REASONS))
+        lines.append(f"  {rest} for other reasons")
+    return [*lines, "  `wingrest plan --all` names them, `--why SPECIMEN` says it of one.", ""]
