@@ -71,7 +71,7 @@ def test_a_thicker_body_on_its_board_moves_its_dates(desk: Desk) -> None:
 
 
 def test_a_size_that_leaves_nothing_to_go_by(desk: Desk) -> None:
-    desk.did("add", "beetle", "--body", "5", "--dried", "--as", "X")
+    desk.did("add", "any", "--body", "5", "--dried", "--as", "X")
     said = refused(desk, "amend", "X-01", "body_mm=", status=2)
     assert "leaves nothing to judge the size by" in said
 

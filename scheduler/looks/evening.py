@@ -90,8 +90,13 @@ def _only_soft(problem: PlanProblem, snap: Snapshot) -> tuple[PlanProblem, froze
     gently = set()
     for w in problem.waiting:
         kept = snap.kept(w.specimen)
-        if w.chamber_since is not None or not w.chamber:
-            found.append(w)
+        then = w.phase(problem.sessions[0].start)
+        if then.place is not None:
+            # Where it is it is lost by then; what is put away comes out of the cold another day.
+            lost = next(phase.since for phase in w.later if phase.place is not None)
+            w = replace(w, lost_at=lost - timedelta(seconds=1), last=-1)
+        if w.chamber_since is not None or not then.chamber:
+            found.append(replace(w, later=()))
         elif kept is not None and kept.place != "freezer":
             found.append(_limp(w, problem))
             gently.add(w.specimen)
@@ -106,6 +111,7 @@ def _limp(w: PlanWaiting, problem: PlanProblem) -> PlanWaiting:
     lost = w.lost_at is not None and w.lost_at.timestamp() < start
     return replace(
         w,
+        later=(),
         chamber=False,
         first_look_hours=0.0,
         soft_at=w.open_at,
