@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
@@ -17,16 +18,25 @@ DIAL = "dial"
 """The name under which a room's dial is corrected; no logger may have it."""
 
 
-def heard_in(room: str, by_logger: ByLogger, facts: Snapshot) -> Mapping[date, bytes]:
+def by_logger(db: sqlite3.Connection, room: str, since: date | None) -> ByLogger:
+    """Return the packed hours of each of a room's loggers, as read, from a day on."""
+    sql = "SELECT logger, day, hours FROM room_day WHERE room = ? AND day >= ? ORDER BY logger, day"
+    found: dict[str, dict[date, bytes]] = {}
+    for row in db.execute(sql, (room, "" if since is None else since.isoformat())):
+        found.setdefault(row["logger"], {})[date.fromisoformat(row["day"])] = row["hours"]
+    return found
+
+
+def heard_in(room: str, loggers: ByLogger, facts: Snapshot) -> Mapping[date, bytes]:
     """Return the hours of a room that count: what its loggers say together, corrected."""
-    if not by_logger:
+    if not loggers:
         return {}
-    if len(by_logger) == 1 and not any(o.room == room for o in facts.offsets):
-        return next(iter(by_logger.values()))
+    if len(loggers) == 1 and not any(o.room == room for o in facts.offsets):
+        return next(iter(loggers.values()))
     from scheduler.air.sensors import heard
 
-    offsets = {name: offsets_of(room, name, facts) for name in by_logger}
-    return heard(by_logger, offsets, facts.counting_loggers.get(room))
+    offsets = {name: offsets_of(room, name, facts) for name in loggers}
+    return heard(loggers, offsets, facts.counting_loggers.get(room))
 
 
 def dials_right(dials: tuple[Dial, ...], facts: Snapshot) -> tuple[Dial, ...]:

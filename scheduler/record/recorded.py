@@ -15,7 +15,7 @@ from typing import TypeVar
 
 from scheduler.record import rows
 from scheduler.record.by_id import ById
-from scheduler.record.measured import dials_right, heard_in
+from scheduler.record.measured import by_logger, dials_right, heard_in
 from scheduler.record.snapshot import ByLogger, Snapshot, grouped
 from scheduler.words.records import (
     Afterwards,
@@ -134,7 +134,7 @@ class Recorded(Snapshot):
     @cached_property
     def loggers(self) -> Mapping[str, ByLogger]:
         found = {room: self.loggers_of(room) for room in self.rooms}
-        return {room: by_logger for room, by_logger in found.items() if by_logger}
+        return {room: loggers for room, loggers in found.items() if loggers}
 
     @cached_property
     def offsets(self) -> tuple[SensorOffset, ...]:
@@ -294,14 +294,7 @@ class Recorded(Snapshot):
 
     def loggers_of(self, room: str, since: date | None = None) -> ByLogger:
         """Return the packed hours of each of a room's loggers, as read, from a day on."""
-        sql = (
-            "SELECT logger, day, hours FROM room_day WHERE room = ? AND day >= ?"
-            " ORDER BY logger, day"
-        )
-        found: dict[str, dict[date, bytes]] = {}
-        for r in self.db.execute(sql, (room, "" if since is None else since.isoformat())):
-            found.setdefault(r["logger"], {})[date.fromisoformat(r["day"])] = r["hours"]
-        return found
+        return by_logger(self.db, room, since)
 
     def dials_of(self, room: str, since: datetime | None = None) -> tuple[Dial, ...]:
         """Return what was read off a room's dial, from a moment on, the earliest first."""
