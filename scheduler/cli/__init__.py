@@ -45,6 +45,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Record a humidity logger's file.",
     ),
     "amend": ("amend", "Correct what is recorded: a date, a size, a slot, a start."),
+    "print": (
+        "print",
+        "Print on paper, as PDF: slips, strips, a session's sheet, the pull list, labels.",
+    ),
     "feed": ("feed", "Write the release reminders as a calendar file."),
     "serve": ("serve", "Serve the calendar and the bench page to phones."),
     "publish": ("publish", "Put the reminders into your own calendar on a CalDAV server."),

@@ -9,7 +9,7 @@ the plant. A second label bears name and determiner, a third the collection's nu
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -34,11 +34,24 @@ def missing(label: Mapping[str, str]) -> tuple[str, ...]:
     )
 
 
+FORENAMES = "forenames as initials"
+COORDINATES = "coordinates to three decimals"
+COUNTRY = "the country by its code, or without a note in brackets"
+PLACE = "the usual words of places shortened, notes in brackets left out"
+SHORTENING = (FORENAMES, COORDINATES, COUNTRY, PLACE)
+"""How a label that does not fit is shortened, in this order; never otherwise."""
+
+
 class LabelPart(NamedTuple):
-    """A part of a label, and how it may be shortened where it does not fit."""
+    """A part of a label, and how it may be shortened by one rule where it does not fit."""
 
     text: str
     shorter: str = ""
+    rule: str = ""
+
+    def under(self, rules: Sequence[str]) -> str:
+        """Return the part as it reads once these rules are applied."""
+        return self.shorter if self.shorter and self.rule in rules else self.text
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,22 +83,21 @@ def data_label(specimen: Specimen) -> DataLabel:
 def _where(label: Mapping[str, str]) -> tuple[LabelPart, ...]:
     parts = []
     if country := label.get("country", "").strip():
-        parts.append(
-            LabelPart(country + ":", f"{label.get('countryCode', '').strip() or country}:")
-        )
+        code = label.get("countryCode", "").strip()
+        parts.append(LabelPart(f"{country}:", f"{code or _without_notes(country)}:", COUNTRY))
     elif code := label.get("countryCode", "").strip():
         parts.append(LabelPart(code + ":"))
     for term in ("stateProvince", "county"):
         if place := label.get(term, "").strip():
-            parts.append(LabelPart(place + ",", abbreviated(place) + ","))
+            parts.append(LabelPart(place + ",", abbreviated(place) + ",", PLACE))
     locality = label.get("locality", "").strip() or label.get("verbatimLocality", "").strip()
     if locality:
-        parts.append(LabelPart(locality, abbreviated(locality)))
+        parts.append(LabelPart(locality, abbreviated(locality), PLACE))
     latitude, longitude = label.get("decimalLatitude"), label.get("decimalLongitude")
     if latitude and longitude:
         full = f"{_degrees(latitude, 'NS')} {_degrees(longitude, 'EW')}"
         short = f"{_degrees(latitude, 'NS', 3)} {_degrees(longitude, 'EW', 3)}"
-        parts.append(LabelPart(full, short))
+        parts.append(LabelPart(full, short, COORDINATES))
     low, high = label.get("minimumElevationInMeters"), label.get("maximumElevationInMeters")
     heights = list(dict.fromkeys(filter(None, (low, high))))
     if heights:
@@ -93,7 +105,7 @@ def _where(label: Mapping[str, str]) -> tuple[LabelPart, ...]:
     return tuple(parts)
 
 
-def _degrees(text: str, signs: str, most: int = 6) -> str:
+def _degrees(text: str, signs: str, most: int = 99) -> str:
     """Return a coordinate with its sign of direction, as many decimals as it came with."""
     number = text.strip()
     sign = signs[1] if number.startswith("-") else signs[0]
@@ -121,7 +133,7 @@ def _who(label: Mapping[str, str]) -> tuple[LabelPart, ...]:
     if not people:
         return ()
     full, short = " & ".join(people), " & ".join(map(initialled, people))
-    return (LabelPart(f"leg. {full}", f"leg. {short}"),)
+    return (LabelPart(f"leg. {full}", f"leg. {short}", FORENAMES),)
 
 
 def _host(label: Mapping[str, str]) -> tuple[LabelPart, ...]:
@@ -171,11 +183,15 @@ def _roman_day(iso: str) -> str:
     return f"{month}.{year}" if len(numbers) == 2 else f"{numbers[2]}.{month}.{year}"
 
 
+def _without_notes(text: str) -> str:
+    return re.sub(r"\s*\([^)]*\)", "", text).strip() or text
+
+
 def initialled(person: str) -> str:
     """Return a collector with initials for forenames: "W. Tallow"; notes in brackets fall away."""
-    words = re.sub(r"\([^)]*\)", "", person).split()
+    words = _without_notes(person).split()
     if len(words) < 2:
-        return person
+        return " ".join(words)
     return " ".join([*(w if w.endswith(".") else f"{w[0]}." for w in words[:-1]), words[-1]])
 
 
@@ -186,11 +202,12 @@ SHORTER: Mapping[str, str] = {
     "near": "nr", "north": "N", "south": "S", "east": "E", "west": "W", "North": "N.",
     "South": "S.", "East": "E.", "West": "W.", "Province": "Prov.", "District": "Distr.",
 }  # fmt: skip
-"""LabelPart of places that a label may shorten once nothing smaller fits."""
+"""Words of places that a label may shorten once nothing smaller fits."""
 
 
 def abbreviated(place: str) -> str:
-    """Return a place with the usual words shortened."""
+    """Return a place with the usual words shortened, without notes in brackets."""
+    place = _without_notes(place)
     for word in sorted(SHORTER, key=len, reverse=True):
         place = re.sub(rf"\b{word}\b", SHORTER[word], place)
     return place.replace("..", ".")
@@ -207,9 +224,8 @@ def name_label(specimen: Specimen) -> tuple[LabelPart, ...]:
         parts.append(LabelPart(sign))
     if by := label.get("identifiedBy", "").strip():
         year = label.get("dateIdentified", "")[:4]
-        parts.append(
-            LabelPart(f"det. {by} {year}".strip(), f"det. {initialled(by)} {year}".strip())
-        )
+        full, short = (f"det. {who} {year}".strip() for who in (by, initialled(by)))
+        parts.append(LabelPart(full, short, FORENAMES))
     return tuple(parts) if name else ()
 
 

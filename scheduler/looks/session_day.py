@@ -1,0 +1,169 @@
+"""What a session needs on paper: chamber, tests, mounting order, boards as they will lie, pins."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime
+from typing import NamedTuple
+
+from scheduler.planner.problem import Planned
+from scheduler.view import View
+from scheduler.words import names
+from scheduler.words.problems import BadInput
+from scheduler.words.records import Board, Session, Specimen
+
+
+class Slip(NamedTuple):
+    """What is written beside one specimen on its board; `test_from` None: this air dries nothing.
+
+    `standing`: it is mounted already.
+    """
+
+    specimen: Specimen
+    board: Board
+    from_mm: int
+    to_mm: int
+    mounted_on: date
+    test_from: date | None
+    pin: str
+    standing: bool
+
+
+class SessionDay(NamedTuple):
+    """A session; `off` are boards with what is tested and taken off first."""
+
+    session: Session
+    start: datetime
+    into_chamber: tuple[tuple[datetime, datetime, tuple[str, ...]], ...]
+    limp: tuple[str, ...]
+    off: Mapping[str, tuple[str, ...]]
+    mount: tuple[Planned, ...]
+    slips: tuple[Slip, ...]
+    boards: Mapping[str, tuple[Slip, ...]]
+    pins: tuple[tuple[str, int], ...]
+    minutes: int
+
+
+def session_asked(view: View, asked: str | None) -> Session:
+    """Return the session that is named, the next one for which something is planned when None."""
+    if asked is not None:
+        return names.find(asked, view.sessions, "session")
+    ahead = [s for s in view.sessions_ahead if view.planned_at(s.session)]
+    if not ahead:
+        raise BadInput("nothing is planned. `wingrest plan` plans the sessions ahead")
+    return ahead[0]
+
+
+def session_day(view: View, session: Session) -> SessionDay:
+    """Return what a session needs, by the kept plan."""
+    mount = view.planned_at(session.session)
+    start = view.local(session.start)
+    slips = tuple(slip_of(view, p) for p in mount)
+    chamber: dict[tuple[datetime, datetime], list[str]] = {}
+    for p in mount:
+        if p.relax_from is not None and p.out_by is not None:
+            chamber.setdefault((view.local(p.relax_from), view.local(p.out_by)), []).append(
+                p.specimen
+            )
+    off = _off(view, start.date(), mount)
+    used = dict.fromkeys([*(p.board for p in mount), *off])
+    pins = Counter(s.pin for s in slips)
+    return SessionDay(
+        session,
+        start,
+        tuple((since, out, tuple(those)) for (since, out), those in sorted(chamber.items())),
+        tuple(p.specimen for p in mount if p.relax_from is None),
+        off,
+        mount,
+        slips,
+        {board: board_then(view, board, slips, off.get(board, ())) for board in used},
+        tuple(sorted(pins.items())),
+        sum(p.minutes for p in mount),
+    )
+
+
+def slip_of(view: View, planned: Planned) -> Slip:
+    """Return the slip of what is planned."""
+    specimen = view.specimens[planned.specimen]
+    on = view.local(planned.mount_at).date()
+    return Slip(
+        specimen, view.boards[planned.board], planned.from_mm, planned.to_mm, on, planned.due,
+        _pin(view, specimen), standing=False,
+    )  # fmt: skip
+
+
+def standing_slips(view: View, board: str | None = None) -> tuple[Slip, ...]:
+    """Return the slips of what stands on a board, on every board when None."""
+    return tuple(
+        Slip(
+            one.specimen, one.board, one.placement.from_mm, one.placement.to_mm,
+            one.placement.mounted_on, one.dates.due, _pin(view, one.specimen), standing=True,
+        )
+        for one in view.standing(board)
+    )  # fmt: skip
+
+
+def board_then(
+    view: View, board: str, planned: Iterable[Slip], off: Iterable[str] = ()
+) -> tuple[Slip, ...]:
+    """Return what lies on a board once it is mounted, from left to right."""
+    gone = set(off)
+    stays = [s for s in standing_slips(view, board) if s.specimen.specimen not in gone]
+    comes = [s for s in planned if s.board.board == board]
+    return tuple(sorted([*stays, *comes], key=lambda s: s.from_mm))
+
+
+def _pin(view: View, specimen: Specimen) -> str:
+    size = view.size(specimen)
+    return "?" if size is None else view.rules.pin(size.body_mm).pin
+
+
+def _off(view: View, day: date, mount: Iterable[Planned]) -> dict[str, tuple[str, ...]]:
+    """Return by board what stands now and is planned to be off by a day, or makes room."""
+    room = {name for p in mount for name in p.after}
+    free = {
+        s.specimen
+        for s in (view.kept.standing if view.kept else ())
+        if s.free_on is not None and s.free_on <= day
+    }
+    found: dict[str, list[str]] = {}
+    for one in view.standing():
+        if one.specimen.specimen in room | free:
+            found.setdefault(one.board.board, []).append(one.specimen.specimen)
+    return {board: tuple(those) for board, those in found.items()}
+
+
+class Pull(NamedTuple):
+    """One specimen to take out of its box for the chamber, and for which session."""
+
+    box: str
+    specimen: Specimen
+    session: str
+    since: datetime
+
+
+def pull_list(view: View, session: str | None = None) -> tuple[Pull, ...]:
+    """Return what to take out of the freezer, by box: for the next chamber evening, or a session.
+
+    What is in the chamber already is left out.
+    """
+    inside = {s.specimen for s in view.facts.in_chamber()}
+    wanted = [p for p in view.planned if p.relax_from is not None and p.specimen not in inside]
+    if session is not None:
+        wanted = [p for p in wanted if p.session == session]
+    elif wanted:
+        today = view.now.date()
+        days = {p.specimen: max(today, view.local(_relax(p)).date()) for p in wanted}
+        first = min(days.values())
+        wanted = [p for p in wanted if days[p.specimen] == first]
+    found = []
+    for p in wanted:
+        specimen = view.specimens[p.specimen]
+        found.append(Pull(specimen.box or "", specimen, p.session, view.local(_relax(p))))
+    return tuple(sorted(found, key=lambda one: (one.box == "", one.box, one.specimen.specimen)))
+
+
+def _relax(planned: Planned) -> datetime:
+    assert planned.relax_from is not None
+    return planned.relax_from
