@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 WorryKind = Literal[
     "too long in the chamber",
     "will spoil",
+    "late",
     "not recorded",
     "plan",
     "no date",
