@@ -17,9 +17,9 @@ from scheduler.air.latest import Air, air_now
 from scheduler.air.room_air import RoomAir
 from scheduler.drying import fit
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer, answer_board, answer_specimen
-from scheduler.drying.dates import Paces
 from scheduler.drying.evidence import Evidence, evidence_of
 from scheduler.drying.on_board import OnBoard
+from scheduler.drying.paces import Horizon, Paces
 from scheduler.drying.softening import Been, chamber_temp_c
 from scheduler.drying.unmounted import Unmounted
 from scheduler.record.recorded import Recorded
@@ -55,9 +55,9 @@ def view_of(store: Store, rules: Rulebook, now: datetime) -> View:
     return View(facts, rules, now, kept)
 
 
-AIR_BEFORE = timedelta(days=366)
-"""So long before anything that stands was mounted, a room's air still counts: what is usual
-there, its dampest and its driest fortnight, are those of a year."""
+AIR_BEFORE = timedelta(days=400)
+"""So long before anything that stands was mounted, a room's air still counts: what it was like
+in the months before, and on the same dates a year ago."""
 
 
 class View:
@@ -155,12 +155,12 @@ class View:
     @cached_property
     def paces(self) -> Paces:
         """Return how fast bodies dry in every room."""
-        return Paces(self.rules, self.airs.of)
+        return Paces(self.rules, self.airs.of, self._horizon)
 
     @cached_property
     def _older_paces(self) -> Paces:
         """Return how fast bodies dried in all the air there ever was."""
-        return Paces(self.rules, self._airs(lambda _: None).of)
+        return Paces(self.rules, self._airs(lambda _: None).of, self._horizon)
 
     def _airs(self, since: Callable[[str], date | None]) -> Airs:
         def days_of(room: str) -> Mapping[date, bytes]:
@@ -171,7 +171,7 @@ class View:
             begin = None if day is None else datetime.combine(day, time(), self.zone)
             return self.facts.dials_of(room, begin)
 
-        return Airs(days_of, dials_of, self.zone, self.rules.limit("dial_valid_days"))
+        return Airs(days_of, dials_of, self.zone)
 
     def _air_since(self, room: str) -> date:
         """Return from which day on a room's air is read."""
@@ -185,7 +185,18 @@ class View:
 
     @cached_property
     def _unmeasured(self) -> Paces:
-        return Paces(self.rules, lambda _: None)
+        return Paces(self.rules, lambda _: None, self._horizon)
+
+    @cached_property
+    def _horizon(self) -> Horizon:
+        """Return between which dates the record asks about air; a function of it alone."""
+        latest = self.facts.latest
+        if latest is None:
+            said = [self.local(s.since).date() for s in self.facts.stays]
+            last = max((*(p.mounted_on for p in self.facts.standing()), *said), default=date.min)
+        else:
+            last = self.local(latest).date()
+        return Horizon(self._first_mounted, max(last, self._first_mounted))
 
     def room_air(self, room: str) -> RoomAir | None:
         """Return what was measured of a room's air, None when nothing was."""
@@ -209,7 +220,7 @@ class View:
 
     def time_in(self, specimen: Specimen, body_mm: float, room: Room) -> BoardTime:
         """Return the rule table's answer for a specimen in a room's expected air."""
-        return self.paces.times(specimen, body_mm, room).time
+        return self.paces.time_in(specimen, body_mm, room)
 
     def standing(self, board: str | None = None) -> tuple[OnBoard, ...]:
         """Return what stands on a board, on every board when None, from left to right."""

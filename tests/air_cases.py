@@ -49,6 +49,15 @@ def dialled(
     return replace(snap, dials=(*snap.dials, *more))
 
 
+def looked(snap: Snapshot, moment: str) -> Snapshot:
+    """The record after somebody looked at every dial: it shows what is said of the room."""
+    for room in snap.rooms.values():
+        if room.regime == "room" and room.rh_pct is not None:
+            value = room.rh_pct if room.temp_c is None else (room.rh_pct, room.temp_c)
+            snap = dialled(snap, room.room, {moment: value})
+    return snap
+
+
 def midnight(text: str) -> datetime:
     """00:00 of a date in Berlin."""
     return local(f"{text}T00:00")

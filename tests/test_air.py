@@ -17,7 +17,6 @@ from scheduler.air.room_air import RoomAir, room_air
 
 ZONE = ZoneInfo("Europe/Berlin")
 JULY = date(2026, 7, 1)
-DIAL_DAYS = 3
 
 humidities = st.floats(0, 100)
 temperatures = st.floats(-40, 80)
@@ -34,7 +33,7 @@ def steady(rh_pct: float | None, temp_c: float | None = 20.0) -> Hours:
 
 
 def known(days: Mapping[date, Hours], *dials: Dial, zone: ZoneInfo = ZONE) -> RoomAir:
-    return room_air(days, dials, zone=zone, dial_days=DIAL_DAYS)
+    return room_air(days, dials, zone=zone)
 
 
 def days_from(first: date, *rh_pct: float | None) -> dict[date, Hours]:
@@ -97,17 +96,6 @@ def test_a_stored_day_gives_back_its_means_exactly(
     assert Hours.of(stored.rh_pct, stored.temp_c) == stored
 
 
-@given(days_of)
-def test_a_stored_day_keeps_the_humidity_that_counts(
-    day: tuple[list[float | None], list[float | None]],
-) -> None:
-    for rh, temp, counts in zip(*day, Hours.of(*day).counting_pct, strict=True):
-        if rh is None:
-            assert counts is None
-        else:
-            assert counts == pytest.approx(counting_pct(rh, temp), abs=0.0051)
-
-
 def test_a_stored_day_takes_144_bytes() -> None:
     assert len(steady(50).packed) == 144
 
@@ -128,10 +116,8 @@ def test_a_mean_outside_0_to_100_pct_is_refused(rh_pct: float) -> None:
 
 def test_a_room_without_evidence_ends_as_it_begins() -> None:
     air = known({})
-    assert air.known_hours == 0
+    assert air.end == air.start
     assert air.at(at(JULY, 9)) is None
-    assert air.expected() is None
-    assert air.fortnights() is None
     assert air.recent(at(JULY), 72) is None
 
 
@@ -139,10 +125,9 @@ def test_a_logged_hour_is_as_logged_and_a_gap_is_a_gap() -> None:
     air = known({JULY: Hours.of([61.5, None, *[58.0] * 22], [18.0, None, *[21.0] * 22])})
     first = air.at(at(JULY, 0, 59))
     assert first is not None
-    assert (first[0], first[2], first[3]) == (61.5, 18.0, "logger")
-    assert first[1] == pytest.approx(counting_pct(61.5, 18), abs=0.01)
+    assert first == (61.5, 18.0, "logger")
     assert air.at(at(JULY, 1, 30)) is None
-    assert air.at(at(JULY, 2)) == (58.0, 58.0, 21.0, "logger")
+    assert air.at(at(JULY, 2)) == (58.0, 21.0, "logger")
     assert air.covered(at(JULY), at(JULY, 4)) == {"logger": 3, "dial": 0}
 
 
@@ -151,18 +136,18 @@ def test_what_is_known_ends_with_the_last_known_hour() -> None:
     assert air.end == at(JULY, 11)
 
 
-def test_a_dial_value_holds_from_its_hour_for_three_days() -> None:
+def test_a_dial_value_is_that_of_the_hour_it_was_read_in() -> None:
     air = known({}, Dial(at(JULY, 18, 20), 68, 19))
     assert air.at(at(JULY, 17, 59)) is None
-    here = air.at(at(JULY, 18, 5))
-    assert here is not None
-    assert (here[0], here[3]) == (68.0, "dial")
-    assert air.end == at(JULY + timedelta(days=3), 18)
+    assert air.at(at(JULY, 18, 5)) == (68.0, 19.0, "dial")
+    assert air.at(at(JULY, 19)) is None
+    assert air.end == at(JULY, 19)
 
 
-def test_the_next_dial_value_ends_the_one_before() -> None:
-    air = known({}, Dial(at(JULY + timedelta(days=1), 8), 72), Dial(at(JULY, 8), 60))
-    assert [air.rh[h] for h in (8, 31, 32)] == [6000, 6000, 7200]
+def test_the_unlogged_hours_of_a_day_on_which_a_dial_was_read_are_near_it() -> None:
+    logged = Hours.of([50.0] * 12 + [None] * 12, [None] * 24)
+    air = known({JULY: logged}, Dial(at(JULY, 20), 70), Dial(at(JULY + timedelta(days=2), 8), 60))
+    assert air.covered(at(JULY, 6), at(JULY + timedelta(days=2), 12)) == {"logger": 6, "dial": 24}
 
 
 def test_of_two_dial_values_in_an_hour_the_later_counts() -> None:
@@ -172,7 +157,7 @@ def test_of_two_dial_values_in_an_hour_the_later_counts() -> None:
 
 def test_the_logger_goes_before_the_dial() -> None:
     air = known({JULY: Hours.of([50.0] * 12 + [None] * 12, [None] * 24)}, Dial(at(JULY, 6), 70))
-    assert [air.rh[h] for h in (5, 6, 11, 12)] == [5000, 5000, 5000, 7000]
+    assert [air.rh[h] for h in (5, 6, 11)] == [5000, 5000, 5000]
 
 
 SPRING = date(2026, 3, 29)
@@ -182,7 +167,7 @@ def test_the_hour_skipped_in_spring_is_like_the_one_before() -> None:
     rh: list[float | None] = [40.0 + hour for hour in range(24)]
     rh[2] = None
     air = known({SPRING: Hours.of(rh, [20.0] * 24)})
-    assert air.at(at(SPRING, 2, 30)) == (41.0, 41.0, 20.0, "logger")
+    assert air.at(at(SPRING, 2, 30)) == (41.0, 20.0, "logger")
 
 
 def test_the_midnight_skipped_in_spring_is_like_the_hour_before_it() -> None:
@@ -191,7 +176,7 @@ def test_the_midnight_skipped_in_spring_is_like_the_hour_before_it() -> None:
     rh: list[float | None] = [None, *[55.0] * 23]
     days = {sunday - timedelta(days=1): steady(44), sunday: Hours.of(rh, [20.0] * 24)}
     air = known(days, zone=zone)
-    assert air.at(at(sunday, 0, 30)) == (44.0, 44.0, 20.0, "logger")
+    assert air.at(at(sunday, 0, 30)) == (44.0, 20.0, "logger")
 
 
 def test_another_unread_hour_on_that_day_stays_a_gap() -> None:
@@ -209,26 +194,6 @@ def test_a_gap_before_the_skipped_hour_goes_on_through_it() -> None:
 
 
 # Means
-
-
-def test_the_expected_air_is_the_mean_of_the_last_14_logged_days() -> None:
-    air = known(days_from(JULY, *[90.0] * 10, *[50.0] * 7, *[60.0] * 7))
-    mean = air.expected()
-    assert mean is not None
-    assert (mean.rh_pct, mean.hours) == (55.0, 336)
-
-
-def test_with_half_of_their_hours_the_14_days_are_enough() -> None:
-    mean = known(days_from(JULY, 50, *[None] * 7, *[60.0] * 7)).expected()
-    assert mean is not None
-    assert mean.hours == 168
-    assert mean.rh_pct == 60.0
-
-
-def test_with_an_hour_less_than_half_they_are_not() -> None:
-    days = days_from(JULY, *[60.0] * 7)
-    days[JULY + timedelta(days=6)] = Hours.of([None, *[60.0] * 23], [20.0] * 24)
-    assert known(days).expected() is None
 
 
 def test_recent_is_the_mean_of_the_known_hours_before_now() -> None:
@@ -249,26 +214,6 @@ def test_a_dial_read_just_now_is_recent() -> None:
     mean = known({}, Dial(at(JULY, 18, 20), 66)).recent(at(JULY, 18, 21), 72)
     assert mean is not None
     assert (mean.rh_pct, mean.hours) == (66.0, 1)
-
-
-def test_the_driest_and_the_dampest_fortnight() -> None:
-    air = known(days_from(JULY, *[60.0] * 5, *[45.0] * 14, *[55.0] * 3, *[78.0] * 14, *[60.0] * 9))
-    both = air.fortnights()
-    assert both is not None
-    dry, damp = both
-    assert (dry.begin.date(), dry.counting_pct) == (JULY + timedelta(days=5), 45.0)
-    assert (damp.begin.date(), damp.counting_pct) == (JULY + timedelta(days=22), 78.0)
-
-
-def test_fewer_than_14_days_have_no_fortnight() -> None:
-    assert known(days_from(JULY, *[60.0] * 13)).fortnights() is None
-
-
-def test_a_cold_fortnight_is_damper_than_a_warm_one_of_the_same_humidity() -> None:
-    days = {JULY + timedelta(days=n): steady(55, 21 if n < 14 else 8) for n in range(28)}
-    both = known(days).fortnights()
-    assert both is not None
-    assert (both[0].begin.date(), both[1].begin.date()) == (JULY, JULY + timedelta(days=14))
 
 
 def test_a_quick_answer_about_air_needs_neither_numpy_nor_pandas() -> None:

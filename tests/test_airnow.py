@@ -28,13 +28,19 @@ def answer(snap: Snapshot, moment: str) -> tuple[str, tuple[str, ...]]:
     return board.answer, board.specimens[0].notes
 
 
-def test_it_is_the_mean_of_the_last_72_hours() -> None:
-    # Ten days at 50 %, then three at 70, of which a day and a half lie in the window.
-    snap = logged(RECORD, "study", JUNE, [50.0] * 10 + [70.0] * 3)
-    found = air(snap, "2027-06-12T12:00")
+def test_it_is_the_mean_of_the_last_day() -> None:
+    # Ten days at 70 %, then three at 50, of which half a day lies in the window.
+    snap = logged(RECORD, "study", JUNE, [70.0] * 10 + [50.0] * 3)
+    found = air(snap, "2027-06-11T12:00")
     assert found.how == "measured"
-    assert found.rh_pct == pytest.approx((36 * 50 + 36 * 70) / 72)
-    assert str(found) == "study 60 % measured (mean of 72 h to Sat 12 Jun 12:00)"
+    assert found.rh_pct == pytest.approx((12 * 50 + 12 * 70) / 24)
+    assert str(found) == "study 60 % measured (mean of 24 h to Fri 11 Jun 12:00)"
+
+
+def test_the_latest_hour_counts_where_it_is_damper_than_the_day() -> None:
+    snap = logged(RECORD, "study", JUNE, [50.0] * 10 + [70.0] * 3)
+    found = air(snap, "2027-06-11T12:00")
+    assert str(found) == "study 70 % measured (the hour to Fri 11 Jun 12:00)"
 
 
 def test_what_was_measured_after_now_is_not_asked() -> None:
@@ -44,9 +50,9 @@ def test_what_was_measured_after_now_is_not_asked() -> None:
 
 def test_a_logger_that_stopped_within_the_window_still_counts_by_its_hours() -> None:
     snap = logged(RECORD, "study", JUNE, [60.0] * 3)
-    found = air(snap, "2027-06-05T12:00")
-    assert (found.how, found.hours, found.rh_pct) == ("measured", 36, 60)
-    assert str(found) == "study 60 % measured (mean of 36 h to Fri 4 Jun 00:00)"
+    found = air(snap, "2027-06-04T12:00")
+    assert (found.how, found.hours, found.rh_pct) == ("measured", 12, 60)
+    assert str(found) == "study 60 % measured (mean of 12 h to Fri 4 Jun 00:00)"
 
 
 def test_older_readings_leave_the_assumed_air_and_say_until_when_it_was_known() -> None:
@@ -54,12 +60,12 @@ def test_older_readings_leave_the_assumed_air_and_say_until_when_it_was_known() 
     assert str(air(snap, "2027-06-07T00:30")) == "study 50 % assumed (known to Fri 4 Jun 00:00)"
 
 
-def test_a_dial_stands_for_three_days() -> None:
+def test_a_dial_stands_for_a_day() -> None:
     snap = dialled(RECORD, "study", {"2027-06-08T20:10": 71.0})
-    found = air(snap, "2027-06-11T19:59")
+    found = air(snap, "2027-06-09T20:09")
     assert (found.how, found.rh_pct) == ("dial", 71)
     assert str(found) == "study 71 % by the dial (read Tue 8 Jun 20:10)"
-    assert air(snap, "2027-06-11T20:01").how == "assumed"
+    assert air(snap, "2027-06-09T20:11").how == "assumed"
 
 
 def test_the_latest_value_of_a_dial_counts_not_the_mean_of_them() -> None:
@@ -73,10 +79,21 @@ def test_a_dial_read_after_the_logger_was_read_out_counts_now() -> None:
     assert air(snap, "2027-06-09T09:00").rh_pct == 72
 
 
-def test_a_dial_in_a_room_whose_logger_runs_changes_nothing() -> None:
+def test_a_dial_read_beside_a_logger_counts_where_it_is_the_damper() -> None:
     snap = logged(RECORD, "study", JUNE, [50.0] * 10)
-    snap = dialled(snap, "study", {"2027-06-09T08:00": 72.0})
-    assert air(snap, "2027-06-09T09:00").rh_pct == 50
+    damp = dialled(snap, "study", {"2027-06-09T08:00": 90.0})
+    assert str(air(damp, "2027-06-09T08:10")) == "study 90 % by the dial (read Wed 9 Jun 08:00)"
+    dry = dialled(snap, "study", {"2027-06-09T08:00": 40.0})
+    assert air(dry, "2027-06-09T08:10").rh_pct == 50
+    assert air(damp, "2027-06-09T12:00").rh_pct == 50, "the logger was read since"
+
+
+def test_a_dial_in_a_sealed_box_need_not_be_read_every_day() -> None:
+    snap = replace(RECORD, rooms={"box": Room("box", "desiccant")})
+    snap = dialled(snap, "box", {"2027-06-01T08:00": 70.0})
+    found = air(snap, "2027-06-30T12:00", "box")
+    assert str(found) == "box (desiccant) 70 % by the dial (read Tue 1 Jun 08:00)"
+    assert found.damper_than(65)
 
 
 def test_cold_air_says_what_it_counts_as() -> None:
@@ -106,7 +123,13 @@ def test_damp_days_hold_back_what_the_assumed_air_would_free() -> None:
     assert answer(snap, "2027-06-11T00:00")[0] == "test it now"
     found, notes = answer(snap, "2027-06-14T00:00")
     assert found == "dry, but not today"
-    assert "70 % measured (mean of 72 h to Mon 14 Jun 00:00), is above the 65 %" in notes[0]
+    assert "70 % measured (mean of 24 h to Mon 14 Jun 00:00), is above the 65 %" in notes[0]
+
+
+def test_a_rainy_last_day_forbids_whatever_was_before() -> None:
+    snap = logged(RECORD, "study", JUNE, [52.0] * 20 + [84.0])
+    stiff = replace(snap, tests=one_board(MOTH, tests=[("M-1", "2027-06-20T12:00", "stiff")]).tests)
+    assert answer(stiff, "2027-06-22T00:00")[0] == "dry, but not today"
 
 
 def test_dry_days_free_what_the_assumed_air_would_hold_back() -> None:
@@ -133,9 +156,14 @@ ASKS = "wingrest air study RH"
 
 
 def test_without_a_recent_value_the_answer_asks_for_one() -> None:
-    assert ASKS in answer(RECORD, "2027-06-30T12:00")[1][1]
+    found, notes = answer(RECORD, "2027-06-30T12:00")
+    assert found == "dry, but not today"
+    assert "was never read" in notes[0]
+    assert ASKS in notes[0]
     stiff = one_board(MOTH, tests=[("M-1", "2027-06-20T12:00", "stiff")])
-    assert ASKS in answer(stiff, "2027-06-30T12:00")[1][1]
+    assert ASKS in answer(stiff, "2027-06-30T12:00")[1][0]
+    yesterday = dialled(stiff, "study", {"2027-06-29T08:00": 50.0})
+    assert "was last read Tue 29 Jun 08:00" in answer(yesterday, "2027-06-30T12:00")[1][0]
 
 
 def test_it_asks_for_nothing_that_is_known_or_not_needed() -> None:

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+from air_cases import looked
 from bench_cases import Desk, local, one_board, rules, seen, weekend
 from hypothesis import given
 from hypothesis import strategies as st
@@ -28,17 +29,19 @@ DUE = date(2027, 5, 22)
 
 BOARD_KEYS = ["board", "answer", "due", "clear", "test_first", "specimens"]
 SPECIMEN_KEYS = (
-    "specimen answer progress_pct mounted_on due clear min_days plan_days rule_ids basis air note"
+    "specimen answer progress_pct mounted_on due clear due_earliest due_latest clear_earliest"
+    " clear_latest min_days plan_days rule_ids basis air note"
 ).split(" ")
 
 EVIDENCE_KEYS = (
-    "days worth_days days_at_50 days_expected assumed_due damp_spells known next_date range"
+    "days worth_days days_at_50 days_expected assumed_due damp_spells known next_date"
 ).split(" ")
 KNOWN_KEYS = ["logger_pct", "dial_pct", "assumed_pct", "regime_pct"]
 
 
 def ask(snap: Snapshot, moment: str, *names: str) -> BoardAnswer:
-    (answer,) = ready(seen(snap, local(moment)), names or ("B1",))
+    """Ask after a look at the dial, which shows what is said of the room."""
+    (answer,) = ready(seen(looked(snap, moment), local(moment)), names or ("B1",))
     return answer
 
 
@@ -62,9 +65,12 @@ ANSWERED: list[tuple[str, Room, str, Sequence[tuple[str, str, str]], Answer, int
      "dry, but not today", 1),
     ("air that gives no time", WET, "2027-08-01T12:00", (), "cannot say", 2),
     ("air unknown", Room("shed", "room", None), "2027-08-01T12:00", (), "cannot say", 2),
-    ("desiccant", Room("box", "desiccant", 90), "2027-05-22T12:00", (), "test it now", 0),
-    ("warm, not yet", Room("oven", "warm"), "2027-05-09T12:00", (), "not yet", 1),
-    ("warm", Room("oven", "warm"), "2027-05-10T12:00", (), "test it now", 0),
+    ("desiccant", Room("box", "desiccant"), "2027-05-22T12:00", (), "test it now", 0),
+    ("a box said to be damp", Room("box", "desiccant", 90), "2027-05-22T12:00", (),
+     "cannot say", 2),
+    # 14 days by the air assumed of a warm cabinet, 28 % at 30 C: 5.9.
+    ("warm, not yet", Room("oven", "warm"), "2027-05-13T12:00", (), "not yet", 1),
+    ("warm", Room("oven", "warm"), "2027-05-14T12:00", (), "test it now", 0),
 ]  # fmt: skip
 
 
@@ -100,7 +106,7 @@ def test_a_board_without_a_room_cannot_be_answered_for() -> None:
 
 def test_not_today_says_what_to_do() -> None:
     note = ask(one_board(MOTH, rooms=[MUGGY]), "2027-08-01T12:00").specimens[0].note
-    assert "66 % assumed" in note
+    assert "66 % by the dial" in note
     assert "above the 65 %" in note
     assert "drier room" in note
 
@@ -120,8 +126,9 @@ def test_not_yet_counts_the_days(moment: str, said: str) -> None:
 
 def test_100_pct_is_not_shown_before_the_due_date() -> None:
     snap = one_board(MOTH)
-    assert ask(snap, "2027-05-21T23:59").specimens[0].progress_pct == 99
-    assert ask(snap, "2027-05-22T00:00").specimens[0].progress_pct == 100
+    # Mounted at 10:00: by midnight it has had 13.6 of its 14 days.
+    assert ask(snap, "2027-05-21T23:59").specimens[0].progress_pct == 97
+    assert ask(snap, "2027-05-22T10:00").specimens[0].progress_pct == 100
 
 
 @given(st.integers(-100, 1000))
@@ -227,6 +234,7 @@ def desk(tmp_path: Path) -> Desk:
 def test_of_several_answers_the_highest_status_counts(
     desk: Desk, names: list[str], status: int
 ) -> None:
+    desk.did("air", "study", "52")
     assert desk("ready", *names).status == status
 
 
@@ -244,6 +252,7 @@ def test_an_unknown_board_is_named_on_stderr_with_the_nearest(desk: Desk) -> Non
 
 
 def test_the_json_has_the_documented_keys_and_no_others(desk: Desk) -> None:
+    desk.did("air", "study", "52")
     found = json.loads(desk("ready", "--format", "json").out)
     assert list(found) == ["boards"]
     assert [b["board"] for b in found["boards"]] == ["B10", "B12", "B3", "B5", "B8"]
@@ -260,7 +269,7 @@ def test_the_json_has_the_documented_keys_and_no_others(desk: Desk) -> None:
     first = b5["specimens"][0]
     assert first["specimen"] == "M-02"
     assert first["mounted_on"] == "2027-04-17"
-    assert first["air"] == "study 52 % assumed"
+    assert first["air"] == "study 52 % by the dial (read Wed 5 May 18:00)"
     assert first["basis"] in ("published", "scaled", "common practice", "memory")
     assert isinstance(first["progress_pct"], int)
     assert first["rule_ids"]
@@ -274,6 +283,7 @@ def test_an_empty_board_in_json(desk: Desk) -> None:
 
 
 def test_a_specimen_asked_about_alone_is_said_to_be_alone(desk: Desk) -> None:
+    desk.did("air", "study", "52")
     assert desk("ready", "m-01").out.startswith("B5, M-01 alone: TEST IT NOW")
     assert desk("ready", "B5").out.startswith("B5: TEST IT NOW - M-02 first")
 

@@ -65,6 +65,7 @@ def test_a_time_that_is_none_leaves_with_2_and_shows_how_to_write_one(desk: Desk
 
 
 def test_a_time_with_an_offset_is_that_instant(desk: Desk) -> None:
+    desk.did("air", "north", "62", now="2027-05-06T22:00")
     assert desk("ready", "M-07", now="2027-05-06T23:00+02:00").status == 1
     assert desk("ready", "M-07", now="2027-05-06T22:00+00:00").status == 0
 
@@ -111,6 +112,7 @@ def test_a_record_that_another_command_is_writing_leaves_with_4(
 
 
 def test_a_question_is_answered_while_another_command_writes(desk: Desk) -> None:
+    desk.did("air", "study", "52")
     with another_command_writing(desk):
         assert desk("ready", "B5").status == 0
 
@@ -288,13 +290,14 @@ def test_the_demonstration_fits_a_terminal_but_for_its_paths(tmp_path: Path) -> 
 LISTINGS = {
     "plan": "session specimen board from_mm to_mm relax_from out_by mount_at due clear min_days"
     " plan_days rule_ids basis minutes after reason",
-    "ready": "board specimen answer progress_pct mounted_on due clear min_days plan_days rule_ids"
-    " basis air note",
+    "ready": "board specimen answer progress_pct mounted_on due due_earliest due_latest clear"
+    " clear_earliest clear_latest min_days plan_days rule_ids basis air note",
     "boards": "board groove_mm span_mm length_mm room out free_mm specimen from_mm to_mm"
     " mounted_on due clear progress_pct answer",
     "journal": "line recorded_at happened_at who command text undoes undone_by",
     "rules": "body_mm rh_pct min_days plan_days",
-    "rules explain --body-mm 6 --rh-pct 55": "min_days plan_days rule_ids basis sources note",
+    "rules explain --body-mm 6 --rh-pct 55": "family found min_days plan_days rule_ids basis"
+    " sources note",
 }
 
 
@@ -367,7 +370,8 @@ def test_boards_in_csv_has_a_row_for_every_specimen_and_empty_board(desk: Desk) 
 def test_explained_rules_in_json_have_the_documented_keys(desk: Desk) -> None:
     words = ["rules", "explain", "--family", "skipper", "--body-mm", "3", "--rh-pct", "50"]
     found = json.loads(desk.did(*words, "--format", "json"))
-    assert list(found) == ["min_days", "plan_days", "rule_ids", "basis", "sources", "note"]
+    keys = ["family", "found", "min_days", "plan_days", "rule_ids", "basis", "sources", "note"]
+    assert list(found) == keys
     assert list(found["sources"][0]) == ["source_id", "locator"]
     damp = json.loads(desk.did(*words[:-1], "95", "--format", "json"))
     assert (damp["min_days"], damp["plan_days"]) == (None, None)
@@ -381,6 +385,7 @@ def test_the_record_can_be_named_by_the_environment(
 ) -> None:
     from scheduler.cli import main
 
+    desk.did("air", "study", "52", now=SATURDAY)
     monkeypatch.setenv("WINGREST_STORE", str(desk.store))
     with pytest.raises(SystemExit) as left:
         main(["--now", SATURDAY, "ready", "B5"])
@@ -407,10 +412,11 @@ def test_a_persons_own_rules_replace_the_shipped_ones(desk: Desk, tmp_path: Path
     own = tmp_path / "own"
     own.mkdir()
     (own / "board_time.csv").write_text(
-        "rule_id,state,regime,body_mm,min_days,plan_days,basis,source_id,locator,note\n"
-        "fresh-room-4.5,fresh,room,4.5,20,21,memory,,,My attic has poor air.\n",
+        "rule_id,state,body_mm,min_days,plan_days,basis,source_id,locator,note\n"
+        "fresh-room-4.5,fresh,4.5,20,21,memory,,,My attic has poor air.\n",
         encoding="utf-8",
     )
+    desk.did("air", "study", "52")
     assert desk("ready", "M-01").status == 0
     run = desk("--rules", str(own), "ready", "M-01")
     assert run.status == 1
@@ -423,8 +429,8 @@ def test_own_rules_with_a_fault_are_named_by_row_and_leave_with_2(
     own = tmp_path / "own"
     own.mkdir()
     (own / "board_time.csv").write_text(
-        "rule_id,state,regime,body_mm,min_days,plan_days,basis,source_id,locator,note\n"
-        "fresh-room-4.5,fresh,room,4.5,soon,21,memory,,,\n",
+        "rule_id,state,body_mm,min_days,plan_days,basis,source_id,locator,note\n"
+        "fresh-room-4.5,fresh,4.5,soon,21,memory,,,\n",
         encoding="utf-8",
     )
     run = desk("--rules", str(own), "ready", "M-01")

@@ -66,7 +66,7 @@ def test_the_strip_would_block_the_board_in_the_loft_for_the_better_part_of_a_we
 @pytest.mark.parametrize("board", ["D1", "D2"])
 def test_everything_was_measured(board: str) -> None:
     for specimen in boards()[board]["specimens"]:
-        assert specimen["evidence"]["known"]["logger_pct"] == pytest.approx(100)
+        assert specimen["evidence"]["known"]["logger_pct"] > 99
 
 
 def test_both_rooms_are_of_one_weather(tmp_path: Path) -> None:

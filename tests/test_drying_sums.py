@@ -10,191 +10,196 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from scheduler.air.hours import NO_HUMIDITY, Hours
+from scheduler.air.belief import Process
+from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE, Dial, Hours
 from scheduler.air.room_air import RoomAir, room_air
-from scheduler.drying.sums import BodyDrying, Rates, RoomDrying
-from scheduler.rulebook import Rulebook, load_rulebook
-from scheduler.words.problems import BadInput
+from scheduler.drying.law import Law, SteadyAir
+from scheduler.drying.sums import Days, RoomDrying, Side, SteadyDrying
+from scheduler.rulebook import load_rulebook
 
 RULES = load_rulebook()
-RATES = Rates(RULES)
+LAW = Law(RULES)
+PROCESS = Process(6, 7, 4, 8, 60)
 ZONE = ZoneInfo("Europe/Berlin")
 JULY = datetime(2026, 7, 1)  # noqa: DTZ001 - local wall clock
-DAY = JULY.date()
-HOUR = timedelta(hours=1)
+DAYS = Days(date(2026, 6, 20), date(2026, 11, 30))
+FIRST = JULY.date()
+MIDDLING = SteadyAir(60.0)
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 
 bodies = st.one_of(st.floats(0.3, 25), st.sampled_from([*RULES.bodies]))
-assumed = st.none() | st.floats(0, 100)
+assumed = st.none() | st.builds(SteadyAir, st.floats(1, 100), st.floats(-5, 45))
 hour_values = st.one_of(
-    st.none(), st.integers(0, 10_000), st.integers(6_500, 8_300), st.sampled_from([5_000, 7_000])
+    st.none(), st.tuples(st.integers(100, 10_000), st.none() | st.integers(-500, 4_500))
 )
-"""Half of them lie where the rate of some body falls under the least that counts."""
-
 shifts = st.floats(-60, 24 * 30).map(lambda hours: hours * HOUR)
 days_at_50 = st.floats(0.2, 40)
 
 
 @st.composite
 def airs(draw: st.DrawFn) -> RoomAir:
-    """Draw up to a week of hours, with gaps, beginning on 1 July."""
+    """Draw up to a week of hours with gaps, beginning on 1 July, and some dials."""
     days = {}
     for day in range(draw(st.integers(0, 7))):
         values = draw(st.lists(hour_values, min_size=24, max_size=24))
-        rh = [None if value is None else value / 100 for value in values]
-        days[JULY.date() + timedelta(days=day)] = Hours.of(rh, [None] * 24)
-    return room_air(days, zone=ZONE, dial_days=3)
+        rh = [None if value is None else value[0] / 100 for value in values]
+        temp = [None if value is None or value[1] is None else value[1] / 100 for value in values]
+        days[JULY.date() + timedelta(days=day)] = Hours.of(rh, temp)
+    read = draw(st.lists(st.tuples(st.floats(-48, 24 * 20), st.floats(1, 100)), max_size=4))
+    dials = [Dial(JULY + at * HOUR, rh, None) for at, rh in read]
+    return room_air(days, dials, zone=ZONE)
 
 
-def drying(air: RoomAir, body_mm: float, assumed_pct: float | None = 60.0) -> BodyDrying:
-    return RoomDrying(air, RATES, assumed_pct).of(body_mm)
+def drying(air: RoomAir, usual: SteadyAir | None = MIDDLING) -> RoomDrying:
+    return RoomDrying(air, LAW, usual, PROCESS, DAYS, DAYS.last)
 
 
-def logged(*rh_pct: float, first: date = DAY) -> RoomAir:
+def logged(*rh_pct: float, first: date = FIRST, temp_c: float = 20.0) -> RoomAir:
     days = {
-        first + timedelta(days=n): Hours.of([rh] * 24, [20.0] * 24) for n, rh in enumerate(rh_pct)
+        first + timedelta(days=n): Hours.of([rh] * 24, [temp_c] * 24) for n, rh in enumerate(rh_pct)
     }
-    return room_air(days, zone=ZONE, dial_days=3)
+    return room_air(days, zone=ZONE)
 
 
-def naive_rate(air: RoomAir, hour: int, body_mm: float, assumed_pct: float | None) -> float:
-    """Return the rate in a known hour by asking the rulebook for it alone."""
-    gap = 0.0 if assumed_pct is None else RULES.rate(body_mm, assumed_pct)
-    if hour < 0 or air.counting[hour] == NO_HUMIDITY:
-        return gap
-    return RULES.rate(body_mm, air.counting[hour] / 100)
+def plain_pace(room: RoomDrying, hour: int, body_mm: float) -> float:
+    """Return the pace of an hour from DAYS.first on, by the law and the belief, asked apart."""
+    moment = room.start + hour * HOUR
+    at = room.air.hour_of(moment)
+    index = int(at)
+    missing_c = room.assumed.temp_c if room.assumed else 20.0
+    if 0 <= at < len(room.air.rh) and room.air.rh[index] != NO_HUMIDITY:
+        temp = room.air.temp[index]
+        temp_c = missing_c if temp == NO_TEMPERATURE else temp / 100
+        return LAW.pace(body_mm, SteadyAir(room.air.rh[index] / 100, temp_c))
+    return believed_pace(room, body_mm, hour // 24)
 
 
-def naive(
-    air: RoomAir, begin: datetime, end: datetime, body_mm: float, assumed_pct: float | None
-) -> float:
-    """Return the days at 50 % between two moments, hour by hour."""
-    total = 0.0
-    first, last = air.hour_of(begin), air.hour_of(end)
-    onward = drying(air, body_mm, assumed_pct).expected_rate
-    for hour in range(math.floor(first), math.ceil(last)):
-        share = min(last, hour + 1) - max(first, hour)
-        known = hour < air.known_hours
-        total += share * (naive_rate(air, hour, body_mm, assumed_pct) if known else onward)
-    return total / 24
+def believed_pace(room: RoomDrying, body_mm: float, day: int) -> float:
+    """Return the mean over the belief of a day: of the paces of what was read and is usual."""
+    seen = []
+    for at in range(DAYS.number):
+        begin = room.start + at * DAY
+        hours = [room.air.at(begin + n * HOUR) for n in range(24)]
+        known = [h for h in hours if h is not None]
+        missing_c = room.assumed.temp_c if room.assumed else 20.0
+        paces = [
+            LAW.pace(body_mm, SteadyAir(rh, missing_c if temp is None else temp))
+            for rh, temp, _ in known
+        ]
+        seen.append(sum(paces) / len(paces) if paces else 0.0)
+    usual = LAW.pace(body_mm, room.assumed) if room.assumed else room.belief.level(seen)
+    return room.belief.of(seen, usual)[day]
 
 
-@given(airs(), bodies, assumed, shifts, shifts)
+@given(airs(), bodies, assumed, st.integers(0, 24 * 40))
+def test_each_hour_is_as_measured_or_the_mean_over_what_is_believed(
+    air: RoomAir, body_mm: float, usual: SteadyAir | None, hour: int
+) -> None:
+    room = drying(air, usual)
+    begin = room.start + hour * HOUR
+    worth = 24 * room.of(body_mm).between(begin, begin + HOUR)
+    assert worth == pytest.approx(plain_pace(room, hour, body_mm), abs=1e-6)
+
+
+@given(airs(), bodies, shifts, shifts)
 def test_it_is_the_sum_hour_by_hour(
-    air: RoomAir, body_mm: float, assumed_pct: float | None, one: timedelta, two: timedelta
+    air: RoomAir, body_mm: float, one: timedelta, two: timedelta
 ) -> None:
+    room = drying(air)
     begin, end = JULY + min(one, two), JULY + max(one, two)
-    total = drying(air, body_mm, assumed_pct).between(begin, end)
-    assert total == pytest.approx(naive(air, begin, end, body_mm, assumed_pct), abs=1e-9)
+    body = room.of(body_mm)
+    paces = [24 * body.between(at, at + HOUR) for at in _hours(room.start, 24 * 60)]
+    first, last = (begin - room.start) / HOUR, (end - room.start) / HOUR
+    total = sum(
+        (min(last, hour + 1) - max(first, hour)) * paces[hour]
+        for hour in range(math.floor(first), math.ceil(last))
+    )
+    assert body.between(begin, end) == pytest.approx(total / 24, abs=1e-9)
 
 
-@given(airs(), bodies, assumed, shifts, days_at_50)
-def test_the_first_morning_is_the_first_that_the_sum_reaches(
-    air: RoomAir, body_mm: float, assumed_pct: float | None, shift: timedelta, need: float
+def _hours(start: datetime, count: int) -> list[datetime]:
+    return [start + n * HOUR for n in range(count)]
+
+
+@given(airs(), bodies, shifts, days_at_50, st.integers(0, 90))
+def test_the_days_found_are_the_first_that_are_worth_enough(
+    air: RoomAir, body_mm: float, shift: timedelta, need: float, most: int
 ) -> None:
-    mine, begin = drying(air, body_mm, assumed_pct), JULY + shift
-    found = mine.first_morning(begin, None, need)
+    body, begin = drying(air).of(body_mm), JULY + shift
+    found = body.whole_days(begin, need, most)
     if found is None:
-        assert mine.expected_rate == 0
-        assert mine.between(begin, JULY + timedelta(days=400)) < need
+        assert body.between(begin, begin + most * DAY) < need
         return
-    morning = datetime.combine(found, datetime.min.time())
-    assert morning >= begin
-    assert naive(air, begin, morning, body_mm, assumed_pct) >= need * (1 - 1e-7)
-    if morning - timedelta(days=1) >= begin:
-        before = naive(air, begin, morning - timedelta(days=1), body_mm, assumed_pct)
-        assert before < need * (1 + 1e-7)
-
-
-@given(airs(), bodies, shifts, st.floats(0, 20), days_at_50)
-def test_a_stay_that_ends_too_early_has_no_morning(
-    air: RoomAir, body_mm: float, shift: timedelta, stay_days: float, need: float
-) -> None:
-    mine, begin = drying(air, body_mm), JULY + shift
-    end = begin + timedelta(days=stay_days)
-    found = mine.first_morning(begin, end, need)
-    had = mine.between(begin, end)
-    assume(abs(had - need) > 1e-6)
-    assert (found is not None) == (had > need)
-    if found is not None:
-        assert found == mine.first_morning(begin, None, need)
-
-
-@given(airs(), bodies, shifts, shifts, shifts)
-def test_splitting_a_time_changes_nothing(
-    air: RoomAir, body_mm: float, one: timedelta, two: timedelta, three: timedelta
-) -> None:
-    a, b, c = (JULY + shift for shift in sorted((one, two, three)))
-    mine = drying(air, body_mm)
-    assert mine.between(a, b) + mine.between(b, c) == pytest.approx(mine.between(a, c), abs=1e-9)
-
-
-@given(st.integers(0, 10_000), bodies, days_at_50, st.integers(0, 6))
-def test_steady_air_takes_the_days_over_the_rate_exactly(
-    hundredths: int, body_mm: float, need: float, day: int
-) -> None:
-    mine = drying(logged(*[hundredths / 100] * 40), body_mm)
-    begin, rate = JULY + timedelta(days=day), RULES.rate(body_mm, hundredths / 100)
-    found = mine.first_morning(begin, None, need)
-    if rate == 0:
-        assert found is None
-    else:
-        days = need / rate
-        # Within a hair of a whole number of days, floating point may fall to either side.
-        assume(abs(days - round(days)) > 1e-6)
-        assert found == (begin + timedelta(days=math.ceil(days))).date()
-
-
-@pytest.mark.parametrize("first", [date(2026, 3, 27), date(2026, 10, 23)])
-def test_14_days_at_50_pct_are_14_days_across_a_change_of_clocks(first: date) -> None:
-    air = logged(*[50.0] * 30, first=first)
-    begin = datetime.combine(first, datetime.min.time())
-    assert drying(air, 4.5).first_morning(begin, None, 14.0) == first + timedelta(days=14)
+    assert body.between(begin, begin + found * DAY) >= need * (1 - 1e-7)
+    if found:
+        assert body.between(begin, begin + (found - 1) * DAY) < need * (1 + 1e-7)
 
 
 @given(airs(), bodies, bodies, shifts)
 def test_thicker_never_dries_more(air: RoomAir, one: float, two: float, shift: timedelta) -> None:
-    thin, thick = sorted((one, two))
-    begin, end = JULY - timedelta(days=1), JULY + shift
+    begin, end = JULY - 5 * DAY, JULY + shift
     assume(begin <= end)
-    dried = drying(air, thick).between(begin, end)
-    assert dried <= drying(air, thin).between(begin, end) + 1e-9
+    thin, thick = (drying(air).of(body) for body in sorted((one, two)))
+    assert thick.between(begin, end) <= thin.between(begin, end) + 1e-9
 
 
-def test_gaps_count_at_the_assumed_air_and_the_time_after_at_the_expected() -> None:
+@given(airs(), bodies, shifts)
+def test_the_sides_lie_about_what_is_believed(
+    air: RoomAir, body_mm: float, shift: timedelta
+) -> None:
+    room = drying(air)
+    sides: list[Side] = ["damper", "believed", "drier"]
+    had = [room.of(body_mm, side).between(JULY - 6 * DAY, JULY + shift) for side in sides]
+    assert had == pytest.approx(sorted(had), abs=1e-9)
+
+
+def test_progress_never_falls() -> None:
+    body = drying(logged(99, 99, 99)).of(12)
+    assert body.between(JULY, JULY + 3 * DAY) == 0
+
+
+@pytest.mark.parametrize("first", [date(2026, 3, 27), date(2026, 10, 23)])
+def test_14_days_at_50_pct_are_14_days_across_a_change_of_clocks(first: date) -> None:
+    days = Days(first, first + timedelta(days=120))
+    air = logged(*[50.0] * 30, first=first)
+    body = RoomDrying(air, LAW, SteadyAir(50), PROCESS, days, days.last).of(4.5)
+    assert body.whole_days(datetime.combine(first, datetime.min.time()), 14.0, 90) == 14
+
+
+def test_a_gap_is_like_what_lies_around_it_and_little_like_the_assumed() -> None:
     days = {JULY.date() + timedelta(days=n): Hours.of([50.0] * 24, [20.0] * 24) for n in (0, 2)}
-    mine = drying(room_air(days, zone=ZONE, dial_days=3), 4.5, 65.0)
-    assert mine.between(JULY, JULY + timedelta(days=3)) == pytest.approx(1 + 0.7 + 1)
-    assert mine.expected_rate == pytest.approx(0.7), "two logged days are too few"
+    air = room_air(days, zone=ZONE)
+    in_gap = drying(air, SteadyAir(90)).of(4.5).between(JULY + DAY, JULY + 2 * DAY)
+    assert 0.85 < in_gap < 1
 
 
-def test_after_14_logged_days_their_mean_rate_goes_on() -> None:
-    mine = drying(logged(*[50.0] * 7, *[65.0] * 7), 4.5, 90.0)
-    assert mine.expected_rate == pytest.approx(0.85)
-    after = JULY + timedelta(days=14)
-    assert mine.between(after, after + timedelta(days=10)) == pytest.approx(8.5)
+def test_after_the_last_reading_it_returns_to_the_assumed_air_over_weeks() -> None:
+    body = drying(logged(*[65.0] * 14), SteadyAir(50)).of(4.5)
+    after = [body.between(JULY + n * DAY, JULY + (n + 1) * DAY) for n in (13, 14, 17, 24, 40, 120)]
+    assert after == sorted(after)
+    assert after[0] == pytest.approx(0.7)
+    assert after[1] < 0.75
+    assert after[-1] > 0.93
 
 
-def test_another_rate_may_be_tried_for_the_time_after() -> None:
-    mine = drying(logged(*[50.0] * 14), 4.5)
-    assert mine.first_morning(JULY, None, 20.0, 0.5) == date(2026, 7, 27)
-    assert mine.first_morning(JULY, None, 20.0, 0.0) is None
-    assert mine.first_morning(JULY, None, 14.0, 0.0) == date(2026, 7, 15)
+def test_last_years_july_tells_a_little_of_this_one() -> None:
+    last_year = logged(*[75.0] * 31, first=date(2025, 7, 1))
+    days = Days(date(2025, 7, 1), date(2026, 9, 30))
+    told, untold = (
+        RoomDrying(last_year, LAW, SteadyAir(50), PROCESS, days, recalled).of(4.5)
+        for recalled in (days.last, days.first)
+    )
+    july = JULY, JULY + 31 * DAY
+    assert told.between(*july) < 0.8 * untold.between(*july)
 
 
-def test_a_fortnight_has_its_mean_rate() -> None:
-    air = logged(*[50.0] * 20, *[65.0] * 14)
-    both = air.fortnights()
-    assert both is not None
-    mine = drying(air, 4.5)
-    rates = [mine.mean_rate(mean.begin, mean.end) for mean in both]
-    assert rates == pytest.approx([1.0, 0.7])
+def test_a_room_of_which_nobody_said_anything_is_as_it_was_measured() -> None:
+    air = room_air({}, [Dial(JULY + n * DAY, 65.0) for n in (0, 7, 14)], zone=ZONE)
+    assert drying(air, None).of(4.5).between(JULY, JULY + 60 * DAY) == pytest.approx(0.7 * 60)
 
 
-def test_a_rule_by_which_damper_air_dries_faster_is_refused_by_name() -> None:
-    rows = [
-        row._replace(rate=1.5) if (row.body_mm, row.rh_pct) == (4.5, 65) else row
-        for row in RULES.tables.humidity
-    ]
-    rules = Rulebook(RULES.tables._replace(humidity=tuple(rows)))
-    with pytest.raises(BadInput, match=r"4.5 mm dries faster in damper air. .* rules check"):
-        RoomDrying(logged(50.0), Rates(rules), 60.0)
+def test_steady_air_takes_the_days_over_the_pace() -> None:
+    steady = SteadyDrying(0.7)
+    assert steady.between(JULY, JULY + 10 * DAY) == pytest.approx(7)
+    assert steady.whole_days(JULY, 14, 90) == 20
+    assert steady.whole_days(JULY, 14, 19) is None

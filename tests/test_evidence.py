@@ -23,10 +23,10 @@ MAY = date(2027, 5, 8)
 """The day of mounting."""
 
 DAMP_PCT = 70.0
-"""A body of 4.5 mm dries in it at 0.4667 of the pace at 50 %: rules/humidity.csv."""
+"""A body of 4.5 mm dries in it at 0.45 of the pace at 50 %: rules/humidity.csv."""
 
-RATE = 0.4667
-RECORD = one_board(MOTH)
+RATE = 0.45
+RECORD = one_board(MOTH, mounted="2027-05-08T00:00")
 
 
 def proof(snap: Snapshot, moment: str) -> Evidence:
@@ -53,19 +53,22 @@ def test_a_week_at_50_pct_is_worth_a_week() -> None:
 
 def test_what_the_table_asks_in_ordinary_and_in_expected_air() -> None:
     found = proof(logged(RECORD, "study", MAY, [65.0] * 14), "2027-05-22T00:00")
-    assert (found.days_at_50, found.days_expected) == (14, 20)  # 14 / 0.7
+    # 14 / 0.7 are 20; the belief that it will be drier again takes two or three off.
+    assert found.days_at_50 == 14
+    assert 17 <= (found.days_expected or 0) <= 19
 
 
 def test_without_readings_the_days_are_those_of_the_assumed_air() -> None:
-    found = proof(one_board(MOTH, rooms=[Room("study", "room", 65.0)]), "2027-05-22T00:00")
+    damp = one_board(MOTH, mounted="2027-05-08T00:00", rooms=[Room("study", "room", 65.0)])
+    found = proof(damp, "2027-05-22T00:00")
     assert (found.days_at_50, found.days_expected) == (14, 20)
     assert found.worth_days == pytest.approx(14 * 0.7)
-    assert (found.known.assumed_pct, found.spells, found.range) == (100, (), None)
+    assert (found.known.assumed_pct, found.spells) == (100, ())
 
 
-def test_a_cabinet_has_its_own_days() -> None:
+def test_a_cabinet_in_which_nobody_measured_has_its_heat() -> None:
     found = proof(one_board(MOTH, rooms=[Room("oven", "warm")]), "2027-05-09T00:00")
-    assert found.days_at_50 == found.days_expected == 2
+    assert (found.days_at_50, found.days_expected) == (14, 6)
     assert found.known.regime_pct == 100
 
 
@@ -117,7 +120,8 @@ def test_damp_air_before_the_mounting_and_after_now_costs_nothing() -> None:
 
 def test_a_board_that_left_the_damp_room_keeps_its_spell() -> None:
     rooms = [Room("study", "room", 50.0), Room("loft", "room", 50.0)]
-    snap = one_board(MOTH, rooms=rooms, moves={"2027-05-12T12:00": "loft"})
+    moves = {"2027-05-12T12:00": "loft"}
+    snap = one_board(MOTH, mounted="2027-05-08T00:00", rooms=rooms, moves=moves)
     snap = logged(snap, "study", MAY, [70.0] * 20)
     (spell,) = proof(snap, "2027-05-20T00:00").spells
     # Four days and a half in the study.
@@ -146,9 +150,9 @@ def test_days_are_worth_at_50_pct_what_the_spells_did_not_cost(days: list[float]
 
 
 def test_shares_of_logger_dial_and_assumed_air() -> None:
-    snap = dialled(logged(RECORD, "study", MAY, [50.0] * 5), "study", {"2027-05-15T00:00": 55.0})
+    snap = dialled(logged(RECORD, "study", MAY, [50.0] * 5), "study", {"2027-05-15T09:00": 55.0})
     known = proof(snap, "2027-05-18T00:00").known
-    assert known == (50, 30, 20, 0)
+    assert known == (50, 10, 40, 0), "a dial tells of its day"
 
 
 @settings(deadline=None)
@@ -165,55 +169,37 @@ def test_the_shares_add_up(hours: int, before: int, days: int) -> None:
 # --- what is to come --------------------------------------------------------------------------
 
 
-def test_the_range_is_due_at_the_rooms_dampest_and_driest_fortnight() -> None:
-    earlier = logged(RECORD, "study", date(2027, 3, 1), [70.0] * 14 + [40.0] * 14)
-    snap = logged(earlier, "study", MAY - timedelta(days=7), [50.0] * 14)
-    found = proof(snap, "2027-05-15T00:00")
-    r = found.range
-    assert r is not None
-    assert [r.dampest_pct, r.driest_pct] == pytest.approx([70, 40])
-    assert (r.dampest_from, r.driest_from) == (date(2027, 3, 1), date(2027, 3, 15))
-    # Seven of fourteen are left: 7 / 0.4667 = 15, 7 / 1.2 = 5.8 days from 15 May.
-    assert (r.latest, r.earliest) == (date(2027, 5, 30), date(2027, 5, 21))
-    assert found.next_date == date(2027, 5, 22)
+def test_the_span_is_what_the_unmeasured_air_and_the_belief_leave_open() -> None:
+    snap = logged(RECORD, "study", MAY - timedelta(days=7), [50.0] * 14)
+    (due, _), (earliest, latest) = on_board(snap).dates, on_board(snap).spans[0]
+    assert due == date(2027, 5, 22)
+    # Seven of fourteen are left: by a spread of some points drier or damper.
+    assert date(2027, 5, 20) <= (earliest or date.min) <= due
+    assert due < (latest or date.max) <= date(2027, 5, 26)
 
 
-def test_a_fortnight_that_dries_nothing_promises_no_date() -> None:
-    snap = logged(RECORD, "study", date(2027, 3, 1), [90.0] * 14)
-    snap = logged(snap, "study", MAY, [50.0] * 14)
-    found = proof(snap, "2027-05-15T00:00").range
-    assert found is not None
-    assert found.latest == date(2027, 5, 22), "until the 22nd everything was measured"
-    snap = logged(RECORD, "study", date(2027, 4, 17), [90.0] * 14 + [50.0] * 14)
-    found = proof(snap, "2027-05-15T00:00").range
-    assert found is not None
-    assert found.latest is None
-    assert "test no date should it turn as damp" in screen(snap, "2027-05-15T00:00")
+def test_where_all_was_measured_until_it_is_due_the_span_is_that_date() -> None:
+    snap = logged(RECORD, "study", MAY, [50.0] * 20)
+    assert on_board(snap).spans[0] == (date(2027, 5, 22), date(2027, 5, 22))
+    assert "between" not in screen(snap, "2027-05-15T00:00")
 
 
-def test_less_than_a_fortnight_gives_no_range() -> None:
-    assert proof(logged(RECORD, "study", MAY, [50.0] * 6), "2027-05-15T00:00").range is None
+def test_a_span_without_an_end_says_so() -> None:
+    stout = replace(MOTH, body_mm=12)
+    damp = [Room("study", "room", 66.0)]
+    snap = logged(one_board(stout, rooms=damp), "study", MAY, [66.0] * 7)
+    assert on_board(snap).spans[0].latest is None
+    assert "and with no end in sight" in screen(snap, "2027-05-15T00:00")
 
 
-@settings(deadline=None)
-@given(
-    st.lists(st.integers(30, 90), min_size=14, max_size=40),
-    st.floats(1, 14),
-    st.integers(0, 60),
-)
-def test_the_expected_date_lies_within_the_range(days: list[int], body_mm: float, day: int) -> None:
+@settings(deadline=None, max_examples=30)
+@given(st.lists(st.integers(30, 90), min_size=1, max_size=40), st.floats(1, 14))
+def test_the_date_lies_within_its_span(days: list[int], body_mm: float) -> None:
     snap = one_board(replace(MOTH, body_mm=body_mm))
     snap = logged(snap, "study", MAY - timedelta(days=20), [float(rh) for rh in days])
-    moment = local("2027-05-08T12:00") + timedelta(days=day)
-    found = seen(snap, moment).evidence(on_board(snap))
-    due = on_board(snap).dates.due
-    if found.range is None:
-        return
-    if due is None:
-        assert found.range.latest is None
-        return
-    assert found.range.earliest is not None
-    assert found.range.earliest <= due <= (found.range.latest or date.max)
+    one = on_board(snap)
+    for day, span in zip(one.dates, one.spans, strict=True):
+        assert (span.earliest or date.max) <= (day or date.max) <= (span.latest or date.max)
 
 
 def test_the_next_date_is_today_once_it_is_due() -> None:
@@ -234,15 +220,13 @@ def test_what_the_assumed_air_alone_says_stands_beside_it() -> None:
 # --- how it is said ---------------------------------------------------------------------------
 
 
-def test_on_the_screen_in_few_words_the_cautious_date_first() -> None:
-    earlier = logged(RECORD, "study", date(2027, 3, 1), [70.0] * 14 + [40.0] * 14)
-    snap = logged(earlier, "study", MAY - timedelta(days=7), [50.0] * 10 + [70.0] * 4)
+def test_on_the_screen_in_few_words() -> None:
+    snap = logged(RECORD, "study", MAY - timedelta(days=7), [50.0] * 10 + [70.0] * 4)
     text = screen(snap, "2027-05-15T00:00")
-    assert "M-1: 8 days so far, worth 4.9 of 14 at 50 %; " in text
-    assert "damp from 11 May to 14 May (70 %), 2.1 days lost; measured 100 % of the time" in text
+    assert "M-1: 8 days so far, worth 4.8 of 14 at 50 %; " in text
+    assert "damp from 11 May to 14 May (70 %), 2.2 days lost; measured 100 % of the time" in text
     assert "by the assumed air alone 22 May" in text
-    order = [text.index(words) for words in ("as damp as in", "as things are", "as dry as from")]
-    assert order == sorted(order)
+    assert "M-1: test from 29 May, between " in text
 
 
 def test_where_nothing_was_measured_the_screen_says_nothing_of_it() -> None:
@@ -260,19 +244,16 @@ def test_the_json_of_the_evidence() -> None:
     days = [50.0] * 4 + [DAMP_PCT] * 5 + [50.0] * 5
     found = evidence_json(proof(logged(RECORD, "study", MAY, days), "2027-05-22T00:00"))
     assert json.loads(json.dumps(found)) == {
-        "days": 15, "worth_days": 11.3, "days_at_50": 14, "days_expected": 18,
+        "days": 15, "worth_days": 11.2, "days_at_50": 14, "days_expected": 15,
         "assumed_due": "2027-05-22",
         "damp_spells": [{"room": "study", "first": "2027-05-12", "last": "2027-05-16",
-                         "rh_pct": 70.0, "counts_pct": 70.0, "lost_days": 2.7}],
+                         "rh_pct": 70.0, "counts_pct": 70.0, "lost_days": 2.8}],
         "known": {"logger_pct": 100.0, "dial_pct": 0.0, "assumed_pct": 0.0, "regime_pct": 0.0},
-        "next_date": "2027-05-26",
-        "range": {"latest": "2027-05-26", "earliest": "2027-05-26",
-                  "dampest_pct": 57.1, "dampest_from": "2027-05-08",
-                  "driest_pct": 57.1, "driest_from": "2027-05-08"},
+        "next_date": "2027-05-25",
     }  # fmt: skip
 
 
 def test_a_board_without_a_room_has_evidence_of_nothing() -> None:
     found = proof(replace(RECORD, stays=()), "2027-05-22T00:00")
     assert (found.days, found.worth_days, found.days_expected) == (15, 0.0, None)
-    assert (found.known, found.next_date, found.range) == ((0, 0, 0, 0), None, None)
+    assert (found.known, found.next_date) == ((0, 0, 0, 0), None)

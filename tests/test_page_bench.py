@@ -39,7 +39,11 @@ def goes_in_tonight(desk: Desk) -> str:
 
 @pytest.fixture
 def desk(tmp_path: Path) -> Desk:
-    return weekend(tmp_path)
+    """The weekend, after a look at the dials this morning."""
+    found = weekend(tmp_path)
+    found.did("air", "study", "52", now=SATURDAY)
+    found.did("air", "north", "62", now=SATURDAY)
+    return found
 
 
 @pytest.fixture

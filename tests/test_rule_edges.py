@@ -6,9 +6,10 @@ from typing import Any
 
 import pytest
 
+from scheduler.drying.law import Asked, assumed_air, time_in_air
 from scheduler.rulebook import Rulebook, load_rulebook
 from scheduler.rulebook.answers import Reckoning, along, shown, straddle
-from scheduler.words.records import Regime, State
+from scheduler.words.records import Regime, Room, State
 
 RULES = load_rulebook()
 
@@ -22,9 +23,8 @@ def days(
     state: State = "fresh",
     rules: Rulebook = RULES,
 ) -> Any:
-    return rules.board_time(
-        family=family, body_mm=body_mm, rh_pct=rh_pct, regime=regime, state=state
-    )
+    air = assumed_air(Room("any", regime, rh_pct), rules)
+    return time_in_air(rules, Asked(family, body_mm, state), air)
 
 
 def with_limit(name: str, value: float) -> Rulebook:
@@ -70,25 +70,15 @@ def test_whole_days_are_not_rounded_up_by_what_floating_point_adds() -> None:
     assert [shown(d) for d in (14, 14 + 1e-12, 14.001, 13.999)] == [14, 14, 15, 14]
 
 
-def test_a_rate_of_exactly_the_least_still_dries() -> None:
-    rate = RULES.rate(4.5, 75)
-    assert 0 < rate < 1
-    at_least = with_limit("least_rate", rate)
-    assert at_least.rate(4.5, 75) == rate
-    answer = days(4.5, 75, rules=at_least)
-    assert answer.min_days == shown(14 / rate)
-    assert "limit-least-rate" not in answer.rule_ids
-    above = with_limit("least_rate", rate + 1e-6)
-    assert above.rate(4.5, 75) == 0
-    none = days(4.5, 75, rules=above)
+def test_exactly_the_longest_is_still_a_time_and_a_hair_more_is_none() -> None:
+    needed = days(4.5, 75).min_days_exact
+    assert needed is not None
+    at_most = days(4.5, 75, rules=with_limit("longest_days", needed))
+    assert at_most.min_days_exact == needed
+    assert "limit-longest" not in at_most.rule_ids
+    none = days(4.5, 75, rules=with_limit("longest_days", needed - 1e-6))
     assert none.min_days is None
-    assert "limit-least-rate" in none.rule_ids
-
-
-def test_a_rate_of_none_is_not_blamed_on_the_least_one() -> None:
-    answer = days(4.5, 80)
-    assert answer.min_days is None
-    assert "limit-least-rate" not in answer.rule_ids
+    assert "limit-longest" in none.rule_ids
 
 
 def test_a_floor_that_is_just_reached_changes_nothing_and_is_not_named() -> None:
@@ -113,8 +103,8 @@ def test_a_floor_lifts_what_is_below_it(low: float, high: float, lifted: bool) -
 
 def test_a_very_stout_body_is_emptied_from_its_first_mm_on() -> None:
     stout = RULES.limit("body_stout_mm")
-    assert "Empty a very stout body" in days(stout, 90).note
-    assert "Empty a very stout body" not in days(stout - 0.1, 90).note
+    assert "open and empty the body" in days(stout, 90).note
+    assert "open and empty the body" not in days(stout - 0.1, 90).note
 
 
 @pytest.mark.parametrize(

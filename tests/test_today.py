@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from air_cases import looked
 from bench_cases import BERLIN, Desk, local, one_board, rules, seen, weekend
 
 from scheduler.cli import COMMANDS
@@ -86,7 +87,7 @@ def test_the_board_with_the_stoutest_comes_first_and_on_it_the_stoutest() -> Non
             Placement(9, "M-9", "A1", 0, 40, local("2027-05-08T10:00"), local("2027-05-08").date()),
         ),
     )
-    found = day(snap, "2027-06-20T18:00").test
+    found = day(looked(snap, "2027-06-20T17:00"), "2027-06-20T18:00").test
     assert [(d.board, d.specimens) for d in found] == [("B1", ("M-1", "M-2")), ("A1", ("M-9",))]
     assert found[0].command == "wingrest test B1 stiff"
 
@@ -98,7 +99,8 @@ def test_what_is_not_due_is_named_beside_the_board_and_dated() -> None:
         mounted_at=local("2027-05-20T10:00"),
         mounted_on=local("2027-05-20").date(),
     )
-    found = day(replace(snap, placements=(late, snap.placements[1])), "2027-05-24T18:00")
+    snap = looked(replace(snap, placements=(late, snap.placements[1])), "2027-05-24T17:00")
+    found = day(snap, "2027-05-24T18:00")
     assert [(d.specimens, d.rest) for d in found.test] == [(("M-2",), ("M-1",))]
     assert found.next_due is not None
     assert found.next_due.boards == ("B1",)
@@ -107,7 +109,7 @@ def test_what_is_not_due_is_named_beside_the_board_and_dated() -> None:
 
 def test_what_was_tested_stiff_is_taken_off_not_tested_again() -> None:
     snap = one_board(STOUT, tests=[("M-1", "2027-05-25T18:00", "stiff")])
-    found = day(snap, "2027-05-25T19:00")
+    found = day(looked(snap, "2027-05-25T18:00"), "2027-05-25T19:00")
     assert found.test == ()
     assert [(o.board, o.specimens, o.command) for o in found.off] == [
         ("B1", ("M-1",), "wingrest release M-1")
@@ -178,7 +180,9 @@ def test_three_days_in_the_chamber_are_enough(hour: str, too_long: bool) -> None
 
 
 def test_todays_session_in_order_and_what_comes_off_first(tmp_path: Path) -> None:
-    facts = json.loads(weekend(tmp_path).did("today", "--format", "json", now="2027-05-08T08:00"))
+    desk = weekend(tmp_path)
+    desk.did("air", "study", "52", now="2027-05-08T07:00")
+    facts = json.loads(desk.did("today", "--format", "json", now="2027-05-08T08:00"))
     session = facts["session"]
     plan = json.loads(weekend(tmp_path).did("plan", "--format", "json"))
     planned = next(s for s in plan["sessions"] if s["session"] == "SAT-08")
@@ -270,11 +274,11 @@ def test_a_damp_room_with_boards_in_it(assumed: float, dial: float | None, said:
     assert all(said in w.text and "mould can grow" in w.text for w in found)
 
 
-def test_a_dial_read_more_than_three_days_ago_says_nothing_of_today() -> None:
+def test_a_dial_read_more_than_a_day_ago_says_nothing_of_today() -> None:
     snap = one_board(STOUT, rooms=(Room("study", "room", 50.0),))
     snap = replace(snap, dials=(Dial("study", local("2027-06-08T20:00"), 71.0),))
-    assert worry(snap, "room damp", "2027-06-11T19:59")
-    assert not worry(snap, "room damp", "2027-06-11T20:01")
+    assert worry(snap, "room damp", "2027-06-09T19:59")
+    assert not worry(snap, "room damp", "2027-06-09T20:01")
 
 
 def test_a_damp_room_without_boards_and_a_warm_cabinet_are_no_worry() -> None:
@@ -429,7 +433,9 @@ def test_an_empty_record_has_nothing_to_do(tmp_path: Path) -> None:
 
 
 def test_the_json_holds_every_documented_key(tmp_path: Path) -> None:
-    facts = json.loads(weekend(tmp_path).did("today", "--format", "json", now="2027-05-08T08:00"))
+    desk = weekend(tmp_path)
+    desk.did("air", "study", "52", now="2027-05-08T07:00")
+    facts = json.loads(desk.did("today", "--format", "json", now="2027-05-08T08:00"))
     assert list(facts) == (
         "at test wait take_off put_in put_away take_out session next_session next_due worries"
     ).split(" ")
@@ -445,6 +451,7 @@ def test_the_json_holds_every_documented_key(tmp_path: Path) -> None:
 
 def test_a_quick_question_imports_nothing_heavy(tmp_path: Path) -> None:
     desk = weekend(tmp_path)
+    desk.did("air", "study", "52", now=MOMENTS[0])
     script = (
         "import sys\nfrom scheduler.cli import main\n"
         f"try: main(['--store', {str(desk.store)!r}, '--now', '{MOMENTS[0]}', 'today'])\n"
@@ -460,6 +467,7 @@ def test_a_quick_question_imports_nothing_heavy(tmp_path: Path) -> None:
 def test_the_cautions_stand_beside_the_work(tmp_path: Path) -> None:
     desk = weekend(tmp_path)
     desk.did("relax", "M-14", "--at", "2027-05-05T12:00")
+    desk.did("air", "study", "52", now="2027-05-08T07:00")
     said = desk.did("today", now="2027-05-08T08:00")
     for part in ("How to test:", "Blow from behind:", "Mind pins and blades."):
         assert part in said

@@ -74,10 +74,10 @@ class Hours:
         return cls(_DAY.pack(*measured, *counting, *temps))
 
     @property
-    def parts(self) -> tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]:
-        """Return measured, counting and temperature as stored, in hundredths."""
+    def parts(self) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """Return the measured humidities and temperatures as stored, in hundredths."""
         every = _DAY.unpack(self.packed)
-        return every[:24], every[24:48], every[48:]
+        return every[:24], every[48:]
 
     @property
     def rh_pct(self) -> tuple[float | None, ...]:
@@ -85,14 +85,9 @@ class Hours:
         return tuple(None if v == NO_HUMIDITY else v / 100 for v in self.parts[0])
 
     @property
-    def counting_pct(self) -> tuple[float | None, ...]:
-        """Return the humidity that counts in each hour [%]."""
-        return tuple(None if v == NO_HUMIDITY else v / 100 for v in self.parts[1])
-
-    @property
     def temp_c(self) -> tuple[float | None, ...]:
         """Return the hourly mean temperatures [deg C]."""
-        return tuple(None if v == NO_TEMPERATURE else v / 100 for v in self.parts[2])
+        return tuple(None if v == NO_TEMPERATURE else v / 100 for v in self.parts[1])
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,29 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from scheduler.words.records import Dial, Room
+from scheduler.words.records import Dial
 
 if TYPE_CHECKING:
     from scheduler.air.room_air import RoomAir
 
 
-def assumed_pct(room: Room) -> float | None:
-    """Return the humidity that counts [%] where nothing was measured, None when nobody knows."""
-    if room.rh_pct is None or room.temp_c is None:
-        return room.rh_pct
-    from scheduler.air.hours import counting_pct
-
-    return counting_pct(room.rh_pct, room.temp_c)
-
-
 class Airs:
     """The measured air of every room; what `days_of` and `dials_of` give is read on demand.
 
-    A day's hours are packed as `air.hours.Hours` says; a dial counts for `dial_days`.
+    A day's hours are packed as `air.hours.Hours` says.
     """
 
     def __init__(
@@ -33,10 +24,9 @@ class Airs:
         days_of: Callable[[str], Mapping[date, bytes]],
         dials_of: Callable[[str], Sequence[Dial]],
         zone: ZoneInfo,
-        dial_days: float,
     ) -> None:
         self._days_of, self._dials_of = days_of, dials_of
-        self._zone, self._dial_days = zone, dial_days
+        self._zone = zone
         self._known: dict[str, RoomAir | None] = {}
 
     def of(self, room: str) -> RoomAir | None:
@@ -49,14 +39,10 @@ class Airs:
         """Return an aware moment as the clock on the wall shows it, without a zone."""
         return moment.astimezone(self._zone).replace(tzinfo=None)
 
-    def dial_read(self, room: str, at: datetime) -> datetime | None:
-        """Return the local moment at which a room's dial was last read, None: never.
-
-        The hour it was read in counts whole, so it may have been read minutes after `at`.
-        """
-        hour = timedelta(hours=1)
-        read = [d.read_at for d in self._dials_of(room) if d.read_at < at + hour]
-        return self.wall(max(read)) if read else None
+    def last_dial(self, room: str, at: datetime) -> Dial | None:
+        """Return what a room's dial said last up to a moment, None: it was never read."""
+        read = (d for d in self._dials_of(room) if d.read_at <= at)
+        return max(read, key=lambda d: d.read_at, default=None)
 
     def _put_together(self, room: str) -> RoomAir | None:
         days, dials = self._days_of(room), self._dials_of(room)
@@ -69,5 +55,4 @@ class Airs:
             {day: hours.Hours(packed) for day, packed in days.items()},
             [hours.Dial(self.wall(d.read_at), d.rh_pct, d.temp_c) for d in dials],
             zone=self._zone,
-            dial_days=self._dial_days,
         )

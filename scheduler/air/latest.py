@@ -1,7 +1,9 @@
 """The air of a room now, for those who ask whether anything may come off there.
 
-The mean of the last hours that a logger measured; else what a dial said in the last days; else
-what is assumed. Judged on the measured humidity: what counts for drying stands beside it.
+The damper of the latest reading and the mean of the last day (S2: never on a rainy day); what was
+not read for a day is assumed, and nobody knows. Judged on the measured humidity: what counts for
+drying stands beside it. A sealed box or a cabinet need not be read every day: there the latest
+reading holds, however old.
 """
 
 from __future__ import annotations
@@ -9,11 +11,14 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Literal, NamedTuple
 
-from scheduler.air.known import Airs, assumed_pct
+from scheduler.air.hours import counting_pct
+from scheduler.air.known import Airs
 from scheduler.words import wording
 from scheduler.words.records import Room
 
-How = Literal["measured", "dial", "assumed"]
+_HOUR = timedelta(hours=1)
+
+How = Literal["measured", "latest", "dial", "assumed"]
 
 SHOWN_COLDER_PCT = 0.5
 """So much more must the counting humidity be than the measured one to be worth a word."""
@@ -22,8 +27,10 @@ SHOWN_COLDER_PCT = 0.5
 class Air(NamedTuple):
     """The air of a room and how anybody knows: `rh_pct` measured, `counts_pct` for drying.
 
-    `at` (local, naive) is when the dial was read or when the last measured hour ended, for
-    assumed air the end of the last hour ever known there. `hours` are those measured.
+    how: the mean of the last day (`measured`), a single reading that is damper or the only one
+    (`latest` by a logger, `dial`), or `assumed`. `at` (local, naive) is when the dial was read or
+    when the last measured hour ended, for assumed air the end of the last hour ever known
+    there. `hours` are those measured.
     """
 
     room: str
@@ -36,11 +43,12 @@ class Air(NamedTuple):
     hours: int = 0
 
     def __str__(self) -> str:
-        if self.regime != "room":
-            return f"{self.room} ({self.regime})"
-        if self.rh_pct is None:
-            return f"{self.room} (air unknown)"
-        return f"{self.room} {self.said}"
+        if self.regime == "room":
+            if self.rh_pct is None:
+                return f"{self.room} (air unknown)"
+            return f"{self.room} {self.said}"
+        said = "" if self.how == "assumed" else f" {self.said}"
+        return f"{self.room} ({self.regime}){said}"
 
     @property
     def said(self) -> str:
@@ -61,44 +69,52 @@ class Air(NamedTuple):
         when = wording.moment(self.at)
         if self.how == "measured":
             return f"measured (mean of {self.hours} h to {when})"
+        if self.how == "latest":
+            return f"measured (the hour to {when})"
         return f"by the dial (read {when})" if self.how == "dial" else f"assumed (known to {when})"
 
     @property
     def unread(self) -> bool:
-        """Say whether nobody has measured lately what ordinary air there is."""
+        """Say whether nobody has measured within a day what ordinary air there is."""
         return self.regime == "room" and self.how == "assumed"
+
+    def damper_than(self, limit_pct: float) -> bool:
+        """Say whether it is known or said to be damper than a limit."""
+        said = self.regime == "room" or self.how != "assumed"
+        return said and self.rh_pct is not None and self.rh_pct > limit_pct
 
 
 def air_now(room: Room, airs: Airs, at: datetime, hours: float) -> Air:
-    """Return the air of a room at an aware moment.
-
-    A logger's hours of the last `hours` count as their mean; when the latest that is known is
-    a dial, its value counts as long as the room's air holds it.
-    """
-    now, known = airs.wall(at), airs.of(room.room)
-    if known is None:
+    """Return the air of a room at an aware moment, judged by its last `hours`."""
+    known, now = airs.of(room.room), airs.wall(at)
+    latest = _latest(room, airs, at)
+    if known is None or latest is None or latest.at is None:
         return _assumed(room, None)
-    here = known.at(now)
-    if here is not None and here[3] == "dial":
-        rh_pct, counts_pct, temp_c, _ = here
-        read_at = airs.dial_read(room.room, at)
-        return Air(room.room, room.regime, rh_pct, "dial", temp_c, counts_pct, read_at)
-    logged = known.covered(now - timedelta(hours=hours), now)["logger"]
-    mean = known.recent(now, hours) if logged else None
-    if mean is None:
-        return _assumed(room, known.last_before(now))
-    return Air(
-        room.room,
-        room.regime,
-        mean.rh_pct,
-        "measured",
-        mean.temp_c,
-        mean.counting_pct,
-        min(mean.last, now),
-        mean.hours,
-    )
+    if room.regime == "room" and now - latest.at >= timedelta(hours=hours):
+        return _assumed(room, latest.at)
+    mean = known.recent(now, hours)
+    if mean is None or mean.hours == 1 or (latest.rh_pct or 0.0) > mean.rh_pct:
+        return latest
+    until = min(mean.last, now)
+    found = Air(room.room, room.regime, mean.rh_pct, "measured", mean.temp_c)
+    return found._replace(counts_pct=mean.counting_pct, at=until, hours=mean.hours)
+
+
+def _latest(room: Room, airs: Airs, at: datetime) -> Air | None:
+    """Return the latest reading; in the same hour a dial is later than the logger."""
+    known, now, dial = airs.of(room.room), airs.wall(at), airs.last_dial(room.room, at)
+    logged = known.last_before(now, "logger") if known else None
+    if dial and (logged is None or airs.wall(dial.read_at) >= logged - _HOUR):
+        counts = counting_pct(dial.rh_pct, dial.temp_c)
+        read_at = airs.wall(dial.read_at)
+        return Air(room.room, room.regime, dial.rh_pct, "dial", dial.temp_c, counts, read_at, 1)
+    hour = known.at(logged - _HOUR) if known and logged else None
+    if hour is None or logged is None:
+        return None
+    counts = counting_pct(hour[0], hour[1])
+    return Air(room.room, room.regime, hour[0], "latest", hour[1], counts, min(logged, now), 1)
 
 
 def _assumed(room: Room, known_to: datetime | None) -> Air:
-    counts = assumed_pct(room)
+    counts = None if room.rh_pct is None else counting_pct(room.rh_pct, room.temp_c)
     return Air(room.room, room.regime, room.rh_pct, "assumed", room.temp_c, counts, known_to)

@@ -19,16 +19,10 @@ from scheduler.air.hours import (
     NO_TEMPERATURE,
     Dial,
     Hours,
-    counting_hundredths,
+    counting_pct,
     hundredths,
     hundredths_or_none,
 )
-
-EXPECTED_DAYS = 14
-"""The days, the last logged one included, whose air a room is expected to keep."""
-
-EXPECTED_COVER = 0.5
-"""The share of their hours that must be known; with less, the assumed air is expected."""
 
 _HOUR = timedelta(hours=1)
 _NEVER = date(1970, 1, 1)
@@ -40,7 +34,7 @@ _EVIDENCE: tuple[Evidence | None, ...] = (None, "logger", "dial")
 
 @dataclass(frozen=True, slots=True)
 class AirMean:
-    """The mean air of a time: measured, counting, and how many of its hours are known.
+    """The mean air of a time, and how many of its hours are known.
 
     `temp_c` is None when no temperature is known. `last` is the end of the last known hour.
     """
@@ -48,10 +42,14 @@ class AirMean:
     begin: datetime
     end: datetime
     rh_pct: float
-    counting_pct: float
     temp_c: float | None
     hours: int
     last: datetime
+
+    @property
+    def counting_pct(self) -> float:
+        """Return the humidity that counts [%]: colder air counts as damper."""
+        return counting_pct(self.rh_pct, self.temp_c)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +62,6 @@ class RoomAir:
 
     first: date
     rh: array[int]
-    counting: array[int]
     temp: array[int]
     kind: bytes
     end: datetime
@@ -74,30 +71,36 @@ class RoomAir:
         """Return the local moment of the first hour kept."""
         return datetime.combine(self.first, time())
 
-    @property
-    def known_hours(self) -> int:
-        """Return the hours from `start` to `end`, gaps included."""
-        return (self.end - self.start) // _HOUR
-
     def hour_of(self, moment: datetime) -> float:
         """Return how many hours after `start` a local moment is; negative before it."""
         return (moment - self.start) / _HOUR
 
     def covered(self, begin: datetime, end: datetime) -> dict[Evidence, int]:
-        """Return how many whole hours between two local moments are known, and how."""
-        part = self.kind[self._within(begin, end)]
-        return {"logger": part.count(_LOGGER), "dial": part.count(_DIAL)}
+        """Return how many whole hours between two local moments are logged or near a dial.
 
-    def at(self, moment: datetime) -> tuple[float, float, float | None, Evidence] | None:
-        """Return humidity, the one that counts, temperature and their evidence at a moment."""
+        Near a dial are the hours of a date on which one was read.
+        """
+        cut = self._within(begin, end)
+        logged = self.kind[cut].count(_LOGGER)
+        near = sum(
+            len(hours) - hours.count(_LOGGER)
+            for day in range(cut.start // DAY_HOURS, -(-cut.stop // DAY_HOURS))
+            if _DIAL in self.kind[day * DAY_HOURS : (day + 1) * DAY_HOURS]
+            for hours in (
+                self.kind[max(cut.start, day * DAY_HOURS) : min(cut.stop, (day + 1) * DAY_HOURS)],
+            )
+        )
+        return {"logger": logged, "dial": near}
+
+    def at(self, moment: datetime) -> tuple[float, float | None, Evidence] | None:
+        """Return humidity, temperature and their evidence in the hour of a moment."""
         hour = math.floor(self.hour_of(moment))
         if not 0 <= hour < len(self.rh) or not self.kind[hour]:
             return None
         evidence = _EVIDENCE[self.kind[hour]]
         assert evidence is not None
         temp = self.temp[hour]
-        temp_c = None if temp == NO_TEMPERATURE else temp / 100
-        return self.rh[hour] / 100, self.counting[hour] / 100, temp_c, evidence
+        return self.rh[hour] / 100, None if temp == NO_TEMPERATURE else temp / 100, evidence
 
     def mean(self, begin: datetime, end: datetime) -> AirMean | None:
         """Return the mean air of the known hours between two local moments, None without any.
@@ -113,7 +116,6 @@ class RoomAir:
             begin,
             end,
             sum(self.rh[hour] for hour in known) / len(known) / 100,
-            sum(self.counting[hour] for hour in known) / len(known) / 100,
             sum(temps) / len(temps) / 100 if temps else None,
             len(known),
             self.start + (known[-1] + 1) * _HOUR,
@@ -144,102 +146,40 @@ class RoomAir:
                 temp_c = None if temp == NO_TEMPERATURE else temp / 100
                 yield self.start + hour * _HOUR, self.rh[hour] / 100, temp_c
 
-    def expected_time(self) -> tuple[datetime, datetime] | None:
-        """Return the time whose mean air is expected to go on, None when too little is known.
-
-        The 14 calendar days that end with the last logged one, at least half of their hours
-        known.
-        """
-        if not self.known_hours:
-            return None
-        last = (self.end - _HOUR).date()
-        end = datetime.combine(last, time()) + timedelta(days=1)
-        begin = end - timedelta(days=EXPECTED_DAYS)
-        known = sum(self.covered(begin, end).values())
-        return (begin, end) if known >= EXPECTED_COVER * EXPECTED_DAYS * DAY_HOURS else None
-
-    def expected(self) -> AirMean | None:
-        """Return the mean air that is expected to go on, None: the assumed air is."""
-        when = self.expected_time()
-        return None if when is None else self.mean(*when)
-
-    def fortnights(self) -> tuple[AirMean, AirMean] | None:
-        """Return the driest and the dampest 14 days in a row, by the humidity that counts.
-
-        Whole days, at least half of their hours known; of equals the earliest. None when the
-        room has no such time.
-        """
-        days = range(0, len(self.rh), DAY_HOURS)
-        known = [DAY_HOURS - self.kind[d : d + DAY_HOURS].count(_NOTHING) for d in days]
-        total = [sum(v for v in self.counting[d : d + DAY_HOURS] if v != NO_HUMIDITY) for d in days]
-        means: list[tuple[float, int]] = []
-        for day in range(len(days) - EXPECTED_DAYS + 1):
-            hours = sum(known[day : day + EXPECTED_DAYS])
-            if hours >= EXPECTED_COVER * EXPECTED_DAYS * DAY_HOURS:
-                means.append((sum(total[day : day + EXPECTED_DAYS]) / hours, day))
-        if not means:
-            return None
-        driest, dampest = min(means), max(means, key=lambda mean: (mean[0], -mean[1]))
-        return self._fortnight(driest[1]), self._fortnight(dampest[1])
-
-    def _fortnight(self, day: int) -> AirMean:
-        begin = self.start + timedelta(days=day)
-        mean = self.mean(begin, begin + timedelta(days=EXPECTED_DAYS))
-        assert mean is not None
-        return mean
-
     def _within(self, begin: datetime, end: datetime) -> slice:
         first = max(0, math.ceil(self.hour_of(begin)))
         return slice(first, max(first, min(len(self.rh), math.ceil(self.hour_of(end)))))
 
 
-def room_air(
-    days: Mapping[date, Hours], dials: Iterable[Dial] = (), *, zone: ZoneInfo, dial_days: float
-) -> RoomAir:
+def room_air(days: Mapping[date, Hours], dials: Iterable[Dial] = (), *, zone: ZoneInfo) -> RoomAir:
     """Return what is known of a room's air from its logged days and its dial.
 
-    A logged hour is as logged. Elsewhere a dial value holds from the hour it was read in for
-    `dial_days`, or until the next one. The hour that the clocks skip in spring is like the one
-    before it.
+    A logged hour is as logged. Elsewhere a dial's value is that of the hour it was read in; of
+    several in an hour the last. The hour that the clocks skip in spring is like the one before.
     """
     read = sorted(dials, key=lambda dial: dial.at)
     dates = {*days, *(dial.at.date() for dial in read)}
-    dates |= {(dial.at + timedelta(days=dial_days)).date() for dial in read}
     first, last = (min(dates), max(dates)) if dates else (_NEVER, _NEVER - timedelta(days=1))
     count = ((last - first).days + 1) * DAY_HOURS
     rh = array("H", [NO_HUMIDITY]) * count
-    counting = array("H", rh)
     temp = array("h", [NO_TEMPERATURE]) * count
     kind = bytearray(count)
     for day, hours in days.items():
         at = (day - first).days * DAY_HOURS
         cut = slice(at, at + DAY_HOURS)
-        measured, counts, temps = hours.parts
-        rh[cut], counting[cut] = array("H", measured), array("H", counts)
-        temp[cut] = array("h", temps)
+        measured, temps = hours.parts
+        rh[cut], temp[cut] = array("H", measured), array("h", temps)
         kind[cut] = bytes(_NOTHING if v == NO_HUMIDITY else _LOGGER for v in measured)
     start = datetime.combine(first, time())
-    for begin, end, dial in _spans(read, start, count, dial_days):
-        value, warmth = hundredths(dial.rh_pct), hundredths_or_none(dial.temp_c)
-        for hour in range(begin, end):
-            if not kind[hour]:
-                rh[hour], temp[hour], kind[hour] = value, warmth, _DIAL
-                counting[hour] = counting_hundredths(value, warmth)
+    for dial in read:
+        hour = (dial.at - start) // _HOUR
+        if kind[hour] != _LOGGER:
+            rh[hour], kind[hour] = hundredths(dial.rh_pct), _DIAL
+            temp[hour] = hundredths_or_none(dial.temp_c)
     for hour in _skipped_hours(first, days, kind, zone):
-        rh[hour], counting[hour], temp[hour] = rh[hour - 1], counting[hour - 1], temp[hour - 1]
-        kind[hour] = kind[hour - 1]
+        rh[hour], temp[hour], kind[hour] = rh[hour - 1], temp[hour - 1], kind[hour - 1]
     known = bytes(kind).rstrip(b"\0")
-    return RoomAir(first, rh, counting, temp, bytes(kind), start + len(known) * _HOUR)
-
-
-def _spans(
-    dials: Sequence[Dial], start: datetime, count: int, dial_days: float
-) -> Iterator[tuple[int, int, Dial]]:
-    """Yield the hours in which each dial value holds: from, below, value."""
-    begins = [(dial.at - start) // _HOUR for dial in dials]
-    for index, (begin, dial) in enumerate(zip(begins, dials, strict=True)):
-        end = min(count, begin + math.ceil(dial_days * DAY_HOURS))
-        yield begin, min([end, *begins[index + 1 : index + 2]]), dial
+    return RoomAir(first, rh, temp, bytes(kind), start + len(known) * _HOUR)
 
 
 def _skipped_hours(

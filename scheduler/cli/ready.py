@@ -11,14 +11,14 @@ import click
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
 from scheduler.drying import answer as answers
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer
-from scheduler.drying.evidence import Evidence, Range, Spell, evidence_json
+from scheduler.drying.evidence import Evidence, Spell, evidence_json
 from scheduler.looks.ready import evidence, ready
 from scheduler.view import View
 from scheduler.words import cautions, wording
 
 _CSV = (
-    "board specimen answer progress_pct mounted_on due clear min_days plan_days rule_ids basis air"
-    " note"
+    "board specimen answer progress_pct mounted_on due due_earliest due_latest clear clear_earliest"
+    " clear_latest min_days plan_days rule_ids basis air note"
 ).split(" ")
 
 
@@ -100,6 +100,10 @@ def specimen_json(s: SpecimenAnswer) -> dict[str, object]:
         "mounted_on": s.mounted_on.isoformat(),
         "due": s.due and s.due.isoformat(),
         "clear": s.clear and s.clear.isoformat(),
+        "due_earliest": _iso(s.due_span.earliest),
+        "due_latest": _iso(s.due_span.latest),
+        "clear_earliest": _iso(s.clear_span.earliest),
+        "clear_latest": _iso(s.clear_span.latest),
         "min_days": s.min_days,
         "plan_days": s.plan_days,
         "rule_ids": list(s.rule_ids),
@@ -107,6 +111,10 @@ def specimen_json(s: SpecimenAnswer) -> dict[str, object]:
         "air": str(s.air) if s.air else None,
         "note": s.note,
     }
+
+
+def _iso(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
 
 
 def said(found: Iterable[BoardAnswer], proof: Mapping[str, Evidence]) -> list[str]:
@@ -130,7 +138,7 @@ def _board_lines(board: BoardAnswer, proof: Mapping[str, Evidence]) -> list[str]
         return [f"{board.board}: EMPTY, nothing stands on it."]
     if board.test_first:
         head += f" - {board.test_first} first, the stoutest of those that are due"
-    lines = [head]
+    lines = wording.wrapped(head, "", "  ")
     rows = [
         (
             s.specimen,
@@ -146,6 +154,8 @@ def _board_lines(board: BoardAnswer, proof: Mapping[str, Evidence]) -> list[str]
     ]
     head_row = ("", "answer", "dry", "on", "due", "clear", "days", "body")
     lines += ["  " + line for line in wording.table(head_row, rows, frozenset({2}), 2)]
+    for span, whose in _spans(board).items():
+        lines += wording.wrapped(f"{wording.listed(whose)}: {span}.", "  ", "    ")
     for rules, whose in _rules(board).items():
         lines += wording.wrapped(f"By {rules}: {wording.listed(whose)}.", "  ", "    ")
     airs = dict.fromkeys(str(s.air) for s in board.specimens if s.air)
@@ -154,6 +164,15 @@ def _board_lines(board: BoardAnswer, proof: Mapping[str, Evidence]) -> list[str]
     for note, whose in _notes(board).items():
         lines += wording.wrapped(f"{wording.listed(whose)}: {note.rstrip('.')}.", "  ", "    ")
     return lines
+
+
+def _spans(board: BoardAnswer) -> dict[str, list[str]]:
+    """Return from when to test what is not due yet, and between which dates, with its names."""
+    spans: dict[str, list[str]] = {}
+    for s in board.specimens:
+        if s.answer == "not yet" and s.due and (between := wording.between(*s.due_span)):
+            spans.setdefault(f"test from {wording.day(s.due)}, {between}", []).append(s.specimen)
+    return spans
 
 
 def _evidence_lines(board: BoardAnswer, proof: Mapping[str, Evidence]) -> list[str]:
@@ -179,8 +198,6 @@ def _evidence_said(s: SpecimenAnswer, e: Evidence) -> str:
     if e.assumed_due != s.due:
         date_said = wording.day(e.assumed_due) if e.assumed_due else "no date"
         parts.append(f"by the assumed air alone {date_said}")
-    if s.due and s.answer == "not yet" and e.range:
-        parts.append(_range_said(e.range, s.due))
     return "; ".join(parts)
 
 
@@ -195,19 +212,6 @@ def _spell_said(spell: Spell) -> str:
 def _measured_said(e: Evidence) -> str:
     dial = f", {e.known.dial_pct:.0f} % by the dial," if e.known.dial_pct else ""
     return f"{e.known.logger_pct:.0f} %{dial}"
-
-
-def _range_said(r: Range, due: date) -> str:
-    if r.latest == r.earliest == due:
-        return "the air until it is due is known"
-    latest = f"from {wording.day(r.latest)}" if r.latest else "no date"
-    early = f"from {wording.day(r.earliest)}" if r.earliest else "no date"
-    return (
-        f"test {latest} should it turn as damp as in the 14 days from"
-        f" {wording.day(r.dampest_from)} ({r.dampest_pct:.0f} %), from {wording.day(due)} as"
-        f" things are, {early} should it turn as dry as from {wording.day(r.driest_from)}"
-        f" ({r.driest_pct:.0f} %)"
-    )
 
 
 def percent(s: SpecimenAnswer) -> str:

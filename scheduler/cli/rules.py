@@ -8,10 +8,11 @@ from pathlib import Path
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, finite, format_option, warn
+from scheduler.drying.law import Asked, assumed_air, time_in_air
 from scheduler.rulebook import BoardTime, Kin, Rulebook
 from scheduler.words import wording
 from scheduler.words.problems import BadInput
-from scheduler.words.records import REGIMES, STATES, Regime, State
+from scheduler.words.records import REGIMES, STATES, Regime, Room, State
 
 BODIES_MM = (1.5, 3.0, 4.5, 6.0, 8.0, 10.0, 12.0, 16.0)
 AIRS_PCT = (40.0, 50.0, 55.0, 60.0, 65.0, 70.0, 75.0)
@@ -71,7 +72,8 @@ def command(
 @command.command()
 @click.option("--family", help="A family, a group or a genus; without it, any.")
 @click.option("--body-mm", type=finite(0.1, 60), required=True, help="Thorax width.")
-@click.option("--rh-pct", type=finite(0, 100), help="Humidity of the room's air.")
+@click.option("--rh-pct", type=finite(0, 100), help="Humidity of the air.")
+@click.option("--temp-c", type=finite(-30, 60), help="Its temperature; else the usual.")
 @state_option
 @regime_option
 @format_option
@@ -81,6 +83,7 @@ def explain(
     family: str | None,
     body_mm: float,
     rh_pct: float | None,
+    temp_c: float | None,
     state: State,
     regime: Regime,
     form: str,
@@ -92,7 +95,7 @@ def explain(
     if regime == "room" and rh_pct is None:
         raise BadInput("in ordinary air the days depend on the humidity. Give --rh-pct")
     rules = desk.rules()
-    time = _time(rules, family, body_mm, rh_pct, state, regime)
+    time = _time(rules, family, body_mm, rh_pct, state, regime, temp_c)
     if form == "json":
         echo_json(_explained(rules, family, time))
     elif form == "csv":
@@ -150,14 +153,10 @@ def _time(
     rh_pct: float | None,
     state: State,
     regime: Regime,
+    temp_c: float | None = None,
 ) -> BoardTime:
-    return rules.board_time(
-        family=_kin(rules, family).row.family,
-        body_mm=body_mm,
-        state=state,
-        regime=regime,
-        rh_pct=rh_pct,
-    )
+    air = assumed_air(Room("", regime, rh_pct, temp_c), rules)
+    return time_in_air(rules, Asked(_kin(rules, family).row.family, body_mm, state), air)
 
 
 def _kin(rules: Rulebook, family: str | None) -> Kin:
@@ -233,4 +232,6 @@ def _table_lines(
 
 
 def _days(time: BoardTime) -> str:
-    return "-" if time.min_days is None else f"{time.min_days}/{time.plan_days}"
+    if time.min_days is None:
+        return "-"
+    return f"{time.min_days}/{time.plan_days or '-'}"

@@ -45,7 +45,7 @@ def screen(day: Today) -> list[str]:
     for head, part in (
         ("Test", _test_lines(day.test)),
         ("Take off, tested stiff", _off_lines(day)),
-        ("Due, but too damp today", _wait_lines(day.wait)),
+        ("Due, but not in today's air", _wait_lines(day.wait)),
         ("Take out of the chamber", _out_lines(day.take_out, day.at)),
         ("Into the cold", _away_lines(day.put_away)),
         ("Put into the chamber", _in_lines(day.put_in, day.at.date())),
@@ -96,10 +96,12 @@ def _wait_lines(wait: Sequence[Due]) -> list[str]:
     return [
         line
         for d in wait
-        for line in _entry(
-            f"{d.board}: {wording.listed(d.specimens)}", f"wingrest move {d.board} ROOM"
-        )
+        for line in _entry(f"{d.board}: {wording.listed(d.specimens)}{_why(d)}", d.command)
     ]
+
+
+def _why(d: Due) -> str:
+    return ", look at a dial first" if d.look else ""
 
 
 def _out_lines(out: Sequence[TakeOut], now: datetime) -> list[str]:

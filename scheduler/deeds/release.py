@@ -90,12 +90,12 @@ def _take_off(deed: Deed, one: OnBoard, early: str | None) -> None:
 def _warnings(taken: Sequence[OnBoard], view: View, at: datetime, early: bool) -> tuple[str, ...]:
     limit = view.rules.limit("take_off_rh_pct")
     rooms = {one.room.room: one.room for one in taken if one.room is not None}
-    airs = [view.air_now(room, at) for room in rooms.values() if room.regime == "room"]
+    airs = [view.air_now(room, at) for room in rooms.values()]
     said = [
         f"the air of {air.room} is {air.said}, above the {limit:g} % at which to take off:"
         " dry wings soften again; keep them in a dry box"
         for air in airs
-        if air.rh_pct is not None and air.rh_pct > limit
+        if air.damper_than(limit)
     ]
     if early:
         said.append("taken off before its time, a wing may droop within days: look again in a week")

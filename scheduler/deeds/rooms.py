@@ -164,8 +164,6 @@ def _dial(room: Room, rh: str, temp: str | None, at: datetime) -> Dial:
 
 def _air_warnings(dial: Dial, room: Room, rules: Rulebook) -> list[str]:
     said = []
-    if room.regime != "room":
-        said.append(f"the days in {room.room} go by its regime, {room.regime}, not by its humidity")
     damp: dict[float, list[str]] = {}
     for limit, what in (
         ("mould_rh_pct", "mould may grow"),

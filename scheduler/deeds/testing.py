@@ -97,7 +97,7 @@ def _air_at(one: OnBoard, view: View, at: datetime) -> tuple[float | None, float
     known = view.room_air(room.room)
     hour = known and known.at(view.wall(at))
     if hour:
-        return hour[0], hour[2]
+        return hour[0], hour[1]
     air = view.air_now(room, at)
     if air.how == "assumed" or air.rh_pct is None:
         return None, None
@@ -152,7 +152,7 @@ def _off_lines(placements: Iterable[Placement], view: View, when: When) -> list[
         room = view.room_of(board)
         air = room and view.air_now(room, when.at)
         limit = view.rules.limit("take_off_rh_pct")
-        if air and air.regime == "room" and air.rh_pct is not None and air.rh_pct > limit:
+        if air and air.damper_than(limit):
             damp.setdefault(str(air), []).append(board)
         else:
             off[board] = None

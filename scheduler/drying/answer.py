@@ -12,8 +12,9 @@ from typing import Literal, NamedTuple, get_args
 
 from scheduler.air.latest import Air
 from scheduler.drying import fit
+from scheduler.drying.dates import Span
 from scheduler.drying.on_board import OnBoard
-from scheduler.rulebook import BoardTime, Rulebook
+from scheduler.rulebook import BoardTime
 from scheduler.words import wording
 from scheduler.words.records import Basis, Source
 
@@ -31,6 +32,9 @@ EXIT_STATUS: dict[Answer, int] = {
 }
 
 
+NOT_DRYING = "this air does not dry it: move it, dry the air, or open the body"
+
+
 class SpecimenAnswer(NamedTuple):
     """What can be said of one specimen on a board."""
 
@@ -45,6 +49,8 @@ class SpecimenAnswer(NamedTuple):
     mounted_on: date
     due: date | None
     clear: date | None
+    due_span: Span
+    clear_span: Span
     min_days: int | None
     plan_days: int | None
     rule_ids: tuple[str, ...]
@@ -99,7 +105,7 @@ def answer_specimen(one: OnBoard, air: Air | None, now: datetime) -> SpecimenAns
     air: None when nobody has said in which room its board stands.
     """
     placement, dates, size = one.placement, one.dates, one.size
-    here = one.air[-1].time if one.air else None
+    here = one.time
     answer, notes = _verdict(one, air, now.date())
     return SpecimenAnswer(
         specimen=placement.specimen,
@@ -113,6 +119,8 @@ def answer_specimen(one: OnBoard, air: Air | None, now: datetime) -> SpecimenAns
         mounted_on=placement.mounted_on,
         due=dates.due,
         clear=dates.clear,
+        due_span=one.spans[0],
+        clear_span=one.spans[1],
         min_days=here.min_days if here else None,
         plan_days=here.plan_days if here else None,
         rule_ids=here.rule_ids if here else (),
@@ -136,30 +144,31 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
     due = one.dates.due
     if not one.stiff:
         if due is None:
-            return "cannot say", ("this air gives no time",)
+            return "cannot say", (NOT_DRYING,)
         if today < due:
             days = (due - today).days
             return "not yet", (f"{days} more day{'s' * (days != 1)} before a test makes sense",)
-    asks = (_ask(air, one.rules),) if air.unread else ()
     limit = one.rules.limit("take_off_rh_pct")
-    if air.regime == "room" and air.rh_pct is not None and air.rh_pct > limit:
+    if air.damper_than(limit):
         why = (
             f"the room's air, {air.said}, is above the {limit:g} % at which to take off: dry"
             " wings soften again. Wait for drier air or bring the board into a drier room for"
             " two or three days"
         )
-        return "dry, but not today", (why, *asks)
+        return "dry, but not today", (why, *((_ask(air),) if air.unread else ()))
+    if air.unread:
+        return "dry, but not today", (_ask(air),)
     if one.stiff:
         tested = wording.day(one.tested_on(one.tests[-1]))
-        return "take off", (f"tested stiff on {tested}", *asks)
-    return "test it now", ("take off on a dry day, never on a rainy day", *asks)
+        return "take off", (f"tested stiff on {tested}",)
+    return "test it now", ("take off on a dry day, never on a rainy day",)
 
 
-def _ask(air: Air, rules: Rulebook) -> str:
-    days = rules.limit("take_off_window_hours") / 24
+def _ask(air: Air) -> str:
+    since = "was never read" if air.at is None else f"was last read {wording.moment(air.at)}"
     return (
-        f"the air of {air.room} was not read in the last {days:g} days: look at a dial first,"
-        f" wingrest air {air.room} RH"
+        f"the air of {air.room} {since}, and nothing comes off in air that was not read for a"
+        f" day: look at a dial first, wingrest air {air.room} RH"
     )
 
 

@@ -6,11 +6,11 @@ than one of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
-from scheduler.drying.dates import ORDINARY_RH_PCT, Stretch, table_time
+from scheduler.drying.dates import Stretch
 from scheduler.drying.on_board import OnBoard
 
 if TYPE_CHECKING:
@@ -51,26 +51,12 @@ class Known(NamedTuple):
     regime_pct: float
 
 
-class Range(NamedTuple):
-    """Due if the room goes on like its dampest or its driest 14 days; None: then never.
-
-    The humidities are means of what counts, `dampest_from` and `driest_from` their first days.
-    """
-
-    latest: date | None
-    earliest: date | None
-    dampest_pct: float
-    dampest_from: date
-    driest_pct: float
-    driest_from: date
-
-
 class Evidence(NamedTuple):
     """What stands behind the dates of one specimen on a board, at a moment.
 
     `days` have begun since the mounting, that day included; they were worth `worth_days` at
-    50 %. `days_at_50` and `days_expected` are the table's, in ordinary and in expected air (in
-    a box or cabinet both its own). `assumed_due` is what the assumed air alone says. `next_date`
+    20 deg C and 50 %. `days_at_50` and `days_expected` are the table's, there and in expected
+    air. `assumed_due` is what the assumed air alone says. `next_date`
     is when to come next: due, or today once it is.
     """
 
@@ -82,39 +68,36 @@ class Evidence(NamedTuple):
     spells: tuple[Spell, ...]
     known: Known
     next_date: date | None
-    range: Range | None
 
 
 def evidence_of(one: OnBoard, now: datetime) -> Evidence:
     """Return what the dates of a standing specimen rest on at a moment (local)."""
     wall, due = now.replace(tzinfo=None), one.dates.due
-    here = one.air[-1] if one.air else None
-    regime = here.room.regime if here else "room"
-    at_50 = table_time(one.specimen, one.body_mm, regime, ORDINARY_RH_PCT, one.rules)
+    at_50 = one.paces.ordinary_time(one.specimen, one.body_mm)
     limit = one.rules.limit("take_off_rh_pct")
     return Evidence(
         days=max(0, (wall.date() - one.placement.mounted_on).days + 1),
-        worth_days=one.progress(now) * (at_50.min_days_exact or 0.0),
+        worth_days=one.worth(now),
         days_at_50=at_50.min_days,
-        days_expected=here.time.min_days if here else None,
+        days_expected=one.time.min_days if one.time else None,
         assumed_due=one.assumed_dates.due,
-        spells=tuple(s for stretch in one.air for s in _spells(stretch, wall, limit)),
-        known=_known(one.air, wall),
+        spells=tuple(s for stretch in one.air for s in _spells(one, stretch, wall, limit)),
+        known=_known(one, wall),
         next_date=due and max(due, wall.date()),
-        range=_range(one, here),
     )
 
 
-def _known(air: Sequence[Stretch], now: datetime) -> Known:
+def _known(one: OnBoard, now: datetime) -> Known:
     total = logger = dial = regime = 0.0
-    for s in air:
+    for s in one.air:
         end = now if s.end is None else min(s.end, now)
         hours = max(0.0, (end - s.begin) / _HOUR)
         total += hours
-        if s.room.regime != "room":
-            regime += hours
-        elif s.measured is not None and hours:
-            covered = s.measured.room.air.covered(s.begin, end)
+        measured = one.paces.of(s.room)
+        if measured is None:
+            regime += hours if s.room.regime != "room" else 0.0
+        elif hours:
+            covered = measured.air.covered(s.begin, end)
             # The hour that is running counts whole: never more than there were.
             logger += min(hours, covered["logger"])
             dial += min(max(0.0, hours - covered["logger"]), covered["dial"])
@@ -124,9 +107,9 @@ def _known(air: Sequence[Stretch], now: datetime) -> Known:
     return Known(*(round(100 * part / total, 1) for part in parts))
 
 
-def _spells(stretch: Stretch, now: datetime, limit_pct: float) -> Iterator[Spell]:
+def _spells(one: OnBoard, stretch: Stretch, now: datetime, limit_pct: float) -> Iterator[Spell]:
     days: list[tuple[date, AirMean, float]] = []
-    for day, mean, lost in _damp_days(stretch, now, limit_pct):
+    for day, mean, lost in _damp_days(one, stretch, now, limit_pct):
         if days and day - days[-1][0] != _DAY:
             yield from _spell(stretch, days)
             days = []
@@ -135,19 +118,20 @@ def _spells(stretch: Stretch, now: datetime, limit_pct: float) -> Iterator[Spell
 
 
 def _damp_days(
-    stretch: Stretch, now: datetime, limit_pct: float
+    one: OnBoard, stretch: Stretch, now: datetime, limit_pct: float
 ) -> Iterator[tuple[date, AirMean, float]]:
     """Yield the damp days of a stretch so far, each with its air and the days lost by it."""
-    body = stretch.measured
-    if body is None:
+    measured, body = one.paces.of(stretch.room), stretch.drying
+    if measured is None or body is None:
         return
     end = now if stretch.end is None else min(stretch.end, now)
-    air, begin = body.room.air, stretch.begin
+    air, begin = measured.air, stretch.begin
     while begin < end:
         until = min(end, datetime.combine(begin.date(), time()) + _DAY)
         mean = air.mean(begin, until)
         hours = (until - begin) / _HOUR
-        if mean and mean.hours >= KNOWN_SHARE * hours and mean.counting_pct > limit_pct:
+        known = sum(air.covered(begin, until).values())
+        if mean and known >= KNOWN_SHARE * hours and mean.counting_pct > limit_pct:
             yield begin.date(), mean, hours / 24 - body.between(begin, until)
         begin = until
 
@@ -163,28 +147,6 @@ def _spell(stretch: Stretch, days: list[tuple[date, AirMean, float]]) -> Iterato
             sum(mean.counting_pct * mean.hours for _, mean, _ in days) / hours,
             sum(lost for _, _, lost in days),
         )
-
-
-def _range(one: OnBoard, here: Stretch | None) -> Range | None:
-    """Return the range of the due date, the expected one always in it; None without 14 days."""
-    if here is None or here.measured is None or here.measured.room.fortnights is None:
-        return None
-    driest, dampest = here.measured.room.fortnights
-    due = one.dates.due
-    found = [
-        one.dates_if(here.measured.mean_rate(mean.begin, mean.end)).due
-        for mean in (dampest, driest)
-    ]
-    latest = max(due, found[0]) if due and found[0] else None
-    known = [d for d in (due, found[1]) if d is not None]
-    return Range(
-        latest,
-        min(known, default=None),
-        dampest.counting_pct,
-        dampest.begin.date(),
-        driest.counting_pct,
-        driest.begin.date(),
-    )
 
 
 def evidence_json(e: Evidence) -> dict[str, object]:
@@ -208,18 +170,6 @@ def evidence_json(e: Evidence) -> dict[str, object]:
         ],
         "known": e.known._asdict(),
         "next_date": _iso(e.next_date),
-        "range": None if e.range is None else _range_json(e.range),
-    }
-
-
-def _range_json(r: Range) -> dict[str, object]:
-    return {
-        "latest": _iso(r.latest),
-        "earliest": _iso(r.earliest),
-        "dampest_pct": round(r.dampest_pct, 1),
-        "dampest_from": r.dampest_from.isoformat(),
-        "driest_pct": round(r.driest_pct, 1),
-        "driest_from": r.driest_from.isoformat(),
     }
 
 

@@ -1,294 +1,252 @@
 """Drying summed over years of hours, so that thousands of dates are a matter of a second.
 
-The rate is a straight line over the body between two anchors of the rules, hour by hour. So the
-sums at the anchors, interpolated, are the sum at any body. One thing is not straight: a rate
-under the limit `least_rate` counts as 0. Damper is never faster, so for one body the hours that
-count are those up to one humidity, its cut. Running sums are kept over the hours up to each of a
-ladder of humidities (shelves); the few hours between the shelf below a body's cut and the cut
-itself are summed one by one. The result is the hour-by-hour sum, but for floating point.
+The pace is a straight line over the body between two anchors of the rules, hour by hour. So the
+sums at the anchors, interpolated, are the sum at any body: running sums over the hours of a room
+are made once per anchor, and a stretch of time is a difference of two.
+
+An hour that was measured counts as it was. Any other has the pace that is believed of its day:
+a mean over the paces of what was read and of what the room usually has (`air.belief`).
 """
 
 from __future__ import annotations
 
-import math
+from array import array
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
-from datetime import date, datetime, timedelta
-from functools import cached_property
-from itertools import accumulate, chain, pairwise
-from operator import add
+from datetime import date, datetime, time, timedelta
+from itertools import accumulate
+from typing import Literal, NamedTuple, Protocol
 
-from scheduler.air.hours import DAY_HOURS, NO_HUMIDITY
-from scheduler.air.room_air import AirMean, RoomAir
-from scheduler.rulebook import Rulebook
-from scheduler.rulebook.answers import along, straddle
-from scheduler.words.problems import BadInput
-
-SHELF = 10
-"""The height of a shelf in hundredths of a percent: a smaller one costs memory, a larger time."""
+from scheduler.air.belief import Belief, Process, Shown
+from scheduler.air.hours import DAY_HOURS, NO_HUMIDITY, NO_TEMPERATURE
+from scheduler.air.room_air import RoomAir
+from scheduler.drying.law import ORDINARY_C, Law, SteadyAir
 
 HAIR = 1e-9
 """Sums of many hours miss a share of 1 by a few units in the last place."""
 
-_FULL = NO_HUMIDITY - 1
+YEARS_BACK = 3
+"""So many earlier years tell what the room usually has on a date."""
+
+Side = Literal["drier", "believed", "damper"]
+
+_HOUR = timedelta(hours=1)
+_YEAR_DAYS = 365
 
 
-class Rates:
-    """The drying rates of the rules at every hundredth of a percent; made once per rulebook."""
+class Days(NamedTuple):
+    """Dates from `first` to `last`, both included."""
 
-    def __init__(self, rules: Rulebook) -> None:
-        self.rules = rules
-        self.least = rules.limit("least_rate")
-        self._rows = {(row.body_mm, row.rh_pct): row.rate for row in rules.tables.humidity}
-        self._tables: dict[int, list[float]] = {}
+    first: date
+    last: date
 
-    def table(self, anchor: int) -> list[float]:
-        """Return the rate at a body anchor for 0.00 to 100.00 %; a missing humidity gives 0.
+    @property
+    def number(self) -> int:
+        """Return how many they are."""
+        return (self.last - self.first).days + 1
 
-        Nothing is cut here. Raises BadInput when damper air dries faster.
-        """
-        if anchor not in self._tables:
-            body, humidities = self.rules.bodies[anchor], self.rules.humidities
-            rates = [self._rows[body, rh] for rh in humidities]
-            if any(damp > dry for dry, damp in pairwise(rates)):
-                raise BadInput(
-                    f"humidity.csv: a body of {body:g} mm dries faster in damper air. "
-                    "Find the row with `wingrest rules check`"
-                )
-            table = _between_anchors(humidities, rates)
-            self._tables[anchor] = [*table, 0.0]
-        return self._tables[anchor]
 
-    def at(self, body_mm: float) -> tuple[int, int, float]:
-        """Return the anchors around a body and how far it is from the first to the second."""
-        return straddle(self.rules.bodies, body_mm)
+class Drying(Protocol):
+    """What the air of a room is worth to one body. Amounts are days at 20 deg C and 50 %."""
 
-    def cut(self, body_mm: float) -> int:
-        """Return the dampest humidity [0.01 %] that still counts for a body; -1 for none."""
-        thin, thick, share = self.at(body_mm)
-        one, two = self.table(thin), self.table(thick)
-        every = range(_FULL + 1)
-        return bisect_left(every, True, key=lambda h: along(one[h], two[h], share) < self.least) - 1
+    def between(self, begin: datetime, end: datetime) -> float:
+        """Return the days that the air between two local moments was or will be worth."""
+
+    def whole_days(self, begin: datetime, worth: float, most: int, least: int = 0) -> int | None:
+        """Return the least number of days after `begin`, `least` to `most`, that are worth it."""
+
+
+class SteadyDrying(NamedTuple):
+    """Drying at one pace."""
+
+    pace: float
+
+    def between(self, begin: datetime, end: datetime) -> float:
+        """Return the days that the time between two local moments is worth."""
+        return (end - begin) / timedelta(days=1) * self.pace
+
+    def whole_days(
+        self,
+        begin: datetime,  # noqa: ARG002 - every moment is alike
+        worth: float,
+        most: int,
+        least: int = 0,
+    ) -> int | None:
+        """Return the least number of days after `begin`, `least` to `most`, that are worth it."""
+        return _first(lambda day: day * self.pace >= worth * (1 - HAIR), least, most)
 
 
 class RoomDrying:
     """What a room's air does to bodies of any width; keeps its sums for the next question.
 
-    assumed_pct: the humidity that counts in gaps, and after the last known hour when too little
-    is known to expect anything [%]; None dries nothing.
+    air: what was measured; assumed: the air it is said to have, None when nobody has said: then
+    it usually has what was measured, all alike. `days` are those asked about and all measured;
+    before them the pace of the first hour goes on, after them that of the last. Up to the date
+    `recalled` a measured day tells a little of its date in later years.
     """
 
-    def __init__(self, air: RoomAir, rates: Rates, assumed_pct: float | None) -> None:
-        self.air = air
-        self.rates = rates
-        self.assumed_pct = assumed_pct
-        self.hours = air.known_hours
-        self.days = self.hours // DAY_HOURS
-        gaps = accumulate((h == NO_HUMIDITY for h in air.counting[: self.hours]), initial=0)
-        self.gaps = list(gaps)[::DAY_HOURS]
-        self.expected_time = air.expected_time()
-        expected = air.expected()
-        self.expected_pct = None if expected is None else expected.counting_pct
-        self._parts: dict[tuple[datetime, datetime], tuple[int, int, int, int]] = {}
-        self._bodies: dict[float, BodyDrying] = {}
-        self._sums: dict[int, dict[int, list[float]]] = {}
-        cuts = [rates.cut(body) for body in rates.rules.bodies]
-        self._low = min(cuts)
-        self._at: list[list[int]] = [[] for _ in range(max(cuts) - self._low)]
-        for hour, humidity in enumerate(air.counting[: self.hours]):
-            if self._low < humidity <= max(cuts):
-                self._at[humidity - self._low - 1].append(hour)
-
-    def of(self, body_mm: float) -> BodyDrying:
-        """Return the drying of bodies of one width [mm]."""
-        if body_mm not in self._bodies:
-            self._bodies[body_mm] = BodyDrying(self, body_mm)
-        return self._bodies[body_mm]
-
-    @cached_property
-    def fortnights(self) -> tuple[AirMean, AirMean] | None:
-        """Return the driest and the dampest 14 days in a row, None without such a time."""
-        return self.air.fortnights()
-
-    def part(self, begin: datetime, end: datetime) -> tuple[int, int, int, int]:
-        """Return the first and last hour of whole days as known, their known hours and gaps."""
-        if (begin, end) not in self._parts:
-            air = self.air
-            first = min(self.hours, max(0, (begin - air.start).days * DAY_HOURS))
-            until = min(self.hours, max(first, (end - air.start).days * DAY_HOURS))
-            gaps = air.counting[first:until].count(NO_HUMIDITY)
-            self._parts[begin, end] = (first, until, until - first - gaps, gaps)
-        return self._parts[begin, end]
-
-    def shelf(self, cut: int) -> int:
-        """Return the highest shelf whose top is not above a cut."""
-        return (cut - self._low) // SHELF
-
-    def hours_up_to(self, cut: int) -> list[int]:
-        """Return the hours above the shelf below a cut that are not damper than the cut."""
-        own = self._at[self.shelf(cut) * SHELF : cut - self._low]
-        return sorted(chain.from_iterable(own))
-
-    def sums(self, anchor: int, shelf: int) -> list[float]:
-        """Return the rate-hours at an anchor before each midnight, over the hours up to a shelf."""
-        known = self._sums.setdefault(anchor, {})
-        if not known:
-            known[0] = self._lowest(anchor)
-        if shelf not in known:
-            table, counting = self.rates.table(anchor), self.air.counting
-            below = max(at for at in known if at < shelf)
-            more = [0.0] * (self.days + 2)
-            for hour in chain.from_iterable(self._at[below * SHELF : shelf * SHELF]):
-                more[hour // DAY_HOURS + 1] += table[counting[hour]]
-            known[shelf] = list(map(add, known[below], accumulate(more)))
-        return known[shelf]
-
-    def _lowest(self, anchor: int) -> list[float]:
-        table = self.rates.table(anchor)[: self._low + 1]
-        table += [0.0] * (NO_HUMIDITY + 1 - len(table))
-        rates = map(table.__getitem__, self.air.counting[: self.hours])
-        return list(accumulate(rates, initial=0.0))[::DAY_HOURS]
-
-
-class BodyDrying:
-    """Drying of one body width in one room. Amounts are days at 50 %."""
-
-    def __init__(self, room: RoomDrying, body_mm: float) -> None:
-        rates = room.rates
-        thin, thick, self._share = rates.at(body_mm)
-        self.room = room
-        self._thin, self._thick = rates.table(thin), rates.table(thick)
-        self.cut = rates.cut(body_mm)
-        shelf = room.shelf(self.cut)
-        self._thin_sums, self._thick_sums = room.sums(thin, shelf), room.sums(thick, shelf)
-        self._single = room.hours_up_to(self.cut)
-        between = range(max(0, self.cut - SHELF), self.cut + 1)
-        rate_at = {humidity: self._bare(humidity) for humidity in between}
-        single = map(rate_at.__getitem__, map(room.air.counting.__getitem__, self._single))
-        self._single_sums = list(accumulate(single, initial=0.0))
-        assumed = room.assumed_pct
-        self.assumed_rate = 0.0 if assumed is None else rates.rules.rate(body_mm, assumed)
-        self.expected_rate = self._expected()
-
-    def rate(self, hour: int) -> float:
-        """Return the rate in an hour of the room, counted from its first midnight."""
-        if hour < 0:
-            return self.assumed_rate
-        if hour >= self.room.hours:
-            return self.expected_rate
-        humidity = self.room.air.counting[hour]
-        if humidity == NO_HUMIDITY:
-            return self.assumed_rate
-        return self._bare(humidity) if humidity <= self.cut else 0.0
-
-    def between(self, begin: datetime, end: datetime, onward: float | None = None) -> float:
-        """Return the days at 50 % that the air between two local moments was worth.
-
-        onward: the rate after the last known hour; None: the one expected.
-        """
-        hour_of = self.room.air.hour_of
-        onward = self.expected_rate if onward is None else onward
-        return (self._amount(hour_of(end), onward) - self._amount(hour_of(begin), onward)) / 24
-
-    def mean_rate(self, begin: datetime, end: datetime) -> float | None:
-        """Return the mean rate of the known hours of whole days, None when none is known."""
-        first, until, known, gaps = self.room.part(begin, end)
-        if not known:
-            return None
-        total = self._amount(until, 0.0) - self._amount(first, 0.0)
-        return (total - gaps * self.assumed_rate) / known
-
-    def first_morning(
+    def __init__(
         self,
-        begin: datetime,
-        end: datetime | None,
-        days_at_50: float,
-        onward: float | None = None,
-    ) -> date | None:
-        """Return the first date at whose 00:00 a body has had its days at 50 %, None if never.
+        air: RoomAir,
+        law: Law,
+        assumed: SteadyAir | None,
+        process: Process,
+        days: Days,
+        recalled: date,
+    ) -> None:
+        self.air = air
+        self.law = law
+        self.assumed = assumed
+        self.days = days
+        self.start = datetime.combine(days.first, time())
+        self._missing_c = assumed.temp_c if assumed else ORDINARY_C
+        before = max(0, (air.first - days.first).days) * DAY_HOURS
+        after = days.number * DAY_HOURS - before - len(air.rh)
+        self._rh = _padded(air.rh, NO_HUMIDITY, before, after)
+        self._temp = _padded(air.temp, NO_TEMPERATURE, before, after)
+        self._known = [
+            DAY_HOURS - self._rh[at : at + DAY_HOURS].count(NO_HUMIDITY)
+            for at in range(0, len(self._rh), DAY_HOURS)
+        ]
+        self._told = 1 / process.season_days
+        self._alike = self._years_before((recalled - days.first).days + 1)
+        shown = [
+            Shown(day, known + self._told * len(self._alike.get(day, ())))
+            for day, known in enumerate(self._known)
+        ]
+        self.belief = Belief(days.number, shown, process)
+        self._warmths = law.warmths(self._temp, self._missing_c)
+        self._sums: dict[tuple[int, Side], list[float]] = {}
+        self._bodies: dict[tuple[float, Side], BodyDrying] = {}
+        self._levels: tuple[list[float], list[float], list[float]] | None = None
 
-        It stands in this room from local `begin` to `end` (None: for good); when what it has had
-        at `end` is not enough, the answer is None, too.
-        """
-        hour_of = self.room.air.hour_of
-        onward = self.expected_rate if onward is None else onward
-        start = hour_of(begin)
-        target = self._amount(start, onward) + days_at_50 * 24 * (1 - HAIR)
-        if end is not None and self._amount(hour_of(end), onward) < target:
+    def _years_before(self, until: int) -> dict[int, list[int]]:
+        """Return for the days below `until` the measured days of their date in earlier years."""
+        found = {}
+        for day in range(_YEAR_DAYS, min(until, len(self._known))):
+            years = range(day - _YEAR_DAYS, max(-1, day - YEARS_BACK * _YEAR_DAYS - 1), -_YEAR_DAYS)
+            told = [d for d in years if self._known[d]]
+            if told:
+                found[day] = told
+        return found
+
+    def of(self, body_mm: float, side: Side = "believed") -> BodyDrying:
+        """Return the drying of bodies of one width [mm], should the air be as on one side."""
+        if (body_mm, side) not in self._bodies:
+            thin, thick, share = self.law.anchors(body_mm)
+            self._bodies[body_mm, side] = BodyDrying(
+                self.start, self.sums(thin, side), self.sums(thick, side), share
+            )
+        return self._bodies[body_mm, side]
+
+    def sums(self, anchor: int, side: Side) -> list[float]:
+        """Return the hours at 20 deg C and 50 % that an anchor has had before each hour."""
+        key = (anchor, side if min(self._known, default=DAY_HOURS) < DAY_HOURS else "believed")
+        if key not in self._sums:
+            paces = self.law.hours(anchor, self._rh, self._warmths)
+            believed = self.believed(self._by_day(paces), self._usual(anchor))
+            if side != "believed":
+                believed = self._moved(anchor, believed, side)
+            for day, known in enumerate(self._known):
+                at = day * DAY_HOURS
+                if not known:
+                    paces[at : at + DAY_HOURS] = [believed[day]] * DAY_HOURS
+                elif known < DAY_HOURS:
+                    for hour in range(at, at + DAY_HOURS):
+                        if self._rh[hour] == NO_HUMIDITY:
+                            paces[hour] = believed[day]
+            self._sums[key] = list(accumulate(paces, initial=0.0))
+        return self._sums[key]
+
+    def believed(self, seen: list[float], usual: float | None) -> list[float]:
+        """Return what is believed of every day, from the means of its measured hours."""
+        told = {day: sum(seen[d] for d in days) for day, days in self._alike.items()}
+        for day, total in told.items():
+            known, years = self._known[day], self._told * len(self._alike[day])
+            seen[day] = (seen[day] * known + total * self._told) / (known + years)
+        return self.belief.of(seen, self.belief.level(seen) if usual is None else usual)
+
+    def levels(self) -> tuple[list[float], list[float], list[float]]:
+        """Return by day humidity and temperature as believed, and the humidity's spread."""
+        if self._levels is None:
+            rh = [0.0 if v == NO_HUMIDITY else v / 100 for v in self._rh]
+            here = zip(self._rh, self._temp, strict=True)
+            temp = [0.0 if v == NO_HUMIDITY else self._celsius(t) for v, t in here]
+            usual = (self.assumed.rh_pct, self.assumed.temp_c) if self.assumed else (None, None)
+            self._levels = (
+                self.believed(self._by_day(rh), usual[0]),
+                self.believed(self._by_day(temp), usual[1]),
+                self.belief.spread_pct(),
+            )
+        return self._levels
+
+    def air_on(self, day: date) -> SteadyAir:
+        """Return the air that is believed of a date, of the first or last one kept beyond."""
+        at = min(max((day - self.days.first).days, 0), self.days.number - 1)
+        rh, temp, _ = self.levels()
+        return SteadyAir(min(100.0, max(0.0, rh[at])), temp[at])
+
+    def _celsius(self, temp: int) -> float:
+        return self._missing_c if temp == NO_TEMPERATURE else temp / 100
+
+    def _by_day(self, hours: Sequence[float]) -> list[float]:
+        """Return the mean of each day's measured hours; unmeasured ones are 0."""
+        return [
+            sum(hours[day * DAY_HOURS : (day + 1) * DAY_HOURS]) / known if known else 0.0
+            for day, known in enumerate(self._known)
+        ]
+
+    def _usual(self, anchor: int) -> float | None:
+        if self.assumed is None:
             return None
-        day = self._day_of(target, max(0, math.ceil(start / 24)), onward)
-        if day is None:
-            return None
-        return self.room.air.first + timedelta(days=max(day, math.ceil(start / 24)))
+        return self.law.pace(self.law.rules.bodies[anchor], self.assumed)
 
-    def _day_of(self, target: float, first: int, onward: float) -> int | None:
-        """Return the first midnight, not before `first` in known air, that reaches a target."""
-        room = self.room
-        if target <= 0 and self.assumed_rate:
-            return math.ceil(target / self.assumed_rate / 24 - HAIR)
-        if first <= room.days and self._midnight(room.days) >= target:
-            return _first(lambda day: self._midnight(day) >= target, first, room.days)
-        left = target - self._amount(room.hours, onward)
-        if left <= 0:
-            return room.days + 1
-        if not onward:
-            return None
-        return math.ceil((room.hours + left / onward) / 24 - HAIR)
-
-    def _amount(self, hour: float, onward: float) -> float:
-        """Return the rate-hours from the room's first midnight to an hour; negative before it."""
-        if hour <= 0:
-            return hour * self.assumed_rate
-        known = min(hour, self.room.hours)
-        day, whole = int(known // DAY_HOURS), int(known)
-        total = self._midnight(day) + sum(map(self.rate, range(day * DAY_HOURS, whole)))
-        if known > whole:
-            total += (known - whole) * self.rate(whole)
-        return total + (hour - known) * onward
-
-    def _midnight(self, day: int) -> float:
-        """Return the rate-hours before a midnight of the known time."""
-        thin = self._thin_sums[day]
-        return (
-            thin
-            + self._share * (self._thick_sums[day] - thin)
-            + self._single_sums[bisect_left(self._single, day * DAY_HOURS)]
-            + self.room.gaps[day] * self.assumed_rate
-        )
-
-    def _bare(self, humidity: int) -> float:
-        return along(self._thin[humidity], self._thick[humidity], self._share)
-
-    def _expected(self) -> float:
-        when = self.room.expected_time
-        rate = None if when is None else self.mean_rate(*when)
-        return self.assumed_rate if rate is None else rate
+    def _moved(self, anchor: int, believed: list[float], side: Side) -> list[float]:
+        """Return the believed paces of an anchor, should every day lie a spread to one side."""
+        table, sign = self.law.table(anchor), -1 if side == "drier" else 1
+        found = []
+        for pace, rh, temp, spread in zip(believed, *self.levels(), strict=True):
+            here, there = (
+                table[round(100 * min(100.0, max(0.0, pct)))] for pct in (rh, rh + sign * spread)
+            )
+            found.append(max(0.0, pace + (there - here) * self.law.warmth(temp)))
+        return found
 
 
-def _between_anchors(humidities: Sequence[float], rates: Sequence[float]) -> list[float]:
-    """Return the rate on straight lines between humidities, at every hundredth of a percent."""
-    every = range(_FULL + 1)
-    table = [rates[0]] * bisect_left(every, humidities[0], key=_pct)
-    for at in range(len(rates) - 1):
-        dry, span = humidities[at], humidities[at + 1] - humidities[at]
-        start, end = rates[at], rates[at + 1]
-        below = bisect_left(every, humidities[at + 1], key=_pct)
-        if start == end:
-            table += [start] * (below - len(table))
-        else:
-            # As `along` reckons, written out: a call for each would double a quick question.
-            rise = end - start
-            table += [start + (h / 100 - dry) / span * rise for h in range(len(table), below)]
-    return table + [rates[-1]] * (_FULL + 1 - len(table))
+class BodyDrying(NamedTuple):
+    """Drying of one body width in one room, `share` of the way from a thin anchor to a thick."""
+
+    start: datetime
+    thin: list[float]
+    thick: list[float]
+    share: float
+
+    def between(self, begin: datetime, end: datetime) -> float:
+        """Return the days that the air between two local moments was or will be worth."""
+        start = self.start
+        return (self.amount((end - start) / _HOUR) - self.amount((begin - start) / _HOUR)) / 24
+
+    def whole_days(self, begin: datetime, worth: float, most: int, least: int = 0) -> int | None:
+        """Return the least number of days after `begin`, `least` to `most`, that are worth it."""
+        hour = (begin - self.start) / _HOUR
+        target = self.amount(hour) + worth * 24 * (1 - HAIR)
+        return _first(lambda day: self.amount(hour + 24 * day) >= target, least, most)
+
+    def amount(self, hour: float) -> float:
+        """Return the pace-hours from the first hour kept to another; negative before it."""
+        whole = min(max(int(hour), 0), len(self.thin) - 2)
+        thin, thick, share = self.thin, self.thick, self.share
+        low = thin[whole] + share * (thick[whole] - thin[whole])
+        high = thin[whole + 1] + share * (thick[whole + 1] - thin[whole + 1])
+        return low + (hour - whole) * (high - low)
 
 
-def _pct(hundredth: int) -> float:
-    return hundredth / 100
+def _padded(values: array[int], missing: int, before: int, after: int) -> array[int]:
+    blank = array(values.typecode, [missing])
+    return blank * before + values + blank * after
 
 
-def _first(holds: Callable[[int], bool], low: int, high: int) -> int:
-    """Return the first day from `low` to `high` on which something holds for good."""
-    step, top = 32, low
-    while top < high and not holds(top):
-        low, top, step = top + 1, min(high, top + step), step * 2
-    return low + bisect_left(range(low, top), True, key=holds)
+def _first(holds: Callable[[int], bool], least: int, most: int) -> int | None:
+    """Return the first day from `least` to `most` on which something holds for good."""
+    found = least + bisect_left(range(least, most + 1), True, key=holds)
+    return found if found <= most else None

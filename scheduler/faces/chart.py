@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from typing import NamedTuple
 
-from scheduler.air.known import assumed_pct
-from scheduler.drying.dates import Stretch
+from scheduler.air.hours import counting_pct
+from scheduler.drying.law import assumed_air
 from scheduler.drying.on_board import OnBoard
 from scheduler.words import wording
-from scheduler.words.records import Placement
+from scheduler.words.records import Placement, Room
 
 DAY_COLUMNS = 72
 """The days take so many columns at most; the scale stands left of them."""
@@ -75,25 +75,23 @@ def _days(one: OnBoard, last: date) -> list[Day]:
         begin = datetime.combine(day, time())
         end = begin + _DAY
         here = next((s for s in stretches if s.end is None or s.end > begin), stretches[-1])
-        value, measured = _air(here, begin, end)
+        value, measured = _air(one, here.room, begin, end)
         dry = one.progress(end.replace(tzinfo=one.zone))
         found.append(Day(day, value, measured, 100 * dry))
         day += _DAY
     return found
 
 
-def _air(s: Stretch, begin: datetime, end: datetime) -> tuple[float | None, bool]:
-    """Return a day's mean humidity that counts, else what is expected or assumed of it."""
-    if s.room.regime != "room":
-        return None, False
-    if s.measured is None:
-        return assumed_pct(s.room), False
-    air = s.measured.room.air
-    mean = air.mean(begin, end)
-    if mean is not None:
+def _air(one: OnBoard, room: Room, begin: datetime, end: datetime) -> tuple[float | None, bool]:
+    """Return a day's mean humidity that counts, else what is believed or assumed of it."""
+    measured = one.paces.of(room)
+    if measured is None:
+        steady = assumed_air(room, one.rules)
+    elif mean := measured.air.mean(begin, end):
         return mean.counting_pct, True
-    expected = air.expected() if begin >= air.end else None
-    return (assumed_pct(s.room) if expected is None else expected.counting_pct), False
+    else:
+        steady = measured.air_on(begin.date())
+    return (counting_pct(*steady) if steady else None), False
 
 
 def _merged(days: Sequence[Day]) -> Day:
@@ -155,6 +153,6 @@ def _legend(
     per = f"{each} days a column" if each > 1 else f"a day is {wording.counted(wide, 'column')}"
     return (
         f"From {wording.day(placement.mounted_on)}, {per}: █ measured or past, {_DOT} assumed or"
-        f" expected; above the line at {limit:g} % nothing comes off. {_NOW} today,"
+        f" believed; above the line at {limit:g} % nothing comes off. {_NOW} today,"
         f" {wording.day(today)}; {when}."
     )

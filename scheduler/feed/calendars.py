@@ -186,7 +186,7 @@ def release_of(one: OnBoard) -> reminders.Release:
         taxon=one.specimen.taxon,
         body_mm=one.body_mm,
         estimated=one.size.estimated,
-        basis=air[-1].time.basis if air else "",
+        basis=one.time.basis if one.time else "",
     )
 
 

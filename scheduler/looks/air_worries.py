@@ -12,8 +12,8 @@ from scheduler.view import View
 from scheduler.words import wording
 from scheduler.words.records import Room
 
-_STILL = 1e-6
-"""Less progress than this is none: sums of many hours carry dust."""
+_STILL = 0.1
+"""Air worth less than this of its days at 20 deg C and 50 % dries next to nothing."""
 
 _DAY = timedelta(days=1)
 
@@ -30,8 +30,8 @@ def stalled_worries(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry
         stout = [s.specimen for s in stalled if s.body_mm >= view.rules.limit("body_stout_mm")]
         hours = view.rules.limit("stalled_hours")
         text = (
-            f"{wording.listed(names)} on {b.board}: nothing dried in {hours:g} h in {air}, and"
-            " they have hardly begun: a body rots before it dries. Act today: a dry room, the"
+            f"{wording.listed(names)} on {b.board}: next to nothing dried in {hours:g} h in {air},"
+            " and they have hardly begun: a body rots before it dries. Act today: a dry room, the"
             " warm cabinet or desiccant"
         )
         if stout:
@@ -41,7 +41,7 @@ def stalled_worries(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry
 
 def _stalled(view: View, s: SpecimenAnswer) -> bool:
     limit, now = view.rules.limit, view.now
-    if s.air is None or s.air.regime != "room" or s.air.how == "assumed" or s.answer == "take off":
+    if s.air is None or s.air.how == "assumed" or s.answer == "take off":
         return False
     if s.air.temp_c is not None and s.air.temp_c < limit("stalled_warm_c"):
         return False
@@ -49,8 +49,8 @@ def _stalled(view: View, s: SpecimenAnswer) -> bool:
     one = view.on_board(s.specimen)
     if one is None or one.placement.mounted_at > before:
         return False
-    dry, was = (one.progress(at) for at in (now, before))
-    return dry < limit("stalled_progress_pct") / 100 and dry - was < _STILL
+    early = one.progress(now) < limit("stalled_progress_pct") / 100
+    return early and one.worth(now) - one.worth(before) < _STILL * (now - before) / _DAY
 
 
 def room_worries(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
@@ -148,9 +148,9 @@ def _hottest(view: View, room: Room) -> tuple[float, datetime] | None:
     now = view.wall(view.now)
     begin = now - timedelta(hours=view.rules.limit("take_off_window_hours"))
     found = [(temp, at) for at, _, temp in known.logged(begin, now) if temp is not None]
-    here = known.at(now)
-    if here is not None and here[2] is not None:
-        found.append((here[2], now))
+    dial = view.airs.last_dial(room.room, view.now)
+    if dial and dial.temp_c is not None and view.wall(dial.read_at) >= begin:
+        found.append((dial.temp_c, view.wall(dial.read_at)))
     return max(found, default=None)
 
 

@@ -143,7 +143,7 @@ def _damp(boards: Iterable[str], view: View) -> list[tuple[str, Air]]:
     for board in dict.fromkeys(boards):
         room = view.room_of(board)
         air = room and view.air_now(room)
-        if air and air.regime == "room" and air.rh_pct is not None and air.rh_pct > limit:
+        if air and air.damper_than(limit):
             found.append((board, air))
     return found
 

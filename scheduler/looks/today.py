@@ -30,6 +30,11 @@ class Due(NamedTuple):
     body_mm: float
     command: str
 
+    @property
+    def look(self) -> bool:
+        """Say whether somebody must look at a dial before anything comes off."""
+        return self.command.startswith("wingrest air")
+
 
 class Off(NamedTuple):
     """What comes off a board: tested stiff, or planned to come off at a session."""
@@ -158,10 +163,17 @@ def _due(boards: Sequence[answers.BoardAnswer], which: Sequence[answers.Answer])
         if due:
             rest = tuple(s.specimen for s in b.specimens if s.answer == "not yet")
             names = tuple(s.specimen for s in due)
-            found.append(
-                Due(b.board, names, rest, due[0].body_mm, f"wingrest test {b.board} stiff")
-            )
+            found.append(Due(b.board, names, rest, due[0].body_mm, _doing(due[0], b.board)))
     return tuple(sorted(found, key=lambda t: (-t.body_mm, t.board)))
+
+
+def _doing(s: answers.SpecimenAnswer, board: str) -> str:
+    """Return the command that comes next: a test, a look at a dial, or a drier room."""
+    if s.answer in _TESTABLE:
+        return f"wingrest test {board} stiff"
+    if s.air is not None and s.air.unread:
+        return f"wingrest air {s.air.room} RH"
+    return f"wingrest move {board} ROOM"
 
 
 def _off(boards: Sequence[answers.BoardAnswer]) -> tuple[Off, ...]:

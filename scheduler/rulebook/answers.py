@@ -77,13 +77,15 @@ class Reckoning:
         self.rules.append(rule)
         return True
 
-    def answer(self, *, dries: bool = True) -> BoardTime:
-        """Return the answer; without days when the air does not dry."""
+    def answer(self, *, longest_days: float) -> BoardTime:
+        """Return the answer; longer than `longest_days` is no time at all."""
+        low = self.min_days if self.min_days <= longest_days else None
+        high = self.plan_days if self.plan_days <= longest_days else None
         return BoardTime(
-            shown(self.min_days) if dries else None,
-            shown(self.plan_days) if dries else None,
-            self.min_days if dries else None,
-            self.plan_days if dries else None,
+            None if low is None else shown(low),
+            None if high is None else shown(high),
+            low,
+            high,
             tuple(dict.fromkeys(rule.rule_id for rule in self.rules)),
             weakest(self.rules),
             cited(self.rules),

@@ -6,17 +6,15 @@ import math
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
-from typing import TypedDict, TypeVar
+from typing import TypeVar
 
 from scheduler.rulebook.answers import (
-    BoardTime,
     Pin,
     Reckoning,
     Relaxing,
     along,
     cited,
     require_measures,
-    sooner_note,
     straddle,
     weakest,
 )
@@ -33,18 +31,9 @@ from scheduler.rulebook.rows import (
     Rule,
     SourceRow,
 )
-from scheduler.words.records import Regime, SizeClass, Specimen, State
+from scheduler.words.records import SizeClass, Specimen, State
 
 B = TypeVar("B", bound=OverBodies)
-
-
-class TimeAsked(TypedDict):
-    """What a time on the board is asked for, but for the air."""
-
-    family: str | None
-    body_mm: float
-    state: State
-    regime: Regime
 
 
 class Rulebook:
@@ -67,9 +56,9 @@ class Rulebook:
         self._limits = {row.name: row for row in (*tables.limits, *tables.planning)}
         self.kinship = Kinship(self.families, read_names)
         self._mounting = [row for row in tables.handling if row.task == "mount"]
-        self._anchors: dict[tuple[State, Regime], list[BoardTimeRow]] = {}
+        self._anchors: dict[State, list[BoardTimeRow]] = {}
         for row in tables.board_time:
-            self._anchors.setdefault((row.state, row.regime), []).append(row)
+            self._anchors.setdefault(row.state, []).append(row)
 
     @cached_property
     def rules(self) -> Mapping[str, Rule]:
@@ -92,59 +81,51 @@ class Rulebook:
         """Return whose row answers for a specimen: by its family, its group, else its genus."""
         return self.kinship.of(specimen.family, specimen.group, specimen.taxon)
 
-    def board_time(
-        self,
-        *,
-        family: str | None,
-        body_mm: float,
-        state: State,
-        regime: Regime,
-        rh_pct: float | None,
-    ) -> BoardTime:
-        """Return the time on the board.
+    def at_50(self, *, family: str | None, body_mm: float, state: State) -> Reckoning:
+        """Return the days on the board at 20 deg C and 50 %, to be reckoned on in other air.
 
-        family: family or group; body_mm: width of the thorax [mm]; rh_pct: relative humidity
-        of the room at 20 deg C [%]. The humidity counts in the regime `room` alone, where
-        None means that the air is unknown and gives no days. Frozen counts as fresh. A body
-        that is not above 0 mm, or a humidity that is not a number, raises ValueError.
+        family: family or group; body_mm: width of the thorax [mm], above 0, else ValueError.
+        Frozen counts as fresh.
         """
-        asked: TimeAsked = {"family": family, "body_mm": body_mm, "state": state, "regime": regime}
-        time = self.bare_time(**asked, rh_pct=rh_pct)
-        if self.shipped is None:
-            return time
-        note = sooner_note(time, self.shipped.bare_time(**asked, rh_pct=rh_pct))
-        return time._replace(note=f"{note} {time.note}".rstrip()) if note else time
-
-    def bare_time(
-        self,
-        *,
-        family: str | None,
-        body_mm: float,
-        state: State,
-        regime: Regime,
-        rh_pct: float | None,
-    ) -> BoardTime:
-        """Return the time on the board, without a word on the shipped tables beside it."""
-        reckoning = self._at_50_pct(body_mm, state, regime)
-        self._keep_family_floor(reckoning, self.family(family), state, regime)
-        if regime == "warm":
-            reckoning.notes.append(self._warm_note())
-        if regime == "room" and not self._slow_down(reckoning, body_mm, rh_pct):
-            reckoning.notes.append(self._instead(family, body_mm, state, rh_pct))
-            return reckoning.answer(dries=False)
-        if state == "dried":
-            least = self._limits["least_days_dried"]
-            reckoning.raise_to(least.value, least.value, least.rule)
-        return reckoning.answer()
+        require_measures(body_mm)
+        rows = self._anchors["dried" if state == "dried" else "fresh"]
+        left, right, share = straddle([row.body_mm for row in rows], body_mm)
+        one, two = rows[left], rows[right]
+        reckoning = Reckoning(
+            along(one.min_days, two.min_days, share),
+            along(one.plan_days, two.plan_days, share),
+            [one.rule] if left == right else [one.rule, two.rule],
+        )
+        if body_mm > rows[-1].body_mm:
+            reckoning.notes.append(
+                f"Bodies above {rows[-1].body_mm:g} mm answer as that: empty them, test with care."
+            )
+        self._keep_family_floor(reckoning, self.family(family), state)
+        return reckoning
 
     def rate(self, body_mm: float, rh_pct: float) -> float:
-        """Return the drying rate in a room relative to 50 %.
+        """Return the drying rate at 20 deg C relative to 50 %.
 
-        body_mm: width of the thorax [mm]; rh_pct: relative humidity at 20 deg C [%]. A rate
-        under the limit `least_rate` counts as 0.
+        body_mm: width of the thorax [mm]; rh_pct: relative humidity [%].
         """
-        rate = self.bare_rate(body_mm, rh_pct)
-        return rate if rate >= self.limit("least_rate") else 0.0
+        require_measures(body_mm, rh_pct)
+        thin, thick, share = straddle(self.bodies, body_mm)
+        dry, damp, part = straddle(self.humidities, rh_pct)
+
+        def at(body: int) -> float:
+            start = self._rates[self.bodies[body], self.humidities[dry]].rate
+            end = self._rates[self.bodies[body], self.humidities[damp]].rate
+            return along(start, end, part)
+
+        return at(thin) if thin == thick else along(at(thin), at(thick), share)
+
+    def rate_rows(self, body_mm: float, rh_pct: float) -> Iterator[HumidityRow]:
+        """Yield the rows between which a rate lies."""
+        bodies = dict.fromkeys(straddle(self.bodies, body_mm)[:2])
+        humidities = dict.fromkeys(straddle(self.humidities, rh_pct)[:2])
+        for body in bodies:
+            for rh in humidities:
+                yield self._rates[self.bodies[body], self.humidities[rh]]
 
     def relaxing(
         self, *, state: State, frozen_days: int | None, body_mm: float, temp_c: float | None
@@ -202,100 +183,17 @@ class Rulebook:
         """Return the body width [mm] that a size class stands for, with its basis."""
         return self._limits[f"body_{size.replace(' ', '_')}_mm"]
 
-    def _at_50_pct(self, body_mm: float, state: State, regime: Regime) -> Reckoning:
-        require_measures(body_mm)
-        rows = self._anchors["dried" if state == "dried" else "fresh", regime]
-        left, right, share = straddle([row.body_mm for row in rows], body_mm)
-        one, two = rows[left], rows[right]
-        reckoning = Reckoning(
-            along(one.min_days, two.min_days, share),
-            along(one.plan_days, two.plan_days, share),
-            [one.rule] if left == right else [one.rule, two.rule],
-        )
-        if body_mm > rows[-1].body_mm:
-            reckoning.notes.append(
-                f"Bodies above {rows[-1].body_mm:g} mm answer as that: empty them, test with care."
-            )
-        return reckoning
-
-    def _keep_family_floor(
-        self, reckoning: Reckoning, row: FamilyRow, state: State, regime: Regime
-    ) -> None:
+    def _keep_family_floor(self, reckoning: Reckoning, row: FamilyRow, state: State) -> None:
         low, high = row.min_days_at_least, row.plan_days_at_least
-        if state != "dried" and regime != "warm":
+        if state != "dried":
             if reckoning.raise_to(low, high, row.rule):
                 floor = f"{row.family}: at least {low:g} days at 50 %. {row.rule.note}"
                 reckoning.notes.append(floor)
         elif low or high:
             reckoning.notes.append(
                 f"{row.family}: the {low:g} days asked for otherwise are for what was mounted "
-                "fresh or frozen, in a room or with desiccant; they do not count here."
+                "fresh or frozen; they do not count here."
             )
-
-    def _slow_down(self, reckoning: Reckoning, body_mm: float, rh_pct: float | None) -> bool:
-        """Divide by the rate of the room's air; say whether that leaves any days."""
-        if rh_pct is None:
-            return False
-        rate = self.bare_rate(body_mm, rh_pct)
-        # A rate of exactly 1 changes nothing, so its rows are not part of the answer.
-        if rate != 1.0:
-            reckoning.rules += (row.rule for row in self._rate_rows(body_mm, rh_pct))
-        least = self._limits["least_rate"]
-        if 0 < rate < least.value:
-            reckoning.rules.append(least.rule)
-        if not rate or rate < least.value:
-            return False
-        reckoning.min_days /= rate
-        reckoning.plan_days /= rate
-        return True
-
-    def bare_rate(self, body_mm: float, rh_pct: float) -> float:
-        """Return the rate that the rows give, also where it is too small to count."""
-        require_measures(body_mm, rh_pct)
-        thin, thick, share = straddle(self.bodies, body_mm)
-        dry, damp, part = straddle(self.humidities, rh_pct)
-
-        def at(body: int) -> float:
-            start = self._rates[self.bodies[body], self.humidities[dry]].rate
-            end = self._rates[self.bodies[body], self.humidities[damp]].rate
-            return along(start, end, part)
-
-        return at(thin) if thin == thick else along(at(thin), at(thick), share)
-
-    def _rate_rows(self, body_mm: float, rh_pct: float) -> Iterator[HumidityRow]:
-        bodies = dict.fromkeys(straddle(self.bodies, body_mm)[:2])
-        humidities = dict.fromkeys(straddle(self.humidities, rh_pct)[:2])
-        for body in bodies:
-            for rh in humidities:
-                yield self._rates[self.bodies[body], self.humidities[rh]]
-
-    def _warm_note(self) -> str:
-        low, high = self.limit("warm_from_c"), self.limit("warm_below_c")
-        return (
-            f"Warm means a vented cabinet from {low:g} to below {high:g} C. Heat can melt fat and "
-            "grease the wings, warp foam and waxed strips, and start a fire: stay with it."
-        )
-
-    def _instead(
-        self, family: str | None, body_mm: float, state: State, rh_pct: float | None
-    ) -> str:
-        if rh_pct is None:
-            return "The air of the room is unknown: read a hygrometer and give its humidity."
-        days = {}
-        for regime in _ELSEWHERE:
-            days[regime] = self.bare_time(
-                family=family, body_mm=body_mm, state=state, regime=regime, rh_pct=None
-            ).min_days
-        empty = " Empty a very stout body first." if body_mm >= self.limit("body_stout_mm") else ""
-        return (
-            f"At {rh_pct:g} % such a body cannot be relied on to dry: move the board to a drier "
-            f"room, over desiccant (at least {days['desiccant']} days) or into a warm, vented "
-            f"cabinet below {self.limit('warm_below_c'):g} °C (at least {days['warm']} days: fat "
-            f"may melt, mind fire).{empty}"
-        )
-
-
-_ELSEWHERE: tuple[Regime, ...] = ("desiccant", "warm")
 
 
 def _over(rows: Sequence[B], body_mm: float) -> B:

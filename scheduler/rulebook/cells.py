@@ -29,7 +29,7 @@ from scheduler.rulebook.rows import (
     SourceRow,
 )
 from scheduler.words.problems import Problem
-from scheduler.words.records import BASES, REGIMES, STATES, Source
+from scheduler.words.records import BASES, STATES, Source
 
 W = TypeVar("W", bound=str)
 
@@ -152,7 +152,6 @@ def read_board_time(cells: Cells) -> BoardTimeRow:
     return BoardTimeRow(
         cells.rule(),
         cells.word("state", tuple(s for s in STATES if s != "frozen")),
-        cells.word("regime", REGIMES),
         cells.more_than_nothing("body_mm"),
         low,
         high,

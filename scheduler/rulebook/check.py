@@ -21,7 +21,7 @@ from scheduler.rulebook.rows import (
     Rule,
 )
 from scheduler.words.problems import Problem
-from scheduler.words.records import REGIMES, STATES
+from scheduler.words.records import STATES
 
 
 def table_faults(tables: RuleTables) -> list[Problem]:
@@ -89,10 +89,10 @@ def at_row(rule: Rule, column: str, value: str, reason: str, remedy: str) -> Pro
 
 
 def _board_time_faults(tables: RuleTables) -> Iterator[Problem]:
-    found = {(row.state, row.regime) for row in tables.board_time}
-    for state, regime in itertools.product(STATES, REGIMES):
-        if state != "frozen" and (state, regime) not in found:
-            reason = f"no anchor for state {state} in regime {regime}"
+    found = {row.state for row in tables.board_time}
+    for state in STATES:
+        if state != "frozen" and state not in found:
+            reason = f"no anchor for state {state}"
             yield _whole("board_time.csv", "state", reason, "Add at least one row.")
 
 

@@ -52,10 +52,10 @@ def _columns(names: str) -> tuple[str, ...]:
 
 BOARD_TIME = Table(
     "board_time.csv",
-    _columns("state regime body_mm min_days plan_days"),
+    _columns("state body_mm min_days plan_days"),
     cells.read_board_time,
-    lambda row: (row.state, row.regime, row.body_mm),
-    lambda row: ((row.state, row.regime), row.body_mm),
+    lambda row: (row.state, row.body_mm),
+    lambda row: (row.state, row.body_mm),
 )
 HUMIDITY = Table(
     "humidity.csv",
@@ -191,7 +191,7 @@ def read_tables(folder: Path, own: Path | None = None) -> tuple[RuleTables, list
         return _rows(table, folder, own, problems)
 
     tables = RuleTables(
-        tuple(sorted(rows(BOARD_TIME), key=lambda r: (r.state, r.regime, r.body_mm))),
+        tuple(sorted(rows(BOARD_TIME), key=lambda r: (r.state, r.body_mm))),
         tuple(sorted(rows(HUMIDITY), key=lambda r: (r.body_mm, r.rh_pct))),
         tuple(rows(FAMILIES)),
         tuple(rows(RELAXING)),

@@ -1,8 +1,7 @@
 """The proof that the rules obey the laws of the trade, for `wingrest rules check`.
 
-Thicker never sooner, damper never sooner, minimum never above plan, desiccant never faster
-than the driest room. Anchors are compared row by row, so that a fault names its row; what
-lies between is proved on a fine grid.
+Thicker never sooner, damper never sooner, minimum never above plan. Anchors are compared row
+by row, so that a fault names its row; what lies between is proved on a fine grid.
 """
 
 from __future__ import annotations
@@ -18,7 +17,7 @@ from scheduler.rulebook.check import at_row, genus_faults, table_faults, unused_
 from scheduler.rulebook.files import RuleTables, read_names, read_tables
 from scheduler.rulebook.rows import BoardTimeRow, HumidityRow
 from scheduler.words.problems import Problem
-from scheduler.words.records import REGIMES, STATES, Regime, State
+from scheduler.words.records import STATES, State
 
 BODIES_MM = tuple(step / 4 for step in range(2, 81))
 """0.5 to 20 mm in quarters."""
@@ -57,7 +56,7 @@ def _table(problem: Problem) -> str:
 def anchor_faults(tables: RuleTables) -> Iterator[Problem]:
     """Yield the anchors that break a law against their neighbour."""
     for one, two in itertools.pairwise(tables.board_time):
-        if (one.state, one.regime) == (two.state, two.regime):
+        if one.state == two.state:
             yield from _thicker_sooner(one, two)
     rows = {(row.body_mm, row.rh_pct): row for row in tables.humidity}
     bodies, humidities = (
@@ -112,8 +111,7 @@ def grid_faults(book: Rulebook) -> Iterator[Problem]:
         for row in reversed(book.families)
     }
     for state, family in itertools.product(STATES, sorted(floors.values())):
-        yield from _first(_room_laws(book, state, family))
-        yield from _first(_still_air_laws(book, state, family))
+        yield from _first(_laws(book, state, family))
 
 
 def _first(problems: Iterator[Problem]) -> Iterator[Problem]:
@@ -125,58 +123,34 @@ def _first(problems: Iterator[Problem]) -> Iterator[Problem]:
             yield problem
 
 
-def _room_laws(book: Rulebook, state: State, family: str) -> Iterator[Problem]:
+def _laws(book: Rulebook, state: State, family: str) -> Iterator[Problem]:
+    """Yield what is broken at 20 deg C; another temperature changes every pace alike."""
     above: list[tuple[float, float]] = []
     for body in BODIES_MM:
-        row = [_days(book, state, "room", family, body, rh) for rh in HUMIDITIES_PCT]
+        row = [_days(book, state, family, body, rh) for rh in HUMIDITIES_PCT]
         for rh, days in zip(HUMIDITIES_PCT, row, strict=True):
-            yield from _plan_law(state, "room", family, body, days)
+            if days[0] > days[1]:
+                yield _law(state, family, body, "the minimum is above the plan")
             if above and _sooner(days, above[HUMIDITIES_PCT.index(rh)]):
-                yield _law(state, "room", family, body, "a thicker body is dry sooner")
+                yield _law(state, family, body, "a thicker body is dry sooner")
         for dry, damp in itertools.pairwise(row):
             if _sooner(damp, dry):
-                yield _law(state, "room", family, body, "damper air dries sooner")
+                yield _law(state, family, body, "damper air dries sooner")
         above = row
 
 
-def _still_air_laws(book: Rulebook, state: State, family: str) -> Iterator[Problem]:
-    for regime in REGIMES:
-        if regime == "room":
-            continue
-        above = (0.0, 0.0)
-        for body in BODIES_MM:
-            days = _days(book, state, regime, family, body, None)
-            yield from _plan_law(state, regime, family, body, days)
-            if _sooner(days, above):
-                yield _law(state, regime, family, body, "a thicker body is dry sooner")
-            driest = _days(book, state, "room", family, body, 0)
-            if regime == "desiccant" and _sooner(days, driest):
-                yield _law(state, regime, family, body, "faster than the driest room")
-            above = days
-
-
-def _days(
-    book: Rulebook, state: State, regime: Regime, family: str, body: float, rh: float | None
-) -> tuple[float, float]:
+def _days(book: Rulebook, state: State, family: str, body: float, rh: float) -> tuple[float, float]:
     """Return minimum and plan; no days is longer than any."""
-    answer = book.board_time(family=family, body_mm=body, state=state, regime=regime, rh_pct=rh)
-    if answer.min_days_exact is None or answer.plan_days_exact is None:
-        return math.inf, math.inf
-    return answer.min_days_exact, answer.plan_days_exact
+    days = book.at_50(family=family, body_mm=body, state=state)
+    rate = book.rate(body, rh)
+    return (days.min_days / rate, days.plan_days / rate) if rate else (math.inf, math.inf)
 
 
 def _sooner(days: tuple[float, float], other: tuple[float, float]) -> bool:
     return any(one < two - TOLERANCE_DAYS for one, two in zip(days, other, strict=True))
 
 
-def _plan_law(
-    state: State, regime: Regime, family: str, body: float, days: tuple[float, float]
-) -> Iterator[Problem]:
-    if days[0] > days[1]:
-        yield _law(state, regime, family, body, "the minimum is above the plan")
-
-
-def _law(state: State, regime: Regime, family: str, body: float, broken: str) -> Problem:
-    reason = f"{broken}: state {state}, regime {regime}, family {family}"
+def _law(state: State, family: str, body: float, broken: str) -> Problem:
+    reason = f"{broken}: state {state}, family {family}"
     remedy = "Compare the anchors around this width with those of the other tables."
     return Problem("board_time.csv", None, "body_mm", f"{body:g}", reason, remedy)

@@ -7,16 +7,16 @@ import itertools
 from collections.abc import Iterator
 from pathlib import Path
 
-from scheduler.rulebook.answers import TOLERANCE_DAYS
+from scheduler.rulebook.answers import TOLERANCE_DAYS, shown
 from scheduler.rulebook.book import Rulebook
 from scheduler.rulebook.rows import Rule
-from scheduler.words.records import REGIMES, Regime, State
+from scheduler.words.records import State
 
 _BODIES_MM = tuple(step / 2 for step in range(1, 41))
 _HUMIDITIES_PCT = tuple(range(30, 91, 2))
 _STATES: tuple[State, ...] = ("fresh", "dried")
-_LOOSER_IF_MORE = ("take_off_rh_pct", "mould_rh_pct")
-_LOOSER_IF_LESS = ("least_days_dried", "least_rate")
+_LOOSER_IF_MORE = ("take_off_rh_pct", "mould_rh_pct", "warm_from_c", "warm_below_c")
+_LOOSER_IF_LESS = ("least_days_dried", "desiccant_rh_pct", "warm_rh_pct")
 
 
 def own_rules(book: Rulebook, own: Path) -> dict[str, Rule]:
@@ -50,25 +50,19 @@ def sooner(book: Rulebook, shipped: Rulebook, own: Path) -> list[str]:
 
 
 def _sooner_times(book: Rulebook, shipped: Rulebook) -> Iterator[tuple[str, str]]:
-    regimes: tuple[Regime, ...] = REGIMES
-    for state, regime, body in itertools.product(_STATES, regimes, _BODIES_MM):
-        mine, theirs = (
-            b.bare_time(family=None, body_mm=body, state=state, regime=regime, rh_pct=50.0)
-            for b in (book, shipped)
-        )
-        if mine.min_days_exact is None or theirs.min_days_exact is None:
-            continue
-        if mine.min_days_exact < theirs.min_days_exact - TOLERANCE_DAYS:
+    for state, body in itertools.product(_STATES, _BODIES_MM):
+        mine, theirs = (b.at_50(family=None, body_mm=body, state=state) for b in (book, shipped))
+        if mine.min_days < theirs.min_days - TOLERANCE_DAYS:
             text = (
-                f"sooner than the shipped table: a body of {body:g} mm, {state}, {regime}, is"
-                f" tested from day {mine.min_days}, shipped {theirs.min_days}"
+                f"sooner than the shipped table: a body of {body:g} mm, {state}, is tested from"
+                f" day {shown(mine.min_days)}, shipped {shown(theirs.min_days)}"
             )
-            yield from ((rule_id, text) for rule_id in mine.rule_ids)
+            yield from ((rule.rule_id, text) for rule in mine.rules)
 
 
 def _sooner_rates(book: Rulebook, shipped: Rulebook) -> Iterator[tuple[str, str]]:
     for row in book.tables.humidity:
-        theirs = shipped.bare_rate(row.body_mm, row.rh_pct)
+        theirs = shipped.rate(row.body_mm, row.rh_pct)
         if row.rate > theirs + TOLERANCE_DAYS:
             yield (
                 row.rule.rule_id,

@@ -9,10 +9,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from scheduler.words.records import Basis, Regime, Source, State
+from scheduler.words.records import Basis, Source, State
 
 LIMIT_NAMES = (
-    "least_rate",
     "least_days_dried",
     "take_off_rh_pct",
     "take_off_window_hours",
@@ -27,7 +26,6 @@ LIMIT_NAMES = (
     "fridge_fresh_keeps_hours",
     "limp_after_frozen_days",
     "limp_when_fresh_days",
-    "dial_valid_days",
     "stalled_hours",
     "stalled_progress_pct",
     "stalled_warm_c",
@@ -47,6 +45,14 @@ LIMIT_NAMES = (
     "body_medium_mm",
     "body_stout_mm",
     "body_very_stout_mm",
+    "longest_days",
+    "desiccant_rh_pct",
+    "warm_rh_pct",
+    "air_swing_pct",
+    "air_weather_pct",
+    "air_weather_days",
+    "air_season_pct",
+    "air_season_days",
 )
 """The single numbers that `limits.csv` must give."""
 
@@ -78,7 +84,6 @@ class BoardTimeRow(NamedTuple):
 
     rule: Rule
     state: State
-    regime: Regime
     body_mm: float
     min_days: float
     plan_days: float

@@ -29,6 +29,18 @@ def moment(when: datetime) -> str:
     return f"{weekday(when)} {when:%H:%M}"
 
 
+def between(earliest: date | None, latest: date | None) -> str:
+    """Return a span as "between 15 and 31 Jul"; empty where both ends are the same date."""
+    if earliest is None:
+        return "with no date in sight"
+    if latest is None:
+        return f"not before {day(earliest)}, and with no end in sight"
+    if earliest == latest:
+        return ""
+    alike = (earliest.year, earliest.month) == (latest.year, latest.month)
+    return f"between {earliest.day if alike else day(earliest)} and {day(latest)}"
+
+
 def label_date(when: date) -> str:
     """Return a date as a label writes it, the month in Roman: "8.V."."""
     return f"{when.day}.{ROMAN[when.month - 1]}."

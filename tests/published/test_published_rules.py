@@ -9,8 +9,9 @@ import pytest
 from published_cases import Row, bounds, each, number, place
 
 from scheduler.drying.fit import Fit, Size, fit, size_of, slot_mm
+from scheduler.drying.law import Asked, assumed_air, time_in_air
 from scheduler.rulebook import BoardTime, Relaxing, load_rulebook
-from scheduler.words.records import Board, Regime, Specimen, State
+from scheduler.words.records import Board, Regime, Room, Specimen, State
 
 RULES = load_rulebook()
 
@@ -23,13 +24,9 @@ def state_of(row: Row) -> State:
 
 def days_for(row: Row) -> BoardTime:
     regime: Regime = next(regime for regime in get_args(Regime) if regime == row["regime"])
-    return RULES.board_time(
-        family=row["family"],
-        body_mm=float(row["body_mm"]),
-        state=state_of(row),
-        regime=regime,
-        rh_pct=number(row["rh_pct"]),
-    )
+    asked = Asked(row["family"], float(row["body_mm"]), state_of(row))
+    air = assumed_air(Room("any", regime, number(row["rh_pct"])), RULES)
+    return time_in_air(RULES, asked, air)
 
 
 def place_of_days(row: Row, answer: BoardTime) -> str:

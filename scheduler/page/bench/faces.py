@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
+from scheduler.air.hours import counting_pct
 from scheduler.air.room_air import RoomAir
 from scheduler.drying.answer import SpecimenAnswer
 from scheduler.looks.boards import BoardState, boards
@@ -108,7 +109,11 @@ def measured_air(air: RoomAir | None, begin: datetime, end: datetime) -> list[Ai
     first = begin.replace(minute=0, second=0)
     moments = (first + n * hour for n in range((end - first) // hour + 1))
     found = ((moment, air.at(moment)) for moment in moments)
-    return [AirPoint(m, here[0], here[1]) for m, here in found if here is not None]
+    return [
+        AirPoint(m, here[0], counting_pct(here[0], here[1]))
+        for m, here in found
+        if here is not None
+    ]
 
 
 def chart_of(view: View, room: Room | None) -> Markup | None:

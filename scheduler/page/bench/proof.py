@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from scheduler.drying.answer import SpecimenAnswer
-from scheduler.drying.evidence import Evidence, Known, Range, Spell
+from scheduler.drying.evidence import Evidence, Known, Spell
 from scheduler.words import wording
 
 
@@ -19,8 +19,6 @@ def proof_said(e: Evidence, s: SpecimenAnswer) -> Iterator[tuple[str, str]]:
         yield "Damp", _spell_said(spell)
     if e.assumed_due != s.due:
         yield "Assumed", f"by the assumed air alone: {_due_said(e.assumed_due)}"
-    if e.range is not None:
-        yield "Range", _range_said(e.range)
 
 
 def _known_said(known: Known) -> str:
@@ -38,15 +36,6 @@ def _spell_said(spell: Spell) -> str:
     when = f"{wording.day(spell.first)} to {wording.day(spell.last)}"
     lost = f"{spell.lost_days:.1f} days lost"
     return f"{spell.room}, {when}: {spell.counts_pct:.0f} % counted, {lost}"
-
-
-def _range_said(r: Range) -> str:
-    return (
-        f"{_due_said(r.earliest)} if the room goes on like its driest fortnight"
-        f" ({r.driest_pct:.0f} %, from {wording.day(r.driest_from)}),"
-        f" {_due_said(r.latest)} if like its dampest"
-        f" ({r.dampest_pct:.0f} %, from {wording.day(r.dampest_from)})"
-    )
 
 
 def _due_said(due: date | None) -> str:

@@ -1,0 +1,150 @@
+"""What is believed of a room's air on days that no logger measured: a path through what was read.
+
+A day has a level, about which its hours swing. The level is what the room usually is (`usual`)
+plus weather, which is gone within days, plus a season, which is gone within months; a reading
+shows the level of its day, blurred by the swing of the hours. Standard name: a fixed-interval
+Kalman smoother (Durbin and Koopman's state smoothing recursion) over two Ornstein-Uhlenbeck
+processes sampled once a day, seen with noise; between two readings it is a Gaussian bridge,
+after the last one the mean returns to the usual figure and the spread to the room's own.
+
+How much a day leans on each reading depends on when was read, never on what. Those shares are
+never negative and sum to at most 1, the rest falling to the usual figure; for a sum of
+Ornstein-Uhlenbeck processes the inverse covariance of any moments has no positive entry off its
+diagonal (its spectral density is a Stieltjes function of the cosine, so the reciprocal is a
+constant less functions with nonnegative Fourier coefficients). So whatever is believed, a pace
+of drying as well as a humidity, is a mean over what was read and what is usual, and a new
+reading moves every day in its own direction: by nonnegative shares of its difference from what
+was believed where it was read.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+
+class Process(NamedTuple):
+    """How a room's air wanders: standard deviations in points of humidity, times in days.
+
+    swing_pct: an hour about its day's level, and what a dial errs; weather_pct: a day about what
+    the season is like; season_pct: the season about the usual figure.
+    """
+
+    swing_pct: float
+    weather_pct: float
+    weather_days: float
+    season_pct: float
+    season_days: float
+
+
+class Shown(NamedTuple):
+    """What one day's readings show of its level: how many, each as good as a swing allows."""
+
+    day: int
+    readings: float
+
+
+class Belief:
+    """The days of a room, from 0, and how each leans on the readings. Depends on times alone."""
+
+    def __init__(self, days: int, shown: Sequence[Shown], process: Process) -> None:
+        """Weigh the readings of days 0 to `days` - 1; no day is named twice."""
+        self.days = days
+        self._shown = {s.day: s.readings for s in shown if s.readings > 0}
+        self._fades = (
+            math.exp(-1 / process.weather_days),
+            math.exp(-1 / process.season_days),
+        )
+        self._variances = (process.weather_pct**2, process.season_pct**2)
+        self._noise = process.swing_pct**2
+        self._gains: list[tuple[float, float, float] | None] = []
+        self._reach: list[tuple[float, float, float]] = []
+        self._weigh()
+
+    def _weigh(self) -> None:
+        """Reckon gains and covariances forwards (the Kalman filter's variance half)."""
+        a, b = self._fades
+        var_w, var_s = self._variances
+        q_w, q_s = var_w * (1 - a * a), var_s * (1 - b * b)
+        ww, ws, ss = var_w, 0.0, var_s
+        gains, reach, shown, noise = self._gains, self._reach, self._shown, self._noise
+        for day in range(self.days):
+            c_w, c_s = ww + ws, ws + ss
+            reach.append((c_w, c_s, c_w + c_s))
+            readings = shown.get(day)
+            if readings is None:
+                gains.append(None)
+            else:
+                v = c_w + c_s + noise / readings
+                gains.append((c_w / v, c_s / v, 1 / v))
+                ww, ws, ss = ww - c_w * c_w / v, ws - c_w * c_s / v, ss - c_s * c_s / v
+            ww, ws, ss = a * a * ww + q_w, a * b * ws, b * b * ss + q_s
+
+    def of(self, seen: Sequence[float], usual: float) -> list[float]:
+        """Return what is believed of every day: the mean over what was `seen` and the `usual`.
+
+        seen: by day, the mean of what was read on it, of humidity or of anything else that
+        follows from the air; days without readings are not looked at.
+        """
+        a, b = self._fades
+        w = s = 0.0
+        ahead: list[float] = []
+        errors: list[float] = []
+        for day, gain in enumerate(self._gains):
+            ahead.append(w + s)
+            if gain is None:
+                errors.append(0.0)
+            else:
+                error = seen[day] - usual - w - s
+                errors.append(error * gain[2])
+                w, s = w + gain[0] * error, s + gain[1] * error
+            w, s = a * w, b * s
+        back_w = back_s = 0.0
+        for day in range(self.days - 1, -1, -1):
+            gain = self._gains[day]
+            back_w, back_s = a * back_w, b * back_s
+            if gain is not None:
+                less = errors[day] - gain[0] * back_w - gain[1] * back_s
+                back_w, back_s = back_w + less, back_s + less
+            c_w, c_s, _ = self._reach[day]
+            ahead[day] += usual + c_w * back_w + c_s * back_s
+        return ahead
+
+    def level(self, seen: Sequence[float]) -> float:
+        """Return the usual figure as what was `seen` alone tells it; 0 when nothing was.
+
+        The generalised least squares mean: where nobody has said what is usual.
+        """
+        a, b = self._fades
+        w = s = w_one = s_one = top = bottom = 0.0
+        for day, gain in enumerate(self._gains):
+            if gain is not None:
+                error, one = seen[day] - w - s, 1.0 - w_one - s_one
+                top, bottom = top + one * error * gain[2], bottom + one * one * gain[2]
+                w, s = w + gain[0] * error, s + gain[1] * error
+                w_one, s_one = w_one + gain[0] * one, s_one + gain[1] * one
+            w, s, w_one, s_one = a * w, b * s, a * w_one, b * s_one
+        return top / bottom if bottom else 0.0
+
+    def spread_pct(self) -> list[float]:
+        """Return the standard deviation of every day's level [points], 0 where it is as read."""
+        a, b = self._fades
+        n_ww = n_ws = n_ss = 0.0
+        found = [0.0] * self.days
+        for day in range(self.days - 1, -1, -1):
+            gain = self._gains[day]
+            n_ww, n_ws, n_ss = a * a * n_ww, a * b * n_ws, b * b * n_ss
+            if gain is not None:
+                k, m, info = gain
+                t_w, t_s = k * n_ww + m * n_ws, k * n_ws + m * n_ss
+                both = info + k * t_w + m * t_s
+                n_ww, n_ws, n_ss = (
+                    n_ww - 2 * t_w + both,
+                    n_ws - t_w - t_s + both,
+                    n_ss - 2 * t_s + both,
+                )
+            c_w, c_s, total = self._reach[day]
+            less = c_w * c_w * n_ww + 2 * c_w * c_s * n_ws + c_s * c_s * n_ss
+            found[day] = math.sqrt(max(0.0, total - less))
+        return found
