@@ -76,13 +76,32 @@ def labels(
     reported: nothing is cut.
     """
     from scheduler.deeds.print_labels import print_labels
-    from scheduler.paper.labels import LABEL_KINDS, LabelSize, label_pages, lay_labels
 
-    size = LabelSize(*_millimetres(label_mm))
-    notes: list[str] = []
+    printed = _Labels(only, _millimetres(label_mm), paper, output)
+    with recording(desk, at) as (store, when):
+        outcome = print_labels(
+            store, desk.rules(), names, printed.write, when, incomplete=incomplete
+        )
+    say_outcome(outcome)
+    for note in printed.notes:
+        click.echo("\n".join(wording.wrapped(note, "", "    ")))
 
-    def write(found: Sequence[Life]) -> None:
-        kinds = [kind for kind in LABEL_KINDS if kind in (only or LABEL_KINDS)]
+
+class _Labels:
+    """The file of labels, and what is to be said of it once it is recorded."""
+
+    def __init__(
+        self, only: Sequence[LabelKind], mm: tuple[float, float], paper: Paper, output: Path
+    ) -> None:
+        self.only, self.mm, self.paper, self.output = only, mm, paper, output
+        self.notes: list[str] = []
+
+    def write(self, found: Sequence[Life]) -> None:
+        """Write the labels; raise BadInput, naming all, where some cannot be printed."""
+        from scheduler.paper.labels import LABEL_KINDS, LabelSize, label_pages, lay_labels
+
+        size = LabelSize(*self.mm)
+        kinds = [kind for kind in LABEL_KINDS if kind in (self.only or LABEL_KINDS)]
         laid, troubles = lay_labels([life.specimen for life in found], kinds, size)
         if troubles:
             problems = [
@@ -90,19 +109,14 @@ def labels(
             ]
             count = wording.counted(len(troubles), "label")
             raise BadInput(f"{count} cannot be printed; nothing was printed", problems)
-        pages = label_pages(laid, size, paper)
-        write_file(output, pages.to_bytes())
+        pages = label_pages(laid, size, self.paper)
+        write_file(self.output, pages.to_bytes())
         said = f"{wording.counted(len(laid), 'label')} on {wording.counted(pages.count, 'page')}"
-        notes.append(f"  {said}: {output}")
+        self.notes = [f"  {said}: {self.output}"]
         for rule in dict.fromkeys(r for label in laid for r in label.fitted.shortened):
             whose = [label.specimen for label in laid if rule in label.fitted.shortened]
-            notes.append(f"  shortened to fit: {rule} ({wording.listed(dict.fromkeys(whose))})")
-
-    with recording(desk, at) as (store, when):
-        outcome = print_labels(store, desk.rules(), names, write, when, incomplete=incomplete)
-    say_outcome(outcome)
-    for note in notes:
-        click.echo("\n".join(wording.wrapped(note, "", "    ")))
+            listed = wording.listed(dict.fromkeys(whose))
+            self.notes.append(f"  shortened to fit: {rule} ({listed})")
 
 
 labels.params.append(_output("labels"))

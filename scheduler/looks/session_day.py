@@ -14,7 +14,7 @@ from scheduler.words.problems import BadInput
 from scheduler.words.records import Board, Session, Specimen
 
 
-class Slip(NamedTuple):
+class PaperSlip(NamedTuple):
     """What is written beside one specimen on its board; `test_from` None: this air dries nothing.
 
     `standing`: it is mounted already.
@@ -39,8 +39,8 @@ class SessionDay(NamedTuple):
     limp: tuple[str, ...]
     off: Mapping[str, tuple[str, ...]]
     mount: tuple[Planned, ...]
-    slips: tuple[Slip, ...]
-    boards: Mapping[str, tuple[Slip, ...]]
+    slips: tuple[PaperSlip, ...]
+    boards: Mapping[str, tuple[PaperSlip, ...]]
     pins: tuple[tuple[str, int], ...]
     minutes: int
 
@@ -83,20 +83,20 @@ def session_day(view: View, session: Session) -> SessionDay:
     )
 
 
-def slip_of(view: View, planned: Planned) -> Slip:
+def slip_of(view: View, planned: Planned) -> PaperSlip:
     """Return the slip of what is planned."""
     specimen = view.specimens[planned.specimen]
     on = view.local(planned.mount_at).date()
-    return Slip(
+    return PaperSlip(
         specimen, view.boards[planned.board], planned.from_mm, planned.to_mm, on, planned.due,
         _pin(view, specimen), standing=False,
     )  # fmt: skip
 
 
-def standing_slips(view: View, board: str | None = None) -> tuple[Slip, ...]:
+def standing_slips(view: View, board: str | None = None) -> tuple[PaperSlip, ...]:
     """Return the slips of what stands on a board, on every board when None."""
     return tuple(
-        Slip(
+        PaperSlip(
             one.specimen, one.board, one.placement.from_mm, one.placement.to_mm,
             one.placement.mounted_on, one.dates.due, _pin(view, one.specimen), standing=True,
         )
@@ -105,8 +105,8 @@ def standing_slips(view: View, board: str | None = None) -> tuple[Slip, ...]:
 
 
 def board_then(
-    view: View, board: str, planned: Iterable[Slip], off: Iterable[str] = ()
-) -> tuple[Slip, ...]:
+    view: View, board: str, planned: Iterable[PaperSlip], off: Iterable[str] = ()
+) -> tuple[PaperSlip, ...]:
     """Return what lies on a board once it is mounted, from left to right."""
     gone = set(off)
     stays = [s for s in standing_slips(view, board) if s.specimen.specimen not in gone]

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from scheduler.paper.pages import CAPITAL, DESCENT, PT_PER_MM, UPRIGHT, Face, width_mm
+from scheduler.paper.pages import CAPITAL, DESCENT, PT_PER_MM, UPRIGHT, Typeface, width_mm
 from scheduler.words.label import SHORTENING, LabelPart
 
 LEAST_PT = 4.0
@@ -43,7 +43,7 @@ class Misfit(NamedTuple):
 
 
 def fit_label(
-    groups: Sequence[Sequence[LabelPart]], wide_mm: float, high_mm: float, face: Face = UPRIGHT
+    groups: Sequence[Sequence[LabelPart]], wide_mm: float, high_mm: float, face: Typeface = UPRIGHT
 ) -> Fitted | Misfit:
     """Return groups of parts laid into a label.
 
@@ -63,7 +63,7 @@ def fit_label(
     return Misfit(" ".join(part.text for group in groups for part in group))
 
 
-def _laid(texts: Sequence[str], wide_mm: float, high_mm: float, face: Face) -> Fitted | None:
+def _laid(texts: Sequence[str], wide_mm: float, high_mm: float, face: Typeface) -> Fitted | None:
     """Return texts as large as they fit, None where they do not."""
     for narrow in NARROWER:
         for size in _sizes():
@@ -94,13 +94,13 @@ def _high(lines: int, size_pt: float) -> float:
 
 
 @lru_cache(maxsize=20_000)
-def _one_point_mm(word: str, face: Face) -> float:
+def _one_point_mm(word: str, face: Typeface) -> float:
     # Letters are not kerned, and widths grow with the size: a word is measured once.
     return width_mm(word, 1.0, face)
 
 
 def _broken(
-    paragraphs: Sequence[str], wide_mm: float, size_pt: float, face: Face
+    paragraphs: Sequence[str], wide_mm: float, size_pt: float, face: Typeface
 ) -> list[str] | None:
     """Return paragraphs broken between words; None where a word is wider than the label."""
     room, space = wide_mm / size_pt, _one_point_mm(" ", face)

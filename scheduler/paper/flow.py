@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from scheduler.paper.pages import SLANTED, UPRIGHT, Face, Pages, width_mm
+from scheduler.paper.pages import SLANTED, UPRIGHT, Pages, Typeface, width_mm
 from scheduler.paper.slips import in_width
 
 TEXT_PT, HEAD_PT, TITLE_PT = 8.5, 10.0, 14.0
@@ -64,7 +64,7 @@ class Flow:
             self.pages.box(x, self.y + 0.7, BOX_MM, BOX_MM, line_mm=0.2)
         x += BOX_MM + 1.5
         for number, (cell, wide) in enumerate(zip(cells, widths_mm, strict=True)):
-            face: Face = SLANTED if number == slanted else UPRIGHT
+            face: Typeface = SLANTED if number == slanted else UPRIGHT
             text, size = in_width(cell, wide - 1, TEXT_PT, face)
             self.pages.text(x, self.y + 3.2, text, size, face)
             x += wide

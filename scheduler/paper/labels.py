@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from scheduler.paper.fitting import Fitted, Misfit, base_lines, fit_label
-from scheduler.paper.pages import SLANTED, UPRIGHT, Face, Pages, Paper, unprintable
+from scheduler.paper.pages import SLANTED, UPRIGHT, Pages, Paper, Typeface, unprintable
 from scheduler.words.label import LabelPart, data_label, name_label, number_label
 from scheduler.words.records import Specimen
 
@@ -37,7 +37,7 @@ class Label(NamedTuple):
     specimen: str
     kind: LabelKind
     fitted: Fitted
-    face: Face
+    face: Typeface
 
 
 class Trouble(NamedTuple):
@@ -66,7 +66,7 @@ def lay_labels(
                 said = " ".join(f"{sign} (U+{ord(sign):04X})" for sign in strange)
                 troubles.append(Trouble(specimen.specimen, kind, *_strange(said)))
                 continue
-            face: Face = SLANTED if kind == "name" else UPRIGHT
+            face: Typeface = SLANTED if kind == "name" else UPRIGHT
             key = groups, face
             if key not in known:  # a brood shares its label
                 known[key] = fit_label(groups, size.wide, size.high, face)

@@ -19,12 +19,12 @@ from reportlab.pdfgen.canvas import Canvas
 PT_PER_MM = 72 / 25.4
 """The point of a PDF is 1/72 inch (ISO 32000-1, 8.3.2.3)."""
 
-MARGIN_MM = 10.0
+PAGE_MARGIN_MM = 10.0
 FOOT_MM = 12.0
 SCALE_MM = 100
-Face = Literal["DejaVuSansCondensed", "DejaVuSansCondensed-Oblique"]
-UPRIGHT: Face = "DejaVuSansCondensed"
-SLANTED: Face = "DejaVuSansCondensed-Oblique"
+Typeface = Literal["DejaVuSansCondensed", "DejaVuSansCondensed-Oblique"]
+UPRIGHT: Typeface = "DejaVuSansCondensed"
+SLANTED: Typeface = "DejaVuSansCondensed-Oblique"
 CAPITAL, DESCENT = 0.73, 0.24
 """Heights of this font's capitals and of what hangs below the line, of its size."""
 
@@ -35,16 +35,16 @@ PAPERS_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (
 
 
 @cache
-def fonts() -> dict[Face, TTFont]:
+def fonts() -> dict[Typeface, TTFont]:
     """Return the committed fonts, registered once."""
-    found: dict[Face, TTFont] = {}
+    found: dict[Typeface, TTFont] = {}
     for name in (UPRIGHT, SLANTED):
         found[name] = TTFont(name, str(Path(__file__).parent / "fonts" / f"{name}.ttf"))
         pdfmetrics.registerFont(found[name])
     return found
 
 
-def width_mm(text: str, size_pt: float, face: Face = UPRIGHT) -> float:
+def width_mm(text: str, size_pt: float, face: Typeface = UPRIGHT) -> float:
     """Return how wide a text is."""
     return float(fonts()[face].stringWidth(text, size_pt)) / PT_PER_MM
 
@@ -84,8 +84,8 @@ class Pages:
     @property
     def area(self) -> Area:
         """Return what may be used between margins and foot."""
-        right, bottom = self.wide_mm - MARGIN_MM, self.high_mm - MARGIN_MM - FOOT_MM
-        return Area(MARGIN_MM, MARGIN_MM, right, bottom)
+        right, bottom = self.wide_mm - PAGE_MARGIN_MM, self.high_mm - PAGE_MARGIN_MM - FOOT_MM
+        return Area(PAGE_MARGIN_MM, PAGE_MARGIN_MM, right, bottom)
 
     def next_page(self) -> None:
         """Begin another page."""
@@ -104,7 +104,7 @@ class Pages:
         y: float,
         text: str,
         size_pt: float,
-        face: Face = UPRIGHT,
+        face: Typeface = UPRIGHT,
         *,
         grey: float = 0,
         narrow: float = 1,
@@ -166,13 +166,13 @@ class Pages:
 
     def _foot(self) -> None:
         """Draw the scale bar, how to print, what this is and which page."""
-        x, y = MARGIN_MM, self.high_mm - MARGIN_MM
+        x, y = PAGE_MARGIN_MM, self.high_mm - PAGE_MARGIN_MM
         self.line(x, y, x + SCALE_MM, y, 0.2)
         for mm in range(0, SCALE_MM + 1, 10):
             self.line(x + mm, y, x + mm, y - (3 if mm % 50 == 0 else 1.5), 0.2)
         self.text(x, y - 4, f"{HUNDRED}", 6)
         said = f"{self.title} \u00b7 page {self.count}"
-        self.text(self.wide_mm - MARGIN_MM - width_mm(said, 6), y, said, 6)
+        self.text(self.wide_mm - PAGE_MARGIN_MM - width_mm(said, 6), y, said, 6)
 
 
 def _runs_of_dark(row: Iterable[int]) -> Iterable[tuple[int, int]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 
-from scheduler.looks.session_day import Pull, SessionDay, Slip
+from scheduler.looks.session_day import PaperSlip, Pull, SessionDay
 from scheduler.paper.flow import LINE_MM, Flow
 from scheduler.paper.pages import UPRIGHT, Pages, Paper
 from scheduler.paper.slips import in_width
@@ -87,7 +87,7 @@ def _drawings(flow: Flow, day: SessionDay) -> None:
         flow.y += DRAWN_MM + 1.5
 
 
-def _draw_board(flow: Flow, slips: Sequence[Slip], scale: float) -> None:
+def _draw_board(flow: Flow, slips: Sequence[PaperSlip], scale: float) -> None:
     x0, y = flow.pages.area.left + 16, flow.y + 0.5
     flow.pages.box(x0, y, _length(slips) * scale, DRAWN_MM - 2)
     for slip in slips:
@@ -100,7 +100,7 @@ def _draw_board(flow: Flow, slips: Sequence[Slip], scale: float) -> None:
         flow.pages.text(x + 0.4, y + 6, text, size)
 
 
-def _length(slips: Sequence[Slip]) -> int:
+def _length(slips: Sequence[PaperSlip]) -> int:
     return slips[0].board.length_mm if slips else 0
 
 

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from scheduler.looks.session_day import Slip
-from scheduler.paper.pages import SLANTED, UPRIGHT, Face, Pages, Paper, width_mm
+from scheduler.looks.session_day import PaperSlip
+from scheduler.paper.pages import SLANTED, UPRIGHT, Pages, Paper, Typeface, width_mm
 from scheduler.words import wording
 from scheduler.words.label import abbreviated, sex_sign
 
@@ -19,7 +19,7 @@ STRIP_HIGH_MM = 16.0
 NAME_PT, SMALL_PT, LEAST_PT = 8.0, 5.5, 4.0
 
 
-def slip_pages(slips: Sequence[Slip], paper: Paper = "a4") -> Pages:
+def slip_pages(slips: Sequence[PaperSlip], paper: Paper = "a4") -> Pages:
     """Return slips, several to a page, each with a code that the bench page's camera reads."""
     pages = Pages("slips for the board", paper)
     area = pages.area
@@ -35,7 +35,7 @@ def slip_pages(slips: Sequence[Slip], paper: Paper = "a4") -> Pages:
     return pages
 
 
-def slip_lines(slip: Slip) -> tuple[str, ...]:
+def slip_lines(slip: PaperSlip) -> tuple[str, ...]:
     """Return what a slip says: number and sex, taxon, dates as on the strip, place in short."""
     s = slip.specimen
     place = s.label.get("locality") or s.label.get("verbatimLocality") or ""
@@ -48,12 +48,12 @@ def slip_lines(slip: Slip) -> tuple[str, ...]:
     )
 
 
-def _draw_slip(pages: Pages, slip: Slip, x: float, y: float) -> None:
+def _draw_slip(pages: Pages, slip: PaperSlip, x: float, y: float) -> None:
     pages.box(x, y, SLIP_WIDE_MM, SLIP_HIGH_MM)
     pages.code(x + SLIP_WIDE_MM - CODE_MM - 1, y + 1, CODE_MM, CODE + slip.specimen.specimen)
     room = SLIP_WIDE_MM - CODE_MM - 2.5
     name, taxon, dates, place = slip_lines(slip)
-    faces: tuple[tuple[str, float, Face], ...] = (
+    faces: tuple[tuple[str, float, Typeface], ...] = (
         (name, NAME_PT, UPRIGHT),
         (taxon, SMALL_PT + 1, SLANTED),
         (dates, SMALL_PT + 1, UPRIGHT),
@@ -64,7 +64,9 @@ def _draw_slip(pages: Pages, slip: Slip, x: float, y: float) -> None:
         pages.text(x + 1, y + 3.6 + 3.05 * row, fitted, at_size, face)
 
 
-def in_width(text: str, wide_mm: float, size_pt: float, face: Face = UPRIGHT) -> tuple[str, float]:
+def in_width(
+    text: str, wide_mm: float, size_pt: float, face: Typeface = UPRIGHT
+) -> tuple[str, float]:
     """Return a text and a size at which it fits; what is still too long ends in three dots.
 
     For slips and strips alone, which hold nothing that is not elsewhere; never for labels.
@@ -88,11 +90,11 @@ class _Piece(NamedTuple):
     to_mm: int
     number: int
     of: int
-    slips: tuple[Slip, ...]
+    slips: tuple[PaperSlip, ...]
 
 
 def strip_pages(
-    boards: Mapping[str, Sequence[Slip]], lengths: Mapping[str, int], paper: Paper = "a4"
+    boards: Mapping[str, Sequence[PaperSlip]], lengths: Mapping[str, int], paper: Paper = "a4"
 ) -> Pages:
     """Return one strip a board, 1:1, to lie beside it; a long board's is glued from pieces."""
     pages = Pages("strips for the boards, 1:1", paper, landscape=True)
@@ -108,7 +110,7 @@ def strip_pages(
 
 
 def _pieces(
-    boards: Mapping[str, Sequence[Slip]], lengths: Mapping[str, int], wide_mm: float
+    boards: Mapping[str, Sequence[PaperSlip]], lengths: Mapping[str, int], wide_mm: float
 ) -> Iterator[_Piece]:
     most = int(wide_mm / 10) * 10
     for board, slips in boards.items():
@@ -140,7 +142,7 @@ def _draw_piece(pages: Pages, piece: _Piece, y: float) -> None:
         _draw_place(pages, piece, slip, top, high)
 
 
-def _draw_place(pages: Pages, piece: _Piece, slip: Slip, top: float, high: float) -> None:
+def _draw_place(pages: Pages, piece: _Piece, slip: PaperSlip, top: float, high: float) -> None:
     begin, end = max(slip.from_mm, piece.from_mm), min(slip.to_mm, piece.to_mm)
     x = pages.area.left + begin - piece.from_mm
     if slip.standing:
@@ -151,7 +153,7 @@ def _draw_place(pages: Pages, piece: _Piece, slip: Slip, top: float, high: float
             pages.line(at, top, at, top + high - 2.2, 0.3)
     s = slip.specimen
     test = f"test {wording.label_date(slip.test_from)}" if slip.test_from else "no date"
-    said: tuple[tuple[str, float, Face], ...] = (
+    said: tuple[tuple[str, float, Typeface], ...] = (
         (" ".join(filter(None, (s.specimen, sex_sign(s.sex)))), 7.0, UPRIGHT),
         (s.taxon or s.group or "", SMALL_PT, SLANTED),
         (f"{wording.label_date(slip.mounted_on)} {test}", SMALL_PT, UPRIGHT),
