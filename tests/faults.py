@@ -293,7 +293,7 @@ def judge(fault: str, name: str, status: int, folder: Path, base: Base, count: C
         return
     try:
         found = image(record)
-        with closing(connecting.connect(record, "ro", looking=True)) as db:
+        with closing(connecting.to_read(record)[0]) as db:
             faults = [*page_faults(db), *reference_faults(db), *journal_faults(db)]
     except RecordBusy as error:
         count.lost.append(f"{what}: {error}")
