@@ -41,7 +41,7 @@ def licence(package: Distribution) -> str:
         classes = [c for c in meta.get_all("Classifier") or [] if c.startswith("License ::")]
         said = "; ".join(c.rsplit(" :: ", 1)[1] for c in classes)
     (told, *_) = meta.get_all("License") or ["not said"]
-    return said or told.strip().splitlines()[0][:60]
+    return str(said or told.strip().splitlines()[0][:60])
 
 
 def megabytes(package: Distribution) -> float:

@@ -22,7 +22,7 @@ from pathlib import Path
 
 from scheduler.feed.calendars import Calendars, Mark, Variant, calendars, ledger_mark
 from scheduler.page.tokens import Tokens, ensure_tokens, read_tokens
-from scheduler.record import rows
+from scheduler.record import faults, rows
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.words.problems import RecordBusy
@@ -182,7 +182,7 @@ class _Watch:
                 return self._looked()
             except (sqlite3.Error, OSError) as error:
                 self._close()
-                raise RecordBusy(f"the record cannot be read ({error})") from error
+                raise faults.named(self._path, error) from error
 
     def _looked(self) -> RecordState:
         if self._db is None or self._file() != self._seen[:2]:
