@@ -76,6 +76,8 @@ record what publishing writes."""
 MOUNTS = sys.platform.startswith("linux") and os.geteuid() == 0
 """A full disk is a small one that was mounted; elsewhere SQLite is told that it is full."""
 
+KILLED_WITHIN_S = 2.0
+
 FAULTS = ("killed", "disk full", "I/O error", "torn copy", "clock")
 
 
@@ -209,7 +211,13 @@ def strike(fault: str, name: str, folder: Path, chance: random.Random, seconds: 
     out, record = folder.with_name("out"), folder / "record.sqlite"
     if fault == "killed":
         child = in_a_child(verb(name, folder), out)
-        time.sleep(chance.uniform(0, 1.1 * seconds))
+        # The first of a kind may have waited for machine code to be made.
+        end = time.monotonic() + chance.uniform(0, min(1.1 * seconds, KILLED_WITHIN_S))
+        while time.monotonic() < end:
+            done, status = os.waitpid(child, os.WNOHANG)
+            if done:
+                return os.waitstatus_to_exitcode(status)
+            time.sleep(0.002)
         os.kill(child, signal.SIGKILL)
         return ended(child)
     if fault == "disk full" and MOUNTS:
