@@ -102,8 +102,13 @@ class _Kept:
         made = numba.njit(cache=True, **BARE)(self.function)
         if not any(folder.rglob(f"*.{self.function.__name__}-*.nbi")):
             _say_making()
-        made.compile(types)
-        _note_sums(folder)
+        try:
+            made.compile(types)
+            _note_sums(folder)
+        except OSError as error:  # it is made; only keeping it has failed
+            if not made.overloads:
+                raise
+            _say_not_kept(str(error))
         return made
 
 
