@@ -49,6 +49,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "print",
         "Print on paper, as PDF: slips, strips, a session's sheet, the pull list, labels.",
     ),
+    "handover": (
+        "handover",
+        "Hand released specimens over: a Darwin Core Archive, CSV and XLSX in a new folder.",
+    ),
     "feed": ("feed", "Write the release reminders as a calendar file."),
     "serve": ("serve", "Serve the calendar and the bench page to phones."),
     "publish": ("publish", "Put the reminders into your own calendar on a CalDAV server."),

@@ -215,8 +215,20 @@ def _put_specimens(
         old = known.get(specimen.specimen)
         if old is not None:
             specimen = replace(specimen, label={**old.label, **specimen.label})
+        specimen = _named_once(specimen, old)
         row = _given(rows.specimen_row(specimen), specimen.specimen, known, batch)
         _count(counts, "specimen", deed.put("specimen", conflicts.settled(deed, "specimen", row)))
+
+
+def _named_once(specimen: Specimen, old: Specimen | None) -> Specimen:
+    """Return a specimen whose label repeats its taxon only where it did before."""
+    taxon = specimen.taxon if old is None else old.taxon
+    before = {} if old is None else old.label
+    if "scientificName" in before or specimen.label.get("scientificName") != taxon:
+        return specimen
+    return replace(
+        specimen, label={t: v for t, v in specimen.label.items() if t != "scientificName"}
+    )
 
 
 def _given(

@@ -66,6 +66,7 @@ def settings_from(pairs: Mapping[str, str]) -> Settings:
         timezone=pairs.get("timezone", "UTC"),
         chamber_places=None if places is None else int(places),
         chamber_time=time.fromisoformat(pairs.get("chamber_time", "20:00")),
+        protected=tuple(json.loads(pairs.get("protected", "[]"))),
     )
 
 
@@ -74,6 +75,8 @@ def settings_rows(settings: Settings) -> dict[str, str]:
     rows = {"timezone": settings.timezone, "chamber_time": settings.chamber_time.strftime("%H:%M")}
     if settings.chamber_places is not None:
         rows["chamber_places"] = str(settings.chamber_places)
+    if settings.protected:
+        rows["protected"] = json.dumps(settings.protected, ensure_ascii=False)
     return rows
 
 

@@ -63,3 +63,9 @@ stand the boards in netting or on feet in water."""
 INTO_THE_CABINET = """\
 Not straight into the cabinet: bag what is dry and freeze it 2-5 days at -20 to -25 deg C, and \
 let it warm up in its bag."""
+
+# Check lists and national law before anything is taken, sold or sent: wobam.co.uk; written
+# approval where in doubt: LEPS-L list post of Aug 1998; Lep. Soc. Statement on Collecting, 2019.
+PERMITS = """\
+Protected species, imports and exports need permits: local law, CITES and the receiver's rules \
+come first."""

@@ -216,7 +216,7 @@ def abbreviated(place: str) -> str:
 def name_label(specimen: Specimen) -> tuple[LabelPart, ...]:
     """Return the second label: name and sex, then who determined it, and the year."""
     label = specimen.label
-    name = (specimen.taxon or label.get("scientificName") or "").strip()
+    name = (label.get("scientificName") or specimen.taxon or "").strip()
     parts = []
     if name:
         parts.append(LabelPart(name))

@@ -32,11 +32,15 @@ BASES: tuple[Basis, ...] = get_args(Basis)
 
 @dataclass(frozen=True)
 class Settings:
-    """What holds for the whole record. `chamber_places` None: as many as one likes."""
+    """What holds for the whole record. `chamber_places` None: as many as one likes.
+
+    `protected` names species, genera and families that its keeper wants to be warned of.
+    """
 
     timezone: str = "UTC"
     chamber_places: int | None = None
     chamber_time: time = time(20, 0)
+    protected: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

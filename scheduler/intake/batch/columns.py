@@ -194,4 +194,6 @@ FILES: tuple[str, ...] = (SETTINGS_FILE, *(table.file for table in TABLES))
 """The files of a batch, in the order in which their problems are reported."""
 
 OURS = ("file", "row", "problems")
-"""Columns that rows left out of a load are given; a table that has them is read without."""
+"""Columns that rows left out of a load are given."""
+READ_WITHOUT = frozenset({*OURS, "occurrenceid", "basisofrecord"})
+"""Titles (their keys) of what we write ourselves beside a table's own; it is read without."""

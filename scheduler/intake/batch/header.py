@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from scheduler.intake.batch.columns import OURS, Table, title_key
+from scheduler.intake.batch.columns import READ_WITHOUT, Table, title_key
 from scheduler.intake.batch.findings import Findings, closest, did_you_mean
 from scheduler.intake.batch.measure import unit_times
 from scheduler.intake.batch.titles import NOTE, Meaning, meanings, rated
@@ -100,7 +100,7 @@ def _say_meanings(columns: Sequence[Meaning], table: Table, findings: Findings) 
         elif meaning.how == "note" and meaning.column == NOTE:
             guess = did_you_mean(meaning.title, free)
             findings.ask(table.file, f"column {title}", f"is kept as a note{guess}")
-        elif meaning.how == "note" and title_key(meaning.title) not in OURS:
+        elif meaning.how == "note" and title_key(meaning.title) not in READ_WITHOUT:
             guess = did_you_mean(meaning.title, free)
             findings.note(f"column {title} is unknown and not read{guess}", table.file)
 

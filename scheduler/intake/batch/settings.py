@@ -57,6 +57,7 @@ def read_settings(path: Path | None, known_zone: str | None, findings: Findings)
         timezone=zone.key,
         chamber_places=values.get("chamber_places"),
         chamber_time=values.get("chamber_time", Settings().chamber_time),
+        protected=values.get("protected", ()),
     )
     now = _localised_now(values.get("now"), zone, findings)
     given = frozenset(content.keys() & READERS.keys())
@@ -152,10 +153,18 @@ def _repeats(value: Any) -> tuple[Repeat, ...]:
     return tuple(found)
 
 
+def _taxa(value: Any) -> tuple[str, ...]:
+    if not isinstance(value, list) or not all(isinstance(text, str) for text in value):
+        remedy = 'Write a list of names: protected = ["Parnassius apollo", "Zerynthia"]'
+        raise CellFault("is not a list of texts", remedy)
+    return tuple(" ".join(text.split()) for text in value if text.strip())
+
+
 READERS: dict[str, Callable[[Any], Any]] = {
     "timezone": _timezone,
     "chamber_places": _places,
     "chamber_time": _clock,
     "now": _now,
     "sessions": _repeats,
+    "protected": _taxa,
 }

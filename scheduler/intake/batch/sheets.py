@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from scheduler.intake.batch.cells import CellFault
-from scheduler.intake.batch.columns import OURS, SPECIMENS, Column, Table, title_key
+from scheduler.intake.batch.columns import READ_WITHOUT, SPECIMENS, Column, Table, title_key
 from scheduler.intake.batch.findings import Findings
 from scheduler.intake.batch.folder import Source
 from scheduler.intake.batch.header import Header, read_header
@@ -107,7 +107,7 @@ class _Body:
         self._fill_merged()
         for place, title in enumerate(self.header.titles):
             # A row that holds nothing but our own reasons was emptied by whoever corrected it.
-            if title_key(title) in OURS:
+            if title_key(title) in READ_WITHOUT:
                 for line in lines[self.header.below :]:
                     line[place] = ""
 

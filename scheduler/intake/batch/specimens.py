@@ -62,6 +62,8 @@ def _specimen(name: str, row: Row) -> Specimen:
     # A label term goes on paper as written: 55.870 keeps its nought.
     label = {term: _on_paper(term, row) for term in LABEL_TERMS if term in row.values}
     own = {key: value for key, value in row.values.items() if key not in {*label, "count"}}
+    if "scientificName" in label:
+        own.setdefault("taxon", label["scientificName"])
     if row.values.get("count", 1) > 1:
         own.setdefault("lot", row.values["specimen"])  # one row, one label: a brood
     return Specimen(**{**own, "specimen": name, "label": label})

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Literal, NamedTuple
 
-from scheduler.intake.batch.columns import OURS, SPECIMENS, Table, title_key
+from scheduler.intake.batch.columns import READ_WITHOUT, SPECIMENS, Table, title_key
 from scheduler.intake.batch.measure import unit_times
 
 NOTE = "note"
@@ -114,7 +114,7 @@ def rated(line: Sequence[str], table: Table, told: Mapping[str, str]) -> float:
 def _sure(title: str, table: Table, told: Mapping[str, str]) -> Meaning | None:
     """Return the meaning of a title that needs no guess."""
     key = title_key(title)
-    if not key or key in OURS:
+    if not key or key in READ_WITHOUT:
         return Meaning(title, None, "ours")
     if key in told:
         column, (_, times) = told[key], _without_unit(title, table, told[key])
