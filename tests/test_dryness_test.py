@@ -62,6 +62,7 @@ def test_of_a_board_on_which_nothing_is_due_everyone_was_tested(desk: Desk) -> N
 
 def test_what_was_tested_stiff_comes_off_without_a_reason(desk: Desk) -> None:
     desk.did("test", "M-07", "stiff")
+    desk.did("air", "north", "62")
     assert desk("ready", "M-07").out.startswith("B8, M-07 alone: TAKE OFF")
     assert desk.did("release", "B8").startswith("took M-07 off")
 
@@ -69,7 +70,7 @@ def test_what_was_tested_stiff_comes_off_without_a_reason(desk: Desk) -> None:
 def test_after_a_soft_test_due_and_clear_are_seven_days_on(desk: Desk) -> None:
     """If the wings still give, seven days more: S10, as in recheck.csv."""
     before = dates(desk, "M-01")
-    assert before == (date(2027, 5, 2), date(2027, 5, 2))
+    assert before == (date(2027, 5, 2), date(2027, 5, 5))
     said = desk.did("test", "M-01", "soft")
     assert dates(desk, "M-01") == (date(2027, 5, 12), date(2027, 5, 12))
     assert "M-01 · 17.IV. · test from 12.V." in said

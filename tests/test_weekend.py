@@ -64,6 +64,8 @@ def test_a_weekend_at_the_bench(tmp_path: Path) -> None:
 
     # Saturday morning: may the boards be freed? B5 may, B12 with its skipper may not.
     morning = "2027-05-08T09:00"
+    assert desk("ready", "B5", now=morning).status == 1, "nobody has looked at the dial"
+    desk.did("air", "study", "52", now=morning)
     assert desk("ready", "B5", now=morning).status == 0
     assert desk("ready", "B12", now=morning).status == 1
     assert desk("release", "B12", now=morning).status == 3
@@ -75,7 +77,7 @@ def test_a_weekend_at_the_bench(tmp_path: Path) -> None:
     desk.did("release", *to_free, now="2027-05-08T09:20")
     noon = "2027-05-08T12:10"
     strips = desk.did("mount", "SAT-08", "--except", "M-24", now=noon)
-    assert "K-07 · 8.V. · test from 23.V." in strips
+    assert "K-07 · 8.V. · test from 26.V." in strips
 
     # A mishap: M-14 is noted on a board that it does not stand on, and taken back.
     before = image(desk)
@@ -92,23 +94,26 @@ def test_a_weekend_at_the_bench(tmp_path: Path) -> None:
     assert "✓ Board B5 freed: 2 specimens" in titles(phone)
 
     # Two weeks on, the peacock of Saturday is due on the day that was written on its strip.
-    assert desk("ready", "K-07", now="2027-05-22T23:00").status == 1
-    answer = desk("ready", "K-07", now="2027-05-23T08:00")
+    desk.did("air", "north", "62", now="2027-05-25T22:00")
+    assert desk("ready", "K-07", now="2027-05-25T23:00").status == 1
+    answer = desk("ready", "K-07", now="2027-05-26T08:00")
     assert answer.status == 0
     assert "How to test" in answer.out
-    desk.did("release", "K-07", now="2027-05-23T08:10")
-    assert desk("ready", "B5", now="2027-05-23T08:15").out == "B5: EMPTY, nothing stands on it.\n"
+    desk.did("release", "K-07", now="2027-05-26T08:10")
+    assert desk("ready", "B6", now="2027-05-26T08:15").out == "B6: EMPTY, nothing stands on it.\n"
 
     # Every step stands in the journal, and step by step all of it can be taken back.
-    lines = json.loads(desk.did("journal", "--format", "json", now="2027-05-23T09:00"))["journal"]
+    lines = json.loads(desk.did("journal", "--format", "json", now="2027-05-26T09:00"))["journal"]
     assert [one["command"] for one in lines] == [
         "load",
+        "air",
         "release",
         "mount",
         "mount",
         "undo",
+        "air",
         "release",
     ]
-    for _ in range(4):
-        desk.did("undo", now="2027-05-23T09:00")
+    for _ in range(6):
+        desk.did("undo", now="2027-05-26T09:00")
     assert image(desk) == ""
