@@ -17,7 +17,7 @@ from sklearn.gaussian_process.kernels import (  # type: ignore[import-untyped]
     Matern,
 )
 
-from scheduler.air.belief import Belief, Process, Shown
+from scheduler.air.belief import Belief, Process, ReadOn
 
 PROCESS = Process(6, 7, 4, 8, 60)
 HAIR = 1e-9
@@ -40,7 +40,7 @@ readings = st.dictionaries(
 def believed(
     found: dict[int, tuple[float, float]], usual: float | None, process: Process = PROCESS
 ) -> list[float]:
-    belief = Belief(60, [Shown(day, count) for day, (count, _) in found.items()], process)
+    belief = Belief(60, [ReadOn(day, count) for day, (count, _) in found.items()], process)
     seen = [found[day][1] if day in found else math.nan for day in range(60)]
     return belief.of(seen, belief.level(seen) if usual is None else usual)
 
@@ -57,7 +57,7 @@ def test_it_is_the_gaussian_process_of_a_general_library(process: Process) -> No
     library.fit(days, np.array([value for _, value in found.values()]) - 55)
     mean, spread = library.predict(np.arange(60.0)[:, None], return_std=True)
     assert believed(found, 55, process) == pytest.approx(list(mean + 55), abs=1e-6)
-    belief = Belief(60, [Shown(day, count) for day, (count, _) in found.items()], process)
+    belief = Belief(60, [ReadOn(day, count) for day, (count, _) in found.items()], process)
     assert belief.spread_pct() == pytest.approx(list(spread), abs=1e-6)
 
 
@@ -69,7 +69,7 @@ def test_without_a_usual_figure_it_is_the_generalised_least_squares_mean() -> No
     covariance += np.diag([36 / count for count, _ in found.values()])
     weights = np.linalg.solve(covariance, np.ones(4))
     values = np.array([value for _, value in found.values()])
-    belief = Belief(60, [Shown(day, count) for day, (count, _) in found.items()], PROCESS)
+    belief = Belief(60, [ReadOn(day, count) for day, (count, _) in found.items()], PROCESS)
     seen = [found[day][1] if day in found else math.nan for day in range(60)]
     assert belief.level(seen) == pytest.approx(weights @ values / weights.sum())
 
@@ -113,9 +113,9 @@ def test_a_damper_reading_never_makes_a_day_drier(
 def test_a_reading_never_makes_a_day_less_certain(
     found: dict[int, tuple[float, float]], process: Process, day: int
 ) -> None:
-    shown = [Shown(at, count) for at, (count, _) in found.items() if at != day]
+    shown = [ReadOn(at, count) for at, (count, _) in found.items() if at != day]
     before = Belief(60, shown, process).spread_pct()
-    after = Belief(60, [*shown, Shown(day, 1.0)], process).spread_pct()
+    after = Belief(60, [*shown, ReadOn(day, 1.0)], process).spread_pct()
     assert all(now <= was + 1e-6 for was, now in zip(before, after, strict=True))
 
 
@@ -130,7 +130,7 @@ def test_after_the_last_reading_it_returns_to_the_usual_over_days_without_a_step
 
 
 def test_its_spread_grows_to_the_rooms_own() -> None:
-    spread = Belief(400, [Shown(10, 24.0)], PROCESS).spread_pct()
+    spread = Belief(400, [ReadOn(10, 24.0)], PROCESS).spread_pct()
     assert spread[10] < 2
     assert all(was <= now for was, now in pairwise(spread[10:]))
     assert spread[399] == pytest.approx(math.hypot(7, 8), rel=0.01)

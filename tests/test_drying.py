@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduler.drying import dates as drying
-from scheduler.drying.law import Asked, Law, assumed_air
+from scheduler.drying.law import AskedOfTable, Law, assumed_air
 from scheduler.record.snapshot import Snapshot
 from scheduler.words.records import Placement, Room, Settings, Specimen, State
 
@@ -117,7 +117,7 @@ def hour_by_hour(snap: Snapshot, minimum: bool) -> date | None:
         air = assumed_air(room, rules())
         assert air is not None
         pace[room.room] = Law(rules()).pace(specimen.body_mm, air)
-    asked = Asked(specimen.family, specimen.body_mm or 0.0, specimen.state)
+    asked = AskedOfTable(specimen.family, specimen.body_mm or 0.0, specimen.state)
     days = rules().at_50(**asked._asdict())
     need = 24 * (days.min_days if minimum else days.plan_days)
     mounted = moment = snap.local(placement.mounted_at).replace(tzinfo=None)

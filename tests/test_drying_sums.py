@@ -14,7 +14,7 @@ from scheduler.air.belief import Process
 from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE, Dial, Hours
 from scheduler.air.room_air import RoomAir, room_air
 from scheduler.drying.law import Law, SteadyAir
-from scheduler.drying.sums import Days, RoomDrying, Side, SteadyDrying
+from scheduler.drying.sums import KeptDays, RoomDrying, Side, SteadyDrying
 from scheduler.rulebook import load_rulebook
 
 RULES = load_rulebook()
@@ -22,7 +22,7 @@ LAW = Law(RULES)
 PROCESS = Process(6, 7, 4, 8, 60)
 ZONE = ZoneInfo("Europe/Berlin")
 JULY = datetime(2026, 7, 1)  # noqa: DTZ001 - local wall clock
-DAYS = Days(date(2026, 6, 20), date(2026, 11, 30))
+DAYS = KeptDays(date(2026, 6, 20), date(2026, 11, 30))
 FIRST = JULY.date()
 MIDDLING = SteadyAir(60.0)
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
@@ -160,7 +160,7 @@ def test_progress_never_falls() -> None:
 
 @pytest.mark.parametrize("first", [date(2026, 3, 27), date(2026, 10, 23)])
 def test_14_days_at_50_pct_are_14_days_across_a_change_of_clocks(first: date) -> None:
-    days = Days(first, first + timedelta(days=120))
+    days = KeptDays(first, first + timedelta(days=120))
     air = logged(*[50.0] * 30, first=first)
     body = RoomDrying(air, LAW, SteadyAir(50), PROCESS, days, days.last).of(4.5)
     assert body.whole_days(datetime.combine(first, datetime.min.time()), 14.0, 90) == 14
@@ -184,7 +184,7 @@ def test_after_the_last_reading_it_returns_to_the_assumed_air_over_weeks() -> No
 
 def test_last_years_july_tells_a_little_of_this_one() -> None:
     last_year = logged(*[75.0] * 31, first=date(2025, 7, 1))
-    days = Days(date(2025, 7, 1), date(2026, 9, 30))
+    days = KeptDays(date(2025, 7, 1), date(2026, 9, 30))
     told, untold = (
         RoomDrying(last_year, LAW, SteadyAir(50), PROCESS, days, recalled).of(4.5)
         for recalled in (days.last, days.first)

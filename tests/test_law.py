@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE
-from scheduler.drying.law import Asked, Law, SteadyAir, assumed_air, time_in_air
+from scheduler.drying.law import AskedOfTable, Law, SteadyAir, assumed_air, time_in_air
 from scheduler.rulebook import BoardTime, Rulebook, load_rulebook
 from scheduler.words.problems import BadInput
 from scheduler.words.records import Room
@@ -21,7 +21,7 @@ temperatures = st.floats(-45, 60)
 
 
 def days(body_mm: float, rh_pct: float, temp_c: float = 20.0) -> BoardTime:
-    return time_in_air(RULES, Asked(None, body_mm, "fresh"), SteadyAir(rh_pct, temp_c))
+    return time_in_air(RULES, AskedOfTable(None, body_mm, "fresh"), SteadyAir(rh_pct, temp_c))
 
 
 @pytest.mark.parametrize(("temp_c", "shown"), [(20, 27), (18, 30), (17, 32), (16, 34), (10, 50)])
@@ -101,7 +101,7 @@ def test_a_regime_says_only_which_air_is_assumed(room: Room, air: SteadyAir | No
 
 
 def test_air_that_nobody_knows_gives_no_days() -> None:
-    time = time_in_air(RULES, Asked(None, 4.5, "fresh"), None)
+    time = time_in_air(RULES, AskedOfTable(None, 4.5, "fresh"), None)
     assert (time.min_days, time.min_days_exact) == (None, None)
     assert "read a hygrometer" in time.note
 

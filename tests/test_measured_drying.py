@@ -18,7 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.drying import dates as drying
-from scheduler.drying.law import Asked, SteadyAir, time_in_air
+from scheduler.drying.law import AskedOfTable, SteadyAir, time_in_air
 from scheduler.record.snapshot import Snapshot
 from scheduler.words.records import Regime, Room, Specimen, State
 
@@ -178,7 +178,7 @@ def test_constant_measured_air_takes_the_tables_days_exactly(
     """Measured from the mounting until it is dry; what is assumed is no matter."""
     snap = one_board(moth(body_mm, state), rooms=[Room("study", "room", assumed)])
     found = dates(logged(snap, "study", MAY, [float(rh_pct)] * 100))
-    table = time_in_air(rules(), Asked("Noctuidae", body_mm, state), SteadyAir(rh_pct))
+    table = time_in_air(rules(), AskedOfTable("Noctuidae", body_mm, state), SteadyAir(rh_pct))
     for day, exact in ((found.due, table.min_days_exact), (found.clear, table.plan_days_exact)):
         if exact is not None and abs(exact - round(exact)) > 1e-6:
             assert day == MAY + timedelta(days=int(exact) + 1)

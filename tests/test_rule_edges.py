@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from scheduler.drying.law import Asked, assumed_air, time_in_air
+from scheduler.drying.law import AskedOfTable, assumed_air, time_in_air
 from scheduler.rulebook import Rulebook, load_rulebook
 from scheduler.rulebook.answers import Reckoning, along, shown, straddle
 from scheduler.words.records import Regime, Room, State
@@ -24,7 +24,7 @@ def days(
     rules: Rulebook = RULES,
 ) -> Any:
     air = assumed_air(Room("any", regime, rh_pct), rules)
-    return time_in_air(rules, Asked(family, body_mm, state), air)
+    return time_in_air(rules, AskedOfTable(family, body_mm, state), air)
 
 
 def with_limit(name: str, value: float) -> Rulebook:

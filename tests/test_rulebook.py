@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler.drying.law import Asked, assumed_air, time_in_air
+from scheduler.drying.law import AskedOfTable, assumed_air, time_in_air
 from scheduler.rulebook import BoardTime, Rulebook, load_rulebook, rules_dir
 from scheduler.rulebook.rows import FamilyRow
 from scheduler.words.problems import BadInput
@@ -35,7 +35,7 @@ def ask(
     family: str = "any",
     rules: Rulebook = RULES,
 ) -> BoardTime:
-    asked = Asked(family, body_mm, state)
+    asked = AskedOfTable(family, body_mm, state)
     return time_in_air(rules, asked, assumed_air(Room("any", regime, rh_pct), rules))
 
 

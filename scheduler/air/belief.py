@@ -38,7 +38,7 @@ class Process(NamedTuple):
     season_days: float
 
 
-class Shown(NamedTuple):
+class ReadOn(NamedTuple):
     """What one day's readings show of its level: how many, each as good as a swing allows."""
 
     day: int
@@ -48,7 +48,7 @@ class Shown(NamedTuple):
 class Belief:
     """The days of a room, from 0, and how each leans on the readings. Depends on times alone."""
 
-    def __init__(self, days: int, shown: Sequence[Shown], process: Process) -> None:
+    def __init__(self, days: int, shown: Sequence[ReadOn], process: Process) -> None:
         """Weigh the readings of days 0 to `days` - 1; no day is named twice."""
         self.days = days
         self._shown = {s.day: s.readings for s in shown if s.readings > 0}

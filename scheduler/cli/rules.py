@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, finite, format_option, warn
-from scheduler.drying.law import Asked, assumed_air, time_in_air
+from scheduler.drying.law import AskedOfTable, assumed_air, time_in_air
 from scheduler.rulebook import BoardTime, Kin, Rulebook
 from scheduler.words import wording
 from scheduler.words.problems import BadInput
@@ -156,7 +156,7 @@ def _time(
     temp_c: float | None = None,
 ) -> BoardTime:
     air = assumed_air(Room("", regime, rh_pct, temp_c), rules)
-    return time_in_air(rules, Asked(_kin(rules, family).row.family, body_mm, state), air)
+    return time_in_air(rules, AskedOfTable(_kin(rules, family).row.family, body_mm, state), air)
 
 
 def _kin(rules: Rulebook, family: str | None) -> Kin:

@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple, get_args
 
 from scheduler.air.latest import Air
 from scheduler.drying import fit
-from scheduler.drying.dates import Span
+from scheduler.drying.dates import DateSpan
 from scheduler.drying.on_board import OnBoard
 from scheduler.rulebook import BoardTime
 from scheduler.words import wording
@@ -49,8 +49,8 @@ class SpecimenAnswer(NamedTuple):
     mounted_on: date
     due: date | None
     clear: date | None
-    due_span: Span
-    clear_span: Span
+    due_span: DateSpan
+    clear_span: DateSpan
     min_days: int | None
     plan_days: int | None
     rule_ids: tuple[str, ...]

@@ -33,7 +33,7 @@ class Dates(NamedTuple):
     clear: date | None
 
 
-class Span(NamedTuple):
+class DateSpan(NamedTuple):
     """Between which dates a date lies, both included; None: no such date is in sight."""
 
     earliest: date | None

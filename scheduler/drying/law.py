@@ -51,7 +51,7 @@ def assumed_air(room: Room, rules: Rulebook) -> SteadyAir | None:
     return None if room.rh_pct is None else SteadyAir(room.rh_pct, temp_c)
 
 
-class Asked(NamedTuple):
+class AskedOfTable(NamedTuple):
     """What the table is asked about: family or group, width of the thorax [mm], state."""
 
     family: str | None
@@ -128,7 +128,7 @@ def _between_anchors(humidities: Sequence[float], rates: Sequence[float]) -> lis
     return table + [rates[-1]] * (NO_HUMIDITY - edges[-1])
 
 
-def time_in_air(rules: Rulebook, asked: Asked, air: SteadyAir | None) -> BoardTime:
+def time_in_air(rules: Rulebook, asked: AskedOfTable, air: SteadyAir | None) -> BoardTime:
     """Return the time on the board in steady air, None: nobody knows the air.
 
     Frozen counts as fresh. More than `longest_days` are no days: the note says what to do
@@ -142,7 +142,7 @@ def time_in_air(rules: Rulebook, asked: Asked, air: SteadyAir | None) -> BoardTi
 
 
 def at_days(
-    rules: Rulebook, asked: Asked, days_of: Callable[[float], float], air: SteadyAir
+    rules: Rulebook, asked: AskedOfTable, days_of: Callable[[float], float], air: SteadyAir
 ) -> BoardTime:
     """Return the time on the board in air that makes other days of those at 20 deg C and 50 %.
 
@@ -159,13 +159,13 @@ def at_days(
     return time._replace(note=f"{note} {time.note}".rstrip()) if note else time
 
 
-def _steady(rules: Rulebook, asked: Asked, air: SteadyAir) -> Callable[[float], float]:
+def _steady(rules: Rulebook, asked: AskedOfTable, air: SteadyAir) -> Callable[[float], float]:
     pace = Law(rules).pace(asked.body_mm, air)
     return lambda days: days / pace if pace else math.inf
 
 
 def _at_days(
-    rules: Rulebook, asked: Asked, days_of: Callable[[float], float], air: SteadyAir
+    rules: Rulebook, asked: AskedOfTable, days_of: Callable[[float], float], air: SteadyAir
 ) -> BoardTime:
     body_mm = asked.body_mm
     reckoning = rules.at_50(**asked._asdict())

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from scheduler.drying import fit
 from scheduler.drying.dates import (
     Dates,
-    Span,
+    DateSpan,
     Stretch,
     body_on_board,
     dates_in,
@@ -82,7 +82,7 @@ class OnBoard:
         return self._dates(self.paces, self.body_mm, self.air)
 
     @cached_property
-    def spans(self) -> tuple[Span, Span]:
+    def spans(self) -> tuple[DateSpan, DateSpan]:
         """Return between which dates due and clear lie: by the unmeasured air, by the body.
 
         The earliest is that of the slenderest body it may be, should all air that nobody
@@ -91,7 +91,7 @@ class OnBoard:
         thin, thick = self.size.widths
         early = self._dates(self.paces, thin, self._air(self.paces, thin, "drier"))
         late = self._dates(self.paces, thick, self._air(self.paces, thick, "damper"))
-        return Span(early.due, late.due), Span(early.clear, late.clear)
+        return DateSpan(early.due, late.due), DateSpan(early.clear, late.clear)
 
     @cached_property
     def assumed_dates(self) -> Dates:

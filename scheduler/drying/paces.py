@@ -7,7 +7,15 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
-from scheduler.drying.law import ORDINARY, Asked, Law, SteadyAir, assumed_air, at_days, time_in_air
+from scheduler.drying.law import (
+    ORDINARY,
+    AskedOfTable,
+    Law,
+    SteadyAir,
+    assumed_air,
+    at_days,
+    time_in_air,
+)
 from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.words.records import Room, Specimen
 
@@ -43,7 +51,7 @@ class Paces:
         self._law = Law(rules)
         self._rooms: dict[Room, RoomDrying | None] = {}
         self._times: dict[tuple[object, ...], BoardTime] = {}
-        self._needs: dict[Asked, tuple[float, float]] = {}
+        self._needs: dict[AskedOfTable, tuple[float, float]] = {}
 
     def of(self, room: Room) -> RoomDrying | None:
         """Return what a room's measured air does to bodies, None where nothing was measured."""
@@ -86,10 +94,10 @@ class Paces:
         """Return the table's answer at 20 deg C and 50 %."""
         return time_in_air(self.rules, self._asked(specimen, body_mm), ORDINARY)
 
-    def _asked(self, specimen: Specimen, body_mm: float) -> Asked:
-        return Asked(self.rules.kin(specimen).row.family, body_mm, specimen.state)
+    def _asked(self, specimen: Specimen, body_mm: float) -> AskedOfTable:
+        return AskedOfTable(self.rules.kin(specimen).row.family, body_mm, specimen.state)
 
-    def _time_in(self, asked: Asked, room: Room) -> BoardTime:
+    def _time_in(self, asked: AskedOfTable, room: Room) -> BoardTime:
         measured = self.of(room)
         if measured is None:
             return time_in_air(self.rules, asked, assumed_air(room, self.rules))
@@ -111,12 +119,12 @@ class Paces:
         air = self._air_of(room.room)
         if air is None:
             return None
-        from scheduler.drying.sums import Days, RoomDrying
+        from scheduler.drying.sums import KeptDays, RoomDrying
 
         ahead = timedelta(days=self.rules.limit("longest_days")) + _MARGIN
         first, last = self.horizon
         known = (air.end - timedelta(hours=1)).date()
-        days = Days(min(air.first, first), max(known, last) + ahead)
+        days = KeptDays(min(air.first, first), max(known, last) + ahead)
         assumed = assumed_air(room, self.rules)
         return RoomDrying(air, self._law, assumed, self._process(), days, last + ahead)
 

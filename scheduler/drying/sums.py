@@ -17,7 +17,7 @@ from datetime import date, datetime, time, timedelta
 from itertools import accumulate
 from typing import Literal, NamedTuple, Protocol
 
-from scheduler.air.belief import Belief, Process, Shown
+from scheduler.air.belief import Belief, Process, ReadOn
 from scheduler.air.hours import DAY_HOURS, NO_HUMIDITY, NO_TEMPERATURE
 from scheduler.air.room_air import RoomAir
 from scheduler.drying.law import ORDINARY_C, Law, SteadyAir
@@ -34,7 +34,7 @@ _HOUR = timedelta(hours=1)
 _YEAR_DAYS = 365
 
 
-class Days(NamedTuple):
+class KeptDays(NamedTuple):
     """Dates from `first` to `last`, both included."""
 
     first: date
@@ -91,7 +91,7 @@ class RoomDrying:
         law: Law,
         assumed: SteadyAir | None,
         process: Process,
-        days: Days,
+        days: KeptDays,
         recalled: date,
     ) -> None:
         self.air = air
@@ -111,7 +111,7 @@ class RoomDrying:
         self._told = 1 / process.season_days
         self._alike = self._years_before((recalled - days.first).days + 1)
         shown = [
-            Shown(day, known + self._told * len(self._alike.get(day, ())))
+            ReadOn(day, known + self._told * len(self._alike.get(day, ())))
             for day, known in enumerate(self._known)
         ]
         self.belief = Belief(days.number, shown, process)

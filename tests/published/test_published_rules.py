@@ -9,7 +9,7 @@ import pytest
 from published_cases import Row, bounds, each, number, place
 
 from scheduler.drying.fit import Fit, Size, fit, size_of, slot_mm
-from scheduler.drying.law import Asked, assumed_air, time_in_air
+from scheduler.drying.law import AskedOfTable, assumed_air, time_in_air
 from scheduler.rulebook import BoardTime, Relaxing, load_rulebook
 from scheduler.words.records import Board, Regime, Room, Specimen, State
 
@@ -24,7 +24,7 @@ def state_of(row: Row) -> State:
 
 def days_for(row: Row) -> BoardTime:
     regime: Regime = next(regime for regime in get_args(Regime) if regime == row["regime"])
-    asked = Asked(row["family"], float(row["body_mm"]), state_of(row))
+    asked = AskedOfTable(row["family"], float(row["body_mm"]), state_of(row))
     air = assumed_air(Room("any", regime, number(row["rh_pct"])), RULES)
     return time_in_air(RULES, asked, air)
 

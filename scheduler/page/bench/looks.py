@@ -11,7 +11,7 @@ from flask import Blueprint, abort, current_app, render_template, request
 from markupsafe import Markup
 
 from scheduler.drying.answer import Answer
-from scheduler.drying.dates import Span
+from scheduler.drying.dates import DateSpan
 from scheduler.looks.today import PutIn, today
 from scheduler.page import web
 from scheduler.page.bench.faces import bars_by_board, chart_of, faces, span
@@ -60,7 +60,7 @@ def _moment(when: datetime) -> str:
 
 
 @blueprint.app_template_filter("between")
-def _between(span: Span) -> str:
+def _between(span: DateSpan) -> str:
     """Return between which dates a date lies, empty where that is the date itself."""
     return wording.between(*span)
 
