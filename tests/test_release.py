@@ -15,6 +15,8 @@ from scheduler.record.store import Store
 from scheduler.words.records import DrynessTest, Placement
 
 SATURDAY = "2027-05-08T12:00"
+NEXT = "  next: `wingrest print labels`; `wingrest bag`, 2-5 days frozen (S1 p. 49)"
+"""What follows for everything that came off."""
 
 
 @pytest.fixture
@@ -69,7 +71,7 @@ def by_hand(desk: Desk, specimen: str, verdict: str, when: str) -> None:
 
 
 def test_what_is_due_comes_off_and_its_test_is_recorded(desk: Desk) -> None:
-    assert desk.did("release", "m-01", now=SATURDAY) == "took M-01 off\n"
+    assert desk.did("release", "m-01", now=SATURDAY) == f"took M-01 off\n{NEXT}\n"
     taken = placements(desk)["M-01"]
     assert taken.released_at == local(SATURDAY)
     assert taken.early_reason is None
@@ -80,7 +82,7 @@ def test_what_is_due_comes_off_and_its_test_is_recorded(desk: Desk) -> None:
 
 def test_a_board_gives_up_what_is_due_and_lists_the_rest(desk: Desk) -> None:
     said = desk.did("release", "B10", now=SATURDAY).splitlines()
-    assert said == ["took M-06 off", "M-09 stays on B10: it is due on Mon 10 May"]
+    assert said == ["took M-06 off", "M-09 stays on B10: it is due on Mon 10 May", NEXT]
     assert off(desk) == ["M-06"]
 
 
@@ -151,7 +153,7 @@ def test_an_unknown_name_is_refused_with_the_nearest(desk: Desk) -> None:
 def test_early_records_the_reason_and_no_test(desk: Desk) -> None:
     run = desk("release", "K-01", "--early", "mould on the abdomen", now=SATURDAY)
     assert run.status == 0
-    assert run.out == "took K-01 off early: mould on the abdomen\n"
+    assert run.out == f"took K-01 off early: mould on the abdomen\n{NEXT}\n"
     assert "warning: taken off before its time, a wing may droop" in run.err
     assert placements(desk)["K-01"].early_reason == "mould on the abdomen"
     assert dryness_tests(desk, "K-01") == ()
@@ -159,7 +161,7 @@ def test_early_records_the_reason_and_no_test(desk: Desk) -> None:
 
 def test_early_of_a_board_still_tests_what_is_due(desk: Desk) -> None:
     said = desk.did("release", "B10", "--early", "the board is needed", now=SATURDAY)
-    assert said == "took M-06 off; took M-09 off early: the board is needed\n"
+    assert said == f"took M-06 off; took M-09 off early: the board is needed\n{NEXT}\n"
     assert placements(desk)["M-06"].early_reason is None
     assert placements(desk)["M-09"].early_reason == "the board is needed"
     assert [t.verdict for t in dryness_tests(desk, "M-06")] == ["stiff"]
@@ -168,7 +170,7 @@ def test_early_of_a_board_still_tests_what_is_due(desk: Desk) -> None:
 
 def test_early_with_nothing_early_about_it_is_an_ordinary_release(desk: Desk) -> None:
     run = desk("release", "M-01", "--early", "impatience", now=SATURDAY)
-    assert (run.status, run.out, run.err) == (0, "took M-01 off\n", "")
+    assert (run.status, run.out, run.err) == (0, f"took M-01 off\n{NEXT}\n", "")
 
 
 @pytest.mark.parametrize("reason", ["", "  "])

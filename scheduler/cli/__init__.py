@@ -45,6 +45,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Record a humidity logger's file.",
     ),
     "amend": ("amend", "Correct what is recorded: a date, a size, a slot, a start."),
+    "lot": ("lot", "Show lots, or say of all of one what they share: label, host, emergence, box."),
+    "bag": ("bag", "Record what was bagged and frozen, dry, against pests before the cabinet."),
     "print": (
         "print",
         "Print on paper, as PDF: slips, strips, a session's sheet, the pull list, labels.",

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import datetime
 
+from scheduler.deeds.lot import specimen_meant
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.slots import fit_warnings, slot_for
 from scheduler.deeds.whereabouts import end_chamber_stays, refuse_before_chamber
@@ -61,7 +62,7 @@ def mount_one(
     """
     with store.deed(when, "mount") as deed:
         snap = store.facts()
-        who = names.find(specimen, snap.specimens, "specimen")
+        who = specimen_meant(snap, specimen)
         where = names.find(board, snap.boards, "board")
         from_mm, to_mm = slot_for(snap, rules, who, where, slot)
         estimated = slot[0] is None

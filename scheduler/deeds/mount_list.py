@@ -11,6 +11,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
 
+from scheduler.deeds.lot import lots_of, specimen_meant
 from scheduler.deeds.mount import new_placement, record, refuse_taken
 from scheduler.deeds.outcome import Outcome, Telling, told
 from scheduler.deeds.slots import checked_slot, wanted_mm
@@ -92,7 +93,7 @@ def mount_after(
     with store.deed(when, "mount") as deed:
         snap = store.facts()
         where = names.find(board, snap.boards, "board")
-        who = names.find(specimen, snap.specimens, "specimen")
+        who = specimen_meant(snap, specimen)
         here = {p.specimen: p for p in snap.standing(where.board)}
         neighbour = names.find(after, here, f"specimen on {where.board}")
         piece = Piece(who.specimen, wanted_mm(rules, who))
@@ -103,10 +104,15 @@ def mount_after(
 
 
 def _found(snap: Snapshot, board: Board, items: Sequence[Item]) -> list[tuple[Specimen, Item]]:
+    lots = lots_of(snap)
     strange = [i.specimen for i in items if names.lookup(i.specimen, snap.specimens) is None]
+    strange = [name for name in strange if names.lookup(name, lots) is None]
     if strange:
-        raise names.unknown(strange, snap.specimens, "specimen")
-    found = [(names.find(i.specimen, snap.specimens, "specimen"), i) for i in items]
+        raise names.unknown(strange, [*snap.specimens, *lots], "specimen")
+    found: list[tuple[Specimen, Item]] = []
+    for item in items:
+        spoken_for = [i.specimen for i in items] + [s.specimen for s, _ in found]
+        found.append((specimen_meant(snap, item.specimen, spoken_for), item))
     ids = [s.specimen for s, _ in found]
     faults = [f"{name} is listed twice" for name in dict.fromkeys(ids) if ids.count(name) > 1]
     faults += [

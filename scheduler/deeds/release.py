@@ -14,6 +14,7 @@ from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View, view_of
 from scheduler.words import wording
+from scheduler.words.label import missing
 from scheduler.words.problems import BadInput, Refused
 
 
@@ -50,7 +51,9 @@ def release(
 
     def tell() -> Outcome:
         left = [_left_line(one) for one in unripe if early is None]
-        return Outcome((deed.text, *left), _warnings([*ripe, *forced], view, when.at, bool(forced)))
+        taken = [*ripe, *forced]
+        done = (deed.text, *left, *_next_lines(taken))
+        return Outcome(done, _warnings(taken, view, when.at, bool(forced)))
 
     return told(deed, tell)
 
@@ -74,6 +77,21 @@ def _refuse_unripe(refused: Sequence[OnBoard]) -> None:
             + "\nNothing was taken off. Off too early, the wings droop; if it must"
             " be, say why: --early REASON"
         )
+
+
+def _next_lines(taken: Sequence[OnBoard]) -> list[str]:
+    """Say what is next for what came off: what its label lacks, its label, the bag."""
+    lacking: dict[tuple[str, ...], list[OnBoard]] = {}
+    for one in taken:
+        lacking.setdefault(missing(one.specimen.label), []).append(one)
+    lines = [
+        f"  no {wording.listed(what)} for the label of {_listed(those)}"
+        for what, those in lacking.items()
+        if what
+    ]
+    # Quarantine: S1 p. 49, see limit-pest-freeze and cautions.INTO_THE_CABINET.
+    next_steps = "  next: `wingrest print labels`; `wingrest bag`, 2-5 days frozen (S1 p. 49)"
+    return [*lines, next_steps] if taken else []
 
 
 def _left_line(one: OnBoard) -> str:

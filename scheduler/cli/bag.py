@@ -1,0 +1,24 @@
+"""`wingrest bag`: dry specimens into the freezer, before the cabinet."""
+
+from __future__ import annotations
+
+import click
+
+from scheduler.cli.desk import Desk, at_option, say_outcome
+from scheduler.cli.recording import recording
+from scheduler.deeds.bag import bag
+
+
+@click.command()
+@click.argument("names", nargs=-1, metavar="[SPECIMEN|LOT]...")
+@at_option
+@click.pass_obj
+def command(desk: Desk, names: tuple[str, ...], at: str | None) -> None:
+    """Record what was bagged and frozen, dry, against pests before the cabinet.
+
+    Without a name, all that came off and was in no bag yet. Says until when the bag stays
+    shut; the calendar does too.
+    """
+    with recording(desk, at) as (store, when):
+        outcome = bag(store, desk.rules(), names, when)
+    say_outcome(outcome)
