@@ -221,7 +221,7 @@ def test_two_moves_within_the_doubled_hour_lose_no_day() -> None:
     there = datetime(2027, 10, 31, 0, 50, tzinfo=UTC)  # 02:50 summer time
     back = there + timedelta(minutes=30)  # 02:20 winter time: earlier by the clock on the wall
     stay = snap.stays[0]
-    stays = (stay, replace(stay, room="loft", since=there), replace(stay, since=back))
+    stays = (stay, stay._replace(room="loft", since=there), stay._replace(since=back))
     assert dates(replace(snap, stays=stays)).due == FALL_BACK + timedelta(days=14)
 
 

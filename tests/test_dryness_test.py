@@ -169,7 +169,7 @@ def test_sisters_by_the_law(body: float, other: float, days: int) -> None:
     snap = replace(
         snap,
         specimens={**snap.specimens, "M-1": replace(MOTH, body_mm=body)},
-        placements=(first, replace(second, mounted_on=at)),
+        placements=(first, second._replace(mounted_on=at)),
     )
     alike = abs(other - body) <= 0.15 * body + 1e-9 and days <= 7
     assert bool(sisters(on_board(snap), seen(snap))) == alike

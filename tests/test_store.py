@@ -5,7 +5,6 @@ from __future__ import annotations
 import sqlite3
 import threading
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -74,7 +73,7 @@ def test_a_slot_can_be_used_again_once_it_is_released(store: Store) -> None:
     later = NOW + timedelta(days=14)
     with store.deed(AT, "test", "test") as deed:
         deed.update("placement", first, {"released_at": rows.moment_text(later)})
-    again = replace(placed("M-2", 0, 40), mounted_at=later)
+    again = placed("M-2", 0, 40)._replace(mounted_at=later)
     mount(store, again)
     assert [p.specimen for p in store.snapshot().standing("B1")] == ["M-2"]
 
@@ -141,7 +140,7 @@ def test_an_undone_line_cannot_be_undone_twice_but_its_undo_can(store: Store) ->
     mount(store, placed("M-1", 0, 40))
     image = store.image()
     mounted = read_journal(store)[-1].line
-    take_back(store, mounted, replace(AT, who="Wren"))
+    take_back(store, mounted, AT._replace(who="Wren"))
     with pytest.raises(Refused, match=f"To bring it back: undo {mounted + 1}"):
         take_back(store, mounted, AT)
     take_back(store, mounted + 1, AT)

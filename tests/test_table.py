@@ -13,7 +13,7 @@ from pathlib import Path
 import openpyxl  # type: ignore[import-untyped]
 import pytest
 
-from scheduler.intake.table import TableFault, read_grids
+from scheduler.table import TableFault, read_grids
 
 MOST_MB = 500
 MOST_SECONDS = 10
@@ -190,7 +190,7 @@ def test_no_file_costs_more_than_the_bounds_before_it_is_refused(tmp_path: Path,
     path = written(tmp_path, HEAVY[name](), name)
     script = (
         "import sys, resource, time; from pathlib import Path\n"
-        "from scheduler.intake.table import TableFault, read_grids\n"
+        "from scheduler.table import TableFault, read_grids\n"
         "try: read_grids(Path(sys.argv[1])); print('read')\n"
         "except TableFault as fault: print('refused:', fault.reason)\n"
         "usage = resource.getrusage(resource.RUSAGE_SELF)\n"

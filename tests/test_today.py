@@ -94,8 +94,7 @@ def test_the_board_with_the_stoutest_comes_first_and_on_it_the_stoutest() -> Non
 
 def test_what_is_not_due_is_named_beside_the_board_and_dated() -> None:
     snap = one_board(STOUT, SLENDER)
-    late = replace(
-        snap.placements[0],
+    late = snap.placements[0]._replace(
         mounted_at=local("2027-05-20T10:00"),
         mounted_on=local("2027-05-20").date(),
     )
@@ -312,7 +311,7 @@ def test_no_date_in_air_that_dries_nothing() -> None:
 
 def test_a_board_out_of_use_with_specimens_on_it() -> None:
     snap = one_board(STOUT)
-    out = replace(snap, boards={"B1": replace(snap.boards["B1"], out=True)})
+    out = replace(snap, boards={"B1": snap.boards["B1"]._replace(out=True)})
     (found,) = worry(out, "board out", "2027-05-09T18:00")
     assert found.command == "wingrest board B1 in"
     assert not worry(replace(out, placements=()), "board out", "2027-05-09T18:00")
@@ -322,7 +321,7 @@ NOW = "2027-05-26T18:00"
 
 
 def moved(snap: Snapshot) -> Snapshot:
-    later = replace(SATURDAY, start=SATURDAY.start + timedelta(hours=2))
+    later = SATURDAY._replace(start=SATURDAY.start + timedelta(hours=2))
     return replace(snap, sessions={"SAT": later})
 
 
@@ -337,7 +336,7 @@ def moved(snap: Snapshot) -> Snapshot:
         ),
         pytest.param(moved, "SAT changed", id="the session was moved"),
         pytest.param(
-            lambda s: replace(s, sessions={"SAT": replace(SATURDAY, minutes=0)}),
+            lambda s: replace(s, sessions={"SAT": SATURDAY._replace(minutes=0)}),
             "",
             id="cancelled, and no other ahead",
         ),

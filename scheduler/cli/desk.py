@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import json
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -154,11 +151,16 @@ def say_outcome(outcome: Outcome) -> None:
 
 def echo_json(value: object) -> None:
     """Print JSON with stable keys."""
+    import json  # as csv: only one of the formats is asked for
+
     click.echo(json.dumps(value, ensure_ascii=False, indent=2))
 
 
 def echo_csv(rows: Sequence[Mapping[str, object]], head: Sequence[str]) -> None:
     """Print flat rows; lists are joined with spaces, None is empty, text is never a formula."""
+    import csv
+    import io
+
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(head)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -77,11 +77,10 @@ def _corrected(
         return None
     ends = checked_slot(*_ends(slot, old), board)
     estimated = old.estimated and not {"from_mm", "to_mm"} & slot.keys()
-    mounted = replace(desk.when, at=mounted_at)
+    mounted = desk.when._replace(at=mounted_at)
     # As if it had been mounted there and then from the beginning.
     new = new_placement(desk.snap, desk.rules, specimen, board, ends, mounted, estimated)
-    return replace(
-        old,
+    return old._replace(
         board=new.board,
         from_mm=new.from_mm,
         to_mm=new.to_mm,

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -245,7 +244,7 @@ def _placement(
 
 
 def _at(placement: Placement, slot: Slot) -> Placement:
-    return replace(placement, from_mm=slot.from_mm, to_mm=slot.to_mm)
+    return placement._replace(from_mm=slot.from_mm, to_mm=slot.to_mm)
 
 
 def _measured_only(snap: Snapshot) -> Snapshot:

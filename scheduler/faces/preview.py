@@ -8,7 +8,7 @@ from typing import Any
 
 from scheduler.intake.batch import Batch
 from scheduler.intake.batch.seen import ColumnSpan, RowSample, TableSeen
-from scheduler.intake.table import SEPARATORS
+from scheduler.table import SEPARATORS
 from scheduler.words import wording
 
 

@@ -63,7 +63,7 @@ def _as_it_will_stand(view: View, at: datetime) -> Snapshot:
         return snap
     off = {name: p.mount_at for p in before for name in p.after}
     stands = tuple(
-        replace(p, released_at=off[p.specimen])
+        p._replace(released_at=off[p.specimen])
         if p.released_at is None and p.specimen in off
         else p
         for p in snap.placements

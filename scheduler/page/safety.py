@@ -13,7 +13,7 @@ from typing import Any
 from flask import Flask, Response, g, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
-from scheduler.page.shelf import LOG
+from scheduler.page.shelf import PAGE_LOG
 from scheduler.words.problems import BadInput, RecordBusy, Refused, WingrestError
 
 BODY_MOST = 64 * 1024
@@ -75,12 +75,12 @@ def _headers(response: Response) -> Response:
 
 def _log(response: Response) -> Response:
     """Write one line per request: the rule, never the address, which is a password."""
-    if not LOG.isEnabledFor(logging.INFO):
+    if not PAGE_LOG.isEnabledFor(logging.INFO):
         return response
     rule = str(request.url_rule) if request.url_rule else "(no such page)"
     taken = 1000 * (time.perf_counter() - g.get("begun", time.perf_counter()))
     method = request.method if request.method.isalpha() and len(request.method) < 10 else "?"
-    LOG.info(
+    PAGE_LOG.info(
         "%s %s %s %d %.1f ms", request.remote_addr or "-", method, rule, response.status_code, taken
     )
     return response
@@ -107,7 +107,7 @@ def _http_error(error: HTTPException) -> Response:
 def _our_error(error: WingrestError) -> Response:
     if isinstance(error, RecordBusy):
         # Its text names the file, which is nobody's business out there.
-        LOG.warning("%s", " ".join(str(error).split()))
+        PAGE_LOG.warning("%s", " ".join(str(error).split()))
         text = "The record is busy or cannot be read. Try again in a moment."
         return trouble(503, "Busy", text)
     if isinstance(error, Refused):
@@ -121,5 +121,5 @@ def _our_error(error: WingrestError) -> Response:
 def _unexpected(error: Exception) -> Response:
     shown = bool(os.environ.get("WINGREST_TRACE"))
     said = " ".join(f"{type(error).__name__}: {error}".split())
-    LOG.error("failed unexpectedly (%s); WINGREST_TRACE=1 shows where", said, exc_info=shown)
+    PAGE_LOG.error("failed unexpectedly (%s); WINGREST_TRACE=1 shows where", said, exc_info=shown)
     return trouble(500, *_SAID[500])

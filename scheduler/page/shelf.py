@@ -27,7 +27,7 @@ from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.words.problems import RecordBusy
 
-LOG = logging.getLogger("wingrest.page")
+PAGE_LOG = logging.getLogger("wingrest.page")
 
 BURST_SECONDS = 1.0
 """The most calendars built at the same time, however fast the record changes."""
@@ -126,7 +126,7 @@ class Shelf:
         try:
             self._built(self._watch.state())
         except RecordBusy:
-            LOG.warning("the record is busy: phones are told what they were told before")
+            PAGE_LOG.warning("the record is busy: phones are told what they were told before")
         except Exception as error:
             failed.append(error)
         finally:

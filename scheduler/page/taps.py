@@ -10,7 +10,7 @@ from __future__ import annotations
 import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from flask import Request
@@ -81,7 +81,7 @@ class TapStore(Store):
     @contextmanager
     def deed(self, when: When, command: str, text: str = "") -> Iterator[Deed]:
         """Record as ever, but once per tap and only if nobody was quicker."""
-        with super().deed(replace(when, seen=self.slip.line), command, text) as deed:
+        with super().deed(when._replace(seen=self.slip.line), command, text) as deed:
             self.refuse_repeated()
             yield deed
             made = (self.slip.once, deed.line or 0)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -42,7 +41,8 @@ _NO_ROOM_BESIDE = {
 
 def _read_elsewhere(path: Path) -> sqlite3.Connection:
     """Return a connection to a copy in memory, what was written last included."""
-    import tempfile  # slow to import, and hardly ever needed
+    import shutil  # slow to import, as the next, and hardly ever needed
+    import tempfile
 
     memory = sqlite3.connect(":memory:", isolation_level=None)
     with tempfile.TemporaryDirectory(dir=_roomy(path)) as place:
@@ -55,6 +55,7 @@ def _read_elsewhere(path: Path) -> sqlite3.Connection:
 
 
 def _roomy(path: Path) -> str | None:
+    import shutil
     from tempfile import gettempdir
 
     need = 2 * (path.stat().st_size + (_size_beside(path, "-wal") or 0)) + 1_000_000

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 from scheduler.record import rows
 from scheduler.record.migrations import STATE_TABLES
@@ -14,8 +14,7 @@ from scheduler.record.rows import Value
 from scheduler.words.problems import Refused
 
 
-@dataclass(frozen=True, slots=True)
-class When:
+class When(NamedTuple):
     """When something happened, what time it is, who says so, and what they had seen.
 
     `seen` is the latest journal line when they looked: what was recorded since about the same

@@ -6,7 +6,6 @@ SQLite's own words never reach a person; its codes are read here.
 from __future__ import annotations
 
 import errno
-import shutil
 import sqlite3
 from pathlib import Path
 
@@ -111,6 +110,8 @@ def _number(error: BaseException) -> int | None:
 
 
 def _is_full(path: Path) -> bool:
+    import shutil  # only when something went wrong
+
     for place in (path.parent, *path.parent.parents):
         try:
             return shutil.disk_usage(place).free < FULL_BELOW_BYTES

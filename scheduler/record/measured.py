@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -47,7 +46,7 @@ def dials_right(dials: tuple[Dial, ...], facts: Snapshot) -> tuple[Dial, ...]:
 
     offsets = {room: offsets_of(room, DIAL, facts) for room in {d.room for d in dials}}
     return tuple(
-        replace(d, rh_pct=corrected(d.rh_pct, facts.wall(d.read_at), offsets[d.room]))
+        d._replace(rh_pct=corrected(d.rh_pct, facts.wall(d.read_at), offsets[d.room]))
         for d in dials
     )
 

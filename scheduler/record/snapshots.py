@@ -15,10 +15,9 @@ import sqlite3
 import time
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from scheduler.words.problems import RecordBusy
 
@@ -30,8 +29,7 @@ MOST_SECONDS = 5.0
 _NAMED = re.compile(r"(?P<at>\d{8}T\d{6}Z)-line(?P<line>\d+)(?P<upgrade>-before-v\d+)?\.sqlite\.gz")
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(NamedTuple):
     """One snapshot: when it was taken and up to which journal line it goes."""
 
     file: Path
@@ -40,8 +38,7 @@ class Taken:
     before_upgrade: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class LastTry:
+class LastTry(NamedTuple):
     """How the last snapshot went; `failed` says why there is none, None when there is."""
 
     at: datetime

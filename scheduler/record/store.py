@@ -44,7 +44,15 @@ class Store:
         self._changes_before = 0
         self._writes = False
         self.asks_clock = False
-        self.db, self._may_write = opening.to_look(path)
+        self._own: sqlite3.Connection | None
+        self._own, self._may_write = opening.to_look(path)
+
+    @property
+    def db(self) -> sqlite3.Connection:
+        """Return the store's own connection; opened anew after a question has kept it."""
+        if self._own is None:
+            self._own, self._may_write = opening.to_look(self.path)
+        return self._own
 
     def __enter__(self) -> Self:
         return self
@@ -59,7 +67,8 @@ class Store:
             elif isinstance(error, _OF_VALUES) and not faults.is_of_file(error):
                 unreadable = self._unreadable()
         finally:
-            self.db.close()
+            if self._own is not None:
+                self._own.close()
         if unreadable is not None:
             raise faults.damaged(self.path, f"it holds a value that is none: {unreadable}")
         if error is not None and faults.is_of_file(error):
@@ -78,10 +87,11 @@ class Store:
         """Make the record, or bring it to this version, and be ready to write."""
         if self._writes:
             return
+        looking = self.db
         if self._may_write:
-            opening.begin_writing(self.db, self.path)
+            opening.begin_writing(looking, self.path)
         else:
-            looking, self.db = self.db, opening.to_write(self.path)
+            self._own = opening.to_write(self.path)
             looking.close()
         self._writes = True
 
@@ -166,8 +176,7 @@ class Store:
         """
         if self._has_written():
             return self.snapshot()
-        reader, _ = opening.to_look(self.path)
-        self._readers.append(reader)
+        reader = self._reader()
         try:
             reader.execute("BEGIN")
             # The moment is that of the first read, not of BEGIN.
@@ -175,6 +184,15 @@ class Store:
         except sqlite3.DatabaseError as error:
             raise faults.named(self.path, error) from error
         return Recorded(reader)
+
+    def _reader(self) -> sqlite3.Connection:
+        """Return a connection for one question: the store's own while it has no other work."""
+        if self._own is None or self._writes:
+            reader, _ = opening.to_look(self.path)
+        else:
+            reader, self._own = self._own, None
+        self._readers.append(reader)
+        return reader
 
     def _has_written(self) -> bool:
         return self.db.in_transaction and self.db.total_changes > self._changes_before

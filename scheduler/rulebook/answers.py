@@ -6,7 +6,6 @@ Every answer names its rows, carries their weakest basis and cites their sources
 from __future__ import annotations
 
 import math
-import unicodedata
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -152,10 +151,13 @@ def require_measures(body_mm: float, rh_pct: float = 0.0) -> None:
 
 def plain(name: str) -> str:
     """Return a name as it is compared: without case, spaces, hyphens and accents; ä is ae."""
-    if name.isascii():
-        return "".join(sign for sign in name.casefold() if sign.isalnum())
-    folded = unicodedata.normalize("NFC", name.casefold()).translate(_UMLAUTS)
-    return "".join(sign for sign in unicodedata.normalize("NFKD", folded) if sign.isalnum())
+    folded = name.casefold()
+    if not folded.isascii():
+        import unicodedata  # for few names
+
+        folded = unicodedata.normalize("NFC", folded).translate(_UMLAUTS)
+        folded = unicodedata.normalize("NFKD", folded)
+    return folded if folded.isalnum() else "".join(filter(str.isalnum, folded))
 
 
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})

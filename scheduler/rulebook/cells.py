@@ -131,6 +131,8 @@ class Cells:
         return Rule(self.text("rule_id"), self.file, self.line, basis, sources, note)
 
     def _sources(self) -> tuple[Source, ...]:
+        if not (self.maybe("source_id") or self.maybe("locator")):
+            return ()
         ids = self.split("source_id")
         locators = [text.strip() for text in self.maybe("locator").split("|")]
         if ids and len(locators) != len(ids):
@@ -142,6 +144,8 @@ class Cells:
 
     def split(self, column: str) -> tuple[str, ...]:
         """Return the words of a cell, separated by |."""
+        if not self.maybe(column):
+            return ()
         return tuple(part.strip() for part in self.maybe(column).split("|") if part.strip())
 
 

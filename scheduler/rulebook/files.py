@@ -7,11 +7,9 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Callable, Hashable, Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, NamedTuple, TypeVar
 
-from scheduler.intake.table import TableFault, read_grids
 from scheduler.rulebook import cells
 from scheduler.rulebook.answers import plain
 from scheduler.rulebook.cells import Cells
@@ -34,8 +32,7 @@ from scheduler.words.problems import Problem
 R = TypeVar("R")
 
 
-@dataclass(frozen=True)
-class Table(Generic[R]):
+class Table(NamedTuple, Generic[R]):
     """One file: its columns, how a line is read, and what makes a row the same row."""
 
     file: str
@@ -243,7 +240,7 @@ def _read_file(table: Table[R], path: Path, shown: str, problems: list[Problem])
     except FileNotFoundError:
         whole("is missing", "Put the table back, from the shipped ones.")
         return []
-    except (OSError, UnicodeDecodeError, csv.Error, TableFault) as error:
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
         whole(f"cannot be read: {error}", "Save it as CSV in UTF-8, separated by commas.")
         return []
     header = [name.strip() for name in lines[0]] if lines else []
@@ -260,7 +257,12 @@ def _read_file(table: Table[R], path: Path, shown: str, problems: list[Problem])
 
 def _lines(table: Table[R], path: Path, own: bool) -> list[list[str]]:
     if own:  # as any table that comes in: its separator and encoding are told
-        return read_grids(path, lambda line: len(set(table.columns) & set(line)))[0].lines
+        from scheduler.table import TableFault, read_grids
+
+        try:
+            return read_grids(path, lambda line: len(set(table.columns) & set(line)))[0].lines
+        except TableFault as error:
+            raise csv.Error(str(error)) from None
     with path.open(newline="", encoding="utf-8-sig") as file:
         return list(csv.reader(file, strict=True))
 

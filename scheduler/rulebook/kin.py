@@ -49,7 +49,7 @@ class Kinship:
             form: row
             for row in families
             for name in (row.family, *row.groups)
-            for form in (plain(name.translate(_BARE)), plain(name))
+            for form in _forms(name)
         }
         self._families = families
         self._read_names = read_names
@@ -132,6 +132,12 @@ class Kinship:
         yield from (entry.family for entry in self._of_family.values())
         for row in self._families:
             yield from (row.family, *row.groups)
+
+
+def _forms(name: str) -> tuple[str, ...]:
+    if name.isascii():
+        return (plain(name),)
+    return plain(name.translate(_BARE)), plain(name)
 
 
 def _genus_first(word: str, what: str) -> Iterator[str]:

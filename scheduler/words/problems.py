@@ -8,11 +8,10 @@ sentence is the way out.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(NamedTuple):
     """One fault in a file: where it stands, what was read, why it is wrong, what to do.
 
     `row` counts as a spreadsheet does (the header is row 1); None means the whole file.
@@ -50,7 +49,7 @@ def by_kind_of_fault(problems: Iterable[Problem]) -> list[Problem]:
         shown = ", ".join(values[:3]) + (f" and {len(values) - 3} more" if len(values) > 3 else "")
         rows = sorted({p.row for p in same if p.row is not None})
         if len(rows) > 1:
-            first = replace(same[0], row=rows[0], value=shown or None, also=tuple(rows[1:]))
+            first = same[0]._replace(row=rows[0], value=shown or None, also=tuple(rows[1:]))
             found.append(first)
         else:
             found += same

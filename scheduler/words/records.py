@@ -1,7 +1,9 @@
 """The words of the trade as frozen records.
 
 Names carry their unit (`_mm`, `_pct`, `_c`, `_days`, `_hours`, `_min`). Moments are aware
-datetimes; dates are local dates. Ranges include the lower bound and exclude the upper.
+datetimes; dates are local dates. Ranges include the lower bound and exclude the upper. They are
+named tuples, a sixth of a dataclass's cost to every quick question's start; but for a specimen,
+whose label is a mapping.
 """
 
 from __future__ import annotations
@@ -9,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
-from typing import Literal, get_args
+from typing import Literal, NamedTuple, get_args
 
 State = Literal["fresh", "frozen", "dried"]
 Regime = Literal["room", "desiccant", "warm"]
@@ -30,8 +32,7 @@ BASES: tuple[Basis, ...] = get_args(Basis)
 """From the strongest to the weakest: a combined answer carries the weakest of its rows."""
 
 
-@dataclass(frozen=True)
-class Settings:
+class Settings(NamedTuple):
     """What holds for the whole record. `chamber_places` None: as many as one likes.
 
     `protected` names species, genera and families that its keeper wants to be warned of.
@@ -43,8 +44,7 @@ class Settings:
     protected: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class Room:
+class Room(NamedTuple):
     """Where boards stand. `rh_pct` and `temp_c` are the air assumed without readings."""
 
     room: str
@@ -53,8 +53,7 @@ class Room:
     temp_c: float | None = None
 
 
-@dataclass(frozen=True)
-class Board:
+class Board(NamedTuple):
     """One spreading board; `length_mm` is the usable groove, counted from its left end.
 
     `refill` says where new specimens may join while others are drying on it: anywhere
@@ -69,8 +68,7 @@ class Board:
     refill: Refill = "any"
 
 
-@dataclass(frozen=True)
-class BoardStay:
+class BoardStay(NamedTuple):
     """From `since` on the board stands in `room`, until its next stay begins."""
 
     board: str
@@ -113,8 +111,7 @@ class Specimen:
     label: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
-class Session:
+class Session(NamedTuple):
     """A stretch of bench time; `minutes` 0 means cancelled."""
 
     session: str
@@ -127,8 +124,7 @@ class Session:
         return self.start + timedelta(minutes=self.minutes)
 
 
-@dataclass(frozen=True)
-class Placement:
+class Placement(NamedTuple):
     """What was really done: one specimen in one slot from its mounting to its release.
 
     The slot is `from_mm` (included) to `to_mm` (excluded), whole mm from the board's left
@@ -149,8 +145,7 @@ class Placement:
     rule_ids: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class ChamberStay:
+class ChamberStay(NamedTuple):
     """A specimen in the relaxing chamber since a moment, until it was taken out."""
 
     specimen: str
@@ -158,8 +153,7 @@ class ChamberStay:
     until: datetime | None = None
 
 
-@dataclass(frozen=True)
-class DrynessTest:
+class DrynessTest(NamedTuple):
     """A dryness test done by hand on one placement.
 
     Beside it how far the minimum board time had come (`progress_pct`) and the room's air at
@@ -174,8 +168,7 @@ class DrynessTest:
     temp_c: float | None = None
 
 
-@dataclass(frozen=True)
-class Droop:
+class Droop(NamedTuple):
     """A wing that sank after its specimen had come off: seen when, and how."""
 
     placement: int
@@ -183,8 +176,7 @@ class Droop:
     note: str = ""
 
 
-@dataclass(frozen=True)
-class Keeping:
+class Keeping(NamedTuple):
     """Where a specimen is kept from `since` on, until it is mounted or moved again.
 
     `thawed` means out of the cold, in ordinary air, and not in the chamber.
@@ -195,8 +187,7 @@ class Keeping:
     since: datetime
 
 
-@dataclass(frozen=True)
-class Afterwards:
+class Afterwards(NamedTuple):
     """What was done with a specimen once it had come off: labelled, bagged, handed over.
 
     `whom` is who got it; `note` a permit, for one.
@@ -209,8 +200,7 @@ class Afterwards:
     note: str | None = None
 
 
-@dataclass(frozen=True)
-class Photo:
+class Photo(NamedTuple):
     """A picture of a specimen: a file, kept beside the record or where its owner has it."""
 
     specimen: str
@@ -218,8 +208,7 @@ class Photo:
     taken_at: datetime
 
 
-@dataclass(frozen=True)
-class Dial:
+class Dial(NamedTuple):
     """The air of a room as somebody read it off a dial."""
 
     room: str
@@ -228,8 +217,7 @@ class Dial:
     temp_c: float | None = None
 
 
-@dataclass(frozen=True)
-class SensorOffset:
+class SensorOffset(NamedTuple):
     """What a test found of a sensor: `points` are added to its humidity from `since` on.
 
     `sensor` is a logger's name, or "dial".
@@ -241,8 +229,7 @@ class SensorOffset:
     points: float
 
 
-@dataclass(frozen=True)
-class Source:
+class Source(NamedTuple):
     """Where a rule comes from: a row of `sources.csv` and the place in it."""
 
     source_id: str

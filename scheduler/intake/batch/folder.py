@@ -11,7 +11,7 @@ from scheduler.intake.batch.findings import Findings, did_you_mean
 from scheduler.intake.batch.header import HEADER_AMONG, LEAST_RATE
 from scheduler.intake.batch.mapping import MAPPING_FILE, Mapped
 from scheduler.intake.batch.titles import meanings, rated
-from scheduler.intake.table import TEXT_KINDS, WORKBOOK_KINDS, Grid, TableFault, read_grids
+from scheduler.table import TEXT_KINDS, WORKBOOK_KINDS, Grid, TableFault, read_grids
 
 READINGS = "readings-"
 """The files of loggers are called after their rooms: readings-attic.csv."""

@@ -9,7 +9,7 @@ from scheduler.intake.batch.columns import READ_WITHOUT, Table, title_key
 from scheduler.intake.batch.findings import Findings, closest, did_you_mean
 from scheduler.intake.batch.measure import unit_times
 from scheduler.intake.batch.titles import NOTE, Meaning, meanings, rated
-from scheduler.intake.table import Grid, TableFault
+from scheduler.table import Grid, TableFault
 
 HEADER_AMONG = 40
 """Filled lines within which a header is looked for."""

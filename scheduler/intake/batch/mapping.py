@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from scheduler.intake.batch.columns import TABLES, Table, title_key
 from scheduler.intake.batch.findings import Findings, did_you_mean
 from scheduler.intake.batch.titles import NOT_READ, NOTE, Meaning
-from scheduler.intake.table import TableFault, decoded, read_bytes
+from scheduler.table import TableFault, decoded, read_bytes
 from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:

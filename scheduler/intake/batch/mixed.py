@@ -12,7 +12,7 @@ from datetime import date
 
 from scheduler.intake.batch.columns import Table
 from scheduler.intake.batch.findings import Findings
-from scheduler.intake.table import Grid
+from scheduler.table import Grid
 
 _ISO = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})\b")
 _NUMERIC = re.compile(r"[0-9]{1,2}[./-] ?[0-9]{1,2}[./-] ?(?:[0-9]{4}|[0-9]{2})\b")

@@ -16,7 +16,7 @@ from scheduler.intake.batch.cells import CellFault
 from scheduler.intake.batch.columns import SETTINGS_FILE
 from scheduler.intake.batch.findings import Findings, did_you_mean
 from scheduler.intake.batch.folder import settings_path
-from scheduler.intake.table import TableFault, decoded, read_bytes
+from scheduler.table import TableFault, decoded, read_bytes
 from scheduler.words.records import Settings
 from scheduler.words.repeats import EXAMPLE, Repeat, RepeatFault, parse_repeat
 

@@ -19,7 +19,7 @@ from scheduler.intake.batch.measure import measured
 from scheduler.intake.batch.mixed import report_mixed_dates
 from scheduler.intake.batch.seen import RowSample, TableSeen, spans_of, three_rows
 from scheduler.intake.batch.titles import NOTES_TERM
-from scheduler.intake.table import Grid, TableFault
+from scheduler.table import Grid, TableFault
 
 LONGEST_QUOTE = 60
 

@@ -21,7 +21,7 @@ from scheduler.intake.readings.moments import NO_OFFSET, parts_of
 from scheduler.intake.readings.sheet import LoggerSheet, read_cells
 from scheduler.intake.readings.shown import Understood, preview_of, samples_of
 from scheduler.intake.readings.work import Work
-from scheduler.intake.table import TableFault
+from scheduler.table import TableFault
 from scheduler.words.problems import Problem
 
 NOTHING = Readings({}, 0, None, None)

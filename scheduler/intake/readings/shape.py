@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from scheduler.intake.readings.arrays import Bools, Ints
 from scheduler.intake.readings.header import Columns
-from scheduler.intake.table import TableFault
+from scheduler.table import TableFault
 
 _COMMAS_TWICE = "commas seem to be decimal signs, too"
 EXPORT_ANEW = "Export with semicolons between the cells, or with decimal points"

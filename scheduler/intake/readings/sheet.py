@@ -22,7 +22,7 @@ from scheduler.intake.asking import Asking
 from scheduler.intake.readings import shape
 from scheduler.intake.readings.arrays import Texts
 from scheduler.intake.readings.header import Columns, columns_of, is_header, looks_like_header
-from scheduler.intake.table import SEPARATORS, Grid, TableFault, decoded, read_bytes, read_grids
+from scheduler.table import SEPARATORS, Grid, TableFault, decoded, read_bytes, read_grids
 
 HEADER_WITHIN = 100
 """Lines within which a header is looked for."""

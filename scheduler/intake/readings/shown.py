@@ -14,7 +14,7 @@ from scheduler.intake.readings.gates import Values
 from scheduler.intake.readings.preview import Preview, Sample, Spread, TakenAs
 from scheduler.intake.readings.sheet import LoggerSheet
 from scheduler.intake.readings.work import short
-from scheduler.intake.table import SEPARATORS
+from scheduler.table import SEPARATORS
 
 _EPOCH = datetime(1970, 1, 1)  # noqa: DTZ001 - wall clock
 _LONGEST_TEXT = 60

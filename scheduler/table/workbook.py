@@ -21,9 +21,9 @@ from openpyxl.utils.datetime import (  # type: ignore[import-untyped]
 )
 from openpyxl.xml.constants import SHARED_STRINGS  # type: ignore[import-untyped]
 
-from scheduler.intake.table.grid import MOST_COLUMNS, Fault, Grid, Place, TableFault, Value, clean
-from scheduler.intake.table.sheet_xml import RawCell, SheetXml, shared_strings
-from scheduler.intake.table.shown import Shown, shown_as
+from scheduler.table.grid import MOST_COLUMNS, Fault, Grid, Place, TableFault, Value, clean
+from scheduler.table.sheet_xml import RawCell, SheetXml, shared_strings
+from scheduler.table.shown import Shown, shown_as
 
 MOST_CELLS = 600_000
 MOST_SHEETS = 100

@@ -17,7 +17,7 @@ from openpyxl.styles.numbers import (  # type: ignore[import-untyped]
     BUILTIN_FORMATS_MAX_SIZE,
 )
 
-from scheduler.intake.table.grid import Value
+from scheduler.table.grid import Value
 
 _QUOTED = re.compile(r'"([^"]*)"|\\(.)')
 _BRACKET = re.compile(r"\[[^\]]*\]|[_*].")

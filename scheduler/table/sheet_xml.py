@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import IO, NamedTuple
 from xml.parsers import expat
 
-from scheduler.intake.table.grid import TableFault
+from scheduler.table.grid import TableFault
 
 _CHUNK = 1 << 16
 _REFERENCE = re.compile(r"\$?([A-Z]{1,3})\$?([0-9]{1,7})")

@@ -22,9 +22,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from scheduler.intake.table.encoding import decoded
-from scheduler.intake.table.grid import Fault, Grid, Likes, Place, TableFault, Value, clean
-from scheduler.intake.table.text import SEPARATORS, read_text
+from scheduler.table.encoding import decoded
+from scheduler.table.grid import Fault, Grid, Likes, Place, TableFault, Value, clean
+from scheduler.table.text import SEPARATORS, read_text
 
 __all__ = [
     "SEPARATORS",
@@ -58,7 +58,7 @@ def read_grids(path: Path, likes: Likes | None = None) -> tuple[Grid, ...]:
     """
     raw = read_bytes(path)
     if raw.startswith(_ZIP):
-        from scheduler.intake.table.workbook import read_workbook
+        from scheduler.table.workbook import read_workbook
 
         return read_workbook(raw)
     if raw.startswith(_OLD_WORKBOOK):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from scheduler.intake.table.grid import TableFault
+from scheduler.table.grid import TableFault
 
 SAVE_AS_UTF_8 = 'Save the file again as "CSV UTF-8"'
 

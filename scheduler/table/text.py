@@ -8,8 +8,8 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 
-from scheduler.intake.table.encoding import decoded
-from scheduler.intake.table.grid import MOST_COLUMNS, Grid, Likes, TableFault, clean
+from scheduler.table.encoding import decoded
+from scheduler.table.grid import MOST_COLUMNS, Grid, Likes, TableFault, clean
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 MOST_CELLS = 4_000_000
