@@ -24,7 +24,8 @@ CONVENTIONS = {"command": "cli", "blueprint": "page"}
 
 NAMES_STILL_OPEN: frozenset[str] = frozenset(
     "BODIES_MM Basis Cells Desk Dial Evidence FORMAT Fault Found Known MOST_CELLS Place"
-    " ROUNDS Row Source State Asked Days Shown Span TABLES Table Value check day doubt moment named put text_of".split()
+    " ROUNDS Row Source State Asked Days Shown Span TABLES Table Value check day doubt moment"
+    " named put text_of".split()
 )
 IMPORTS_STILL_OPEN: frozenset[tuple[str, str]] = frozenset()
 MODULES_STILL_OPEN: frozenset[str] = frozenset({"deeds/load"})
