@@ -101,3 +101,19 @@ def test_what_comes_off_without_its_data_is_named_at_once(desk: Desk) -> None:
     desk.did("lot", "R-27", "recordedBy=", now=SATURDAY)
     said = desk.did("release", "R-27-01", "--early", "ants", now="2027-05-09T10:00")
     assert "no collector for the label of R-27-01" in said
+
+
+def test_the_calendar_says_when_the_bag_may_be_opened(desk: Desk, tmp_path: Path) -> None:
+    desk.did("release", "M-01", "M-06", now=SATURDAY)
+    desk.did("bag", now=SATURDAY)
+    out = tmp_path / "boards.ics"
+    desk.did("feed", "-o", out, now=SATURDAY)
+    told = out.read_text("utf-8").replace("\r\n ", "")
+    event = next(e for e in told.split("BEGIN:VEVENT") if "The bag may be opened" in e)
+    assert "SUMMARY:The bag may be opened: 2 dry specimens" in event
+    # Saturday noon in Berlin, five days frozen and one to warm: Friday 12:00, 10:00 UTC.
+    assert "DTSTART:20270514T100000Z" in event
+    assert "M-01\\, M-06" in event
+    desk.did("undo", now=SATURDAY)
+    desk.did("feed", "-o", out, now=SATURDAY)
+    assert "bag may be opened" not in out.read_text("utf-8")

@@ -146,7 +146,7 @@ def _warnings(found: Sequence[Life]) -> list[str]:
     unfrozen = [one.specimen.specimen for one in found if one.bag is None]
     if unfrozen:
         said.append(f"{said_briefly(unfrozen)} not frozen against pests yet (`wingrest bag`)")
-    shut = [one.specimen.specimen for one in found if one.bag and one.bag.shut]
+    shut = [one.specimen.specimen for one in found if one.bag and one.bag.shut(one.view.now)]
     if shut:
         said.append(f"{said_briefly(shut)} still in a bag that is to stay shut")
     said.append(f"{cautions.PERMITS}")

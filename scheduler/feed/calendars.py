@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
 
+from scheduler.drying.bags import bags_of
 from scheduler.drying.dates import body_on_board
 from scheduler.drying.on_board import OnBoard
 from scheduler.feed import ical as feed
 from scheduler.feed import reminders
+from scheduler.feed.bags import bag_reminders
 from scheduler.feed.ical import Reminder
 from scheduler.planner.problem import Planned
 from scheduler.record import rows
@@ -148,7 +150,11 @@ def _calendars(
     by_board = reminders.release_reminders(releases, latest)
     by_day = reminders.bench_day_reminders(releases, latest)
     sessions = _sessions(snap, kept, latest, rules)
-    work = (*reminders.session_reminders(sessions), *reminders.chamber_reminders(sessions))
+    work = (
+        *reminders.session_reminders(sessions),
+        *reminders.chamber_reminders(sessions),
+        *bag_reminders(bags_of(snap.afterwards, rules, snap.zone), latest),
+    )
     namespace = UUID(snap.namespace)
     changed = max(latest, kept.kept_at) if kept else latest
     return Calendars(

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from functools import cached_property
 from typing import Literal, TypeVar
 
 from scheduler.drying.answer import SpecimenAnswer
+from scheduler.drying.bags import Bag, bags_of
 from scheduler.drying.evidence import Evidence
 from scheduler.planner.problem import Planned
 from scheduler.view import View
@@ -83,7 +84,9 @@ class Life:
             return f"handed over to {given.whom}"
         if self.stage == "off" and p is not None:
             bag = self.bag
-            return f"off {p.board}" + (", bagged and in the freezer" if bag and bag.shut else "")
+            return f"off {p.board}" + (
+                ", bagged and in the freezer" if bag and bag.shut(self.view.now) else ""
+            )
         if self.stage == "in the chamber":
             return "in the relaxing chamber"
         kept = self.view.facts.kept(s.specimen)
@@ -137,7 +140,7 @@ class Life:
     def bag(self) -> Bag | None:
         """Return the bag it was frozen in before the cabinet, None when in none."""
         bagged = self.done("bagged")
-        return None if bagged is None else bag_of(bagged, self.view)
+        return bags_of([bagged], self.view.rules, self.view.zone)[0] if bagged else None
 
     @property
     def next_step(self) -> str:
@@ -151,40 +154,9 @@ class Life:
         return _next_waiting(self)
 
 
-@dataclass(frozen=True, slots=True)
-class Bag:
-    """A bag of dry specimens in the freezer, against pests: until when it stays shut."""
-
-    specimens: tuple[str, ...]
-    since: datetime
-    open_at: datetime
-    now: datetime
-
-    @property
-    def shut(self) -> bool:
-        """Say whether it is still to be left shut."""
-        return self.now < self.open_at
-
-
-def bag_of(bagged: Afterwards, view: View) -> Bag:
-    """Return the bag that something went into: frozen for the published days, then warmed."""
-    days = view.rules.limit("pest_freeze_days")
-    warm = view.rules.limit("pest_warm_hours")
-    since = view.local(bagged.at)
-    return Bag((bagged.specimen,), since, since + timedelta(days=days, hours=warm), view.now)
-
-
 def bags(view: View) -> tuple[Bag, ...]:
-    """Return every bag, what went into it at one moment together, the earliest first."""
-    found: dict[datetime, list[Afterwards]] = {}
-    for one in view.facts.afterwards:
-        if one.step == "bagged":
-            found.setdefault(one.at, []).append(one)
-    made = []
-    for those in found.values():
-        bag = bag_of(those[0], view)
-        made.append(Bag(tuple(o.specimen for o in those), bag.since, bag.open_at, view.now))
-    return tuple(sorted(made, key=lambda b: (b.since, b.specimens)))
+    """Return every bag that was ever put into the freezer, the earliest first."""
+    return bags_of(view.facts.afterwards, view.rules, view.zone)
 
 
 def _next_on_board(life: Life) -> str:
@@ -216,7 +188,7 @@ def _next_off(life: Life) -> str:
     bag = life.bag
     if bag is None:
         steps.append(f"freeze it in a bag before the cabinet: `wingrest bag {name}`")
-    elif bag.shut:
+    elif bag.shut(life.view.now):
         steps.append(f"open its bag from {wording.moment(bag.open_at)}")
     return "; ".join(steps) or "into its drawer, or `wingrest handover`"
 

@@ -1,0 +1,44 @@
+"""Bags of dry specimens in the freezer, against pests: until when they stay shut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, datetime, timedelta
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+from scheduler.rulebook import Rulebook
+from scheduler.words.records import Afterwards
+
+
+class Bag(NamedTuple):
+    """What went into the freezer at one moment (local), and from when on it may be opened.
+
+    So many days frozen as is published (limit-pest-freeze, S1 p. 49), then warm in the bag
+    (limit-pest-warm).
+    """
+
+    specimens: tuple[str, ...]
+    since: datetime
+    open_at: datetime
+
+    def shut(self, at: datetime) -> bool:
+        """Say whether it is still to be left shut at a moment."""
+        return at < self.open_at
+
+
+def bags_of(done: Iterable[Afterwards], rules: Rulebook, zone: ZoneInfo) -> tuple[Bag, ...]:
+    """Return the bags, what went in at one moment together, the earliest first."""
+    hours = 24 * rules.limit("pest_freeze_days") + rules.limit("pest_warm_hours")
+    found: dict[datetime, list[str]] = {}
+    for one in done:
+        if one.step == "bagged":
+            found.setdefault(one.at.astimezone(UTC), []).append(one.specimen)
+    return tuple(
+        Bag(
+            tuple(those),
+            since.astimezone(zone),
+            (since + timedelta(hours=hours)).astimezone(zone),
+        )
+        for since, those in sorted(found.items())
+    )
