@@ -10,7 +10,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 import pytest
-from bench_cases import Desk, local, on_board, one_board, rules, seen, weekend
+from bench_cases import Desk, local, narrow_weekend, on_board, one_board, rules, seen, weekend
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -175,14 +175,18 @@ def test_sisters_by_the_law(body: float, other: float, days: int) -> None:
     assert bool(sisters(on_board(snap), seen(snap))) == alike
 
 
-def test_after_a_soft_test_the_plan_is_mended_and_only_what_changed_is_said(desk: Desk) -> None:
-    """K-07 was to take the slots of M-01 and M-02 on Saturday; they are soft."""
+def test_after_a_soft_test_the_plan_is_mended_and_only_what_changed_is_said(
+    tmp_path: Path,
+) -> None:
+    """One was to take a slot on Saturday that is due; what lies there is soft."""
+    desk, one = narrow_weekend(tmp_path)
+    where = f"{one.specimen},{one.board},{one.from_mm},{one.to_mm},"
     before = desk.did("plan", "--format", "csv")
-    assert "SAT-08,K-07,B5,0,47," in before
-    said = desk.did("test", "B5", "soft")
+    assert f"SAT-08,{where}" in before
+    said = desk.did("test", *one.after, "soft")
     assert "The plan was mended" in said
     after = desk.did("plan", "--format", "csv")
-    assert "K-07,B5,0,47," not in after
+    assert f"SAT-08,{where}" not in after
     changed = {
         line.split(",")[1]
         for line in set(before.splitlines()) ^ set(after.splitlines())

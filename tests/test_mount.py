@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from bench_cases import Desk, Run, local, planned, weekend
+from bench_cases import Desk, Run, local, narrow_weekend, planned, weekend
 
 from scheduler.record import rows
 from scheduler.record.deed import When
@@ -55,7 +55,7 @@ def test_a_session_stands_where_the_plan_put_it(desk: Desk) -> None:
     *most, last = [f"{p.specimen} on {p.board}" for p in plan]
     mounted = f"session SAT-08: mounted {', '.join(most)} and {last} "
     assert " ".join(said.split()).startswith(mounted)
-    assert "K-07 · 8.V. · test from 23.V." in said
+    assert all(f"{p.specimen} · 8.V. · test from " in said for p in plan if p.due)
 
 
 def test_the_session_is_found_whatever_its_case_and_mounted_when_told(desk: Desk) -> None:
@@ -87,17 +87,21 @@ def test_a_session_of_which_all_is_excepted_mounts_nothing_and_says_so(desk: Des
 
 
 def test_refused_while_what_should_be_off_still_stands(tmp_path: Path) -> None:
-    run = refused(weekend(tmp_path), "mount", "SAT-08", status=3)
-    assert "K-08 cannot go to 0-49 mm of B5: M-01 still stands at 0-26 mm" in run.err
-    assert "M-02 still stands at 26-54 mm" in run.err
+    desk, one = narrow_weekend(tmp_path)
+    run = refused(desk, "mount", "SAT-08", status=3)
+    where = f"{one.specimen} cannot go to {one.from_mm}-{one.to_mm} mm of {one.board}"
+    assert f"{where}: {one.after[0]} still stands at" in run.problems
     assert "wingrest release" in run.err
 
 
 def test_all_but_the_one_whose_slot_is_taken_can_be_mounted(tmp_path: Path) -> None:
-    desk = weekend(tmp_path)
-    desk.did("release", "B3", "B10", now=SATURDAY)
-    desk.did("mount", "SAT-08", "--except", "K-08", "--except", "K-07", now=SATURDAY)
-    assert "M-15" in standing(desk)
+    desk, _ = narrow_weekend(tmp_path)
+    plan = planned(desk, "SAT-08")
+    waits = [w for p in plan if p.after for w in ("--except", p.specimen)]
+    free = {p.specimen for p in plan if not p.after}
+    assert free
+    desk.did("mount", "SAT-08", *waits, now=SATURDAY)
+    assert free <= set(standing(desk))
 
 
 def test_a_session_is_not_mounted_twice(desk: Desk) -> None:
@@ -173,12 +177,16 @@ def test_it_was_not_mounted_before_it_went_into_the_chamber(desk: Desk) -> None:
 
 
 def test_a_session_leaves_out_what_was_mounted_by_hand_or_is_lost(desk: Desk) -> None:
-    desk.did("mount", "B12:", "K-03", now=SATURDAY)
-    desk.did("lost", "M-24", "antenna", "broken", now=SATURDAY)
+    by_hand, lost, *others = planned(desk, "SAT-08")
+    desk.did("mount", by_hand.specimen, "--board", "B9", "--from-mm", "300", now=SATURDAY)
+    desk.did("lost", lost.specimen, "antenna", "broken", now=SATURDAY)
     said = desk.did("mount", "SAT-08", now=SATURDAY)
-    assert "\n  left out: K-03, on B12 already\n  left out: M-24, lost already\n" in said
-    assert standing(desk)["K-07"][0] == "B5"
-    assert "M-24" not in standing(desk)
+    assert f"\n  left out: {by_hand.specimen}, on B9 already\n" in said
+    assert f"\n  left out: {lost.specimen}, lost already\n" in said
+    stands = standing(desk)
+    assert stands[by_hand.specimen][:2] == ("B9", 300)
+    assert all(stands[p.specimen][0] == p.board for p in others)
+    assert lost.specimen not in stands
 
 
 def test_what_is_lost_is_not_mounted(desk: Desk) -> None:
