@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
-from scheduler.cli.ready import percent, specimen_json
+from scheduler.cli.ready import specimen_json
 from scheduler.drying.answer import SpecimenAnswer
 from scheduler.looks.boards import BoardState, boards
 from scheduler.words import wording
@@ -92,7 +92,9 @@ def _lines(states: Sequence[BoardState]) -> list[str]:
 def _slot_lines(state: BoardState) -> list[str]:
     """Return what stands on a board from left to right: slot in mm, how dry."""
     here = sorted(state.answer.specimens, key=lambda s: s.from_mm)
-    said = [f"{s.specimen} {s.from_mm}-{s.to_mm} mm {percent(s)}" for s in here]
+    said = [
+        f"{s.specimen} {s.from_mm}-{s.to_mm} mm {wording.how_dry(s.progress_pct)}" for s in here
+    ]
     # A line breaks between specimens only.
     lines = wording.wrapped(", ".join(one.replace(" ", _JOIN) for one in said), "    ")
     return [line.replace(_JOIN, " ") for line in lines]

@@ -143,7 +143,7 @@ def _board_lines(board: BoardAnswer, proof: Mapping[str, Evidence]) -> list[str]
         (
             s.specimen,
             s.answer,
-            percent(s),
+            wording.how_dry(s.progress_pct),
             wording.day(s.mounted_on),
             wording.day(s.due) if s.due else "none",
             wording.day(s.clear) if s.clear else "none",
@@ -212,11 +212,6 @@ def _spell_said(spell: Spell) -> str:
 def _measured_said(e: Evidence) -> str:
     dial = f", {e.known.dial_pct:.0f} % by the dial," if e.known.dial_pct else ""
     return f"{e.known.logger_pct:.0f} %{dial}"
-
-
-def percent(s: SpecimenAnswer) -> str:
-    """Return how dry it is, or that nobody can say."""
-    return "?" if s.progress_pct is None else f"{s.progress_pct} %"
 
 
 def _days(s: SpecimenAnswer) -> str:

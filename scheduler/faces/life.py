@@ -70,7 +70,7 @@ def _drying(life: Life) -> list[tuple[str, str]]:
     today = life.view.now.date()
     due = wording.day_from(a.due, today) if a.due else "no date"
     clear = wording.day_from(a.clear, today) if a.clear else "no date"
-    dry = "?" if a.progress_pct is None else f"{a.progress_pct} %"
+    dry = wording.how_dry(a.progress_pct)
     rules = f"{', '.join(a.rule_ids)} ({a.basis})" if a.rule_ids else ""
     said = [("dry", f"{dry}; due {due}, clear {clear}"), ("rules", rules)]
     return [*said, ("air", str(a.air) if a.air else "not known"), ("note", a.note)]

@@ -62,6 +62,11 @@ def counted(number: int, thing: str) -> str:
     return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
+def how_dry(progress_pct: int | None) -> str:
+    """Return how much of the minimum board time is over; past its end the due date says more."""
+    return "?" if progress_pct is None else f"{min(progress_pct, 100)} %"
+
+
 def listed(names: Iterable[str]) -> str:
     """Return names as "A, B and C"."""
     every = list(names)
