@@ -119,8 +119,12 @@ class View:
 
     @cached_property
     def sessions_ahead(self) -> tuple[Session, ...]:
-        """Return the sessions that are not over, the earliest first."""
-        return tuple(s for s in self.facts.sessions_from(self.now) if s.minutes)
+        """Return the sessions that are not over and at which somebody is, the earliest first."""
+        return tuple(
+            s
+            for s in self.facts.sessions_from(self.now)
+            if s.minutes and not self.facts.is_away(self.local(s.start).date())
+        )
 
     @cached_property
     def planned(self) -> tuple[Planned, ...]:

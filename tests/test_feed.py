@@ -20,16 +20,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from icalendar import Calendar, Event
 
-from scheduler.feed.ical import LedgerRow, Reminder, calendar_bytes, clean_text, update_ledger
-from scheduler.feed.reminders import (
-    BenchSession,
+from scheduler.feed.bench_days import BenchSession, Done, SessionLine, bench_days
+from scheduler.feed.first_days import (
+    FeedDays,
     Release,
-    SessionLine,
-    bench_day_reminders,
-    chamber_reminders,
-    release_reminders,
-    session_reminders,
+    SoftTest,
+    every_asked,
+    first_days,
+    lab_days,
+    still_due,
 )
+from scheduler.feed.ical import LedgerRow, Reminder, calendar_bytes, clean_text, update_ledger
+from scheduler.feed.in_chamber import Cold, GoingIn, Inside, chamber_events
+from scheduler.feed.titles import MOST, fitted, whom_to_test
 
 VIENNA = ZoneInfo("Europe/Vienna")
 RECORD = UUID("0f9b7a52-3d1c-4a6e-8f00-51c2d1e7a900")
@@ -56,7 +59,7 @@ EMPEROR = replace(
 BURNET = replace(HAWKMOTH, placement=5, specimen="K-09", taxon="Zygaena filipendulae", body_mm=4.0)
 BOARD_B3 = (HAWKMOTH, EMPEROR, BURNET)
 
-IN_ON_THURSDAY = SessionLine(
+K_21 = SessionLine(
     specimen="K-21",
     board="B10",
     from_mm=0,
@@ -64,24 +67,43 @@ IN_ON_THURSDAY = SessionLine(
     minutes=12,
     due=date(2027, 5, 22),
     clear=date(2027, 5, 29),
+    room="north room",
     taxon="Mimas tiliae",
     pin="3",
     basis="scaled",
-    relax_from=datetime(2027, 5, 6, 20, 0, tzinfo=VIENNA),
-    out_by=datetime(2027, 5, 9, 20, 0, tzinfo=VIENNA),
 )
-IN_ON_FRIDAY = replace(
-    IN_ON_THURSDAY, specimen="K-22", board="B9", from_mm=50, to_mm=72,
-    relax_from=datetime(2027, 5, 7, 20, 0, tzinfo=VIENNA),
-)  # fmt: skip
-FRESH = replace(IN_ON_THURSDAY, specimen="K-23", board="B9", relax_from=None, out_by=None)
-SATURDAY = BenchSession(
-    "sat", SAT_8_MAY, 150, (IN_ON_THURSDAY, IN_ON_FRIDAY, FRESH), test_first=("B3",)
-)
+K_22 = replace(K_21, specimen="K-22", board="B9", from_mm=50, to_mm=72)
+K_23 = replace(K_21, specimen="K-23", board="B9")
+SATURDAY = BenchSession("sat", SAT_8_MAY, 150, (K_21, K_22, K_23))
+THU, SUN = (datetime(2027, 5, d, 20, 0, tzinfo=VIENNA) for d in (6, 9))
+IN_ON_THURSDAY = GoingIn("K-21", THU, SUN, SAT_8_MAY, "B10")
+IN_ON_FRIDAY = replace(IN_ON_THURSDAY, specimen="K-22", by=THU + timedelta(days=1), board="B9")
+IS_IN = Inside("K-21", since=THU, look_at=THU + timedelta(hours=24), out_by=SUN)
 
 
-def released(*placed: Release, at: datetime = LATER) -> tuple[Release, ...]:
-    return tuple(replace(one, released_at=at) for one in placed)
+def days(today: date = date(2027, 5, 9), *away: date) -> FeedDays:
+    """Today, and days off on which nobody is there."""
+
+    def there(day: date) -> date:
+        return there(day + timedelta(days=1)) if day in away else day
+
+    return FeedDays(today, there, away=lambda day: day in away)
+
+
+def boards_of(placed: Iterable[Release], today: FeedDays | None = None) -> tuple[Reminder, ...]:
+    """The events of boards."""
+    the_days = today or days()
+    return first_days(every_asked(placed, the_days))
+
+
+def labs_of(placed: Iterable[Release], today: FeedDays | None = None) -> tuple[Reminder, ...]:
+    """A lab's events."""
+    the_days = today or days()
+    return lab_days(every_asked(placed, the_days), the_days)
+
+
+def released(*placed: Release, on: date = date(2027, 5, 22)) -> tuple[Release, ...]:
+    return tuple(replace(one, off_on=on) for one in placed)
 
 
 def uid(key: str) -> str:
@@ -90,7 +112,8 @@ def uid(key: str) -> str:
 
 def published(reminders: Iterable[Reminder], name: str = "Bench") -> bytes:
     told = tuple(reminders)
-    return calendar_bytes(told, update_ledger(told, {}, RECORD, MOUNTED), RECORD, name)
+    ledger = update_ledger(told, {}, RECORD, MOUNTED)
+    return calendar_bytes(told, ledger, RECORD, name, "As of Sat 8 May")
 
 
 def read_back(data: bytes) -> list[Event]:
@@ -110,161 +133,321 @@ def blocks(data: bytes) -> dict[str, bytes]:
     return {part.split(b"UID:")[1].split(b"\r\n")[0].decode(): part for part in parts}
 
 
-# What the events say
+# Titles
+
+
+@pytest.mark.parametrize(
+    ("names", "title"),
+    [
+        (["K-07"], "Chamber: in K-07 for Sat"),
+        (["K-07", "M-15"], "Chamber: in K-07, M-15 for Sat"),
+        ([f"M-{n}" for n in range(10, 16)], "Chamber: in M-10, M-11, M-12 +3 for Sat"),
+        (["2027-000123-a"] * 9, "Chamber: in 2027-000123-a +8 for Sat"),
+    ],
+)
+def test_as_many_are_named_as_a_lock_screen_shows(names: list[str], title: str) -> None:
+    assert fitted("Chamber: in ", names, " for Sat") == title
+    assert len(title) <= MOST
+
+
+@pytest.mark.parametrize(
+    ("test", "leave", "title"),
+    [
+        (["M-03", "M-04"], ["M-05"], "B3: test M-03, M-04 - leave M-05"),
+        (["M-03", "M-04", "M-05"], [], "B3: test all 3"),
+        (["M-03", "M-04"], [], "B3: test M-03, M-04"),
+        (
+            [f"M-0{n}" for n in range(1, 6)],
+            [f"M-0{n}" for n in range(6, 10)],
+            "B3: test M-01 +4 - leave M-06, M-07 +2",
+        ),
+    ],
+)
+def test_a_title_says_who_is_tested_and_who_stays(
+    test: list[str], leave: list[str], title: str
+) -> None:
+    assert whom_to_test("B3", test, leave) == title
+
+
+# The first day
 
 
 def test_a_board_that_comes_due_is_one_all_day_event() -> None:
-    (event,) = release_reminders(BOARD_B3, MOUNTED)
+    (event,) = boards_of(BOARD_B3)
     assert event.key == "release/3"
-    assert event.title == "Test and free board B3: 3 specimens"
+    assert event.title == "B3: test all 3"
     assert (event.start, event.end) == (date(2027, 5, 22), date(2027, 5, 23))
     assert event.location == "north room"
     assert event.alarms == (timedelta(hours=-15),)
 
 
-def test_the_stoutest_is_tested_first() -> None:
-    (event,) = release_reminders(BOARD_B3, MOUNTED)
+def test_the_stoutest_is_tested_first_and_cautions_come_last() -> None:
+    (event,) = boards_of(BOARD_B3)
     assert event.text.startswith("Test first, as the stoutest: K-08.")
-    order = [event.text.index(name) for name in ("- K-08", "- K-07", "- K-09")]
+    order = [
+        event.text.index(said)
+        for said in ("- K-08", "- K-07", "- K-09", "lift a vein", "Not on a damp", "Mind pins")
+    ]
     assert order == sorted(order)
+    assert event.text.count("Mind pins") == 1
 
 
 @pytest.mark.parametrize(
     "said",
     [
-        "lift a vein",
-        "Not on a damp or rainy day",
         "Saturnia pavonia",
         "body 11 mm (estimated: from the wingspan)",
         "clear Sat 5 Jun; basis: scaled",
         "clear Sat 29 May; basis: published",
-        "Mind pins and blades",
     ],
 )
 def test_the_text_of_a_board_says(said: str) -> None:
-    (event,) = release_reminders(BOARD_B3, MOUNTED)
+    (event,) = boards_of(BOARD_B3)
     assert said in event.text
 
 
-def test_a_partly_freed_board_counts_what_still_stands() -> None:
-    (event,) = release_reminders([*released(EMPEROR), HAWKMOTH, BURNET], LATER)
-    assert event.title == "Test and free board B3: 2 specimens"
+def test_a_partly_freed_board_asks_for_what_still_stands_and_says_what_is_done() -> None:
+    (event,) = boards_of([*released(EMPEROR), HAWKMOTH, BURNET])
+    assert event.title == "B3: test K-07, K-09"
     assert "Test first, as the stoutest: K-07" in event.text
-    assert "K-08" not in event.text
+    assert "Taken off on Sat 22 May: K-08 Saturnia pavonia." in event.text
 
 
 def test_a_freed_carrier_still_carries_its_group() -> None:
-    (event,) = release_reminders([*released(HAWKMOTH), EMPEROR], LATER)
-    assert (event.key, event.title) == ("release/3", "Test and free board B3: 1 specimen")
-
-
-def test_a_freed_board_is_ticked_on_its_own_date() -> None:
-    (event,) = release_reminders(released(*BOARD_B3), LATER)
-    assert (event.key, event.title) == ("release/3", "✓ Board B3 freed: 3 specimens")
-    assert event.start == date(2027, 5, 22)
-    assert event.text.startswith("Taken off: K-07 Laothoe populi, K-08")
+    (event,) = boards_of([*released(HAWKMOTH), EMPEROR])
+    assert (event.key, event.title) == ("release/3", "B3: test K-08")
 
 
 @pytest.mark.parametrize(
-    ("since_last_release", "shown"),
+    ("off", "day", "title"),
     [
-        (timedelta(0), 1),
-        (timedelta(days=30) - timedelta(seconds=1), 1),
-        (timedelta(days=30), 0),
-        (timedelta(days=400), 0),
+        (date(2027, 5, 22), date(2027, 5, 22), "✓ B3: K-07, K-08, K-09 off"),
+        (date(2027, 5, 29), date(2027, 5, 22), "✓ B3: K-07, K-08, K-09 off 29 May"),
+        (date(2027, 5, 15), date(2027, 5, 15), "✓ B3: K-07, K-08, K-09 off"),
     ],
+    ids=["on its day", "later: stays where it was asked for", "early: on the day it was done"],
 )
-def test_a_freed_board_stays_thirty_days(since_last_release: timedelta, shown: int) -> None:
-    board = released(HAWKMOTH) + released(EMPEROR, at=LATER_STILL)
-    assert len(release_reminders(board, LATER_STILL + since_last_release)) == shown
+def test_what_came_off_is_ticked_and_rings_no_more(off: date, day: date, title: str) -> None:
+    (event,) = boards_of(released(*BOARD_B3, on=off))
+    assert (event.key, event.title, event.start) == ("release/3", title, day)
+    assert event.alarms == ()
+    assert "Taken off on " in event.text
 
 
-def test_one_that_still_stands_keeps_an_old_event() -> None:
-    board = [*released(EMPEROR), HAWKMOTH]
-    assert len(release_reminders(board, LATER + timedelta(days=400))) == 1
+def test_what_is_lost_frees_no_board() -> None:
+    (lost,) = released(EMPEROR)
+    (event,) = boards_of([replace(lost, lost=True)])
+    assert event.title == "✓ B3: K-08 lost"
+    both, _ = boards_of(
+        [*released(HAWKMOTH), replace(lost, lost=True), replace(BURNET, board="B4")]
+    )
+    assert both.title == "✓ B3: 1 off, 1 lost"
+
+
+def test_the_first_day_of_what_came_off_stays_though_the_air_is_read_anew() -> None:
+    off = replace(HAWKMOTH, off_on=date(2027, 5, 29), asked_on=date(2027, 5, 22))
+    (event,) = boards_of([replace(off, due=date(2027, 5, 25))])
+    assert event.start == date(2027, 5, 22)
+
+
+def test_a_soft_test_stays_where_it_was_and_asks_again_later() -> None:
+    tested = SoftTest(date(2027, 5, 22), date(2027, 5, 22))
+    again = replace(HAWKMOTH, due=date(2027, 5, 29), soft=(tested,))
+    was, next_time = boards_of([again])
+    assert (was.key, was.title, was.start) == ("release/3", "✓ B3: K-07 soft", date(2027, 5, 22))
+    assert (next_time.key, next_time.title) == ("release/3/1", "B3: test K-07")
+    assert next_time.start == date(2027, 5, 29)
 
 
 def test_without_a_date_there_is_no_event() -> None:
-    assert release_reminders([replace(HAWKMOTH, due=None, clear=None)], MOUNTED) == ()
+    assert boards_of([replace(HAWKMOTH, due=None, clear=None)]) == ()
 
 
 def test_what_is_not_due_yet_is_named_to_be_left_standing() -> None:
     later = replace(EMPEROR, due=date(2027, 6, 1))
-    never = replace(BURNET, due=None)
-    first, second = release_reminders([HAWKMOTH, later, never], MOUNTED)
-    assert "Leave standing, not due yet: K-08 Saturnia pavonia, K-09" in first.text
-    assert "Leave standing, not due yet: K-09" in second.text
+    first, second = boards_of([HAWKMOTH, later])
+    assert first.title == "B3: test K-07 - leave K-08"
+    assert "Leave, not due on Sat 22 May: K-08 Saturnia pavonia." in first.text
+    assert second.title == "B3: test K-08"
+
+
+def test_what_is_stiff_is_taken_off_and_what_is_too_damp_is_left_for_today() -> None:
+    (stiff,) = boards_of([replace(HAWKMOTH, stiff=True)])
+    assert stiff.title == "B3: take off K-07"
+    (damp,) = boards_of([replace(HAWKMOTH, damp_on=frozenset([date(2027, 5, 22)]))])
+    assert damp.title == "B3: too damp today for K-07"
 
 
 def test_boards_and_dates_are_events_of_their_own() -> None:
     other_board = replace(EMPEROR, board="B4")
     other_date = replace(BURNET, due=date(2027, 5, 23))
-    events = release_reminders([HAWKMOTH, other_board, other_date], MOUNTED)
+    events = boards_of([HAWKMOTH, other_board, other_date])
     assert [event.key for event in events] == ["release/3", "release/4", "release/5"]
 
 
-def test_a_lab_gets_one_event_per_bench_day() -> None:
+def test_what_falls_due_in_days_off_is_asked_for_on_the_first_day_back() -> None:
+    (event,) = boards_of(BOARD_B3, days(date(2027, 5, 9), date(2027, 5, 22), date(2027, 5, 23)))
+    assert event.start == date(2027, 5, 24)
+
+
+# Still due
+
+
+def test_what_was_due_moves_with_the_day_and_says_for_how_long() -> None:
+    placed = [*BOARD_B3, replace(HAWKMOTH, placement=9, specimen="K-30", board="B10")]
+    (event,) = still_due(placed, days(date(2027, 5, 26)), "still-due")
+    assert (event.start, event.title) == (date(2027, 5, 26), "Still due: B3 4 d, B10 4 d")
+    assert "B10: test K-30 Laothoe populi (since Sat 22 May, 4 days)" in event.text
+    (next_day,) = still_due(placed, days(date(2027, 5, 27)), "still-due")
+    assert (next_day.start, next_day.title) == (date(2027, 5, 27), "Still due: B3 5 d, B10 5 d")
+
+
+def test_nothing_is_still_due_on_its_first_day_once_done_or_on_days_off() -> None:
+    assert still_due(BOARD_B3, days(date(2027, 5, 22)), "still-due") == ()
+    assert still_due(released(*BOARD_B3), days(date(2027, 5, 26)), "still-due") == ()
+    off = days(date(2027, 5, 26), date(2027, 5, 26))
+    assert still_due(BOARD_B3, off, "still-due") == ()
+
+
+def test_what_is_stiff_waits_to_come_off() -> None:
+    stiff = replace(HAWKMOTH, stiff=True)
+    (event,) = still_due([stiff, EMPEROR], days(date(2027, 5, 26)), "still-due")
+    assert "B3: test K-08 Saturnia pavonia (since Sat 22 May, 4 days); take off K-07" in event.text
+
+
+# A lab
+
+
+def test_a_lab_gets_one_event_a_day() -> None:
     placed = [HAWKMOTH, replace(EMPEROR, board="B10", room="attic"), replace(BURNET, board="B9")]
-    (event,) = bench_day_reminders(placed, MOUNTED)
+    (event,) = labs_of(placed)
     assert event.key == "bench-day/2027-05-22"
-    assert event.title == "Test and free 3 boards: 3 specimens"
-    assert "Boards: B3, B9, B10." in event.text
+    assert event.title == "3 boards to test: B3, B9, B10"
     assert event.location == "attic, north room"
-    (done,) = bench_day_reminders(released(*placed), LATER)
-    assert (done.key, done.title) == ("bench-day/2027-05-22", "✓ 3 boards freed: 3 specimens")
+    (done,) = labs_of(released(*placed))
+    assert (done.key, done.title) == ("bench-day/2027-05-22", "✓ 3 boards: 3 off")
 
 
-def test_a_chamber_event_per_session_and_put_in_date() -> None:
-    thursday, friday = chamber_reminders([SATURDAY])
-    assert thursday.key == "chamber/sat/2027-05-06"
-    assert thursday.title == "Into the relaxing chamber: 1 specimen for Sat 8 May 09:00"
+def test_a_labs_day_has_what_is_overdue() -> None:
+    early = replace(EMPEROR, board="B10", due=date(2027, 5, 18))
+    today = next(e for e in labs_of([HAWKMOTH, early], days(date(2027, 5, 22))) if "B3" in e.title)
+    assert today.title == "2 boards to test: B3, B10"
+    assert "B10: test K-08 Saturnia pavonia (since Tue 18 May, 4 days)" in today.text
+
+
+# The chamber and the cold
+
+
+def test_a_chamber_event_per_day_on_which_something_goes_in() -> None:
+    thursday, friday = chamber_events([IN_ON_THURSDAY, IN_ON_FRIDAY], [], [])
+    assert thursday.key == "chamber/2027-05-06"
+    assert thursday.title == "Chamber: in K-21 for Sat"
     assert thursday.start == datetime(2027, 5, 6, 18, 0, tzinfo=UTC)
-    assert "- K-21 Mimas tiliae: in Thu 6 May 20:00, out by Sun 9 May 20:00" in thursday.text
+    assert "- K-21: in Thu 6 May 20:00, out by Sun 9 May 20:00 at the latest" in thursday.text
     assert "mould" in thursday.text
     assert "safety data sheet" in thursday.text
-    assert friday.key == "chamber/sat/2027-05-07"
+    assert friday.key == "chamber/2027-05-07"
 
 
 def test_a_chamber_event_begins_with_the_earliest_that_goes_in() -> None:
-    early = replace(
-        IN_ON_FRIDAY, specimen="K-24", relax_from=datetime(2027, 5, 7, 7, 30, tzinfo=VIENNA)
-    )
-    session = replace(SATURDAY, lines=(IN_ON_FRIDAY, early))
-    (event,) = chamber_reminders([session])
+    early = replace(IN_ON_FRIDAY, specimen="K-24", by=datetime(2027, 5, 7, 7, 30, tzinfo=VIENNA))
+    (event,) = chamber_events([IN_ON_FRIDAY, early], [], [])
     assert event.start == datetime(2027, 5, 7, 5, 30, tzinfo=UTC)
     assert event.text.index("K-24") < event.text.index("K-22")
 
 
-def test_a_session_event_lists_by_board() -> None:
-    (event,) = session_reminders([SATURDAY])
+def test_a_session_that_changed_sends_nobody_in_unasked() -> None:
+    (event,) = chamber_events([replace(IN_ON_THURSDAY, stale=True)], [], [])
+    assert event.title == "Chamber: plan again first (1 for Sat)"
+
+
+def test_what_went_in_is_ticked_looked_at_and_comes_out_in_time() -> None:
+    went_in, look, out = chamber_events([], [IS_IN], [])
+    assert (went_in.key, went_in.title) == ("chamber/2027-05-06", "✓ Chamber: in K-21")
+    assert (look.key, look.title) == ("look/2027-05-07", "Chamber: look at K-21")
+    assert "flutter" in look.text
+    assert (out.key, out.title) == ("out/2027-05-09", "Chamber: out K-21 by 20:00")
+    assert out.end == SUN.astimezone(UTC)
+
+
+def test_what_came_out_is_ticked_when_it_did() -> None:
+    mounted = replace(IS_IN, until=SAT_8_MAY, mounted=True)
+    titles = {e.key: e.title for e in chamber_events([], [mounted], [])}
+    assert titles == {
+        "chamber/2027-05-06": "✓ Chamber: in K-21",
+        "look/2027-05-07": "✓ Chamber: first look K-21",
+        "out/2027-05-08": "✓ Chamber: out K-21",
+    }
+    early = replace(IS_IN, until=THU + timedelta(hours=2))
+    assert "look/2027-05-07" not in {e.key for e in chamber_events([], [early], [])}
+
+
+def test_who_is_not_in_yet_is_asked_for_and_who_is_is_said() -> None:
+    (event, *_) = chamber_events([replace(IN_ON_FRIDAY, by=THU)], [IS_IN], [])
+    assert event.title == "Chamber: in K-22 for Sat"
+    assert "In since Thu 6 May 20:00: K-21" in event.text
+
+
+def test_what_keeps_in_the_cold_is_named_with_place_and_moment() -> None:
+    (event,) = chamber_events([], [], [Cold("K-07", "freezer", SUN)])
+    assert (event.key, event.title) == ("cold/2027-05-09", "Freezer: K-07 by 20:00")
+    (done,) = chamber_events([], [], [Cold("K-07", "freezer", SUN, done=SUN)])
+    assert done.title == "✓ Freezer: K-07"
+
+
+# The bench day
+
+
+def test_a_session_event_lists_what_is_due_then_what_is_mounted_by_board() -> None:
+    session = replace(SATURDAY, test=BOARD_B3[:2], leave=BOARD_B3[2:])
+    (event,) = bench_days([session])
     assert event.key == "session/sat"
-    assert event.title == "At the bench, 150 min: 3 to mount"
-    assert event.text.startswith("Test and take off first: B3.")
-    order = [event.text.index(s) for s in ("Board B9", "K-23", "K-22", "Board B10", "K-21")]
+    assert event.title == "Bench 9:00, 150 min: test 2, mount 3"
+    assert event.text.startswith("B3 (north room): test K-08 first, then K-07; leave K-09")
+    order = [event.text.index(s) for s in ("B9 (north", "K-23", "K-22", "B10 (north", "K-21")]
     assert order == sorted(order)
     assert "0-41 mm, pin 3, 12 min, test from Sat 22 May, clear Sat 29 May" in event.text
 
 
 def test_a_session_in_air_that_gives_no_date_says_what_to_do() -> None:
-    damp = replace(SATURDAY, lines=(replace(FRESH, due=None, clear=None),))
-    (event,) = session_reminders([damp])
+    damp = replace(SATURDAY, lines=(replace(K_23, due=None, clear=None),))
+    (event,) = bench_days([damp])
     assert "move the board to a drier room" in event.text
 
 
-def test_a_session_with_nothing_to_mount_says_so() -> None:
-    (event,) = session_reminders([BenchSession("sun", SAT_8_MAY, 60)])
-    assert event.title == "At the bench, 60 min: nothing to mount"
+@pytest.mark.parametrize(
+    ("changes", "title"),
+    [
+        ({"lines": ()}, "Bench 9:00, 150 min: nothing to do"),
+        ({"lines": (), "planned": False}, "Bench 9:00, 150 min: not planned"),
+        ({"stale": "it takes 90 min, and Sat has 30"}, "Bench 9:00, 150 min: plan again"),
+        ({"over": True}, "Bench 9:00, 150 min: nothing recorded"),
+        ({"over": True, "done": Done((("K-21", "B10"),), ("K-07",), ("K-08",))},
+         "✓ Bench: 1 mounted, 1 off, 1 soft"),
+        ({"done": Done((("K-01", "B1"),))}, "Bench 9:00, 150 min: mount 3"),
+        ({"lines": (), "done": Done((("K-01", "B1"),))}, "✓ Bench: 1 mounted"),
+    ],
+)  # fmt: skip
+def test_the_title_of_a_session_is_true_at_its_moment(
+    changes: dict[str, object], title: str
+) -> None:
+    (event,) = bench_days([replace(SATURDAY, **changes)])  # type: ignore[arg-type]
+    assert event.title == title
 
 
-def test_a_cancelled_session_has_no_events() -> None:
-    cancelled = [replace(SATURDAY, minutes=0)]
-    assert session_reminders(cancelled) == ()
-    assert chamber_reminders(cancelled) == ()
+def test_a_plan_that_does_not_hold_says_why_and_what_of_it_still_does() -> None:
+    (event,) = bench_days([replace(SATURDAY, stale="it takes 90 min, and Sat has 30")])
+    assert event.text.startswith("The plan no longer holds: it takes 90 min, and Sat has 30.")
+    assert "Of the plan this still holds:" in event.text
+
+
+def test_a_cancelled_session_has_no_event() -> None:
+    assert bench_days([replace(SATURDAY, minutes=0)]) == ()
 
 
 def test_a_session_over_the_change_of_the_clocks_lasts_its_minutes() -> None:
     night = datetime(2027, 10, 31, 1, 30, tzinfo=VIENNA)  # 03:00 becomes 02:00
-    (event,) = session_reminders([BenchSession("night", night, 120)])
+    (event,) = bench_days([BenchSession("night", night, 120)])
     assert event.start == datetime(2027, 10, 30, 23, 30, tzinfo=UTC)
     assert event.end == datetime(2027, 10, 31, 1, 30, tzinfo=UTC)
 
@@ -272,9 +455,9 @@ def test_a_session_over_the_change_of_the_clocks_lasts_its_minutes() -> None:
 # What stands in the file
 
 WEEKEND = (
-    *release_reminders(BOARD_B3, MOUNTED),
-    *session_reminders([SATURDAY]),
-    *chamber_reminders([SATURDAY]),
+    *boards_of(BOARD_B3),
+    *bench_days([SATURDAY]),
+    *chamber_events([IN_ON_THURSDAY, IN_ON_FRIDAY], [], [Cold("K-30", "fridge", SUN)]),
 )
 
 
@@ -285,6 +468,8 @@ def test_the_lint_finds_nothing_in_a_weekend() -> None:
 @pytest.mark.parametrize(
     "line",
     [
+        pytest.param("DESCRIPTION:As of Sat 8 May", id="RFC 7986 5.2: what it is"),
+        pytest.param("X-WR-CALDESC:As of Sat 8 May", id="3.8.8.2: the same for older readers"),
         pytest.param("PRODID:-//wingrest//bench calendar//EN", id="3.7.3: product"),
         pytest.param("VERSION:2.0", id="3.7.4: version"),
         pytest.param("NAME:Bench\\, north", id="RFC 7986 5.1: name, escaped"),
@@ -303,7 +488,7 @@ def test_the_lint_finds_nothing_in_a_weekend() -> None:
         pytest.param("UID:" + uid("release/3"), id="RFC 7986 5.3: a UUID of the key"),
         pytest.param("ACTION:DISPLAY", id="3.6.6: an alarm shows"),
         pytest.param("TRIGGER:-PT15H", id="3.8.6.3: 09:00 on the day before"),
-        pytest.param("SUMMARY:At the bench\\, 150 min: 3 to mount", id="3.3.11: escapes"),
+        pytest.param("SUMMARY:Bench 9:00\\, 150 min: mount 3", id="3.3.11: escapes"),
     ],
 )
 def test_the_file_has_the_line(line: str) -> None:
@@ -419,19 +604,18 @@ def test_3_3_11_a_backslash_before_an_n_is_no_line_end(sign: str) -> None:
 
 def test_3_3_11_a_taxon_with_every_awkward_sign() -> None:
     taxon = 'Zygaena; \\filipendulae, \\n\x07 \u2028"f. chrysanthemi"\r\n標本'
-    (event,) = read_back(published(release_reminders([replace(HAWKMOTH, taxon=taxon)], MOUNTED)))
-    assert '- K-07 Zygaena; \\filipendulae, /n "f. chrysanthemi" 標本, board' in str(
+    (event,) = read_back(published(boards_of([replace(HAWKMOTH, taxon=taxon)])))
+    assert '- K-07 Zygaena; \\filipendulae, /n "f. chrysanthemi" 標本, body' in str(
         event["DESCRIPTION"]
     )
 
 
 def test_a_very_long_list_is_cut_and_says_so() -> None:
     many = [replace(HAWKMOTH, placement=n, specimen=f"K-{n}") for n in range(2000)]
-    (event,) = release_reminders(many, MOUNTED)
-    assert event.title == "Test and free board B3: 2000 specimens"
+    (event,) = boards_of(many)
+    assert event.title == "B3: test all 2000"
     assert len(event.text) <= 6000
     assert event.text.endswith("`wingrest today` has the whole list)")
-    assert "Not on a damp or rainy day" in event.text
 
 
 def test_a_very_long_title_is_cut() -> None:
@@ -462,7 +646,7 @@ def test_an_impossible_reminder_is_refused(start: date, end: date, title: str, r
 def told(
     ledger: dict[str, LedgerRow], placed: Iterable[Release], at: datetime
 ) -> dict[str, LedgerRow]:
-    return update_ledger(release_reminders(placed, at), ledger, RECORD, at)
+    return update_ledger(boards_of(placed), ledger, RECORD, at)
 
 
 def test_a_new_event_begins_at_sequence_nought() -> None:
@@ -537,7 +721,7 @@ def test_a_ledger_that_lags_behind_is_refused(case: str) -> None:
         "gone": told(told({}, BOARD_B3, MOUNTED), [], LATER),
     }[case]
     with pytest.raises(ValueError, match="older than the reminder"):
-        calendar_bytes(release_reminders(BOARD_B3, MOUNTED), ledger, RECORD, "Bench")
+        calendar_bytes(boards_of(BOARD_B3), ledger, RECORD, "Bench")
 
 
 def test_another_record_has_other_uids() -> None:
@@ -560,10 +744,9 @@ def test_the_order_of_what_is_given_does_not_matter() -> None:
         shuffled.shuffle(lines)
         session = replace(SATURDAY, lines=tuple(lines))
         reminders = [
-            *release_reminders(boards, MOUNTED),
-            *bench_day_reminders(boards, MOUNTED),
-            *chamber_reminders([session]),
-            *session_reminders([session]),
+            *boards_of(boards),
+            *labs_of(boards),
+            *bench_days([session]),
         ]
         shuffled.shuffle(reminders)
         data = published(reminders)
@@ -573,10 +756,10 @@ def test_the_order_of_what_is_given_does_not_matter() -> None:
 
 def test_an_unchanged_event_keeps_its_bytes_when_another_changes() -> None:
     other = replace(HAWKMOTH, placement=9, specimen="K-30", board="B4")
-    before = release_reminders([*BOARD_B3, other], MOUNTED)
+    before = boards_of([*BOARD_B3, other])
     ledger = update_ledger(before, {}, RECORD, MOUNTED)
     first = blocks(calendar_bytes(before, ledger, RECORD, "Bench"))
-    after = release_reminders([*BOARD_B3[:2], other], LATER)
+    after = boards_of([*BOARD_B3[:2], other])
     ledger = update_ledger(after, ledger, RECORD, LATER)
     second = blocks(calendar_bytes(after, ledger, RECORD, "Bench"))
     assert first[uid("release/9")] == second[uid("release/9")]
@@ -592,7 +775,8 @@ PLACED = st.builds(
     room=st.just("attic"),
     due=st.none() | st.dates(date(2027, 5, 20), date(2027, 5, 22)),
     clear=st.none() | st.just(date(2027, 6, 1)),
-    released_at=st.none() | st.just(LATER),
+    off_on=st.none() | st.dates(date(2027, 5, 19), date(2027, 5, 23)),
+    soft=st.sampled_from([(), (SoftTest(date(2027, 5, 19), date(2027, 5, 19)),)]),
 )
 RECORDS = st.lists(PLACED, unique_by=lambda r: r.placement, max_size=8)
 
@@ -603,7 +787,7 @@ def test_whatever_happens_sequence_and_stamp_only_grow(history: list[list[Releas
     ledger: dict[str, LedgerRow] = {}
     for day, placed in enumerate(history):
         at = LATER + timedelta(days=day)
-        reminders = release_reminders(placed, at)
+        reminders = boards_of(placed)
         grown = update_ledger(reminders, ledger, RECORD, at)
         assert lint(calendar_bytes(reminders, grown, RECORD, "Bench")) == []
         assert update_ledger(reminders, grown, RECORD, at) == grown
@@ -617,9 +801,9 @@ def test_whatever_happens_sequence_and_stamp_only_grow(history: list[list[Releas
 
 @settings(deadline=None)
 @given(RECORDS)
-def test_every_dated_placement_is_in_exactly_one_group(placed: list[Release]) -> None:
-    events = release_reminders(placed, LATER)
-    groups = {(one.board, one.due) for one in placed if one.due}
+def test_every_first_day_is_in_exactly_one_event(placed: list[Release]) -> None:
+    events = boards_of(placed)
+    groups = {(one.one.board, one.day) for one in every_asked(placed, days())}
     assert len(events) == len(groups)
     assert len({event.key for event in events}) == len(groups)
 
@@ -628,4 +812,4 @@ def test_ten_thousand_events_are_built() -> None:
     placed = [
         replace(HAWKMOTH, placement=n, specimen=f"K-{n}", board=f"B{n}") for n in range(10_000)
     ]
-    assert len(blocks(published(release_reminders(placed, MOUNTED)))) == 10_000
+    assert len(blocks(published(boards_of(placed)))) == 10_000

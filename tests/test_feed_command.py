@@ -13,7 +13,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 import pytest
-from bench_cases import FIRST_WEEKEND, Desk, local, weekend
+from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk, local, weekend
 from calendar_lint import lint
 from icalendar import Calendar
 
@@ -84,29 +84,43 @@ def air(desk: Desk, room: str, rh_pct: int, now: str = SATURDAY) -> None:
 
 
 def test_the_weekend_as_events(desk: Desk) -> None:
-    events = told(desk)
-    assert {(e.title, e.start) for e in events if e.title.startswith("Test")} == {
-        ("Test and free board B10: 1 specimen", date(2027, 4, 25)),
-        ("Test and free board B3: 2 specimens", date(2027, 4, 28)),
-        ("Test and free board B5: 2 specimens", date(2027, 5, 2)),
-        ("Test and free board B8: 2 specimens", date(2027, 5, 7)),
-        ("Test and free board B3: 1 specimen", date(2027, 5, 10)),
-        ("Test and free board B10: 1 specimen", date(2027, 5, 10)),
-        ("Test and free board B12: 1 specimen", date(2027, 5, 31)),
+    events = told(desk, now=WEDNESDAY)
+    assert {(e.title, e.start) for e in events if re.match(r"B\d+: ", e.title)} == {
+        ("B10: too damp today for M-06", date(2027, 4, 25)),
+        ("B3: too damp today for M-03, M-04", date(2027, 4, 28)),
+        ("B5: too damp today for M-01, M-02", date(2027, 5, 2)),
+        ("B8: test M-07, M-08", date(2027, 5, 7)),
+        ("B3: test M-05", date(2027, 5, 10)),
+        ("B10: test M-09", date(2027, 5, 10)),
+        ("B12: test K-01", date(2027, 5, 31)),
     }
-    session = the(events, "At the bench, 180 min")
+    still = the(events, "Still due")
+    assert (still.title, still.start) == ("Still due: B10 10 d, B3 7 d, B5 3 d", date(2027, 5, 5))
+    session = the(events, "Bench 9:00, 180 min: test 7, mount 9")
     assert session.start == local("2027-05-08T09:00")
-    assert "Test and take off first: M-01, M-02" in session.text
-    assert "K-07 Aglais io, 0-47 mm, pin 2, 15 min, test from Sun 23 May" in session.text
-    chamber = [e for e in events if e.title.startswith("Into the relaxing chamber")]
+    assert session.text.startswith("B3 (study): test M-03 first, then M-04; leave M-05")
+    assert "K-07 Aglais io, 0-47 mm, pin 2, 15 min, test from Wed 26 May" in session.text
+    chamber = [e for e in events if e.title.startswith("Chamber: in")]
     assert {e.start for e in chamber} == {local(f"2027-05-0{day}T20:00") for day in (6, 7, 8)}
     assert not [e for e in events if "WED-12" in e.text], "a cancelled session is no event"
 
 
-def test_the_same_record_gives_the_same_bytes_whatever_the_clock_says(desk: Desk) -> None:
+def test_the_same_record_gives_the_same_bytes_all_day(desk: Desk) -> None:
     first = feed(desk)
     assert feed(desk) == first
-    assert feed(desk, now="2027-08-01T00:00") == first
+    for clock in ("00:00", "07:00", "23:59"):
+        assert feed(desk, now=f"2027-05-08T{clock}") == first
+    assert feed(desk, now="2027-05-09T00:00") != first
+
+
+def test_from_one_day_to_the_next_only_what_moves_with_the_day_is_told_anew(desk: Desk) -> None:
+    before = {e.uid: e for e in told(desk, now="2027-05-06T07:00")}
+    after = {e.uid: e for e in told(desk, now="2027-05-07T07:00")}
+    new = [e.title for uid, e in after.items() if before.get(uid) != e]
+    damp = "B8: too damp today for M-07, M-08"
+    assert sorted(new) == [damp, "Still due: B10 12 d, B3 9 d, B5 5 d"]
+    assert desk("ready", "M-07", now="2027-05-07T07:00").status == 1
+    assert the(told(desk, now="2027-05-09T07:00"), damp).start == date(2027, 5, 7)
 
 
 def test_planning_and_loading_again_what_is_known_changes_no_byte(desk: Desk) -> None:
@@ -126,9 +140,10 @@ def test_the_time_of_planning_again_leaves_no_trace(desk: Desk, tmp_path: Path) 
 
 def test_one_event_per_bench_day_for_many_boards(desk: Desk) -> None:
     events = told(desk, "--by-bench-day")
-    both = the(events, "Test and free 2 boards: 2 specimens")
+    both = the(events, "2 boards to test: B3, B10")
     assert both.start == date(2027, 5, 10)
-    assert "Boards: B3, B10." in both.text
+    today = the(events, "4 boards to test: B3, B5, B8, B10")
+    assert today.start == date(2027, 5, 8), "what is overdue stands in the event of the day"
 
 
 def test_both_ways_of_publishing_leave_each_other_as_they_were(desk: Desk) -> None:
@@ -150,30 +165,35 @@ def test_a_release_ticks_its_event_and_leaves_the_others_alone(desk: Desk) -> No
     before = told(desk)
     desk.did("release", "B5", now=SATURDAY)
     after = told(desk)
-    old, new = the(before, "Test and free board B5"), the(after, "✓ Board B5 freed: 2 specimens")
+    old, new = the(before, "B5: "), the(after, "✓ B5: M-01, M-02 off 8 May")
     assert (new.uid, new.sequence, new.start) == (old.uid, old.sequence + 1, old.start)
     assert new.changed == local(SATURDAY)
-    assert [e for e in after if e.uid != new.uid] == [e for e in before if e.uid != old.uid]
+    # What Saturday's bench, over at noon, has left is Sunday's work.
+    benches = [e.uid for e in after if e.title.startswith("Bench")]
+    of_the_day = {new.uid, the(after, "Still due").uid, *benches}
+    assert [e for e in after if e.uid not in of_the_day] == [
+        e for e in before if e.uid not in of_the_day
+    ]
+    assert "Taken off: M-01, M-02" in the(after, "Bench 9:00, 180 min: test 5").text
 
 
-def test_a_ticked_event_stays_thirty_days_of_the_records_own_time(desk: Desk) -> None:
-    desk.did("release", "B5", now=SATURDAY)
-    assert the(told(desk, now="2027-07-01T12:00"), "✓ Board B5")
-    desk.did("release", "B8", now="2027-06-08T12:00")
-    assert not [e for e in told(desk) if e.title.startswith("✓ Board B5")]
+def test_a_ticked_event_stays_thirty_days(desk: Desk) -> None:
+    desk.did("release", "B5", now=SATURDAY)  # due since 2 May
+    assert the(told(desk, now="2027-06-01T12:00"), "✓ B5")
+    assert not [e for e in told(desk, now="2027-06-02T12:00") if e.title.startswith("✓ B5")]
 
 
 def test_a_moved_due_date_keeps_the_uid_and_raises_the_sequence(desk: Desk) -> None:
-    before = the(told(desk), "Test and free board B12")
+    before = the(told(desk), "B12: ")
     air(desk, "north", 55)
-    after = the(told(desk), "Test and free board B12")
+    after = the(told(desk), "B12: ")
     assert (after.uid, after.sequence) == (before.uid, before.sequence + 1)
     assert after.start < before.start
     assert after.changed > before.changed
 
 
-def test_a_soft_test_moves_the_event_and_undo_moves_it_back(desk: Desk) -> None:
-    before = the(told(desk), "Test and free board B8")
+def test_a_soft_test_is_ticked_asks_again_later_and_undo_takes_both_back(desk: Desk) -> None:
+    before = the(told(desk), "B8: ")
     moment = local("2027-05-07T18:00")
     with Store(desk.store) as store, store.deed(When(moment, moment), "test", "B8 soft") as deed:
         for placement in store.snapshot().standing("B8"):
@@ -183,22 +203,31 @@ def test_a_soft_test_moves_the_event_and_undo_moves_it_back(desk: Desk) -> None:
                 "verdict": "soft",
             }
             deed.insert("dryness_test", row)
-    moved = the(told(desk), "Test and free board B8")
-    assert (moved.uid, moved.sequence) == (before.uid, before.sequence + 1)
-    assert moved.start == date(2027, 5, 14)
+    events = told(desk)
+    was, again = the(events, "✓ B8: M-07, M-08 soft"), the(events, "B8: ")
+    assert (was.uid, was.sequence, was.start) == (before.uid, before.sequence + 1, before.start)
+    assert (again.sequence, again.start) == (0, date(2027, 5, 14))
     desk.did("undo")
-    back = the(told(desk), "Test and free board B8")
+    back = the(told(desk), "B8: ")
     assert (back.uid, back.sequence, back.start) == (before.uid, before.sequence + 2, before.start)
+
+
+def test_a_soft_test_before_its_first_day_moves_the_event(desk: Desk) -> None:
+    before = the(told(desk), "B12: ")
+    desk.did("test", "B12", "soft", now="2027-05-30T18:00")
+    moved = the(told(desk, now="2027-05-30T18:00"), "B12: ")
+    assert (moved.uid, moved.sequence) == (before.uid, before.sequence + 1)
+    assert moved.start > before.start
 
 
 def test_air_that_gives_no_time_takes_the_event_away_and_it_returns_counting_on(
     desk: Desk,
 ) -> None:
-    before = the(told(desk), "Test and free board B12")
+    before = the(told(desk), "B12: ")
     air(desk, "north", 90)
-    assert not [e for e in told(desk) if "B12" in e.title]
+    assert not [e for e in told(desk) if "B12:" in e.title]
     air(desk, "north", 62)
-    after = the(told(desk), "Test and free board B12")
+    after = the(told(desk), "B12: ")
     assert (after.uid, after.start) == (before.uid, before.start)
     assert after.sequence > before.sequence
     assert after.changed > before.changed
@@ -213,7 +242,7 @@ def test_a_changed_plan_tells_the_chamber_and_the_session_anew(desk: Desk) -> No
     after = {e.uid: e for e in told(desk)}
     thursday = [e for e in before if e.start == local("2027-05-06T20:00")]
     assert [e for e in thursday if "K-07" in e.text]
-    for old in [*thursday, the(before, "At the bench, 180 min")]:
+    for old in [*thursday, the(before, "Bench 9:00, 180 min")]:
         if "K-07" in old.text:
             new = after[old.uid]
             assert "K-07" not in new.text
@@ -234,9 +263,9 @@ def test_undoing_the_load_of_planned_specimens_leaves_a_calendar_without_them(
     desk.did("load", rest)
     desk.did("load", moths)
     desk.did("plan")
-    assert "K-07" in the(told(desk), "At the bench, 180 min").text
+    assert "K-07" in the(told(desk), "Bench 9:00, 180 min").text
     desk.did("undo")
-    assert the(told(desk), "At the bench, 180 min: nothing to mount").text
+    assert the(told(desk), "Bench 9:00, 180 min: nothing to do")
 
 
 def test_the_file_is_named_and_its_events_counted(desk: Desk, tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from bench_cases import Desk, local, rules, weekend
+from bench_cases import WEDNESDAY, Desk, local, rules, weekend
 from flask import Blueprint, Flask, render_template_string, request
 from flask.testing import FlaskClient
 from itsdangerous import URLSafeSerializer
@@ -279,9 +279,9 @@ def test_many_phones_at_once_read_the_same(web: Web) -> None:
 
 def test_publishing_what_is_unchanged_waits_for_nobody(desk: Desk) -> None:
     with Store(desk.store) as store:
-        before = calendars(store, rules())
+        before = calendars(store, rules(), local(WEDNESDAY))
         with Store(desk.store) as other, other.transaction():
-            assert calendars(store, rules()) == before
+            assert calendars(store, rules(), local(WEDNESDAY)) == before
 
 
 def test_two_who_publish_at_once_tell_phones_the_later_state(
@@ -298,7 +298,7 @@ def test_two_who_publish_at_once_tell_phones_the_later_state(
 
     monkeypatch.setattr(bench_feed, "_calendars", overtaken)
     with Store(desk.store) as store:
-        told = bench_feed.record_calendar(store, rules())
+        told = bench_feed.record_calendar(store, rules(), local(LATE_MAY))
     assert told == file.read_bytes()
     desk.did("feed", "-o", file, now=LATE_MAY)
     assert told == file.read_bytes()

@@ -85,7 +85,7 @@ def _ask_and_publish(store: Store, rules: Rulebook, now: datetime, place: Path) 
         click.echo("\n".join(said(found, evidence(view, found))))
         if _is_logged(view, board):
             click.echo("\n".join(charts(view, found)))
-    (place / "wingrest.ics").write_bytes(record_calendar(store, rules))
+    (place / "wingrest.ics").write_bytes(record_calendar(store, rules, now))
 
 
 def _heading(text: str, command_line: str | None) -> None:

@@ -87,7 +87,8 @@ def command(
             err=True,
         )
     with desk.open() as store:
-        calendars, zone = feed.calendars(store, desk.rules()), store.zone
+        zone = store.zone
+        calendars = feed.calendars(store, desk.rules(), desk.now(zone))
     variant = feed.BENCH_DAYS if by_bench_day else feed.ALL
     wanted = [] if remove else publish.wanted(calendars, variant)
     password = _password(at, user)

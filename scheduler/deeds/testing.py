@@ -86,6 +86,7 @@ def row_of_test(one: OnBoard, verdict: Verdict, view: View, at: datetime) -> dic
         "progress_pct": round(100 * one.progress(at), 1),
         "rh_pct": rh_pct,
         "temp_c": temp_c,
+        "due_on": None if one.dates.due is None else one.dates.due.isoformat(),
     }
 
 

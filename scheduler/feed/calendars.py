@@ -1,21 +1,37 @@
-"""The record and the kept plan as calendar bytes; what phones were told is kept in the ledger."""
+"""The record and the kept plan as calendar bytes; what phones were told is kept in the ledger.
+
+A function of the record and the local date: the same record gives the same bytes all day.
+"""
 
 from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from uuid import UUID
+from datetime import date, datetime
+from typing import NamedTuple
+from uuid import UUID, uuid5
+from zoneinfo import ZoneInfo
 
 from scheduler.drying.bags import bags_of
-from scheduler.drying.dates import body_on_board
-from scheduler.drying.on_board import OnBoard
 from scheduler.feed import ical as feed
-from scheduler.feed import reminders
 from scheduler.feed.bags import bag_reminders
+from scheduler.feed.bench_days import bench_days
+from scheduler.feed.first_days import every_asked, first_days, lab_days, still_due
+from scheduler.feed.gathered import (
+    NEXT_DAYS,
+    PAST_DAYS,
+    bench_sessions,
+    days_of,
+    going_in,
+    inside,
+    late_in_chamber,
+    midnight,
+    put_away,
+    releases,
+)
 from scheduler.feed.ical import Reminder
-from scheduler.planner.problem import Planned
+from scheduler.feed.in_chamber import chamber_events
 from scheduler.record import rows
 from scheduler.record.kept import Kept, kept_plan
 from scheduler.record.recorded import Recorded
@@ -24,20 +40,23 @@ from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View
 from scheduler.words.problems import RecordBusy
-from scheduler.words.records import Placement
+from scheduler.words.wording import moment, weekday
 
 NAME = "wingrest: boards and chamber"
-SESSIONS_KEPT = timedelta(days=30)
-LONGEST_ON_BOARD = timedelta(days=366)
+MOST_EVENTS = 199
+"""In one calendar; what is nearest to today is in it."""
 PUBLISH_TRIES = 5
+
+TOUCH_THE_PLAN = ("load", "add", "session", "away", "board", "move", "lost", "amend", "undo")
+"""Commands after which a kept plan may be another."""
 
 
 @dataclass(frozen=True, slots=True)
 class Variant:
-    """One calendar to subscribe to: a kind, or the releases of one room.
+    """One calendar to subscribe to: a kind, or the boards of one room.
 
-    `all` has releases, sessions and chamber times; `bench-days` is `all` with one release
-    event per day, for a lab with many boards.
+    `all` has boards, sessions and the chamber; `bench-days` is `all` with one event a day over
+    all boards, for a lab.
     """
 
     kind: str
@@ -50,45 +69,60 @@ class Variant:
 
 
 ALL, BENCH_DAYS = Variant("all"), Variant("bench-days")
-KINDS: Mapping[str, str] = {
-    "all": NAME,
-    "releases": "wingrest: boards",
-    "chamber-and-sessions": "wingrest: chamber and sessions",
-    "bench-days": "wingrest: bench days and chamber",
+KINDS: Mapping[str, tuple[str, tuple[str, ...]]] = {
+    "all": (NAME, ("boards", "due", "sessions", "chamber")),
+    "releases": ("wingrest: boards", ("boards", "due")),
+    "chamber-and-sessions": ("wingrest: chamber and sessions", ("sessions", "chamber")),
+    "sessions": ("wingrest: bench days", ("sessions",)),
+    "chamber": ("wingrest: chamber", ("chamber",)),
+    "bench-days": ("wingrest: lab days and chamber", ("lab", "sessions", "chamber")),
 }
-"""Every kind of calendar and what phones show as its name."""
+"""Every kind of calendar: what phones show as its name, and what is in it."""
 
 Mark = tuple[int, int, str, int]
 
 
 @dataclass(frozen=True, slots=True)
 class Calendars:
-    """What phones are told of the record at one moment, whichever variant they read."""
+    """What phones are told of the record on one day, whichever variant they read."""
 
-    releases: tuple[Reminder, ...]
-    bench_days: tuple[Reminder, ...]
-    work: tuple[Reminder, ...]
+    parts: Mapping[str, tuple[Reminder, ...]]
     ledger: Mapping[str, feed.LedgerRow]
     namespace: UUID
     rooms: tuple[str, ...]
+    today: date
+    zone: ZoneInfo
 
     def reminders(self, variant: Variant) -> tuple[Reminder, ...]:
-        """Return the events of a variant; those of a room are its boards' releases."""
+        """Return the events of a variant; those of a room are of its boards.
+
+        Where there are too many, those nearest to today.
+        """
         if variant.room is not None:
             room = feed.one_line(variant.room)
-            return tuple(r for r in self.releases if r.location == room)
-        parts = {
-            "all": self.releases + self.work,
-            "releases": self.releases,
-            "chamber-and-sessions": self.work,
-            "bench-days": self.bench_days + self.work,
-        }
-        return parts[variant.kind]
+            boards = tuple(r for r in self.parts["boards"] if r.location == room)
+            found = boards + self.parts.get(_due_in(variant.room), ())
+        else:
+            found = tuple(r for part in KINDS[variant.kind][1] for r in self.parts[part])
+        if len(found) <= MOST_EVENTS:
+            return found
+        return tuple(sorted(found, key=self._how_far)[:MOST_EVENTS])
+
+    def _how_far(self, reminder: Reminder) -> tuple[bool, int, str]:
+        away = (_day(reminder) - self.today).days
+        return away < 0, abs(away), reminder.key
 
     def as_bytes(self, variant: Variant) -> bytes:
-        """Return a variant as a calendar; the same record and plan give the same bytes."""
-        name = KINDS[variant.kind] if variant.room is None else f"wingrest: {variant.room}"
-        return feed.calendar_bytes(self.reminders(variant), self.ledger, self.namespace, name)
+        """Return a variant as a calendar; the same record on the same day gives the same bytes."""
+        name = KINDS[variant.kind][0] if variant.room is None else f"wingrest: {variant.room}"
+        told = self.reminders(variant)
+        return feed.calendar_bytes(told, self.ledger, self.namespace, name, self._as_of(told))
+
+    def _as_of(self, told: tuple[Reminder, ...]) -> str:
+        """Return of which day a calendar is, and when last something in it changed."""
+        changed = [self.ledger[str(uuid5(self.namespace, r.key))].changed for r in told]
+        last = f"; last change {moment(max(changed).astimezone(self.zone))}" if changed else ""
+        return f"As of {weekday(self.today)} {self.today.year}{last}."
 
     @property
     def mark(self) -> Mark:
@@ -103,21 +137,26 @@ class Calendars:
         )
 
 
-def record_calendar(store: Store, rules: Rulebook, *, by_bench_day: bool = False) -> bytes:
-    """Return the calendar of the record as it stands, and note in the ledger what it tells."""
-    return calendars(store, rules).as_bytes(BENCH_DAYS if by_bench_day else ALL)
+def record_calendar(
+    store: Store, rules: Rulebook, now: datetime, *, by_bench_day: bool = False
+) -> bytes:
+    """Return the calendar of the record on the day of `now`, and note in the ledger what it tells.
+
+    `now` says which day it is; its time of day changes nothing.
+    """
+    return calendars(store, rules, now).as_bytes(BENCH_DAYS if by_bench_day else ALL)
 
 
-def calendars(store: Store, rules: Rulebook) -> Calendars:
-    """Return every variant of the record as it stands; the ledger is told of all at once.
+def calendars(store: Store, rules: Rulebook, now: datetime) -> Calendars:
+    """Return every variant on the day of `now`; the ledger is told of all at once.
 
     Nothing is written where nothing changed. Raises RecordBusy when other programs keep
     publishing the same record in between.
     """
     for _ in range(PUBLISH_TRIES):
-        snap, kept, ledger = _read(store)
-        found = _calendars(snap, kept, ledger, rules)
-        if _keep_ledger(store, ledger, found.ledger):
+        read = _read(store)
+        found = _calendars(read, rules, now)
+        if _keep_ledger(store, read.ledger, found.ledger):
             return found
     raise RecordBusy(
         f"other programs keep publishing the record {store.path}. Stop all but one of them"
@@ -135,105 +174,93 @@ def ledger_mark(db: sqlite3.Connection) -> Mark:
     return told
 
 
-def _read(store: Store) -> tuple[Snapshot, Kept | None, dict[str, feed.LedgerRow]]:
+class _Read(NamedTuple):
+    snap: Snapshot
+    kept: Kept | None
+    ledger: Mapping[str, feed.LedgerRow]
+    touched: datetime | None
+
+
+def _read(store: Store) -> _Read:
     facts = store.facts()
+    # Plan and ledger are of the same moment as the facts.
     source = facts if isinstance(facts, Recorded) else store
-    return facts, kept_plan(source), _ledger(source)
+    return _Read(facts, kept_plan(source), _ledger(source), _touched(source))
 
 
-def _calendars(
-    snap: Snapshot, kept: Kept | None, ledger: Mapping[str, feed.LedgerRow], rules: Rulebook
-) -> Calendars:
+def _touched(store: Store | Recorded) -> datetime | None:
+    """Return when something was last recorded that may change the plan."""
+    marks = ", ".join("?" * len(TOUCH_THE_PLAN))
+    found = store.db.execute(
+        f"SELECT max(recorded_at) FROM journal WHERE command IN ({marks})", TOUCH_THE_PLAN
+    ).fetchone()[0]
+    return None if found is None else rows.moment_of(found)
+
+
+def _calendars(read: _Read, rules: Rulebook, now: datetime) -> Calendars:
+    snap, kept = read.snap, read.kept
     latest = snap.latest or ALWAYS
-    view = View(snap, rules, latest)
-    releases = [release_of(view.of(p)) for p in _told_of(snap, latest)]
-    by_board = reminders.release_reminders(releases, latest)
-    by_day = reminders.bench_day_reminders(releases, latest)
-    sessions = _sessions(snap, kept, latest, rules)
-    work = (
-        *reminders.session_reminders(sessions),
-        *reminders.chamber_reminders(sessions),
-        *bag_reminders(bags_of(snap.afterwards, rules, snap.zone), latest),
-    )
+from scheduler.drying.bags import bags_of
+    # The day begins at midnight, whoever asks and when; what is recorded in it moves it on.
+    day = View(snap, rules, now).now.date()
+    view = View(snap, rules, max(latest, midnight(day, View(snap, rules, now))), lambda: kept)
+    days = days_of(view)
+    parts = {
+        name: tuple(r for r in part if _shown(r, days.today))
+        for name, part in _parts(view, _older(read, view)).items()
+    }
     namespace = UUID(snap.namespace)
+    told = {r.key: r for part in parts.values() for r in part}
     changed = max(latest, kept.kept_at) if kept else latest
     return Calendars(
-        releases=by_board,
-        bench_days=by_day,
-        work=work,
-        ledger=feed.update_ledger([*by_board, *by_day, *work], ledger, namespace, changed),
+        parts=parts,
+        ledger=feed.update_ledger(told.values(), read.ledger, namespace, changed),
         namespace=namespace,
         rooms=tuple(snap.rooms),
+        today=days.today,
+        zone=view.zone,
     )
 
 
-def _told_of(snap: Snapshot, latest: datetime) -> tuple[Placement, ...]:
-    """Return what events may be about: what stands or came off lately, and its companions.
-
-    Who shares a due date with one of them was mounted at most the longest time on a board
-    before it.
-    """
-    shown = snap.placements_from(latest - reminders.KEPT_AFTER_RELEASE)
-    first = min((p.mounted_at for p in shown), default=latest)
-    return snap.placements_from(first - LONGEST_ON_BOARD)
-
-
-def release_of(one: OnBoard) -> reminders.Release:
-    """Return a placement as the calendar needs it."""
-    placement, dates, air = one.placement, one.dates, one.air
-    return reminders.Release(
-        placement=placement.id,
-        specimen=placement.specimen,
-        board=placement.board,
-        room=air[-1].room.room if air else "",
-        due=dates.due,
-        clear=dates.clear,
-        released_at=placement.released_at,
-        taxon=one.specimen.taxon,
-        body_mm=one.body_mm,
-        estimated=one.size.estimated,
-        basis=one.time.basis if one.time else "",
-    )
+def _parts(view: View, older: str) -> dict[str, tuple[Reminder, ...]]:
+    days = days_of(view)
+    every = releases(view)
+    asked = every_asked(every, days)
+    late = late_in_chamber(view, days)
+    rooms = {
+        _due_in(room): still_due([r for r in every if r.room == room], days, _due_in(room))
+        for room in view.rooms
+    }
+    return rooms | {
+        "boards": first_days(asked),
+        "due": still_due(every, days, "still-due", late),
+        "lab": lab_days(asked, days),
+        "sessions": bench_days(bench_sessions(view, asked, days, older)),
+        "chamber": (
+            *chamber_events(going_in(view, days), inside(view), put_away(view)),
+            *bag_reminders(bags_of(view.facts.afterwards, view.rules, view.zone)),
+        ),
+    }
 
 
-def _sessions(
-    snap: Snapshot, kept: Kept | None, latest: datetime, rules: Rulebook
-) -> list[reminders.BenchSession]:
-    # A load may have been taken back since the plan was kept.
-    planned = [p for p in kept.placements if p.specimen in snap.specimens] if kept else []
-    planned = [p for p in planned if p.board in snap.boards]
-    return [
-        reminders.BenchSession(
-            session=s.session,
-            start=snap.local(s.start),
-            minutes=s.minutes,
-            lines=tuple(_line(p, snap, rules) for p in planned if p.session == s.session),
-            test_first=tuple(
-                sorted({a for p in planned if p.session == s.session for a in p.after})
-            ),
-        )
-        for s in snap.sessions.values()
-        if s.start >= latest - SESSIONS_KEPT
-    ]
+def _due_in(room: str) -> str:
+    return f"still-due/{room}"
 
 
-def _line(planned: Planned, snap: Snapshot, rules: Rulebook) -> reminders.SessionLine:
-    specimen = snap.specimens[planned.specimen]
-    size = body_on_board(specimen, snap.boards[planned.board].groove_mm, rules)
-    return reminders.SessionLine(
-        specimen=planned.specimen,
-        board=planned.board,
-        from_mm=planned.from_mm,
-        to_mm=planned.to_mm,
-        minutes=planned.minutes,
-        due=planned.due,
-        clear=planned.clear,
-        taxon=specimen.taxon,
-        pin=rules.pin(size.body_mm).pin,
-        basis=planned.basis or "",
-        relax_from=planned.relax_from and snap.local(planned.relax_from),
-        out_by=planned.out_by and snap.local(planned.out_by),
-    )
+def _shown(reminder: Reminder, today: date) -> bool:
+    return -PAST_DAYS <= (_day(reminder) - today).days <= NEXT_DAYS
+
+
+def _day(reminder: Reminder) -> date:
+    start = reminder.start
+    return start.date() if isinstance(start, datetime) else start
+
+
+def _older(read: _Read, view: View) -> str:
+    """Say when something was recorded that the kept plan does not know; nothing if it does."""
+    if read.kept is None or read.touched is None or read.kept.asked_at >= read.touched:
+        return ""
+    return moment(view.local(read.touched))
 
 
 def _ledger(store: Store | Recorded) -> dict[str, feed.LedgerRow]:

@@ -128,13 +128,17 @@ def update_ledger(
 
 
 def calendar_bytes(
-    reminders: Iterable[Reminder], ledger: Mapping[str, LedgerRow], namespace: UUID, name: str
+    reminders: Iterable[Reminder],
+    ledger: Mapping[str, LedgerRow],
+    namespace: UUID,
+    name: str,
+    as_of: str = "",
 ) -> bytes:
-    """Return the whole calendar, the same bytes for the same reminders, ledger and name.
+    """Return the whole calendar, the same bytes for the same reminders, ledger, name and `as_of`.
 
     Raises ValueError where the ledger does not tell a reminder as it is: update it first.
     """
-    calendar = _frame(name)
+    calendar = _frame(name, as_of)
     events = _by_uid(reminders, namespace)
     for uid, reminder in sorted(events.items(), key=lambda e: (e[1].start.isoformat(), e[0])):
         row = ledger.get(uid)
@@ -157,7 +161,7 @@ def _by_uid(reminders: Iterable[Reminder], namespace: UUID) -> dict[str, Reminde
     return found
 
 
-def _frame(name: str) -> Calendar:
+def _frame(name: str, as_of: str) -> Calendar:
     # No METHOD and no UID: either is legal, and either makes a reader lose events.
     from icalendar import Calendar, vDuration, vText
 
@@ -167,6 +171,8 @@ def _frame(name: str) -> Calendar:
     calendar.add("CALSCALE", "GREGORIAN")
     for key in ("NAME", "X-WR-CALNAME"):  # RFC 7986 5.1; what most readers look at
         calendar.add(key, vText(one_line(name)))
+    for key in ("DESCRIPTION", "X-WR-CALDESC") if as_of else ():  # RFC 7986 5.2; older readers
+        calendar.add(key, vText(one_line(as_of)))
     calendar.add("REFRESH-INTERVAL", vDuration(REFRESH), parameters={"VALUE": "DURATION"})
     calendar.add("X-PUBLISHED-TTL", vDuration(REFRESH))
     return calendar

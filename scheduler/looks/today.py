@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from scheduler.drying import answer as answers
 from scheduler.drying.softening import hours_after
+from scheduler.feed.cold import for_the_cold
 from scheduler.looks.worries import worries
 from scheduler.looks.worry import Worry
 from scheduler.view import View
@@ -214,17 +215,9 @@ def _put_in(view: View) -> tuple[PutIn, ...]:
 
 def _put_away(view: View) -> tuple[PutAway, ...]:
     """Return what would spoil before its session, and keeps in the cold, the most urgent first."""
-    groups: dict[tuple[datetime, Place], list[str]] = {}
-    for one in view.waiting:
-        clock, cold = one.softening.clock, one.cold
-        if clock is None or cold is None or one.softening.since is not None:
-            continue
-        planned = view.planned_for(one.specimen.specimen)
-        if planned is None or planned.mount_at > clock.lost_at:
-            groups.setdefault((clock.lost_at, cold), []).append(one.specimen.specimen)
     return tuple(
-        PutAway(tuple(who), place, by, f"wingrest putback {' '.join(who)} {place}")
-        for (by, place), who in sorted(groups.items())
+        PutAway(c.specimens, c.place, c.by, f"wingrest putback {' '.join(c.specimens)} {c.place}")
+        for c in for_the_cold(view)
     )
 
 

@@ -26,9 +26,11 @@ blueprint = Blueprint("calendar", __name__, url_prefix="/calendar/<token>")
 
 WORDS = {
     "all": "Everything: what to test, when to mount, what goes into the chamber",
-    "releases": "Boards only: what to test and take off, per board",
-    "chamber-and-sessions": "Chamber and sessions: what goes in, when to mount",
-    "bench-days": "For many boards: one event per day with all boards to test, chamber, sessions",
+    "releases": "Boards only: what to test and take off, per board, and what is still due",
+    "chamber-and-sessions": "Chamber and bench days: what goes in, when to test and mount",
+    "sessions": "Bench days only: what to test and mount at each",
+    "chamber": "Chamber only: in, first look, out, and what goes into the cold",
+    "bench-days": "For many boards: one event a day with all boards to test, bench days, chamber",
 }
 """What the page says of each kind."""
 

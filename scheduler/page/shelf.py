@@ -17,12 +17,14 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from scheduler.feed.calendars import Calendars, Mark, Variant, calendars, ledger_mark
 from scheduler.page.tokens import Tokens, ensure_tokens, read_tokens
 from scheduler.record import faults, rows
+from scheduler.record.rows import settings_from
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.words.problems import RecordBusy
@@ -42,6 +44,7 @@ SELECT 'journal', max(line), '' FROM journal
 UNION ALL SELECT 'change', max(id), '' FROM change
 UNION ALL SELECT 'plan', digest, kept_at FROM kept_plan
 UNION ALL SELECT 'record', value, '' FROM meta WHERE key = 'namespace'
+UNION ALL SELECT 'zone', value, '' FROM setting WHERE key = 'timezone'
 """
 
 
@@ -61,19 +64,21 @@ class RecordState:
     facts: tuple[object, ...]
     mark: Mark
     tokens: Tokens
+    zone: ZoneInfo
 
 
 @dataclass
 class _Kept:
-    """Calendars built of `facts`, and those variants that were asked for."""
+    """Calendars built of `facts` on a local date, and those variants that were asked for."""
 
     facts: tuple[object, ...]
+    day: date
     calendars: Calendars
     mark: Mark
     served: dict[Variant, Served] = field(default_factory=dict)
 
-    def is_of(self, state: RecordState) -> bool:
-        return self.facts == state.facts and self.mark == state.mark
+    def is_of(self, state: RecordState, day: date) -> bool:
+        return self.facts == state.facts and self.mark == state.mark and self.day == day
 
 
 class Shelf:
@@ -112,7 +117,11 @@ class Shelf:
         if kept is None:
             with self._building:
                 return self._built(self._watch.state())
-        if kept.is_of(state) or self._owing() or not self._building.acquire(blocking=False):
+        if (
+            kept.is_of(state, self._day(state))
+            or self._owing()
+            or not self._building.acquire(blocking=False)
+        ):
             return kept
         failed: list[Exception] = []
         builder = threading.Thread(target=self._build_aside, args=(failed,), daemon=True)
@@ -135,18 +144,23 @@ class Shelf:
     def _built(self, state: RecordState) -> _Kept:
         # Under the lock, for which another thread may have built while this one waited.
         before = self._kept
-        if before is not None and before.is_of(state):
+        now = self._clock()
+        day = now.astimezone(state.zone).date()
+        if before is not None and before.is_of(state, day):
             return before
         begun = time.monotonic()
         with Store(self._path) as store:
-            found = calendars(store, self._rules)
-        kept = _Kept(state.facts, found, found.mark)
+            found = calendars(store, self._rules, now)
+        kept = _Kept(state.facts, day, found, found.mark)
         for variant in before.served if before else ():
             if _known(variant, kept.calendars) == variant:
                 self._serve(kept, variant)
         self._debt += time.monotonic() - begun
         self._kept = kept
         return kept
+
+    def _day(self, state: RecordState) -> date:
+        return self._clock().astimezone(state.zone).date()
 
     def _owing(self) -> bool:
         now = time.monotonic()
@@ -219,11 +233,12 @@ class _Watch:
             facts = tuple(db.execute(_FACTS))
             tokens = read_tokens(db)
             mark = ledger_mark(db)
+            zone = settings_from(dict(db.execute("SELECT key, value FROM setting"))).timezone
         finally:
             db.execute("COMMIT")
         if tokens is None:
             raise RecordBusy(f"the record {self._path} lost its addresses. Start serving anew")
-        return RecordState(facts, mark, tokens)
+        return RecordState(facts, mark, tokens, ZoneInfo(zone))
 
 
 def _known(variant: Variant, found: Calendars) -> Variant | None:

@@ -40,6 +40,7 @@ TELLS = {
     "reading_file": "the files that loggers' readings came from",
     "sensor_offset": "by how much a logger or dial reads wrong, since when",
     "counting_logger": "which logger counts in a room that has several",
+    "away": "days off, the first and the last of them",
     "droop": "wings that sank after their specimen had come off",
     "afterwards": "what was done with a specimen once it had come off: labelled, bagged, given",
     "photo": "pictures of specimens: where their files are",

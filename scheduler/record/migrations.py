@@ -6,6 +6,7 @@ A migration that has been released is never edited; the next one is appended.
 from __future__ import annotations
 
 from scheduler.record.afterwards_tables import AFTERWARDS
+from scheduler.record.away_tables import AWAY
 from scheduler.record.logger_tables import LOGGERS
 from scheduler.record.triggers import journaled, named, rejournaled
 
@@ -277,6 +278,7 @@ STATE_TABLES: dict[str, str] = {
     "reading_file": "id",
     "sensor_offset": "id",
     "counting_logger": "room",
+    "away": "id",
 }
 """Every journaled table and its key."""
 
@@ -314,4 +316,5 @@ MIGRATIONS: tuple[str, ...] = (
     _SECRETS,
     AFTERWARDS
     + rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm", "box", "lot"]),
+    AWAY,
 )

@@ -19,6 +19,7 @@ from scheduler.record.measured import by_logger, dials_right, heard_in
 from scheduler.record.snapshot import ByLogger, Snapshot, grouped
 from scheduler.words.records import (
     Afterwards,
+    Away,
     Board,
     BoardStay,
     ChamberStay,
@@ -54,8 +55,7 @@ class Recorded(Snapshot):
 
     @cached_property
     def settings(self) -> Settings:
-        pairs = self.db.execute("SELECT key, value FROM setting")
-        return rows.settings_from({r["key"]: r["value"] for r in pairs})
+        return rows.settings_from(dict(self.db.execute("SELECT key, value FROM setting")))
 
     @cached_property
     def rooms(self) -> Mapping[str, Room]:
@@ -72,13 +72,13 @@ class Recorded(Snapshot):
 
     @cached_property
     def namespace(self) -> str:
-        row = self.db.execute("SELECT value FROM meta WHERE key = 'namespace'").fetchone()
-        return str(row[0])
+        sql = "SELECT value FROM meta WHERE key = 'namespace'"
+        return str(self.db.execute(sql).fetchone()[0])
 
     @cached_property
     def gone(self) -> Mapping[str, str]:
-        found = self.db.execute("SELECT specimen, gone FROM specimen WHERE gone IS NOT NULL")
-        return {r["specimen"]: r["gone"] for r in found}
+        sql = "SELECT specimen, gone FROM specimen WHERE gone IS NOT NULL"
+        return dict(self.db.execute(sql))
 
     @cached_property
     def specimens(self) -> ById[Specimen]:
@@ -128,6 +128,10 @@ class Recorded(Snapshot):
         return self._all("SELECT * FROM photo ORDER BY taken_at, id", rows.photo_from)
 
     @cached_property
+    def away(self) -> tuple[Away, ...]:
+        return self._all("SELECT * FROM away ORDER BY from_day, id", rows.away_from)
+
+    @cached_property
     def air_days(self) -> Mapping[str, Mapping[date, bytes]]:
         return {room: self.air_days_of(room) for room in self.rooms}
 
@@ -142,8 +146,7 @@ class Recorded(Snapshot):
 
     @cached_property
     def counting_loggers(self) -> Mapping[str, str]:
-        found = self.db.execute("SELECT room, logger FROM counting_logger")
-        return {r["room"]: r["logger"] for r in found}
+        return dict(self.db.execute("SELECT room, logger FROM counting_logger"))
 
     # What stands, and what waits.
 
@@ -313,8 +316,5 @@ class Recorded(Snapshot):
         order: str,
         make: Callable[[sqlite3.Row], _T],
     ) -> tuple[_T, ...]:
-        sql = (
-            f"SELECT * FROM {table} WHERE {column} IN (SELECT value FROM json_each(?))"
-            f" ORDER BY {order}"
-        )
-        return self._all(sql, make, json.dumps(list(of)))
+        sql = f"SELECT * FROM {table} WHERE {column} IN (SELECT value FROM json_each(?))"
+        return self._all(f"{sql} ORDER BY {order}", make, json.dumps(list(of)))

@@ -16,6 +16,7 @@ from typing import Any
 from scheduler.record.migrations import BLOB_COLUMNS
 from scheduler.words.records import (
     Afterwards,
+    Away,
     Board,
     BoardStay,
     ChamberStay,
@@ -232,12 +233,23 @@ def test_from(row: sqlite3.Row) -> DrynessTest:
         row["progress_pct"],
         row["rh_pct"],
         row["temp_c"],
+        _date_or_none(row["due_on"]),
     )
 
 
 def droop_from(row: sqlite3.Row) -> Droop:
     """Return what drooped from its row."""
     return Droop(row["placement"], moment_of(row["seen_at"]), row["note"])
+
+
+def away_from(row: sqlite3.Row) -> Away:
+    """Return days off from their row."""
+    return Away(date.fromisoformat(row["from_day"]), date.fromisoformat(row["to_day"]))
+
+
+def away_row(away: Away) -> dict[str, Value]:
+    """Return days off as a row."""
+    return {"from_day": away.from_day.isoformat(), "to_day": away.to_day.isoformat()}
 
 
 def keeping_from(row: sqlite3.Row) -> Keeping:

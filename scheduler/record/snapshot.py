@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from functools import cached_property
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from scheduler.words.records import (
     Afterwards,
+    Away,
     Board,
     BoardStay,
     ChamberStay,
@@ -66,6 +67,7 @@ class Snapshot:
     offsets: tuple[SensorOffset, ...] = ()
     counting_loggers: Mapping[str, str] = field(default_factory=dict)
     droops: tuple[Droop, ...] = ()
+    away: tuple[Away, ...] = ()
     afterwards: tuple[Afterwards, ...] = ()
     photos: tuple[Photo, ...] = ()
     gone: Mapping[str, str] = field(default_factory=dict)
@@ -145,6 +147,16 @@ class Snapshot:
         """Return the sessions that end after a moment, the earliest first."""
         found = (s for s in self.sessions.values() if s.end > moment)
         return tuple(sorted(found, key=lambda s: (s.start, s.session)))
+
+    def is_away(self, day: date) -> bool:
+        """Say whether nobody is at the bench on a local date."""
+        return any(away.has(day) for away in self.away)
+
+    def there_on(self, day: date) -> date:
+        """Return a local date, or the first after it on which somebody is there again."""
+        while self.is_away(day):
+            day = max(a.to_day for a in self.away if a.has(day)) + timedelta(days=1)
+        return day
 
     def first_mounted(self) -> date | None:
         """Return the earliest date on which something was mounted that stands."""

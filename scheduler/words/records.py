@@ -156,8 +156,8 @@ class ChamberStay(NamedTuple):
 class DrynessTest(NamedTuple):
     """A dryness test done by hand on one placement.
 
-    Beside it how far the minimum board time had come (`progress_pct`) and the room's air at
-    that moment, as far as anybody knew.
+    Beside it how far the minimum board time had come (`progress_pct`), its first day as it
+    stood then (`due_on`) and the room's air at that moment, as far as anybody knew.
     """
 
     placement: int
@@ -166,6 +166,7 @@ class DrynessTest(NamedTuple):
     progress_pct: float | None = None
     rh_pct: float | None = None
     temp_c: float | None = None
+    due_on: date | None = None
 
 
 class Droop(NamedTuple):
@@ -174,6 +175,17 @@ class Droop(NamedTuple):
     placement: int
     seen_at: datetime
     note: str = ""
+
+
+class Away(NamedTuple):
+    """Days off, both included: nobody is at the bench."""
+
+    from_day: date
+    to_day: date
+
+    def has(self, day: date) -> bool:
+        """Say whether a local date is one of them."""
+        return self.from_day <= day <= self.to_day
 
 
 class Keeping(NamedTuple):

@@ -1,0 +1,316 @@
+"""The first day on which a board is worth testing, what is still due, and a lab's days.
+
+Pure. A first day stays where it was asked for: what is done there is ticked, and says when it
+was done. What is not done moves with the day, in one event on today's date.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Literal, NamedTuple
+
+from scheduler.feed.ical import Reminder, one_line
+from scheduler.feed.titles import fitted, in_order, natural, pieces, whom_to_test
+from scheduler.words import cautions
+from scheduler.words.wording import counted, days_said, weekday
+from scheduler.words.wording import day as short_day
+
+ALL_DAY_ALARMS = (timedelta(hours=-15),)
+"""09:00 on the day before: an alarm of an all-day event counts from its 00:00 (3.8.6.3)."""
+
+CameOf = Literal["", "off", "soft", "lost"]
+
+
+class SoftTest(NamedTuple):
+    """A test that found it soft when it was due: on which first day, and when it was done."""
+
+    asked_on: date
+    tested_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Release:
+    """One placement as the calendar needs it; `due` None: the air gives no date.
+
+    `soft` are the tests that found it soft on or after its first day, the earliest first.
+    `asked_on` is the first day as it stood when it came off. On `damp_on` the air
+    let nothing be taken off. `estimated` says how the body was estimated; empty when measured.
+    `between` says how wide the first day is, for people; empty where nobody knows.
+    """
+
+    placement: int
+    specimen: str
+    board: str
+    room: str
+    due: date | None
+    clear: date | None
+    off_on: date | None = None
+    lost: bool = False
+    asked_on: date | None = None
+    soft: tuple[SoftTest, ...] = ()
+    stiff: bool = False
+    damp_on: frozenset[date] = frozenset()
+    taxon: str | None = None
+    body_mm: float | None = None
+    estimated: str = ""
+    basis: str = ""
+    between: str = ""
+
+    @property
+    def who(self) -> str:
+        """Return its id with its taxon, in one line."""
+        return one_line(f"{self.specimen} {self.taxon or ''}")
+
+
+class FirstDay(NamedTuple):
+    """That a specimen is worth testing from `day` on; `outcome` and `done` what came of it."""
+
+    day: date
+    number: int
+    one: Release
+    outcome: CameOf = ""
+    done: date | None = None
+
+
+class FeedDays(NamedTuple):
+    """Today, and on which day a person is there for what falls due on another."""
+
+    today: date
+    there: Callable[[date], date]
+    away: Callable[[date], bool]
+
+
+def asked_of(one: Release, days: FeedDays) -> list[FirstDay]:
+    """Return each first day of a placement, the earliest first."""
+    found = [
+        FirstDay(min(days.there(test.asked_on), test.tested_on), n, one, "soft", test.tested_on)
+        for n, test in enumerate(one.soft)
+    ]
+    n = len(one.soft)
+    if one.off_on is not None:
+        first = one.asked_on or one.due or one.off_on
+        day = min(days.there(first), one.off_on)
+        found.append(FirstDay(day, n, one, "lost" if one.lost else "off", one.off_on))
+    elif one.due is not None:
+        found.append(FirstDay(days.there(one.due), n, one))
+    return found
+
+
+def every_asked(releases: Iterable[Release], days: FeedDays) -> list[FirstDay]:
+    """Return the first days of all placements, by placement."""
+    ordered = sorted(releases, key=lambda r: r.placement)
+    return [one for release in ordered for one in asked_of(release, days)]
+
+
+def first_days(asked: Iterable[FirstDay]) -> tuple[Reminder, ...]:
+    """Return one all-day event per board and first day.
+
+    The lowest placement of a group carries its key, so that a group which moves whole stays
+    the same event.
+    """
+    groups: dict[tuple[str, date], list[FirstDay]] = {}
+    standing: dict[str, list[FirstDay]] = {}
+    for one in asked:
+        groups.setdefault((one.one.board, one.day), []).append(one)
+        if not one.outcome:
+            standing.setdefault(one.one.board, []).append(one)
+    return tuple(
+        _first_day(board, day, group, standing.get(board, ()))
+        for (board, day), group in groups.items()
+    )
+
+
+def still_due(releases: Iterable[Release], days: FeedDays, key: str, also: Sequence[str] = ()) -> (
+    tuple[Reminder, ...]
+):  # fmt: skip
+    """Return one all-day event on today's date that lists what was due before and is not done.
+
+    `also` are further lines, of what is late in the chamber. Nothing where nobody is there.
+    """
+    late = overdue(releases, days)
+    if days.away(days.today) or not (late or also):
+        return ()
+    boards = {b: _late_on(b, late, days) for b in in_order(r.board for r in late)}
+    ordered = sorted(boards, key=lambda b: (-_most_days(b, late, days), natural(b)))
+    short = [f"{b} {_most_days(b, late, days)} d" for b in ordered]
+    title = (
+        pieces("Still due: ", short) if short else f"Chamber: {counted(len(also), 'thing')} late"
+    )
+    lines = [*also, *(boards[b] for b in ordered)]
+    if late:
+        lines += ["", *_cautions()]
+    rooms = ", ".join(in_order(r.room for r in late if r.room))
+    return (_all_day(key, days.today, title, "\n".join(lines), rooms, ()),)
+
+
+def overdue(releases: Iterable[Release], days: FeedDays) -> list[Release]:
+    """Return what stands, was due before today and is not done; stiff ones wait to come off."""
+    return [
+        one
+        for one in releases
+        if one.off_on is None
+        and (one.stiff or (one.due is not None and one.due < days.today))
+        and (one.stiff or one.due is None or days.there(one.due) != days.today)
+    ]
+
+
+def lab_days(asked: Iterable[FirstDay], days: FeedDays) -> tuple[Reminder, ...]:
+    """Return one all-day event a day over all boards, for a lab; today's has what is overdue.
+
+    The day itself is the key: the event is about that day at the bench, whatever is due.
+    """
+    every = list(asked)
+    groups: dict[date, list[FirstDay]] = {}
+    for one in every:
+        groups.setdefault(one.day, []).append(one)
+    late = overdue((a.one for a in every if not a.outcome), days)
+    if days.away(days.today):
+        late = []
+    if late:
+        groups.setdefault(days.today, [])
+    return tuple(
+        _lab_day(day, group, late if day == days.today else (), days)
+        for day, group in groups.items()
+    )
+
+
+def _first_day(
+    board: str, day: date, group: Sequence[FirstDay], standing: Iterable[FirstDay]
+) -> Reminder:
+    carrier = min(group, key=lambda a: (a.one.placement, a.number))
+    key = f"release/{carrier.one.placement}" + (f"/{carrier.number}" if carrier.number else "")
+    pending = [a.one for a in group if not a.outcome]
+    room = (pending or [carrier.one])[0].room
+    done = _done_lines([a for a in group if a.outcome])
+    if not pending:
+        title = "✓ " + _done_title(board, group)
+        return _all_day(key, day, title, "\n".join(done), room, ())
+    leave = [a.one for a in standing if a.day > day]
+    test, stay = in_order(r.specimen for r in pending), in_order(r.specimen for r in leave)
+    if all(day in r.damp_on for r in pending):
+        title = fitted(f"{board}: too damp today for ", test)
+    elif all(r.stiff for r in pending):
+        title = fitted(f"{board}: take off ", test)
+    else:
+        title = whom_to_test(board, test, stay)
+    lines = _test_lines(pending, leave, day) + done
+    return _all_day(key, day, title, "\n".join([*lines, "", *_cautions()]), room, ALL_DAY_ALARMS)
+
+
+def _lab_day(
+    day: date, group: Sequence[FirstDay], late: Sequence[Release], days: FeedDays
+) -> Reminder:
+    pending = [a.one for a in group if not a.outcome]
+    test = [*pending, *late]
+    done = _done_lines([a for a in group if a.outcome])
+    key = f"bench-day/{day.isoformat()}"
+    if not test:
+        boards = {a.one.board for a in group}
+        off, soft = (sum(a.outcome == what for a in group) for what in ("off", "soft"))
+        said = ", ".join(f"{n} {what}" for n, what in ((off, "off"), (soft, "soft")) if n)
+        title = f"✓ {counted(len(boards), 'board')}: {said or 'done'}"
+        return _all_day(key, day, title, "\n".join(done), _rooms(a.one for a in group), ())
+    boards_named = in_order(r.board for r in test)
+    title = fitted(f"{counted(len(boards_named), 'board')} to test: ", boards_named)
+    lines = []
+    for board in boards_named:
+        here = [r for r in pending if r.board == board]
+        lines += [f"{board}: {_named(here)}"] if here else []
+        lines += [_late_on(board, late, days)] if any(r.board == board for r in late) else []
+    text = "\n".join([*lines, *done, "", *_cautions()])
+    return _all_day(key, day, title, text, _rooms(test), ALL_DAY_ALARMS)
+
+
+def _test_lines(pending: Sequence[Release], leave: Sequence[Release], day: date) -> list[str]:
+    # The most important first: a very long list is cut at its end.
+    ordered = sorted(pending, key=lambda r: (-(r.body_mm or 0), r.placement))
+    lines = []
+    if len(ordered) > 1:
+        lines.append(f"Test first, as the stoutest: {ordered[0].specimen}.")
+    if leave:
+        lines.append(f"Leave, not due on {weekday(day)}: {_named(leave)}.")
+    return lines + [_release_line(one) for one in ordered]
+
+
+def _cautions() -> list[str]:
+    return [
+        cautions.HOW_TO_TEST,
+        cautions.NOT_WHEN_DAMP,
+        cautions.PESTS,
+        cautions.INTO_THE_CABINET,
+        cautions.BENCH,
+    ]
+
+
+def _release_line(one: Release) -> str:
+    body = "body not known" if one.body_mm is None else f"body {round(one.body_mm, 1):g} mm"
+    if one.estimated:
+        body += f" (estimated: {one.estimated})"
+    parts = [one.who, body, *([one.between] if one.between else []), clear_words(one.clear)]
+    return "- " + ", ".join(parts) + (f"; basis: {one.basis}" if one.basis else "")
+
+
+def _late_on(board: str, late: Iterable[Release], days: FeedDays) -> str:
+    """Return a board's overdue ones in a line: whom to test since when, whom to take off."""
+    here = sorted((r for r in late if r.board == board), key=lambda r: natural(r.specimen))
+    parts = []
+    for due in sorted({r.due for r in here if r.due and not r.stiff}):
+        named = _named([r for r in here if r.due == due and not r.stiff])
+        parts.append(f"test {named} (since {weekday(due)}, {days_said((days.today - due).days)})")
+    stiff = [r for r in here if r.stiff]
+    if stiff:
+        parts.append(f"take off {_named(stiff)}, tested stiff")
+    damp = " - too damp today" if all(days.today in r.damp_on for r in here) else ""
+    return f"{board}: {'; '.join(parts)}{damp}"
+
+
+def _most_days(board: str, late: Iterable[Release], days: FeedDays) -> int:
+    found = [(days.today - r.due).days for r in late if r.board == board and r.due]
+    return max([0, *found])
+
+
+def _done_title(board: str, group: Sequence[FirstDay]) -> str:
+    by_what = {
+        what: in_order(a.one.specimen for a in group if a.outcome == what)
+        for what in ("off", "soft", "lost")
+    }
+    parts = [(what, names) for what, names in by_what.items() if names]
+    if len(parts) > 1:
+        return f"{board}: " + ", ".join(f"{len(names)} {what}" for what, names in parts)
+    ((what, names),) = parts
+    later = {a.done for a in group if a.done and a.done != a.day}
+    when = f" {short_day(max(later))}" if later else ""
+    return fitted(f"{board}: ", names, f" {what}{when}")
+
+
+def _done_lines(group: Sequence[FirstDay]) -> list[str]:
+    said = {"off": "Taken off", "soft": "Tested soft", "lost": "Lost"}
+    lines = []
+    for what, words in said.items():
+        for done in sorted({a.done for a in group if a.outcome == what and a.done}):
+            here = [a.one for a in group if a.outcome == what and a.done == done]
+            lines.append(f"{words} on {weekday(done)}: {_named(here)}.")
+    return lines
+
+
+def _all_day(
+    key: str, day: date, title: str, text: str, location: str, alarms: tuple[timedelta, ...]
+) -> Reminder:
+    return Reminder(key, day, day + timedelta(days=1), title, text, location, alarms)
+
+
+def _rooms(group: Iterable[Release]) -> str:
+    return ", ".join(in_order(r.room for r in group if r.room))
+
+
+def _named(group: Iterable[Release]) -> str:
+    return ", ".join(
+        one.who for one in sorted(group, key=lambda r: (natural(r.specimen), r.placement))
+    )
+
+
+def clear_words(clear: date | None) -> str:
+    """Return when a slot counts as free, for people."""
+    return "no clear date in this air" if clear is None else f"clear {weekday(clear)}"

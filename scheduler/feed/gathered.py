@@ -1,0 +1,278 @@
+"""From the record and the kept plan to what the calendar says: one look at a view."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from datetime import date, datetime, time, timedelta
+
+from scheduler.drying.answer import answer_specimen
+from scheduler.drying.dates import body_on_board
+from scheduler.drying.on_board import OnBoard
+from scheduler.drying.softening import hours_after
+from scheduler.feed.bench_days import BenchSession, Done, SessionLine
+from scheduler.feed.cold import for_the_cold
+from scheduler.feed.first_days import FeedDays, FirstDay, Release, SoftTest
+from scheduler.feed.holding import Holding, holding
+from scheduler.feed.in_chamber import Cold, GoingIn, Inside
+from scheduler.planner.problem import Planned
+from scheduler.view import View
+from scheduler.words.records import ChamberStay, Placement, Session
+from scheduler.words.wording import between, moment
+
+PAST_DAYS, NEXT_DAYS = 30, 180
+"""How far back and ahead the calendar reaches."""
+
+
+def days_of(view: View) -> FeedDays:
+    """Return the calendar's today, and who is there when."""
+    return FeedDays(view.now.date(), there=view.facts.there_on, away=view.facts.is_away)
+
+
+def releases(view: View) -> list[Release]:
+    """Return what stands, and what came off in the days that the calendar shows."""
+    return [release_of(view, view.of(p)) for p in _lately(view)]
+
+
+def _lately(view: View) -> tuple[Placement, ...]:
+    """Return what stands, was mounted or came off in the days that the calendar shows."""
+    first = view.now.date() - timedelta(days=PAST_DAYS)
+    return view.facts.placements_from(midnight(first, view))
+
+
+def release_of(view: View, one: OnBoard) -> Release:
+    """Return a placement as the calendar needs it."""
+    placement = one.placement
+    off = placement.released_at and view.local(placement.released_at).date()
+    gone = view.facts.gone.get(placement.specimen)
+    last = one.tests[-1] if one.tests else None
+    return Release(
+        placement=placement.id,
+        specimen=placement.specimen,
+        board=placement.board,
+        room=one.room.room if one.room else "",
+        due=one.dates.due,
+        clear=one.dates.clear,
+        off_on=off,
+        lost=off is not None and gone is not None and placement.early_reason == gone,
+        asked_on=last.due_on if last and one.tested_on(last) == off else None,
+        soft=tuple(_soft_tests(one)),
+        stiff=off is None and one.stiff,
+        damp_on=frozenset() if off else _damp_days(view, one),
+        taxon=one.specimen.taxon,
+        body_mm=one.body_mm,
+        estimated=one.size.estimated,
+        basis=one.time.basis if one.time else "",
+        between="" if off or one.stiff else between(*one.spans[0]),
+    )
+
+
+def _damp_days(view: View, one: OnBoard) -> frozenset[date]:
+    """Return those of today and its first day on which the air let nothing be taken off."""
+    today = view.now.date()
+    first = one.dates.due and view.facts.there_on(one.dates.due)
+    days = {today, first} if first and first <= today else set()
+    found = set()
+    for day in days:
+        at = min(view.now, midnight(day + timedelta(days=1), view))
+        air = view.air_now(one.room, at) if one.room else None
+        if day and answer_specimen(one, air, at).answer == "dry, but not today":
+            found.add(day)
+    return frozenset(found)
+
+
+def _soft_tests(one: OnBoard) -> Iterator[SoftTest]:
+    for n, test in enumerate(one.tests):
+        if test.verdict == "soft":
+            asked = test.due_on or replace(one, tests=one.tests[:n]).dates.due
+            if asked is not None and asked <= one.tested_on(test):
+                yield SoftTest(asked, one.tested_on(test))
+
+
+def bench_sessions(
+    view: View, asked: Sequence[FirstDay], days: FeedDays, older: str = ""
+) -> list[BenchSession]:
+    """Return the sessions from `PAST_DAYS` ago on, the earliest first."""
+    first = days.today - timedelta(days=PAST_DAYS)
+    every = sorted(view.sessions.values(), key=lambda s: (s.start, s.session))
+    shown = [s for s in every if s.minutes and view.local(s.start).date() >= first]
+    done = _done_at(view, shown)
+    before: date | None = None
+    found = []
+    for s in shown:
+        start = view.local(s.start)
+        if days.away(start.date()) and s.session not in done:
+            continue
+        one = BenchSession(s.session, start, s.minutes, done=done.get(s.session, Done()))
+        if start.date() < days.today:
+            found.append(replace(one, over=True))
+            continue
+        found.append(_ahead(view, one, holding(view, s), (asked, before), older))
+        if s.end > view.now:
+            before = start.date()
+    return found
+
+
+def _ahead(
+    view: View,
+    one: BenchSession,
+    held: Holding,
+    work: tuple[Sequence[FirstDay], date | None],
+    older: str,
+) -> BenchSession:
+    """Return a session ahead, with what of its plan holds and what falls due until then."""
+    asked, before = work
+    test, leave = _at_bench(asked, held.lines, one.start.date(), before)
+    return replace(
+        one,
+        lines=tuple(_line(view, p) for p in held.lines),
+        test=test,
+        leave=leave,
+        planned=held.planned,
+        stale=held.stale,
+        older=older if held.planned else "",
+    )
+
+
+def _at_bench(
+    asked: Sequence[FirstDay], lines: Iterable[Planned], day: date, before: date | None
+) -> tuple[tuple[Release, ...], tuple[Release, ...]]:
+    """Return who is tested or taken off at a bench, and who stays.
+
+    What falls due before an earlier bench is work of that one.
+    """
+    standing = [a for a in asked if not a.outcome]
+    first = {name for p in lines for name in p.after}
+    test = [
+        a
+        for a in standing
+        if (before is None or a.day > before) and (a.day <= day or (a.one.stiff and not before))
+    ]
+    named = {a.one.specimen for a in test}
+    test += [
+        a for a in standing if a.one.specimen in first - named and (a.day <= day or a.one.stiff)
+    ]
+    boards = {a.one.board for a in test}
+    leave = [a for a in standing if a.one.board in boards and a.day > day and not a.one.stiff]
+    return tuple(a.one for a in test), tuple(a.one for a in leave)
+
+
+def _line(view: View, planned: Planned) -> SessionLine:
+    specimen = view.specimens[planned.specimen]
+    size = body_on_board(specimen, view.boards[planned.board].groove_mm, view.rules)
+    room = view.room_of(planned.board)
+    return SessionLine(
+        specimen=planned.specimen,
+        board=planned.board,
+        from_mm=planned.from_mm,
+        to_mm=planned.to_mm,
+        minutes=planned.minutes,
+        due=planned.due,
+        clear=planned.clear,
+        room=room.room if room else "",
+        taxon=specimen.taxon,
+        pin=view.rules.pin(size.body_mm).pin,
+        basis=planned.basis or "",
+        relax_from=planned.relax_from and view.local(planned.relax_from),
+        out_by=planned.out_by and view.local(planned.out_by),
+    )
+
+
+def _done_at(view: View, sessions: Sequence[Session]) -> Mapping[str, Done]:
+    """Return what was recorded on the days of sessions; of several a day, at the one under way."""
+    by_day: dict[date, list[Session]] = {}
+    for s in sessions:
+        by_day.setdefault(view.local(s.start).date(), []).append(s)
+    found: dict[str, Done] = {}
+
+    def note(moment: datetime, **more: tuple[object, ...]) -> None:
+        there = by_day.get(view.local(moment).date())
+        if there:
+            under_way = [s for s in there if s.start <= moment] or there[:1]
+            name = under_way[-1].session
+            done = found.get(name, Done())
+            found[name] = replace(done, **{k: (*getattr(done, k), *v) for k, v in more.items()})
+
+    for p in _lately(view):
+        note(p.mounted_at, mounted=((p.specimen, p.board),))
+        if p.released_at is not None and p.specimen not in view.facts.gone:
+            note(p.released_at, off=(p.specimen,))
+        for test in view.facts.tests_of(p.id):
+            if test.verdict == "soft":
+                note(test.tested_at, soft=(p.specimen,))
+    return found
+
+
+def going_in(view: View, days: FeedDays) -> list[GoingIn]:
+    """Return what is planned to go into the chamber and is not in, nor was in time."""
+    found = []
+    for s in view.sessions.values():
+        start = view.local(s.start)
+        if not s.minutes or days.away(start.date()):
+            continue
+        held: Holding = holding(view, s)
+        for p in held.lines:
+            soft = view.waits(view.specimens[p.specimen]).softening
+            if p.relax_from is not None and soft.since is None and soft.chamber:
+                by = view.local(p.relax_from)
+                out_by = p.out_by and view.local(p.out_by)
+                stale = bool(held.stale)
+                found.append(GoingIn(p.specimen, by, out_by, start, p.board, stale))
+    return found
+
+
+def inside(view: View) -> list[Inside]:
+    """Return what is in the chamber, and what was there in the days that the calendar shows."""
+    first = view.now - timedelta(days=PAST_DAYS + 1)
+    placed: dict[str, list[Placement]] = {}
+    for p in _lately(view):
+        placed.setdefault(p.specimen, []).append(p)
+    return [
+        _inside(view, stay, placed.get(stay.specimen, ()))
+        for stay in view.facts.chamber
+        if stay.until is None or stay.until >= first
+    ]
+
+
+def _inside(view: View, stay: ChamberStay, placed: Iterable[Placement]) -> Inside:
+    waits = view.waits(view.specimens[stay.specimen])
+    since = view.local(stay.since)
+    soft = waits.softening if stay.until is None else waits.softening_at(since)
+    out_by = hours_after(since, soft.rule.most_hours)
+    if stay.until is None and soft.clock is not None:
+        out_by = view.local(soft.clock.lost_at)
+    return Inside(
+        specimen=stay.specimen,
+        since=since,
+        look_at=hours_after(since, soft.rule.first_look_hours),
+        out_by=out_by,
+        until=stay.until and view.local(stay.until),
+        mounted=any(p.mounted_at == stay.until for p in placed),
+    )
+
+
+def put_away(view: View) -> list[Cold]:
+    """Return what must go into the cold and by when, and what was put there lately."""
+    first = view.now - timedelta(days=PAST_DAYS)
+    due = [Cold(n, c.place, view.local(c.by)) for c in for_the_cold(view) for n in c.specimens]
+    done = [
+        Cold(k.specimen, k.place, view.local(k.since), view.local(k.since))
+        for k in view.facts.keeping
+        if k.place != "thawed" and k.since >= first
+    ]
+    return [*due, *done]
+
+
+def midnight(view_day: date, view: View) -> datetime:
+    """Return the first moment of a day, local to the record."""
+    return datetime.combine(view_day, time(), view.zone)
+
+
+def late_in_chamber(view: View, days: FeedDays) -> list[str]:
+    """Return a line for what should be in the chamber, or out of it, since yesterday."""
+    morning = midnight(days.today, view)
+    return [
+        f"Out of the chamber: {s.specimen}, since {moment(s.out_by)}"
+        for s in inside(view)
+        if s.until is None and s.out_by < morning
+    ]
