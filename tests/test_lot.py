@@ -109,11 +109,11 @@ def test_the_calendar_says_when_the_bag_may_be_opened(desk: Desk, tmp_path: Path
     out = tmp_path / "boards.ics"
     desk.did("feed", "-o", out, now=SATURDAY)
     told = out.read_text("utf-8").replace("\r\n ", "")
-    event = next(e for e in told.split("BEGIN:VEVENT") if "The bag may be opened" in e)
-    assert "SUMMARY:The bag may be opened: 2 dry specimens" in event
+    event = next(e for e in told.split("BEGIN:VEVENT") if "Bag may be opened" in e)
+    assert "SUMMARY:Bag may be opened: M-01\\, M-06" in event
     # Saturday noon in Berlin, five days frozen and one to warm: Friday 12:00, 10:00 UTC.
     assert "DTSTART:20270514T100000Z" in event
     assert "M-01\\, M-06" in event
     desk.did("undo", now=SATURDAY)
     desk.did("feed", "-o", out, now=SATURDAY)
-    assert "bag may be opened" not in out.read_text("utf-8")
+    assert "Bag may be opened" not in out.read_text("utf-8")

@@ -200,7 +200,6 @@ def _touched(store: Store | Recorded) -> datetime | None:
 def _calendars(read: _Read, rules: Rulebook, now: datetime) -> Calendars:
     snap, kept = read.snap, read.kept
     latest = snap.latest or ALWAYS
-from scheduler.drying.bags import bags_of
     # The day begins at midnight, whoever asks and when; what is recorded in it moves it on.
     day = View(snap, rules, now).now.date()
     view = View(snap, rules, max(latest, midnight(day, View(snap, rules, now))), lambda: kept)
