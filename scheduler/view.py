@@ -25,6 +25,7 @@ from scheduler.drying.unmounted import Unmounted
 from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
+from scheduler.record.told_then import ToldThen
 from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.words import names
 from scheduler.words.records import (
@@ -52,7 +53,7 @@ def view_of(store: Store, rules: Rulebook, now: datetime) -> View:
 
         return kept_plan(source)
 
-    return View(facts, rules, now, kept)
+    return View(facts, rules, now, kept, ToldThen(source.db))
 
 
 AIR_BEFORE = timedelta(days=400)
@@ -69,8 +70,10 @@ class View:
         rules: Rulebook,
         now: datetime,
         kept: Callable[[], Kept | None] = lambda: None,
+        told: ToldThen | None = None,
     ) -> None:
         self.facts = facts
+        self.told = told or ToldThen()
         self.rules = rules
         self.now = facts.local(now)
         self._read_kept = kept

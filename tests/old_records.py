@@ -64,6 +64,8 @@ ROWS: list[tuple[int, str, dict[str, object]]] = [
         {"placement": 1, "tested_at": "2027-05-02T09:00:00Z", "verdict": "soft"},
     ),
     (2, "keeping", {"specimen": "M-3", "place": "freezer", "since": "2027-03-01T18:00:00Z"}),
+    (12, "ruling", {"digest": "invented", "tables": "{}"}),
+    (12, "told", {"placement": 1, "due": "2027-05-04", "ruling": "invented"}),
     (2, "dial", {"room": "study", "read_at": "2027-05-01T18:00:00Z", "rh_pct": 55.5}),
 ]
 """What each record holds, from which version on it could."""

@@ -17,6 +17,7 @@ from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.readings import put_readings
 from scheduler.deeds.sessions import new_sessions
 from scheduler.deeds.slots import fit_warnings
+from scheduler.deeds.telling import keep_dates
 from scheduler.deeds.whereabouts import end_chamber_stays
 from scheduler.drying import fit
 from scheduler.drying.layout import Piece, lay
@@ -260,8 +261,9 @@ def _put_mounted(deed: Deed, view: View, batch: Batch, counts: dict[str, int]) -
     """Record what stands already; rows without a position go left to right on their board."""
     slots = _slots(batch.mounted, view.facts, view.rules)
     placed = [_placement(m, slots[m.specimen], view) for m in batch.mounted]
+    numbered = {deed.insert("placement", rows.placement_row(p)): p for p in placed}
+    keep_dates(deed, view, numbered)
     for placement in placed:
-        deed.insert("placement", rows.placement_row(placement))
         end_chamber_stays(deed, [placement.specimen], placement.mounted_at)
     if placed:
         counts["placement"] = len(placed)

@@ -13,6 +13,7 @@ from datetime import datetime
 from scheduler.deeds.lot import specimen_meant
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.slots import fit_warnings, slot_for
+from scheduler.deeds.telling import keep_dates
 from scheduler.deeds.whereabouts import end_chamber_stays, refuse_before_chamber
 from scheduler.drying.dates import body_on_board
 from scheduler.planner.problem import Planned
@@ -204,8 +205,8 @@ def record(
     if moved:
         deed.text += "; re-laid " + wording.listed(p.specimen for p in moved)
     _relay(deed, moved, {p.id: p for p in snap.standing()})
-    for placement in placements:
-        deed.insert("placement", rows.placement_row(placement))
+    placed = {deed.insert("placement", rows.placement_row(p)): p for p in placements}
+    keep_dates(deed, View(snap, rules, deed.when.now), placed)
     end_chamber_stays(deed, [p.specimen for p in placements])
     after = view_of(store, rules, deed.when.now)
 

@@ -66,14 +66,26 @@ def _drying(life: Life) -> list[tuple[str, str]]:
     a, p = life.answer, life.placement
     if a is None:
         ids = ", ".join(p.rule_ids) if p is not None else ""
-        return [("rules", f"{ids} (when it was mounted)")] if ids else []
+        ruled = [("rules", f"{ids} (when it was mounted)")] if ids else []
+        return [*ruled, *_told(life)]
     today = life.view.now.date()
     due = wording.day_from(a.due, today) if a.due else "no date"
     clear = wording.day_from(a.clear, today) if a.clear else "no date"
     dry = wording.how_dry(a.progress_pct)
     rules = f"{', '.join(a.rule_ids)} ({a.basis})" if a.rule_ids else ""
     said = [("dry", f"{dry}; due {due}, clear {clear}"), ("rules", rules)]
-    return [*said, ("air", str(a.air) if a.air else "not known"), ("note", a.note)]
+    air = str(a.air) if a.air else "not known"
+    return [*said, ("air", air), ("note", a.note), *(_told(life) if life.told_otherwise else ())]
+
+
+def _told(life: Life) -> list[tuple[str, str]]:
+    """Return what its strip was told when it was mounted, and what the rules said then."""
+    told, today = life.told, life.view.now.date()
+    if told is None:
+        return []
+    due, clear = (wording.day_from(d, today) if d else "no date" for d in (told.due, told.clear))
+    text = "; ".join((f"due {due}, clear {clear} when it was mounted", *life.ruled_then))
+    return [("told", text)]
 
 
 def life_json(life: Life, history: Iterable[JournalLine] = ()) -> dict[str, object]:
@@ -81,8 +93,9 @@ def life_json(life: Life, history: Iterable[JournalLine] = ()) -> dict[str, obje
 
     Keys: specimen, taxon, sex, lot, box, stage, place, since, next, missing (of its label),
     label (its terms), planned (session, board, from_mm, to_mm), why_not, answer, due, clear,
-    rule_ids, basis, air, evidence, afterwards (step, at, whom, note), photos, history (line,
-    at, who, text, undone_by).
+    rule_ids, basis, air, evidence, told (due, clear, ruling: what was told at its last mounting,
+    and the digest of the rule rows of then), afterwards (step, at, whom, note), photos, history
+    (line, at, who, text, undone_by).
     """
     s, a, p = life.specimen, life.answer, life.planned
     return {
@@ -97,6 +110,7 @@ def life_json(life: Life, history: Iterable[JournalLine] = ()) -> dict[str, obje
         "rule_ids": list(a.rule_ids) if a else [], "basis": a and a.basis,
         "air": str(a.air) if a and a.air else None,
         "evidence": life.evidence and evidence_json(life.evidence),
+        "told": _told_json(life),
         "afterwards": [
             {"step": d.step, "at": life.view.local(d.at).isoformat(), "whom": d.whom,
              "note": d.note} for d in life.afterwards
@@ -107,6 +121,13 @@ def life_json(life: Life, history: Iterable[JournalLine] = ()) -> dict[str, obje
              "text": e.text, "undone_by": e.undone_by} for e in history
         ],
     }  # fmt: skip
+
+
+def _told_json(life: Life) -> dict[str, object] | None:
+    if life.told is None:
+        return None
+    due, clear = (day and day.isoformat() for day in life.told[:2])
+    return {"due": due, "clear": clear, "ruling": life.told.ruling}
 
 
 def table_lines(

@@ -12,6 +12,8 @@ from scheduler.drying.answer import SpecimenAnswer
 from scheduler.drying.bags import Bag, bags_of
 from scheduler.drying.evidence import Evidence
 from scheduler.planner.problem import Planned
+from scheduler.record.told_then import ToldDates
+from scheduler.rulebook.rulings import rows_said, under_ruling
 from scheduler.view import View
 from scheduler.words import wording
 from scheduler.words.label import missing
@@ -124,6 +126,25 @@ class Life:
         """Return whether it may come off, of what stands on a board."""
         one = self.view.on_board(self.specimen.specimen)
         return self.view.answer_of(one) if one else None
+
+    @cached_property
+    def told(self) -> ToldDates | None:
+        """Return what was told at its last mounting, None when nobody knows."""
+        return None if self.placement is None else self.view.told.of(self.placement.id)
+
+    @property
+    def told_otherwise(self) -> bool:
+        """Say whether other dates were told than those that hold now."""
+        told, a = self.told, self.answer
+        return told is not None and a is not None and (told.due, told.clear) != (a.due, a.clear)
+
+    @property
+    def ruled_then(self) -> tuple[str, ...]:
+        """Return in words what the rules of its last mounting said, as far as it is kept."""
+        if self.told is None or self.placement is None:
+            return ()
+        book = under_ruling(self.view.rules, self.view.told.tables(self.told.ruling))
+        return rows_said(book, self.placement.rule_ids)
 
     @cached_property
     def evidence(self) -> Evidence | None:

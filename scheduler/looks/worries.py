@@ -9,6 +9,7 @@ from scheduler.drying.answer import BoardAnswer
 from scheduler.drying.softening import hours_after
 from scheduler.looks.air_worries import room_worries, stalled_worries
 from scheduler.looks.deadlines import deadline_worries
+from scheduler.looks.rules_changed import rule_worries
 from scheduler.looks.sensor_worries import sensor_worries
 from scheduler.looks.worry import Worry
 from scheduler.record.kept import Kept
@@ -28,6 +29,7 @@ def worries(view: View, boards: Sequence[BoardAnswer]) -> tuple[Worry, ...]:
         *deadline_worries(view),
         *_not_recorded(view),
         *_plan(view, boards),
+        *rule_worries(view),
         *stalled,
         *_no_date(boards, {name for w in stalled for name in w.names}),
         *room_worries(view, boards),

@@ -10,6 +10,7 @@ WorryKind = Literal[
     "late",
     "not recorded",
     "plan",
+    "rules changed",
     "no date",
     "stalled",
     "too hot",

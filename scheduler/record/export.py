@@ -44,6 +44,8 @@ TELLS = {
     "droop": "wings that sank after their specimen had come off",
     "afterwards": "what was done with a specimen once it had come off: labelled, bagged, given",
     "photo": "pictures of specimens: where their files are",
+    "told": "the dates told when something was mounted, and by which `ruling`",
+    "ruling": "the rule rows that dates rested on, as JSON; no fact",
     "journal": "every line that was recorded; `undoes` is the line it takes back",
     "change": "every row that a line changed, before and after, as JSON",
     "kept_plan": "the plan last proposed, as JSON; no fact",

@@ -8,6 +8,8 @@ from __future__ import annotations
 from scheduler.record.afterwards_tables import AFTERWARDS
 from scheduler.record.away_tables import AWAY
 from scheduler.record.logger_tables import LOGGERS
+from scheduler.record.plan_tables import PLAN_ALONE
+from scheduler.record.told_tables import TOLD
 from scheduler.record.triggers import journaled, named, rejournaled
 
 _FIRST = """
@@ -218,28 +220,6 @@ ALTER TABLE dryness_test ADD COLUMN rh_pct REAL;
 ALTER TABLE dryness_test ADD COLUMN temp_c REAL;
 """
 
-
-# The kept plan without the problem it answers, which was most of a large record.
-_PLAN_ALONE = """
-UPDATE kept_plan SET plan = json_object(
-  'format', 1,
-  'plan', json_extract(plan, '$.plan'),
-  'proof', json_extract(plan, '$.proof'),
-  'pinned', json_extract(plan, '$.pinned'),
-  'now', json_extract(plan, '$.problem.now'),
-  'timezone', json_extract(plan, '$.problem.timezone'),
-  'sessions', json_extract(plan, '$.problem.sessions'),
-  'boards', json_extract(plan, '$.problem.boards'),
-  'standing', json_extract(plan, '$.problem.standing'),
-  'misfits', json_extract(plan, '$.problem.misfits'),
-  'lost_at', (
-    SELECT json_group_object(json_extract(value, '$.specimen'), json_extract(value, '$.lost_at'))
-    FROM json_each(plan, '$.problem.specimens')
-    WHERE json_extract(value, '$.lost_at') IS NOT NULL
-  )
-);
-"""
-
 _TEST_COLUMNS = ["placement", "tested_at", "verdict", "progress_pct", "rh_pct", "temp_c"]
 
 # What a question asks of the present must not cost more with every year of history.
@@ -279,6 +259,7 @@ STATE_TABLES: dict[str, str] = {
     "sensor_offset": "id",
     "counting_logger": "room",
     "away": "id",
+    "told": "placement",
 }
 """Every journaled table and its key."""
 
@@ -311,10 +292,11 @@ MIGRATIONS: tuple[str, ...] = (
     "ALTER TABLE specimen ADD COLUMN box TEXT;\n"
     + rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm", "box"]),
     _INDEXES,
-    _PLAN_ALONE,
+    PLAN_ALONE,
     LOGGERS,
     _SECRETS,
     AFTERWARDS
     + rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm", "box", "lot"]),
     AWAY,
+    TOLD,
 )

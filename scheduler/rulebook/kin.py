@@ -52,7 +52,7 @@ class Kinship:
             for form in _forms(name)
         }
         self._families = families
-        self._read_names = read_names
+        self.names = read_names
         self._met: dict[tuple[str | None, str | None, str | None], Kin] = {}
 
     def of(self, family: str | None, group: str | None = None, taxon: str | None = None) -> Kin:
@@ -121,7 +121,7 @@ class Kinship:
 
     @cached_property
     def _names(self) -> dict[str, NameRow]:
-        return {plain(row.name): row for row in self._read_names()}
+        return {plain(row.name): row for row in self.names()}
 
     @cached_property
     def _of_family(self) -> dict[str, NameRow]:

@@ -1,0 +1,141 @@
+"""The rule rows that dates rest on, as text that a record keeps, and as rules again.
+
+As long as the text stands, a date that was told by it can be reckoned again and explained,
+whatever the tables say today.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import astuple
+from typing import Any, NamedTuple
+
+from scheduler.rulebook.book import Rulebook
+from scheduler.rulebook.rows import (
+    BoardTimeRow,
+    FamilyRow,
+    HumidityRow,
+    LimitRow,
+    RecheckRow,
+    Rule,
+)
+from scheduler.words.records import Source
+
+_KINDS: dict[str, type[Any]] = {
+    "board_time": BoardTimeRow,
+    "humidity": HumidityRow,
+    "families": FamilyRow,
+    "recheck": RecheckRow,
+    "limits": LimitRow,
+}
+_UNITS = {"min_days": "days", "plan_days": "days", "recheck_days": "days", "value": ""}
+_UNITS |= {"min_days_at_least": "days", "plan_days_at_least": "days"}
+
+
+class Ruling(NamedTuple):
+    """The rows of every table that dates rest on: the same rows, the same digest."""
+
+    digest: str
+    tables: str
+
+
+def ruling_of(book: Rulebook) -> Ruling:
+    """Return the rows that dates rest on, as JSON: by table its columns and its rows.
+
+    A row's `rule` is [rule_id, file, line, basis, [[source, locator] ...], note]; an open upper
+    bound is Infinity.
+    """
+    tables = {
+        name: {"columns": kind._fields, "rows": getattr(book.tables, name)}
+        for name, kind in _KINDS.items()
+    }
+    text = json.dumps(tables, default=astuple, ensure_ascii=False, separators=(",", ":"))
+    return Ruling(hashlib.sha256(text.encode()).hexdigest()[:32], text)
+
+
+def under_ruling(book: Rulebook, tables: str) -> Rulebook:
+    """Return the rules as they were; what they did not say then is as `book` has it.
+
+    Names of genera are those of now.
+    """
+    read = {name: _rows(kind, one) for name, kind in _KINDS.items() for one in _of(tables, name)}
+    limits = read.get("limits", ())
+    known = {row.name for row in limits}
+    read["limits"] = (*limits, *(row for row in book.tables.limits if row.name not in known))
+    return Rulebook(book.tables._replace(**read), book.kinship.names)
+
+
+def changed_rows(then: Rulebook, now: Rulebook, ids: Iterable[str]) -> tuple[str, ...]:
+    """Return, in words, which of some rows say something else now than then; notes do not count.
+
+    Where none of them does, every other row that dates rest on is looked at.
+    """
+    before, after = _by_id(then), _by_id(now)
+    found = tuple(_changes(before, after, dict.fromkeys(ids)))
+    return found or tuple(_changes(before, after, {**before, **after}))
+
+
+def rows_said(book: Rulebook, ids: Iterable[str]) -> tuple[str, ...]:
+    """Return some board times and floors in words, as `fresh-room-8: 14 and 21 days`."""
+    every, said = _by_id(book), []
+    for rule_id in ids:
+        row = every.get(rule_id)
+        if isinstance(row, BoardTimeRow):
+            said.append(f"{rule_id}: {row.min_days:g} and {row.plan_days:g} days")
+        elif isinstance(row, FamilyRow):
+            low, high = row.min_days_at_least, row.plan_days_at_least
+            said.append(f"{rule_id}: at least {low:g} and {high:g} days")
+    return tuple(said)
+
+
+def _of(tables: str, name: str) -> Iterator[dict[str, Any]]:
+    found = json.loads(tables).get(name)
+    if found is not None:
+        yield found
+
+
+def _rows(kind: type[Any], table: dict[str, Any]) -> tuple[Any, ...]:
+    return tuple(
+        kind(**{c: _cell(c, v) for c, v in zip(table["columns"], row, strict=True)})
+        for row in table["rows"]
+    )
+
+
+def _cell(column: str, value: Any) -> Any:
+    if column == "rule":
+        *where, sources, note = value
+        return Rule._make((*where, tuple(Source(*source) for source in sources), note))
+    return tuple(value) if isinstance(value, list) else value
+
+
+def _by_id(book: Rulebook) -> dict[str, Any]:
+    return {row.rule.rule_id: row for name in _KINDS for row in getattr(book.tables, name)}
+
+
+def _changes(before: dict[str, Any], after: dict[str, Any], ids: Iterable[str]) -> Iterator[str]:
+    for rule_id in ids:
+        was, now = before.get(rule_id), after.get(rule_id)
+        if was is None and now is not None:
+            yield f"rule {rule_id} is new"
+        elif now is None and was is not None:
+            yield f"rule {rule_id} is no more"
+        elif was is not None and (said := _difference(was, now)):
+            yield f"rule {rule_id} changed: {said}"
+
+
+def _difference(was: Any, now: Any) -> str:
+    """Return which cells differ, the minimum alone where the plan's days differ beside it."""
+    cells = [c for c in was._fields if c != "rule" and getattr(was, c) != getattr(now, c)]
+    if "min_days" in cells:
+        cells.remove("min_days")
+        cells = ["min_days", *(c for c in cells if c != "plan_days")]
+    return ", ".join(_cell_said(c, getattr(was, c), getattr(now, c)) for c in cells)
+
+
+def _cell_said(column: str, was: Any, now: Any) -> str:
+    unit = _UNITS.get(column)
+    name = f"{column} " if unit is None else ""
+    values = " -> ".join(f"{v:g}" if isinstance(v, float | int) else str(v) for v in (was, now))
+    return f"{name}{values}{f' {unit}' if unit else ''}"
