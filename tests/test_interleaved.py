@@ -51,7 +51,7 @@ def assert_crossed_well(house: House, first: str, second: str) -> None:
             assert left == alone[first], said
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("first", NAMES)
 def test_any_two_commands_cross_as_if_one_came_after_the_other(house: House, first: str) -> None:
     for second in NAMES:

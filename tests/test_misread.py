@@ -37,7 +37,7 @@ def test_damaged_ones_are_asked_about_refused_or_read_rightly(tmp_path: Path) ->
     judged(cases(150, 91_000, share_damaged=1), tmp_path)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("part", range(4))
 def test_thousands_of_them(part: int, tmp_path: Path) -> None:
     found = judged(cases(1_000, 100_000 + 1_000 * part), tmp_path)
@@ -50,6 +50,6 @@ def test_whatever_the_bytes_no_traceback(part: int, tmp_path: Path) -> None:
     assert max(tried(seed, tmp_path) for seed in range(50 * part, 50 * part + 50)) <= MOST_SECONDS
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_thousands_of_broken_files(tmp_path: Path) -> None:
     assert max(tried(seed, tmp_path) for seed in range(10_000, 13_000)) <= MOST_SECONDS

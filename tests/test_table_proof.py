@@ -26,7 +26,7 @@ def test_no_list_is_read_wrongly_without_a_word() -> None:
     proven(288, seed=11)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(20, 24))
 def test_no_list_of_thousands_is_read_wrongly_without_a_word(seed: int) -> None:
     proven(1440, seed)
@@ -36,7 +36,7 @@ def test_no_input_makes_a_parser_fail_or_hang() -> None:
     assert fuzz.run(150, seed=3)[1] == []
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(30, 34))
 def test_no_input_of_thousands_makes_a_parser_fail_or_hang(seed: int) -> None:
     assert fuzz.run(1000, seed)[1] == []
