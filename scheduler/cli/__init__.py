@@ -29,6 +29,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "load": ("load", "Load a folder of tables into the record."),
     "add": ("add", "Record specimens at the bench, without a file."),
     "session": ("session", "Record bench time: one session, or one a week; 0 minutes cancels."),
+    "away": ("away", "Record days off, both included: no session is planned in them."),
     "relax": ("relax", "Record what went into the relaxing chamber."),
     "thaw": ("thaw", "Record what was taken out to lie in ordinary air."),
     "putback": ("putback", "Record what went back into the fridge or the freezer."),

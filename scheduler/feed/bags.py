@@ -9,7 +9,7 @@ from scheduler.drying.bags import Bag
 from scheduler.feed.bench_days import TIMED_ALARMS
 from scheduler.feed.ical import Reminder, one_line
 from scheduler.feed.in_chamber import TASK
-from scheduler.feed.titles import fitted, in_order
+from scheduler.feed.titles import as_counted, fitted
 from scheduler.words import cautions
 from scheduler.words.wording import moment
 
@@ -21,7 +21,7 @@ def bag_reminders(bags: Iterable[Bag]) -> tuple[Reminder, ...]:
             key=f"bag/{bag.since.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}",
             start=bag.open_at.astimezone(UTC),
             end=bag.open_at.astimezone(UTC) + TASK,
-            title=fitted("Bag may be opened: ", in_order(bag.specimens)),
+            title=fitted("Bag may be opened: ", as_counted(bag.specimens)),
             text="\n".join(
                 [
                     f"In the freezer since {moment(bag.since)}. Let it warm up, then open it.",

@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from scheduler.feed.first_days import Release, clear_words
 from scheduler.feed.ical import Reminder, one_line
-from scheduler.feed.titles import in_order, natural
+from scheduler.feed.titles import as_counted, natural
 from scheduler.words import cautions
 from scheduler.words.wording import weekday
 
@@ -59,11 +59,11 @@ class Done:
         """Return who was mounted on which board, taken off and tested soft."""
         lines = [
             f"Mounted on {board}: "
-            + ", ".join(in_order(who for who, where in self.mounted if where == board))
-            for board in in_order(board for _, board in self.mounted)
+            + ", ".join(as_counted(who for who, where in self.mounted if where == board))
+            for board in as_counted(board for _, board in self.mounted)
         ]
-        lines += [f"Taken off: {', '.join(in_order(self.off))}"] if self.off else []
-        lines += [f"Tested soft: {', '.join(in_order(self.soft))}"] if self.soft else []
+        lines += [f"Taken off: {', '.join(as_counted(self.off))}"] if self.off else []
+        lines += [f"Tested soft: {', '.join(as_counted(self.soft))}"] if self.soft else []
         return lines
 
 
@@ -98,7 +98,7 @@ def bench_days(sessions: Iterable[BenchSession]) -> tuple[Reminder, ...]:
             end=one.start.astimezone(UTC) + timedelta(minutes=one.minutes),
             title=_title(one),
             text=_text(one),
-            location=", ".join(in_order(_rooms(one))),
+            location=", ".join(as_counted(_rooms(one))),
             alarms=() if _is_done(one) else TIMED_ALARMS,
         )
         for one in sessions
@@ -152,7 +152,7 @@ def _text(one: BenchSession) -> str:
 
 def _test_lines(one: BenchSession) -> list[str]:
     lines = []
-    for board in in_order(r.board for r in one.test):
+    for board in as_counted(r.board for r in one.test):
         here = sorted(
             (r for r in one.test if r.board == board),
             key=lambda r: (-(r.body_mm or 0), r.placement),
@@ -165,7 +165,7 @@ def _test_lines(one: BenchSession) -> list[str]:
             said = f"test {first} first, then {', '.join(then)}" if then else f"test {first}"
             parts.append(said)
         parts += [f"take off {', '.join(off)}, tested stiff"] if off else []
-        stay = in_order(r.specimen for r in one.leave if r.board == board)
+        stay = as_counted(r.specimen for r in one.leave if r.board == board)
         parts += [f"leave {', '.join(stay)}"] if stay else []
         room = f" ({here[0].room})" if here[0].room else ""
         lines.append(f"{board}{room}: {'; '.join(parts)}")

@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 
 from scheduler.drying.bags import bags_of
 from scheduler.feed import ical as feed
+from scheduler.feed.away_days import away_warnings
 from scheduler.feed.bags import bag_reminders
 from scheduler.feed.bench_days import bench_days
 from scheduler.feed.first_days import every_asked, first_days, lab_days, still_due
@@ -234,7 +235,7 @@ def _parts(view: View, older: str) -> dict[str, tuple[Reminder, ...]]:
         "boards": first_days(asked),
         "due": still_due(every, days, "still-due", late),
         "lab": lab_days(asked, days),
-        "sessions": bench_days(bench_sessions(view, asked, days, older)),
+        "sessions": bench_days(bench_sessions(view, asked, days, older)) + away_warnings(view),
         "chamber": (
             *chamber_events(going_in(view, days), inside(view), put_away(view)),
             *bag_reminders(bags_of(view.facts.afterwards, view.rules, view.zone)),

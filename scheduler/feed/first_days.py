@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from typing import Literal, NamedTuple
 
 from scheduler.feed.ical import Reminder, one_line
-from scheduler.feed.titles import fitted, in_order, natural, pieces, whom_to_test
+from scheduler.feed.titles import as_counted, fitted, natural, pieces, whom_to_test
 from scheduler.words import cautions
 from scheduler.words.wording import counted, days_said, weekday
 from scheduler.words.wording import day as short_day
@@ -132,7 +132,7 @@ def still_due(releases: Iterable[Release], days: FeedDays, key: str, also: Seque
     late = overdue(releases, days)
     if days.away(days.today) or not (late or also):
         return ()
-    boards = {b: _late_on(b, late, days) for b in in_order(r.board for r in late)}
+    boards = {b: _late_on(b, late, days) for b in as_counted(r.board for r in late)}
     ordered = sorted(boards, key=lambda b: (-_most_days(b, late, days), natural(b)))
     short = [f"{b} {_most_days(b, late, days)} d" for b in ordered]
     title = (
@@ -141,7 +141,7 @@ def still_due(releases: Iterable[Release], days: FeedDays, key: str, also: Seque
     lines = [*also, *(boards[b] for b in ordered)]
     if late:
         lines += ["", *_cautions()]
-    rooms = ", ".join(in_order(r.room for r in late if r.room))
+    rooms = ", ".join(as_counted(r.room for r in late if r.room))
     return (_all_day(key, days.today, title, "\n".join(lines), rooms, ()),)
 
 
@@ -188,7 +188,7 @@ def _first_day(
         title = "✓ " + _done_title(board, group)
         return _all_day(key, day, title, "\n".join(done), room, ())
     leave = [a.one for a in standing if a.day > day]
-    test, stay = in_order(r.specimen for r in pending), in_order(r.specimen for r in leave)
+    test, stay = as_counted(r.specimen for r in pending), as_counted(r.specimen for r in leave)
     if all(day in r.damp_on for r in pending):
         title = fitted(f"{board}: too damp today for ", test)
     elif all(r.stiff for r in pending):
@@ -212,7 +212,7 @@ def _lab_day(
         said = ", ".join(f"{n} {what}" for n, what in ((off, "off"), (soft, "soft")) if n)
         title = f"✓ {counted(len(boards), 'board')}: {said or 'done'}"
         return _all_day(key, day, title, "\n".join(done), _rooms(a.one for a in group), ())
-    boards_named = in_order(r.board for r in test)
+    boards_named = as_counted(r.board for r in test)
     title = fitted(f"{counted(len(boards_named), 'board')} to test: ", boards_named)
     lines = []
     for board in boards_named:
@@ -273,7 +273,7 @@ def _most_days(board: str, late: Iterable[Release], days: FeedDays) -> int:
 
 def _done_title(board: str, group: Sequence[FirstDay]) -> str:
     by_what = {
-        what: in_order(a.one.specimen for a in group if a.outcome == what)
+        what: as_counted(a.one.specimen for a in group if a.outcome == what)
         for what in ("off", "soft", "lost")
     }
     parts = [(what, names) for what, names in by_what.items() if names]
@@ -302,7 +302,7 @@ def _all_day(
 
 
 def _rooms(group: Iterable[Release]) -> str:
-    return ", ".join(in_order(r.room for r in group if r.room))
+    return ", ".join(as_counted(r.room for r in group if r.room))
 
 
 def _named(group: Iterable[Release]) -> str:

@@ -5,22 +5,19 @@ Pure. One event per kind and local day; each is ticked when it is recorded.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from typing import TypeVar
 
 from scheduler.feed.bench_days import TIMED_ALARMS
 from scheduler.feed.ical import Reminder
-from scheduler.feed.titles import fitted, in_order, natural
+from scheduler.feed.titles import as_counted, fitted, natural
+from scheduler.record.snapshot import grouped
 from scheduler.words import cautions
 from scheduler.words.records import Place
 from scheduler.words.wording import WEEKDAYS, moment
 
 TASK = timedelta(minutes=30)
-
-_T = TypeVar("_T")
-_K = TypeVar("_K", bound=Hashable)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,34 +59,26 @@ def chamber_events(
 ) -> tuple[Reminder, ...]:
     """Return what goes in, what is looked at, what comes out and what goes into the cold."""
     planned, there = tuple(going), tuple(inside)
-    to_do = by_day(planned, lambda g: g.by.date())
-    went_in = by_day(there, lambda s: s.since.date())
+    to_do = grouped(planned, lambda g: g.by.date())
+    went_in = grouped(there, lambda s: s.since.date())
     looked = [s for s in there if s.until is None or s.until > s.look_at]
-    put_away = by_day(away, lambda a: (a.done or a.by).date())
+    put_away = grouped(away, lambda a: (a.done or a.by).date())
     return (
         *(_in(day, to_do.get(day, ()), went_in.get(day, ())) for day in {**to_do, **went_in}),
-        *(_look(day, here) for day, here in by_day(looked, lambda s: s.look_at.date()).items()),
+        *(_look(day, here) for day, here in grouped(looked, lambda s: s.look_at.date()).items()),
         *(
             _out(day, here)
-            for day, here in by_day(there, lambda s: (s.until or s.out_by).date()).items()
+            for day, here in grouped(there, lambda s: (s.until or s.out_by).date()).items()
         ),
         *(_cold(day, here) for day, here in put_away.items()),
     )
 
 
-def by_day(things: Iterable[_T], key: Callable[[_T], _K]) -> dict[_K, tuple[_T, ...]]:
-    """Return things by what `key` says of them, in the order in which they come."""
-    found: dict[_K, tuple[_T, ...]] = {}
-    for thing in things:
-        found[key(thing)] = (*found.get(key(thing), ()), thing)
-    return found
-
-
 def _in(day: date, going: Sequence[GoingIn], inside: Sequence[Inside]) -> Reminder:
-    names = in_order(g.specimen for g in going)
+    names = as_counted(g.specimen for g in going)
     done = [f"In since {moment(s.since)}: {s.specimen}" for s in _ordered(inside)]
     if not going:
-        title = fitted("✓ Chamber: in ", in_order(s.specimen for s in inside))
+        title = fitted("✓ Chamber: in ", as_counted(s.specimen for s in inside))
         start = min(s.since for s in inside)
         return _timed(f"chamber/{day.isoformat()}", start, title, "\n".join(done), ())
     days = dict.fromkeys(WEEKDAYS[g.session.weekday()] for g in going)
@@ -110,7 +99,7 @@ def _in(day: date, going: Sequence[GoingIn], inside: Sequence[Inside]) -> Remind
 
 def _look(day: date, here: Sequence[Inside]) -> Reminder:
     waits = [s for s in here if s.until is None]
-    names = in_order(s.specimen for s in waits or here)
+    names = as_counted(s.specimen for s in waits or here)
     title = fitted("Chamber: look at " if waits else "✓ Chamber: first look ", names)
     lines = [
         f"- {s.specimen}: in since {moment(s.since)}, look {moment(s.look_at)}"
@@ -135,21 +124,21 @@ def _out(day: date, here: Sequence[Inside]) -> Reminder:
         if s.until
     ]
     if not waits:
-        title = fitted("✓ Chamber: out ", in_order(s.specimen for s in here))
+        title = fitted("✓ Chamber: out ", as_counted(s.specimen for s in here))
         start = min(s.until for s in here if s.until)
         return _timed(f"out/{day.isoformat()}", start, title, "\n".join(lines), ())
     first = min(s.out_by for s in waits)
     when = f" by {first.hour}:{first:%M}"
-    title = fitted("Chamber: out ", in_order(s.specimen for s in waits), when)
+    title = fitted("Chamber: out ", as_counted(s.specimen for s in waits), when)
     text = "\n".join([*lines, "", cautions.CHAMBER])
     return _timed(f"out/{day.isoformat()}", first - TASK, title, text, TIMED_ALARMS)
 
 
 def _cold(day: date, here: Sequence[Cold]) -> Reminder:
     waits = [a for a in here if a.done is None]
-    places = in_order(a.place for a in waits or here)
+    places = as_counted(a.place for a in waits or here)
     place = " and ".join(places).capitalize()
-    names = in_order(a.specimen for a in waits or here)
+    names = as_counted(a.specimen for a in waits or here)
     lines = [
         f"- {a.specimen}: into the {a.place} by {moment(a.by)}, in a closed box"
         if a.done is None

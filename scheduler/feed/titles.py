@@ -18,7 +18,7 @@ def natural(name: str) -> tuple[tuple[tuple[str, int], ...], str]:
     return tuple((letters, int(digits or -1)) for letters, digits in pieces), name
 
 
-def in_order(names: Iterable[str]) -> list[str]:
+def as_counted(names: Iterable[str]) -> list[str]:
     """Return names each once, as people count."""
     return sorted(set(names), key=natural)
 

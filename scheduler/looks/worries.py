@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from scheduler.drying.answer import BoardAnswer
 from scheduler.drying.softening import hours_after
 from scheduler.looks.air_worries import room_worries, stalled_worries
+from scheduler.looks.away_worries import away_worries
 from scheduler.looks.deadlines import deadline_worries
 from scheduler.looks.rules_changed import rule_worries
 from scheduler.looks.sensor_worries import sensor_worries
@@ -27,6 +28,7 @@ def worries(view: View, boards: Sequence[BoardAnswer]) -> tuple[Worry, ...]:
         *_too_long(view),
         *_will_spoil(view),
         *deadline_worries(view),
+        *away_worries(view),
         *_not_recorded(view),
         *_plan(view, boards),
         *rule_worries(view),

@@ -8,6 +8,7 @@ WorryKind = Literal[
     "too long in the chamber",
     "will spoil",
     "late",
+    "away",
     "not recorded",
     "plan",
     "rules changed",

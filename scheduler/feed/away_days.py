@@ -1,0 +1,101 @@
+"""What days off leave behind: what falls due in them, and what must be seen to before."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import NamedTuple
+
+from scheduler.feed.cold import for_the_cold
+from scheduler.feed.first_days import ALL_DAY_ALARMS
+from scheduler.feed.gathered import inside
+from scheduler.feed.ical import Reminder
+from scheduler.feed.titles import as_counted, fitted
+from scheduler.view import View
+from scheduler.words.records import Away
+from scheduler.words.wording import WEEKDAYS, weekday
+
+
+class LeftBehind(NamedTuple):
+    """What days off meet: boards with what falls due on them, and what cannot stay where it is.
+
+    `out` must leave the chamber before, `cold` go into the cold before.
+    """
+
+    away: Away
+    due: tuple[tuple[str, tuple[str, ...]], ...]
+    out: tuple[str, ...]
+    cold: tuple[tuple[str, str], ...]
+
+    @property
+    def anything(self) -> bool:
+        """Say whether there is anything to see to."""
+        return bool(self.due or self.out or self.cold)
+
+    def lines(self) -> list[str]:
+        """Return what to do before, and what waits until somebody is back, for people."""
+        lines = []
+        if self.out:
+            lines.append(f"Out of the chamber before: {', '.join(self.out)}")
+        places = dict.fromkeys(place for _, place in self.cold)
+        lines += [
+            f"Into the {place} before: {', '.join(n for n, where in self.cold if where == place)}"
+            for place in places
+        ]
+        lines += [f"Falls due meanwhile on {b}: {', '.join(names)}" for b, names in self.due]
+        return lines
+
+
+def left_behind(view: View, away: Away) -> LeftBehind:
+    """Return what days off that are not over leave behind, as things stand."""
+    due: dict[str, list[str]] = {}
+    for one in view.standing():
+        first = one.dates.due
+        if first and away.has(first) and not one.stiff:
+            due.setdefault(one.board.board, []).append(one.specimen.specimen)
+    last = away.to_day
+    out = [s.specimen for s in inside(view) if s.until is None and s.out_by.date() <= last]
+    cold = [
+        (name, group.place)
+        for group in for_the_cold(view)
+        if view.local(group.by).date() <= last
+        for name in group.specimens
+    ]
+    return LeftBehind(
+        away,
+        tuple((board, tuple(as_counted(due[board]))) for board in as_counted(due)),
+        tuple(as_counted(out)),
+        tuple(cold),
+    )
+
+
+def away_ahead(view: View) -> tuple[Away, ...]:
+    """Return the days off that are not over, the earliest first."""
+    return tuple(a for a in view.facts.away if a.to_day >= view.now.date())
+
+
+def away_warnings(view: View) -> tuple[Reminder, ...]:
+    """Return one all-day event before days off that leave something behind."""
+    found = [left_behind(view, away) for away in away_ahead(view)]
+    return tuple(_warning(view, one) for one in found if one.anything)
+
+
+def _warning(view: View, one: LeftBehind) -> Reminder:
+    before = one.away.from_day - timedelta(days=1)
+    while view.facts.is_away(before):
+        before -= timedelta(days=1)
+    parts: Sequence[str] = [
+        *(f"out {name}" for name in one.out),
+        *(f"{name} {place}" for name, place in one.cold),
+        *(f"{board} due" for board, _ in one.due),
+    ]
+    title = fitted(f"Away from {WEEKDAYS[one.away.from_day.weekday()]}: ", parts)
+    until = f"Away from {weekday(one.away.from_day)} to {weekday(one.away.to_day)}."
+    back = f"What falls due is asked for on {weekday(_back(view, one.away))}."
+    text = "\n".join([until, *one.lines(), *([back] if one.due else [])])
+    key = f"away/{one.away.from_day.isoformat()}/{one.away.to_day.isoformat()}"
+    return Reminder(key, before, before + timedelta(days=1), title, text, alarms=ALL_DAY_ALARMS)
+
+
+def _back(view: View, away: Away) -> date:
+    return view.facts.there_on(away.from_day)

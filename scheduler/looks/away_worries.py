@@ -1,0 +1,30 @@
+"""Days off that are near: what to see to before, and that nobody is asked for anything in them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+from scheduler.feed.away_days import away_ahead, left_behind
+from scheduler.looks.worry import Worry
+from scheduler.view import View
+from scheduler.words import wording
+
+SOON = timedelta(days=3)
+"""So long before days off begin they are worth a word; no source, time to act in."""
+
+
+def away_worries(view: View) -> Iterator[Worry]:
+    """Return a worry for days off that are on or near."""
+    today = view.now.date()
+    for away in away_ahead(view):
+        if away.from_day - SOON > today:
+            continue
+        begins = f"away from {wording.weekday(away.from_day)} to {wording.weekday(away.to_day)}"
+        if away.has(today):
+            begins = f"days off until {wording.weekday(away.to_day)}: no session is planned"
+        found = left_behind(view, away)
+        names = (*found.out, *(n for n, _ in found.cold), *(b for b, _ in found.due))
+        text = ". ".join([begins, *found.lines()])
+        doing = f"wingrest putback {' '.join(found.out)} fridge" if found.out else "wingrest plan"
+        yield Worry("away", names, text, doing)
