@@ -20,7 +20,7 @@ from scheduler.planner.problem_json import problem_from_json
 from scheduler.planner.referee.verdict import judge
 
 SAMPLES = Path(__file__).parent.parent / "sample_batches"
-GOOD = ("first_weekend", "damp_july", "damp_fortnight", "crowded_season")
+GOOD = ("first_weekend", "damp_july", "damp_fortnight", "crowded_season", "brood_of_fourteen")
 READ_THROUGH = {"crowded_season": 360}
 """The most lines of a demonstration, 300 where nothing is said: a sheet grows with what is
 mounted, and two of the three that the crowded season shows are full, 16 specimens each."""

@@ -11,7 +11,7 @@ from story_blocks import STORIES, played
 
 def test_every_story_is_there() -> None:
     told = [story.stem for story in STORIES]
-    assert told == ["damp_fortnight", "damp_july", "first_weekend", "weekend"]
+    assert told == ["brood", "damp_fortnight", "damp_july", "first_weekend", "weekend"]
 
 
 @pytest.mark.parametrize("story", STORIES, ids=lambda story: story.stem)

@@ -44,6 +44,8 @@ def command(
         begin = date.fromisoformat(since) if since else None
     except ValueError:
         raise BadInput(f"--since {since!r} is not a date. Write it as 2027-05-08") from None
+    if lot is not None and specimens:
+        raise BadInput("a lot and specimens. Give one of them")
     gift = Gift(whom, specimens, lot, begin, permit)
     with recording(desk, at) as (store, when):
         outcome = hand_over(store, desk.rules(), gift, folder, when)

@@ -45,13 +45,16 @@ def command(desk: Desk, lot: str | None, corrections: tuple[str, ...], at: str |
     click.echo("\n".join(lines) or "The record holds no lot yet.")
 
 
+_SAID = {"waits": "waiting"}
+
+
 def _lines(view: View, lot: str) -> list[str]:
     members = lots_of(view.facts)[lot]
     ids = [s.specimen for s in members]
     stages = Counter(life.stage for life in lives(view, ids))
     what = members[0].taxon or members[0].group or members[0].family or ""
     span = ids[0] if len(ids) == 1 else f"{ids[0]} to {ids[-1]}"
-    said = ", ".join(f"{count} {stage}" for stage, count in stages.items())
+    said = ", ".join(f"{count} {_SAID.get(stage, stage)}" for stage, count in stages.items())
     labels = dict.fromkeys(data_label(s).text for s in members)
     lines = [f"{lot}: {what}, {wording.counted(len(ids), 'specimen')} ({span}): {said}"]
-    return [*lines, *(f"  {text}" for text in labels if text)]
+    return [*lines, *(line for text in labels for line in wording.wrapped(text, "  ", "    "))]

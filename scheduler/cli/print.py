@@ -98,6 +98,7 @@ class _Labels:
 
     def write(self, found: Sequence[Life]) -> None:
         """Write the labels; raise BadInput, naming all, where some cannot be printed."""
+        from scheduler.deeds.print_labels import said_briefly
         from scheduler.paper.labels import LABEL_KINDS, LabelSize, label_pages, lay_labels
 
         size = LabelSize(*self.mm)
@@ -115,8 +116,8 @@ class _Labels:
         self.notes = [f"  {said}: {self.output}"]
         for rule in dict.fromkeys(r for label in laid for r in label.fitted.shortened):
             whose = [label.specimen for label in laid if rule in label.fitted.shortened]
-            listed = wording.listed(dict.fromkeys(whose))
-            self.notes.append(f"  shortened to fit: {rule} ({listed})")
+            briefly = said_briefly(list(dict.fromkeys(whose)))
+            self.notes.append(f"  shortened to fit: {rule} ({briefly})")
 
 
 labels.params.append(_output("labels"))
@@ -151,6 +152,8 @@ def slips(desk: Desk, session: str | None, standing: bool, paper: Paper, output:
             found = standing_slips(view)
         else:
             found = session_day(view, session_asked(view, session)).slips
+    if not found:
+        raise BadInput("nothing stands on any board. Nothing was printed")
     _written(slip_pages(found, paper), output, wording.counted(len(found), "slip"))
 
 
@@ -221,6 +224,8 @@ def pull(desk: Desk, session: str | None, paper: Paper, output: Path) -> None:
     with desk.view() as view:
         which = session_asked(view, session).session if session else None
         pulls = pull_list(view, which)
+    if not pulls:
+        raise BadInput("nothing is planned to go into the chamber. Nothing was printed")
     _written(pull_pages(pulls, paper), output, wording.counted(len(pulls), "specimen"))
 
 

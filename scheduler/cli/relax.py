@@ -7,10 +7,11 @@ import click
 from scheduler.cli.desk import Desk, at_option, say_outcome
 from scheduler.cli.recording import recording
 from scheduler.deeds.chamber import relax
+from scheduler.deeds.lot import lots_spread
 
 
 @click.command()
-@click.argument("specimens", nargs=-1, required=True, metavar="SPECIMEN...")
+@click.argument("specimens", nargs=-1, required=True, metavar="SPECIMEN|LOT...")
 @at_option
 @click.pass_obj
 def command(desk: Desk, specimens: tuple[str, ...], at: str | None) -> None:
@@ -21,5 +22,6 @@ def command(desk: Desk, specimens: tuple[str, ...], at: str | None) -> None:
     keep flames away, wear gloves and follow the safety data sheet.
     """
     with recording(desk, at) as (store, when):
-        outcome = relax(store, desk.rules(), specimens, when)
+        those = lots_spread(store.facts(), specimens)
+        outcome = relax(store, desk.rules(), those, when)
     say_outcome(outcome)

@@ -9,6 +9,7 @@ from datetime import date
 from pathlib import Path
 from tempfile import mkdtemp
 
+from scheduler.deeds.lot import lots_of
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.print_labels import said_briefly, specimens_of
 from scheduler.faces.archive import FLAT_COLUMNS, About, archive, flat_row
@@ -19,7 +20,7 @@ from scheduler.record.deed import When
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View, view_of
-from scheduler.words import cautions, wording
+from scheduler.words import cautions, names, wording
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Afterwards, Specimen
 
@@ -54,15 +55,15 @@ def hand_over(store: Store, rules: Rulebook, gift: Gift, folder: Path, when: Whe
         found = _given(view, gift)
         _refuse_protected(view, found, gift)
         _write(found, view, gift, folder, when)
-        names = [life.specimen.specimen for life in found]
+        ids = [life.specimen.specimen for life in found]
         if gift.whom is not None:
-            deed.text = f"handed {said_briefly(names)} over to {gift.whom}"
-            for name in names:
+            deed.text = f"handed {said_briefly(ids)} over to {gift.whom}"
+            for name in ids:
                 done = Afterwards(name, "handed over", when.at, gift.whom, gift.permit)
                 deed.insert("afterwards", rows.afterwards_row(done))
 
     def tell() -> Outcome:
-        said = deed.text or f"{said_briefly(names)}: written, nothing recorded (no --to)"
+        said = deed.text or f"{said_briefly(ids)}: written, nothing recorded (no --to)"
         files = f"  {folder}: {ARCHIVE} (Darwin Core), {FLAT}, {BOOK}"
         return Outcome((said, files), tuple(_warnings(found)))
 
@@ -70,8 +71,7 @@ def hand_over(store: Store, rules: Rulebook, gift: Gift, folder: Path, when: Whe
 
 
 def _given(view: View, gift: Gift) -> tuple[Life, ...]:
-    named = [*gift.named, *([gift.lot] if gift.lot else [])]
-    found = lives(view, specimens_of(view, named) if named else None)
+    found = lives(view, _named(view, gift))
     off = tuple(life for life in found if life.stage == "off")
     if gift.named:
         other = [life for life in found if life not in off]
@@ -83,6 +83,14 @@ def _given(view: View, gift: Gift) -> tuple[Life, ...]:
     if not off:
         raise Refused("nothing of that has come off and is still here: nothing to hand over")
     return off
+
+
+def _named(view: View, gift: Gift) -> list[str] | None:
+    """Return the ids that were asked for, None for all."""
+    if gift.lot is not None:
+        lot = names.find(gift.lot, lots_of(view.facts), "lot")
+        return [s.specimen for s in lot]
+    return specimens_of(view, gift.named) if gift.named else None
 
 
 def _off_on(life: Life) -> date:

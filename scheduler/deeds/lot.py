@@ -6,7 +6,6 @@ that order, as they are mounted by the lot's name. What is said of the lot is sa
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
@@ -40,9 +39,21 @@ def lots_of(snap: Snapshot) -> Mapping[str, tuple[Specimen, ...]]:
     return {lot: tuple(sorted(those, key=_number)) for lot, those in found.items()}
 
 
-def _number(specimen: Specimen) -> list[tuple[int, str]]:
-    parts = re.findall(r"\d+|\D+", specimen.specimen)
-    return [(int(p), "") if p.isdecimal() else (-1, p.casefold()) for p in parts]
+def _number(specimen: Specimen) -> tuple[list[tuple[int, str]], str]:
+    return names.natural_order(specimen.specimen)
+
+
+def lots_spread(snap: Snapshot, asked: Sequence[str]) -> list[str]:
+    """Return names with the name of each lot replaced by those of it that wait."""
+    lots, waiting = lots_of(snap), {s.specimen for s in snap.waiting()}
+    found: list[str] = []
+    for name in asked:
+        members = None if names.lookup(name, snap.specimens) else names.lookup(name, lots)
+        if members is None:
+            found.append(name)
+        else:
+            found += [s.specimen for s in members if s.specimen in waiting]
+    return found
 
 
 def specimen_meant(snap: Snapshot, typed: str, taken: Collection[str] = ()) -> Specimen:

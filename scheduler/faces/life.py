@@ -10,6 +10,7 @@ from scheduler.looks.life import Life
 from scheduler.record.journal import JournalLine
 from scheduler.words import wording
 from scheduler.words.label import data_label, name_label, sex_sign
+from scheduler.words.names import natural_order
 
 LEAST_LAST = 20
 """So wide a last column may be broken; narrower, a row gets lines of its own."""
@@ -167,8 +168,23 @@ def _stacked(head: Sequence[str], body: Sequence[Sequence[str]]) -> list[str]:
     return lines
 
 
-def _names(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{names[0]} to {names[-1]} ({len(names)})"
+def _names(ids: Sequence[str]) -> str:
+    """Return ids as runs: "R-1, R-2 and R-10 to R-14 (7)"."""
+    if len(ids) == 1:
+        return ids[0]
+    runs: list[list[str]] = []
+    for one in sorted(ids, key=natural_order):
+        if runs and _number(one) == (_number(runs[-1][-1])[0], _number(runs[-1][-1])[1] + 1):
+            runs[-1].append(one)
+        else:
+            runs.append([one])
+    parts = (r if len(r) < 3 else [f"{r[0]} to {r[-1]}"] for r in runs)
+    return f"{wording.listed(text for part in parts for text in part)} ({len(ids)})"
+
+
+def _number(one: str) -> tuple[str, int]:
+    bare = one.rstrip("0123456789")
+    return bare, int(one[len(bare) :] or -1)
 
 
 def _cell(name: str, value: object, today: date) -> str:

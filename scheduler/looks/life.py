@@ -17,6 +17,7 @@ from scheduler.rulebook.rulings import rows_said, under_ruling
 from scheduler.view import View
 from scheduler.words import wording
 from scheduler.words.label import missing
+from scheduler.words.names import natural_order
 from scheduler.words.records import Afterwards, DoneWith, Photo, Placement, Specimen
 
 _Of = TypeVar("_Of", Afterwards, Photo)
@@ -91,12 +92,26 @@ class Life:
             )
         if self.stage == "in the chamber":
             return "in the relaxing chamber"
-        kept = self.view.facts.kept(s.specimen)
+        box = s.box and (s.box if s.box[0].isalpha() else f"box {s.box}")
+        return ", ".join(filter(None, (f"waits, {s.state}", box, self.lies)))
+
+    @property
+    def lies(self) -> str:
+        """Return where what waits is kept, "" when nobody said."""
+        kept = self.view.facts.kept(self.specimen.specimen)
         if kept is not None:
-            lies = "out of the cold" if kept.place == "thawed" else f"in the {kept.place}"
-        else:
-            lies = "in the freezer" if s.state == "frozen" else ""
-        return ", ".join(filter(None, (f"waits, {s.state}", s.box and f"box {s.box}", lies)))
+            return "out of the cold" if kept.place == "thawed" else f"in the {kept.place}"
+        return "in the freezer" if self.specimen.state == "frozen" else ""
+
+    @property
+    def still_to_do(self) -> tuple[str, ...]:
+        """Return what is still to be done with what is off its board, each in a word."""
+        steps = (
+            ("say where, when, who", bool(self.missing)),
+            ("label", self.done("labelled") is None),
+            ("bag", self.bag is None),
+        )
+        return tuple(step for step, open_ in steps if open_) or ("drawer",)
 
     @cached_property
     def days_frozen(self) -> int | None:
@@ -228,7 +243,7 @@ def _next_waiting(life: Life) -> str:
 def lives(view: View, names: Iterable[str] | None = None) -> tuple[Life, ...]:
     """Return the lives of specimens, of all when None, by id."""
     facts = view.facts
-    wanted = sorted(facts.specimens if names is None else names)
+    wanted = sorted(facts.specimens if names is None else names, key=natural_order)
     last = last_placements(facts.placements)
     steps = _by_specimen(facts.afterwards)
     photos = _by_specimen(facts.photos)

@@ -26,13 +26,17 @@ class SpecimenList(NamedTuple):
 def _waiting(life: Life) -> ListRow:
     p = life.planned
     return {
-        "place": life.place,
+        "place": ", ".join(filter(None, (life.specimen.state, _where(life)))),
         "frozen_on": life.specimen.frozen_on and life.specimen.frozen_on.isoformat(),
         "days_frozen": life.days_frozen,
         "session": p and p.session,
         "board": p and p.board,
         "why_not": life.why_not,
     }
+
+
+def _where(life: Life) -> str:
+    return "in the chamber" if life.stage == "in the chamber" else life.lies
 
 
 def _standing(life: Life) -> ListRow:
@@ -58,7 +62,7 @@ def _off(life: Life) -> ListRow:
         "board": p.board,
         "came_off": life.view.local(p.released_at).date().isoformat(),
         "missing": ", ".join(life.missing) or None,
-        "next": life.next_step,
+        "next": ", ".join(life.still_to_do),
     }
 
 

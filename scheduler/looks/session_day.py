@@ -161,7 +161,12 @@ def pull_list(view: View, session: str | None = None) -> tuple[Pull, ...]:
     for p in wanted:
         specimen = view.specimens[p.specimen]
         found.append(Pull(specimen.box or "", specimen, p.session, view.local(_relax(p))))
-    return tuple(sorted(found, key=lambda one: (one.box == "", one.box, one.specimen.specimen)))
+    return tuple(sorted(found, key=_by_box))
+
+
+def _by_box(one: Pull) -> tuple[bool, object, object]:
+    ids = names.natural_order(one.specimen.specimen)
+    return one.box == "", names.natural_order(one.box), ids
 
 
 def _relax(planned: Planned) -> datetime:

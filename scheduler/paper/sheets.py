@@ -14,6 +14,7 @@ from scheduler.words.label import sex_sign
 from scheduler.words.records import Specimen
 
 DRAWN_MM = 9.0
+PULL_MM = (26.0, 66.0, 52.0, 40.0)
 ORDER_MM = (6.0, 20.0, 20.0, 20.0, 13.0, 11.0, 22.0, 72.0)
 
 
@@ -125,13 +126,14 @@ def pull_pages(pulls: Sequence[Pull], paper: Paper = "a4") -> Pages:
     flow.title(
         f"Out of the freezer, {wording.weekday(first.date())}" if first else "Nothing to pull"
     )
+    flow.note("With the moment at which each goes into the relaxing chamber, and its session.")
     for box, those in groupby(pulls, key=lambda one: one.box):
         mine = list(those)
         flow.head(f"{box or 'box not said'} ({len(mine)})", LINE_MM * 3)
         for one in mine:
             s = one.specimen
-            when = f"into the chamber {wording.moment(one.since)}, for {one.session}"
-            flow.tick(f"{s.specimen}   {_taxon(s)}   {when}")
+            cells = (s.specimen, _taxon(s), wording.moment(one.since), f"for {one.session}")
+            flow.row(cells, PULL_MM, box=True, slanted=1)
     if pulls:
         flow.head("Mind")
         flow.note(cautions.CHAMBER)

@@ -114,14 +114,28 @@ def _pieces(
 ) -> Iterator[_Piece]:
     most = int(wide_mm / 10) * 10
     for board, slips in boards.items():
-        # Paper for what is empty to the right end is saved.
-        used = max((s.to_mm for s in slips), default=0)
-        ends = [e for e in range(0, lengths[board], most) if e < max(used, 1)] + [lengths[board]]
-        if ends[-1] - ends[-2] > most:
-            ends[-1] = ends[-2] + most
+        ends = _ends(slips, lengths[board], most)
         for number, (begin, end) in enumerate(pairwise(ends), 1):
             here = tuple(s for s in slips if s.from_mm < end and s.to_mm > begin)
             yield _Piece(board, lengths[board], begin, end, number, len(ends) - 1, here)
+
+
+def _ends(slips: Sequence[PaperSlip], length_mm: int, most_mm: int) -> list[int]:
+    """Return where the pieces of a strip begin and end: between slots, where that is possible.
+
+    Paper for what is empty to the right end is saved.
+    """
+    used = max((s.to_mm for s in slips), default=0)
+    ends = [0]
+    while True:
+        begin = ends[-1]
+        if length_mm - begin <= most_mm:
+            return [*ends, length_mm]
+        if used - begin <= most_mm:
+            return [*ends, begin + most_mm]
+        crossed = [s.from_mm for s in slips if s.from_mm < begin + most_mm < s.to_mm]
+        between = min(crossed, default=0)
+        ends.append(between if between > begin else begin + most_mm)
 
 
 def _draw_piece(pages: Pages, piece: _Piece, y: float) -> None:
@@ -135,7 +149,7 @@ def _draw_piece(pages: Pages, piece: _Piece, y: float) -> None:
     pages.text(x0, y + 2.2, head, SMALL_PT)
     top, high = y + 3.2, STRIP_HIGH_MM - 3.2
     pages.box(x0, top, wide, high)
-    for mm in range(piece.from_mm, piece.to_mm + 1, 10):
+    for mm in range(-(-piece.from_mm // 10) * 10, piece.to_mm + 1, 10):
         deep = 2.0 if mm % 50 == 0 else 1.0
         pages.line(x0 + mm - piece.from_mm, top + high, x0 + mm - piece.from_mm, top + high - deep)
     for slip in piece.slips:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from typing import TypeVar
 
@@ -25,6 +26,12 @@ def lookup(typed: str, things: Mapping[str, _T]) -> _T | None:
     folded = typed.casefold()
     found = next((name for name in things if name.casefold() == folded), None)
     return None if found is None else things[found]
+
+
+def natural_order(name: str) -> tuple[list[tuple[int, str]], str]:
+    """Return by what ids sort as people count: R-2 before R-10."""
+    parts = re.findall(r"[0-9]+|[^0-9]+", name)
+    return [(int(p), "") if p.isdecimal() else (-1, p.casefold()) for p in parts], name
 
 
 def unknown(typed: Iterable[str], ids: Iterable[str], what: str) -> BadInput:
