@@ -8,6 +8,7 @@ import random
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 from bench_cases import Desk, weekend
@@ -75,6 +76,37 @@ def test_what_another_program_changed_is_told_from_the_journal(
     damaged = {name for name, (state, _) in found.items() if state == "damaged"}
     assert (what in damaged) if what else not damaged
     assert status == (4 if what else 0)
+
+
+def planned(desk: Desk) -> dict[str, Any]:
+    with Store(desk.store) as store:
+        (text,) = store.db.execute("SELECT plan FROM kept_plan").fetchone()
+    found: dict[str, Any] = json.loads(text)
+    return found
+
+
+def test_the_kept_plan_is_judged_by_the_referee(desk: Desk) -> None:
+    desk.did("plan", now=SATURDAY)
+    state, text = checked(desk, now="2027-05-08T12:30")[1]["plan"]
+    assert state == "fine"
+    assert text.endswith("; the referee finds no fault in it")
+    plan = planned(desk)
+    plan["planned"][0][3] += 1  # a slot that begins a millimetre further right
+    with Store(desk.store) as store, store.transaction():
+        store.db.execute("UPDATE kept_plan SET plan = ?", (json.dumps(plan),))
+    status, found = checked(desk)
+    assert (status, found["plan"][0]) == (1, "see to")
+    name = plan["planned"][0][0]
+    assert name in found["plan"][1]
+    assert "mm, it needs" in found["plan"][1]
+
+
+def test_a_plan_that_is_older_than_the_record_is_said_to_be(desk: Desk) -> None:
+    desk.did("plan", now=SATURDAY)
+    desk.did("amend", "M-14", "body_mm=7.7", now=SATURDAY)
+    state, text = checked(desk)[1]["plan"]
+    assert state == "fine"
+    assert "not judged anew, as it is older than the record or rules: made 2027-05-0" in text
 
 
 def test_a_time_zone_that_is_none_is_named(desk: Desk) -> None:

@@ -31,9 +31,9 @@ _STATUS = {"fine": 0, "see to": 1, "damaged": 4}
 def command(desk: Desk, salvage: Path | None, form: str) -> None:
     """Look whether the record, its snapshots and its place are sound.
 
-    Its pages, its references, its journal replayed against its tables, the plan, the rules, the
-    clock and the time zone, who may read it, on what disk it lies, free space, and whether the
-    last snapshot can be read back. Nothing is changed.
+    Its pages, its references, its journal replayed against its tables, the plan before the
+    referee, the rules, the clock and the time zone, who may read it, on what disk it lies, free
+    space, and whether the last snapshot can be read back. Nothing is changed.
 
     The exit status is 0 where all is fine, 1 where something wants seeing to, 4 where the record
     is damaged.
@@ -41,9 +41,10 @@ def command(desk: Desk, salvage: Path | None, form: str) -> None:
     if salvage is not None:
         _salvage(desk, salvage)
         return
-    from scheduler.looks.check import check
+    from scheduler.looks.check import ToAsk, check
 
-    found = check(desk.store_path, desk.rules, lambda: _kept(desk), _now(desk))
+    asked = ToAsk(desk.rules, lambda: _kept(desk), desk.view)
+    found = check(desk.store_path, asked, _now(desk))
     rows: list[dict[str, object]] = [f._asdict() for f in found]
     if form == "json":
         echo_json({"record": str(desk.store_path), "checks": rows})

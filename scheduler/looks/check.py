@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Literal, NamedTuple
@@ -19,6 +20,7 @@ from scheduler.record.restoring import read_snapshot
 from scheduler.record.snapshots import Snapshots, last_line
 from scheduler.record.soundness import journal_faults, page_faults, reference_faults
 from scheduler.rulebook import Rulebook
+from scheduler.view import View
 from scheduler.words import wording
 from scheduler.words.problems import BadInput, RecordBusy, WingrestError
 
@@ -39,14 +41,24 @@ class Found(NamedTuple):
     remedy: str = ""
 
 
-def check(
-    path: Path, rules: Callable[[], Rulebook], kept: Callable[[], Kept | None], now: datetime
-) -> list[Found]:
+class ToAsk(NamedTuple):
+    """What is asked for only when it is come to: each may fail, and the rest is looked at.
+
+    `kept` is the kept plan, which needs no rules; `view` the record under them.
+    """
+
+    rules: Callable[[], Rulebook]
+    kept: Callable[[], Kept | None]
+    view: Callable[[], AbstractContextManager[View]]
+
+
+def check(path: Path, asked: ToAsk, now: datetime) -> list[Found]:
     """Return everything that was looked at, in the order of how much it matters."""
-    return [*_record(path, kept, now), *_rules(rules), *_place(path), *_snapshots(path, now)]
+    found = [*_record(path, asked, now), *_rules(asked.rules)]
+    return [*found, *_place(path), *_snapshots(path, now)]
 
 
-def _record(path: Path, kept: Callable[[], Kept | None], now: datetime) -> Iterator[Found]:
+def _record(path: Path, asked: ToAsk, now: datetime) -> Iterator[Found]:
     try:
         if not path.exists() and Snapshots(path).latest() is None:
             yield Found("record", "fine", f"there is none yet at {path}")
@@ -57,12 +69,12 @@ def _record(path: Path, kept: Callable[[], Kept | None], now: datetime) -> Itera
         yield Found("record", "damaged", said, way_out)
         return
     try:
-        yield from _pages(db)
-        yield from _journal(db)
+        whole = [*_pages(db), *_journal(db)]
+        yield from whole
         yield from _clock(db, now)
         yield from _zone(db)
         yield from _addresses(db)
-        yield from _plan(db, kept)
+        yield from _plan(db, asked, sound=all(one.state == "fine" for one in whole))
     except (sqlite3.DatabaseError, ValueError, KeyError, TypeError) as error:
         yield Found("record", "damaged", f"it holds what cannot be read ({error})", _BACK)
     finally:
@@ -131,8 +143,8 @@ def _addresses(db: sqlite3.Connection) -> Iterator[Found]:
         yield Found("addresses", "fine", "two, long enough" if found else "none made yet")
 
 
-def _plan(db: sqlite3.Connection, kept: Callable[[], Kept | None]) -> Iterator[Found]:
-    plan = kept()
+def _plan(db: sqlite3.Connection, asked: ToAsk, *, sound: bool) -> Iterator[Found]:
+    plan = asked.kept()
     if plan is None:
         yield Found("plan", "fine", "none is kept")
         return
@@ -144,10 +156,36 @@ def _plan(db: sqlite3.Connection, kept: Callable[[], Kept | None]) -> Iterator[F
             faults.append(f"it names {p.specimen} on {p.board}, which the record does not know")
         elif not 0 <= p.from_mm < p.to_mm <= board.length_mm:
             faults.append(f"{p.specimen} would lie past the end of {p.board}")
-    many = wording.counted(len(plan.placements), "specimen")
-    yield _all_or(
-        "plan", faults, f"{many}, all on boards that are there", "see to", "wingrest plan"
-    )
+    good = f"{wording.counted(len(plan.placements), 'specimen')}, all on boards that are there"
+    if sound and not faults:
+        judged = _judged(plan, asked.view)
+        faults = judged or []
+        when = f"{plan.asked_at:%Y-%m-%d %H:%M}"
+        if judged is None:
+            good += f"; not judged anew, as it is older than the record or rules: made {when}"
+        else:
+            good += "; the referee finds no fault in it"
+    yield _all_or("plan", faults, good, "see to", "wingrest plan --anew")
+
+
+def _judged(kept: Kept, view: Callable[[], AbstractContextManager[View]]) -> list[str] | None:
+    """Return what the referee finds wrong with the kept plan; None where that cannot be asked.
+
+    It can as long as the record, seen from the moment for which the plan was made, still poses
+    the problem that it answers.
+    """
+    from scheduler.looks.problem import build_problem
+    from scheduler.planner.referee.verdict import judge
+    from scheduler.record.kept import resting_on
+
+    try:
+        with view() as now:
+            problem = build_problem(View(now.facts, now.rules, kept.asked_at))
+    except BadInput:
+        return None  # the rules cannot be read, and are named beside this
+    if kept.rests_on != resting_on(problem):
+        return None
+    return [fault.message for fault in judge(problem, kept.plan)]
 
 
 def _rules(rules: Callable[[], Rulebook]) -> Iterator[Found]:
