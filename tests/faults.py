@@ -78,6 +78,9 @@ MOUNTS = sys.platform.startswith("linux") and os.geteuid() == 0
 
 KILLED_WITHIN_S = 2.0
 
+RAW_WORDS = ("database is locked", "disk I/O error", "Traceback", "malformed", "Please report")
+"""What no person should have to read."""
+
 FAULTS = ("killed", "disk full", "I/O error", "torn copy", "clock")
 
 
@@ -227,7 +230,7 @@ def strike(fault: str, name: str, folder: Path, chance: random.Random, seconds: 
         return ended(in_a_child(lambda: _full(pages, verb(name, folder)), out))
     if fault == "I/O error":
         most = chance.randrange(0, 96 * 1024)
-        return ended(in_a_child(lambda: _fails(most, verb(name, folder)), out))
+        return ended(in_a_child(lambda: fails(most, verb(name, folder)), out))
     if fault == "clock":
         years = chance.choice([-30, -1, 2, 50])
         return ended(in_a_child(lambda: _at_odds(years, verb(name, folder, told=False)), out))
@@ -248,7 +251,7 @@ def _full(pages: int, work: Callable[[], object]) -> None:
     work()
 
 
-def _fails(most: int, work: Callable[[], object]) -> None:
+def fails(most: int, work: Callable[[], object]) -> None:
     """Work where no file can grow beyond so many bytes: writing fails."""
     resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
     work()
@@ -292,7 +295,7 @@ def judge(fault: str, name: str, status: int, folder: Path, base: Base, count: C
     """Look at what is left, and note what should not be."""
     what = f"{name}, {fault}"
     words = folder.with_name("out").read_text(encoding="utf-8", errors="replace")
-    for raw in ("database is locked", "disk I/O error", "Traceback", "malformed", "Please report"):
+    for raw in RAW_WORDS:
         if raw in words:
             count.words.append(f"{what}: {words.strip()[-200:]}")
     record = folder / "record.sqlite"
@@ -324,11 +327,16 @@ def _judge_torn(what: str, record: Path, after: str, count: Count) -> None:
         return
 
 
-def rounds(many: int, seed: int, verbs: list[str], folder: Path, *, say: bool = False) -> Count:
-    """Break something so many times."""
+def import_verbs() -> None:
+    """Import every command and deed, so that a child is killed at its work and not before."""
     for package in (scheduler.cli, scheduler.deeds):
         for module in pkgutil.iter_modules(package.__path__, f"{package.__name__}."):
             importlib.import_module(module.name)
+
+
+def rounds(many: int, seed: int, verbs: list[str], folder: Path, *, say: bool = False) -> Count:
+    """Break something so many times."""
+    import_verbs()
     base, chance, count = prepare(folder, verbs), random.Random(seed), Count()
     for number in range(many):
         name = verbs[number % len(verbs)]

@@ -55,6 +55,13 @@ class _Forms(HTMLParser):
             self.forms[-1].words = " ".join(f"{self.forms[-1].words} {data}".split())
 
 
+def forms_of(page: str) -> list[Form]:
+    """The forms of a page, in their order."""
+    reader = _Forms()
+    reader.feed(page)
+    return reader.forms
+
+
 class Phone:
     """One phone on the bench page: looks at pages, taps what they offer."""
 
@@ -72,9 +79,7 @@ class Phone:
 
     def forms(self) -> list[Form]:
         """What the page that is open offers to tap."""
-        reader = _Forms()
-        reader.feed(self.page)
-        return reader.forms
+        return forms_of(self.page)
 
     def form(self, words: str) -> Form:
         """The first form of the open page whose button begins with these words."""

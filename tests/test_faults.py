@@ -9,16 +9,16 @@ from pathlib import Path
 
 import pytest
 
-FAULTS = Path(__file__).with_name("faults.py")
+HERE = Path(__file__).parent
 
 pytestmark = pytest.mark.skipif(
     not sys.platform.startswith("linux"), reason="forks, and limits of Linux"
 )
 
 
-def faults(*words: str) -> str:
+def faults(*words: str, script: str = "faults.py") -> str:
     done = subprocess.run(
-        [sys.executable, str(FAULTS), *words], capture_output=True, text=True, check=False
+        [sys.executable, str(HERE / script), *words], capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout
@@ -33,6 +33,18 @@ def test_nothing_is_lost_and_nothing_half_done() -> None:
 def test_what_eight_write_at_once_is_all_there() -> None:
     said = faults("--writers", "8", "--seconds", "4")
     assert re.fullmatch(r"\n?8 writers, \d+ lines, 0 lost or wrong\n", said)
+
+
+def test_two_verbs_a_server_and_a_publishing_are_broken_in_the_middle() -> None:
+    said = faults("--rounds", "3", script="faults_together.py")
+    assert said.endswith("3 faults, 0 lost, 0 half-done\n")
+
+
+@pytest.mark.slow
+def test_every_pair_of_verbs_is_begun_together_and_one_of_them_killed() -> None:
+    words = ("--kinds", "two verbs", "--rounds", "210", "--seed", "2")
+    said = faults(*words, script="faults_together.py")
+    assert said.endswith("210 faults, 0 lost, 0 half-done\n")
 
 
 @pytest.mark.slow

@@ -192,6 +192,16 @@ def test_two_calendars_hold_the_same_and_do_not_disturb_each_other(
         server.ask("DELETE", "other/")
 
 
+def test_without_its_package_it_says_what_to_install(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "caldav", None)
+    run = desk("publish", "http://127.0.0.1:9/ada/bench/", "--user", USER, now=SATURDAY)
+    assert run.status == 2
+    assert "pip install 'wingrest[publish]'" in run.problems
+    assert desk("feed", "-o", desk.store.with_name("boards.ics"), now=SATURDAY).status == 0
+
+
 def test_publishing_leaves_the_feed_as_it_was(desk: Desk, server: Radicale) -> None:
     before = {u: e.to_ical() for u, e in fed(desk).items()}
     publish(desk, server.bench)

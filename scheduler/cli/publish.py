@@ -76,6 +76,7 @@ def command(
     from scheduler.feed.address import address, sends_in_clear
     from scheduler.feed.server import CalendarServer
 
+    _require_client()
     at, named = address(url)
     user = user or named
     if not user:
@@ -103,6 +104,18 @@ def command(
             progress = _publish(server, place, wanted, publish.owner(calendars))
             click.echo(f"{place.name or place.url}: {_done(progress)}")
             _say_refused(progress, zone)
+
+
+def _require_client() -> None:
+    """Raise BadInput where what speaks to calendar servers is not installed: few need it."""
+    from importlib.util import find_spec
+
+    if find_spec("caldav") is None:
+        raise BadInput(
+            "publish needs the Python package caldav, which is not installed. Install it beside"
+            " wingrest: pip install 'wingrest[publish]', from a checkout pip install '.[publish]';"
+            " or subscribe to what `wingrest serve` offers, which needs nothing more"
+        )
 
 
 def _publish(
