@@ -48,6 +48,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "amend": ("amend", "Correct what is recorded: a date, a size, a slot, a start."),
     "lot": ("lot", "Show lots, or say of all of one what they share: label, host, emergence, box."),
     "bag": ("bag", "Record what was bagged and frozen, dry, against pests before the cabinet."),
+    "photo": ("photo", "Keep a photo of a specimen: a copy beside the record, shown on its page."),
     "print": (
         "print",
         "Print on paper, as PDF: slips, strips, a session's sheet, the pull list, labels.",

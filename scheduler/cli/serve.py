@@ -24,7 +24,7 @@ THREADS = 4
 SWITCH_SECONDS = 0.0005
 CONNECTIONS_MOST = 1000
 HEADER_MOST = 16 * 1024
-REQUEST_MOST = 128 * 1024
+REQUEST_MOST = 13 * 1024 * 1024
 """Above the pages' own limit, which says what is wrong; beyond this the server hangs up."""
 OPEN = """\
 warning: this is http without encryption, open to the network. Whoever can listen there can

@@ -30,7 +30,10 @@ def life_lines(life: Life, history: Iterable[JournalLine]) -> list[str]:
     if s.label.get("catalogNumber"):
         rows.append(("number", s.label["catalogNumber"]))
     rows += _drying(life)
-    rows += [("photo", f"{p.file} ({wording.day_from(p.taken_at, today)})") for p in life.photos]
+    rows += [
+        ("photo", f"{p.file} ({wording.day_from(life.view.local(p.taken_at).date(), today)})")
+        for p in life.photos
+    ]
     lines += [line for name, text in rows if text for line in _row(name, text)]
     lines += ["", "Its lines in the journal"]
     for entry in history:

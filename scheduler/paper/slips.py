@@ -9,12 +9,10 @@ from typing import NamedTuple
 from scheduler.looks.session_day import PaperSlip
 from scheduler.paper.pages import SLANTED, UPRIGHT, Pages, Paper, Typeface, width_mm
 from scheduler.words import wording
-from scheduler.words.label import abbreviated, sex_sign
+from scheduler.words.label import SLIP_CODE, abbreviated, sex_sign
 
 SLIP_WIDE_MM, SLIP_HIGH_MM = 47.5, 14.0
 CODE_MM = 12.0
-CODE = "wingrest:"
-"""What a slip's code says: this and the id. No address, and nothing that works like one."""
 STRIP_HIGH_MM = 16.0
 NAME_PT, SMALL_PT, LEAST_PT = 8.0, 5.5, 4.0
 
@@ -50,7 +48,7 @@ def slip_lines(slip: PaperSlip) -> tuple[str, ...]:
 
 def _draw_slip(pages: Pages, slip: PaperSlip, x: float, y: float) -> None:
     pages.box(x, y, SLIP_WIDE_MM, SLIP_HIGH_MM)
-    pages.code(x + SLIP_WIDE_MM - CODE_MM - 1, y + 1, CODE_MM, CODE + slip.specimen.specimen)
+    pages.code(x + SLIP_WIDE_MM - CODE_MM - 1, y + 1, CODE_MM, SLIP_CODE + slip.specimen.specimen)
     room = SLIP_WIDE_MM - CODE_MM - 2.5
     name, taxon, dates, place = slip_lines(slip)
     faces: tuple[tuple[str, float, Typeface], ...] = (

@@ -27,6 +27,10 @@ MALE, FEMALE = "♂", "♀"
 _SEX = {"male": MALE, "m": MALE, "female": FEMALE, "f": FEMALE}
 
 
+SLIP_CODE = "wingrest:"
+"""What the code on a slip says: this and the id. No address, and nothing that works like one."""
+
+
 def missing(label: Mapping[str, str]) -> tuple[str, ...]:
     """Return what of locality, date and collector nobody has said."""
     return tuple(

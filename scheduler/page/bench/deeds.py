@@ -35,7 +35,7 @@ REASON_MOST = 300
 def tested() -> Response:
     """Record that those tested were stiff, or soft."""
     verdict = next((v for v in get_args(Verdict) if v == request.form.get("verdict")), None)
-    return _did(lambda s, when: record_test(s, web().rules, _those(), _given(verdict), (), when))
+    return did(lambda s, when: record_test(s, web().rules, _those(), _given(verdict), (), when))
 
 
 @blueprint.post("/release")
@@ -46,19 +46,19 @@ def released() -> Response:
     def record(store: Store, when: When) -> Outcome:
         return release(store, web().rules, _those(), early, when)
 
-    return _did(record)
+    return did(record)
 
 
 @blueprint.post("/move")
 def moved() -> Response:
     """Record that a board was carried into another room."""
-    return _did(lambda s, when: move(s, web().rules, _text("board"), _text("room"), when))
+    return did(lambda s, when: move(s, web().rules, _text("board"), _text("room"), when))
 
 
 @blueprint.post("/mount-session")
 def mounted_session() -> Response:
     """Record a session as it was planned."""
-    return _did(lambda s, when: mount_session(s, web().rules, _text("session"), (), when))
+    return did(lambda s, when: mount_session(s, web().rules, _text("session"), (), when))
 
 
 @blueprint.post("/mount")
@@ -69,7 +69,7 @@ def mounted() -> Response:
         slot = _mm("from_mm"), _mm("to_mm")
         return mount_one(store, web().rules, _text("specimen"), _text("board"), slot, when)
 
-    return _did(record)
+    return did(record)
 
 
 @blueprint.post("/mount-list")
@@ -81,13 +81,13 @@ def mounted_list() -> Response:
         _, read = read_list([f"{board}:", items])
         return mount_list(store, web().rules, board, read, when)
 
-    return _did(record)
+    return did(record)
 
 
 @blueprint.post("/relax")
 def relaxed() -> Response:
     """Record what went into the relaxing chamber."""
-    return _did(lambda s, when: relax(s, web().rules, _those(), when))
+    return did(lambda s, when: relax(s, web().rules, _those(), when))
 
 
 @blueprint.post("/air", endpoint="read")
@@ -98,16 +98,16 @@ def read_air() -> Response:
         temp = _text("temp", 20) or None
         return read_dial(store, web().rules, _text("room"), _text("rh", 20), temp, when)
 
-    return _did(record)
+    return did(record)
 
 
 @blueprint.post("/undo")
 def undone() -> Response:
     """Take a journal line back."""
-    return _did(lambda s, when: undo(s, _mm("take_back"), when))
+    return did(lambda s, when: undo(s, _mm("take_back"), when))
 
 
-def _did(record: Callable[[Store, When], Outcome]) -> Response:
+def did(record: Callable[[Store, When], Outcome]) -> Response:
     """Record what a form says, and lead back to its page; say it there if nothing was."""
     now = web().clock()
     when = When(now, now, " ".join(_text("who", NAME_MOST).split()) or web().who)
@@ -145,8 +145,8 @@ def _back(**shown: Any) -> Response:
 def _place(**shown: Any) -> str:
     """Return the address of the page on which a form stood; never an address that it names."""
     kind, _, name = _text("back").partition("/")
-    if kind == "board":
-        return url_for(".board", name=name, **shown)
+    if kind in ("board", "specimen"):
+        return url_for(f".{kind}", name=name, **shown)
     return url_for(f".{kind}" if kind in ("boards", "weeks", "journal") else ".today", **shown)
 
 

@@ -78,7 +78,7 @@ def _listed(those: Sequence[str]) -> Markup:
 def today_page() -> str:
     """Show what the day asks for."""
     with Store(web().store_path) as store:
-        line, view = _opened(store)
+        line, view = opened(store)
         day = today(view)
         found = {f.name: f for f in faces(view)}
         near, later = _near_and_later(day.put_in, day.at.date())
@@ -92,7 +92,7 @@ def today_page() -> str:
 def boards_page() -> str:
     """Show every board drawn to scale."""
     with Store(web().store_path) as store:
-        line, view = _opened(store)
+        line, view = opened(store)
         return page_shown(store, "bench_boards.html", line, view, back="boards", faces=faces(view))
 
 
@@ -100,7 +100,7 @@ def boards_page() -> str:
 def weeks_page() -> str:
     """Show boards against weeks."""
     with Store(web().store_path) as store:
-        line, view = _opened(store)
+        line, view = opened(store)
         day = view.now.date()
         found = faces(view)
         rows = bars_by_board(found, view)
@@ -117,7 +117,7 @@ def weeks_page() -> str:
 def board_page() -> str:
     """Answer whether one board can be freed yet, with the evidence."""
     with Store(web().store_path) as store:
-        line, view = _opened(store)
+        line, view = opened(store)
         asked = names.lookup(request.args.get("name", ""), view.boards)
         if asked is None:
             abort(404)
@@ -137,7 +137,7 @@ def board_page() -> str:
 def journal_page() -> str:
     """Show what was recorded lately, each line with its undo."""
     with Store(web().store_path) as store:
-        line, view = _opened(store)
+        line, view = opened(store)
         lines = tuple(reversed(read_journal(store, JOURNAL_LINES)))
         return page_shown(store, "bench_journal.html", line, view, back="journal", lines=lines)
 
@@ -160,7 +160,7 @@ def page_shown(
     )
 
 
-def _opened(store: Store) -> tuple[int, View]:
+def opened(store: Store) -> tuple[int, View]:
     # The line first: what is recorded in between is then not missed, only looked at twice.
     line = store.latest_line()
     return line, view_of(store, web().rules, web().clock())

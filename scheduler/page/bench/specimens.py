@@ -1,0 +1,80 @@
+"""A specimen's own page, and finding it: by words, or by the code on its slip."""
+
+from __future__ import annotations
+
+from flask import abort, request
+from werkzeug.wrappers import Response
+
+from scheduler.deeds.photo import PHOTO_MOST, keep_photo, photos_folder
+from scheduler.looks.find import find_specimens
+from scheduler.looks.life import lives
+from scheduler.page import web
+from scheduler.page.bench.deeds import did
+from scheduler.page.bench.looks import blueprint, opened, page_shown
+from scheduler.record.history import history
+from scheduler.record.store import Store
+from scheduler.words import names
+from scheduler.words.label import SLIP_CODE, data_label, name_label
+
+FOUND_MOST = 200
+"""More than that nobody reads on a phone; the page says how many there are."""
+_SHOWN = {".jpg": "image/jpeg", ".png": "image/png", ".webp": "image/webp"}
+FORM_MOST = PHOTO_MOST + 64 * 1024
+
+
+@blueprint.get("/find", endpoint="find")
+def find_page() -> str:
+    """Find specimens by what is remembered of them, or by a slip's code."""
+    asked = request.args.get("q", "")[:200].strip().removeprefix(SLIP_CODE)
+    with Store(web().store_path) as store:
+        line, view = opened(store)
+        found = find_specimens(view, asked.split()) if asked else None
+        return page_shown(
+            store, "bench_find.html", line, view, back="find", asked=asked, found=found,
+            most=FOUND_MOST, code=SLIP_CODE,
+        )  # fmt: skip
+
+
+@blueprint.get("/specimen", endpoint="specimen")
+def specimen_page() -> str:
+    """Show a specimen's life: where it is, what is next, its label, photos and history."""
+    with Store(web().store_path) as store:
+        line, view = opened(store)
+        asked = names.lookup(request.args.get("name", ""), view.specimens)
+        if asked is None:
+            abort(404)
+        (life,) = lives(view, [asked.specimen])
+        return page_shown(
+            store, "bench_specimen.html", line, view, back=f"specimen/{asked.specimen}",
+            life=life, history=history(store, asked.specimen), label=data_label(asked).text,
+            name=" ".join(part.text for part in name_label(asked)),
+            photos=[p.file for p in life.photos if _ending(p.file) in _SHOWN],
+        )  # fmt: skip
+
+
+@blueprint.get("/photo", endpoint="photo")
+def photo_shown() -> Response:
+    """Send a picture that the record tells of, and no other file."""
+    with Store(web().store_path) as store:
+        known = {p.file for p in store.facts().photos}
+    file = request.args.get("file", "")
+    path = photos_folder(web().store_path) / file
+    if file not in known or "/" in file or "\\" in file or not path.is_file():
+        abort(404)
+    return Response(path.read_bytes(), mimetype=_SHOWN.get(_ending(file)))
+
+
+@blueprint.post("/photo", endpoint="photographed")
+def photographed() -> Response:
+    """Keep a picture that the phone's camera took."""
+    request.max_content_length = FORM_MOST
+    sent = request.files.get("picture")
+    data = sent.read(FORM_MOST) if sent else b""
+    if sent:
+        sent.close()  # a large one lies in a file of its own
+    specimen = request.form.get("specimen", "")[:100]
+    return did(lambda store, when: keep_photo(store, specimen, data, when))
+
+
+def _ending(file: str) -> str:
+    return file[file.rfind(".") :]
