@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler.air.hours import Dial, Hours, counting_pct, saturation_hpa
+from scheduler.air.hours import DialRead, Hours, counting_pct, saturation_hpa
 from scheduler.air.room_air import RoomAir, room_air
 
 ZONE = ZoneInfo("Europe/Berlin")
@@ -32,7 +32,7 @@ def steady(rh_pct: float | None, temp_c: float | None = 20.0) -> Hours:
     return Hours.of([rh_pct] * 24, [temp_c] * 24)
 
 
-def known(days: Mapping[date, Hours], *dials: Dial, zone: ZoneInfo = ZONE) -> RoomAir:
+def known(days: Mapping[date, Hours], *dials: DialRead, zone: ZoneInfo = ZONE) -> RoomAir:
     return room_air(days, dials, zone=zone)
 
 
@@ -137,7 +137,7 @@ def test_what_is_known_ends_with_the_last_known_hour() -> None:
 
 
 def test_a_dial_value_is_that_of_the_hour_it_was_read_in() -> None:
-    air = known({}, Dial(at(JULY, 18, 20), 68, 19))
+    air = known({}, DialRead(at(JULY, 18, 20), 68, 19))
     assert air.at(at(JULY, 17, 59)) is None
     assert air.at(at(JULY, 18, 5)) == (68.0, 19.0, "dial")
     assert air.at(at(JULY, 19)) is None
@@ -146,17 +146,19 @@ def test_a_dial_value_is_that_of_the_hour_it_was_read_in() -> None:
 
 def test_the_unlogged_hours_of_a_day_on_which_a_dial_was_read_are_near_it() -> None:
     logged = Hours.of([50.0] * 12 + [None] * 12, [None] * 24)
-    air = known({JULY: logged}, Dial(at(JULY, 20), 70), Dial(at(JULY + timedelta(days=2), 8), 60))
+    air = known(
+        {JULY: logged}, DialRead(at(JULY, 20), 70), DialRead(at(JULY + timedelta(days=2), 8), 60)
+    )
     assert air.covered(at(JULY, 6), at(JULY + timedelta(days=2), 12)) == {"logger": 6, "dial": 24}
 
 
 def test_of_two_dial_values_in_an_hour_the_later_counts() -> None:
-    air = known({}, Dial(at(JULY, 8, 50), 61), Dial(at(JULY, 8, 10), 70))
+    air = known({}, DialRead(at(JULY, 8, 50), 61), DialRead(at(JULY, 8, 10), 70))
     assert air.rh[8] == 6100
 
 
 def test_the_logger_goes_before_the_dial() -> None:
-    air = known({JULY: Hours.of([50.0] * 12 + [None] * 12, [None] * 24)}, Dial(at(JULY, 6), 70))
+    air = known({JULY: Hours.of([50.0] * 12 + [None] * 12, [None] * 24)}, DialRead(at(JULY, 6), 70))
     assert [air.rh[h] for h in (5, 6, 11)] == [5000, 5000, 5000]
 
 
@@ -211,7 +213,7 @@ def test_recent_tells_how_old_the_last_known_hour_is() -> None:
 
 
 def test_a_dial_read_just_now_is_recent() -> None:
-    mean = known({}, Dial(at(JULY, 18, 20), 66)).recent(at(JULY, 18, 21), 72)
+    mean = known({}, DialRead(at(JULY, 18, 20), 66)).recent(at(JULY, 18, 21), 72)
     assert mean is not None
     assert (mean.rh_pct, mean.hours) == (66.0, 1)
 

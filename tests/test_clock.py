@@ -12,7 +12,7 @@ from bench_cases import Desk, Run, weekend
 
 from scheduler.cli import desk as desk_module
 from scheduler.cli import main
-from scheduler.record.clock import doubt
+from scheduler.record.clock import clock_doubt
 
 LAST = datetime(2027, 5, 8, 12, tzinfo=UTC)
 WINTER = timedelta(days=240)
@@ -33,13 +33,13 @@ WINTER = timedelta(days=240)
     ],
 )
 def test_what_a_clock_can_say_after_a_line(now: datetime, doubted: bool) -> None:
-    assert (doubt(LAST, now) is not None) is doubted
+    assert (clock_doubt(LAST, now) is not None) is doubted
 
 
 def test_a_clock_that_begins_in_1970_is_doubted_of_an_empty_record_too() -> None:
     # A small computer without a battery for its clock begins like that.
-    assert doubt(None, datetime(1970, 1, 1, 0, 3, tzinfo=UTC))
-    assert doubt(None, LAST) is None
+    assert clock_doubt(None, datetime(1970, 1, 1, 0, 3, tzinfo=UTC))
+    assert clock_doubt(None, LAST) is None
 
 
 class _Clock(datetime):

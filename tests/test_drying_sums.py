@@ -11,7 +11,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from scheduler.air.belief import Process
-from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE, Dial, Hours
+from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE, DialRead, Hours
 from scheduler.air.room_air import RoomAir, room_air
 from scheduler.drying.law import Law, SteadyAir
 from scheduler.drying.sums import KeptDays, RoomDrying, Side, SteadyDrying
@@ -46,7 +46,7 @@ def airs(draw: st.DrawFn) -> RoomAir:
         temp = [None if value is None or value[1] is None else value[1] / 100 for value in values]
         days[JULY.date() + timedelta(days=day)] = Hours.of(rh, temp)
     read = draw(st.lists(st.tuples(st.floats(-48, 24 * 20), st.floats(1, 100)), max_size=4))
-    dials = [Dial(JULY + at * HOUR, rh, None) for at, rh in read]
+    dials = [DialRead(JULY + at * HOUR, rh, None) for at, rh in read]
     return room_air(days, dials, zone=ZONE)
 
 
@@ -194,7 +194,7 @@ def test_last_years_july_tells_a_little_of_this_one() -> None:
 
 
 def test_a_room_of_which_nobody_said_anything_is_as_it_was_measured() -> None:
-    air = room_air({}, [Dial(JULY + n * DAY, 65.0) for n in (0, 7, 14)], zone=ZONE)
+    air = room_air({}, [DialRead(JULY + n * DAY, 65.0) for n in (0, 7, 14)], zone=ZONE)
     assert drying(air, None).of(4.5).between(JULY, JULY + 60 * DAY) == pytest.approx(0.7 * 60)
 
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduler.drying.fit import Size, doubt, fit, size_of, slot_mm
+from scheduler.drying.fit import Size, fit, size_doubt, size_of, slot_mm
 from scheduler.rulebook import load_rulebook
 from scheduler.rulebook.rows import FamilyRow
 from scheduler.words.records import SIZE_CLASSES, Board, Specimen
@@ -259,14 +259,14 @@ class TestSpread:
         # are from memory.
         found = size_of(Specimen("M1", taxon=taxon, wingspan_mm=wingspan_mm), RULES)
         assert found is not None
-        assert doubt(found, RULES) == ""
+        assert size_doubt(found, RULES) == ""
 
     def test_what_no_groove_takes_is_asked_about_and_believed(self) -> None:
         given_mm = size_of(Specimen("M1", "Noctuidae", body_mm=16.5), RULES)
         assert given_mm is not None
         assert given_mm.body_mm == 16.5
-        assert doubt(given_mm, RULES) == (
+        assert size_doubt(given_mm, RULES) == (
             "a body of 16.5 mm needs a groove of 17.5 mm, the widest one printed has 17 mm: "
             "measure the thorax, from wing base to wing base"
         )
-        assert doubt(given_mm._replace(body_mm=16), RULES) == ""
+        assert size_doubt(given_mm._replace(body_mm=16), RULES) == ""

@@ -22,23 +22,6 @@ ROOMS = (
 CONVENTIONS = {"command": "cli", "blueprint": "page"}
 """What every module of a room calls alike, because it is looked up by that name."""
 
-NAMES_STILL_OPEN: frozenset[str] = frozenset(
-    "BODIES_MM Basis Cells Desk Dial Evidence FORMAT Fault Found Known MOST_CELLS Place"
-    " ROUNDS Row Source State Asked Days Shown Span TABLES Table Value check day doubt moment"
-    " named put text_of".split()
-)
-IMPORTS_STILL_OPEN: frozenset[tuple[str, str]] = frozenset()
-MODULES_STILL_OPEN: frozenset[str] = frozenset({"deeds/load"})
-FUNCTIONS_STILL_OPEN: frozenset[str] = frozenset(
-    {
-        "cli/backup.command",
-        "cli/publish.command",
-        "looks/problem._waiting",
-        "planner/search/offers.offers",
-        "record/plan_text.text_of",
-    }
-)
-
 
 @cache
 def modules() -> dict[Path, ast.Module]:
@@ -75,14 +58,12 @@ def test_no_public_name_is_defined_in_two_modules() -> None:
             if room(here(path)) != CONVENTIONS.get(name):
                 where[name].add(here(path))
     twice = {name: sorted(places) for name, places in where.items() if len(places) > 1}
-    assert {n: p for n, p in twice.items() if n not in NAMES_STILL_OPEN} == {}
-    assert sorted(NAMES_STILL_OPEN - set(twice)) == [], "settled: take them off the list"
+    assert twice == {}
 
 
 def test_no_module_and_no_function_outgrows_its_reader() -> None:
     long = {here(p) for p in modules() if len(p.read_text("utf-8").splitlines()) > MOST_LINES}
-    assert sorted(long - MODULES_STILL_OPEN) == []
-    assert sorted(MODULES_STILL_OPEN - long) == [], "settled: take them off the list"
+    assert sorted(long) == []
     longer = {
         f"{here(path)}.{node.name}"
         for path, module in modules().items()
@@ -90,8 +71,7 @@ def test_no_module_and_no_function_outgrows_its_reader() -> None:
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
         and (node.end_lineno or 0) - node.lineno >= MOST_LINES_OF_A_FUNCTION
     }
-    assert sorted(longer - FUNCTIONS_STILL_OPEN) == []
-    assert sorted(FUNCTIONS_STILL_OPEN - longer) == [], "settled: take them off the list"
+    assert sorted(longer) == []
 
 
 def imported(module: ast.Module) -> Iterator[str]:
@@ -111,8 +91,7 @@ def test_imports_go_one_way() -> None:
         for to in imported(module)
         if ROOMS.index(to) > ROOMS.index(room(here(path)))
     }
-    assert sorted(upward - IMPORTS_STILL_OPEN) == []
-    assert sorted(IMPORTS_STILL_OPEN - upward) == [], "settled: take them off the list"
+    assert sorted(upward) == []
 
 
 def test_every_room_has_its_place() -> None:

@@ -17,7 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from story_blocks import STORIES, played
 
-from scheduler.record.export import cell, text_of
+from scheduler.record.export import cell, text_in_cell
 from scheduler.record.snapshots import Snapshots, Taken, kept
 from scheduler.record.store import Store
 
@@ -205,7 +205,7 @@ def test_an_export_is_plain_and_holds_no_address(desk: Desk, tmp_path: Path) -> 
 
 @given(st.text())
 def test_a_cell_starts_no_formula_and_gives_its_text_back(text: str) -> None:
-    assert text_of(cell(text)) == text
+    assert text_in_cell(cell(text)) == text
     assert not cell(text).startswith(("=", "+", "-", "@", "\t", "\r"))
 
 

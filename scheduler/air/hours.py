@@ -91,7 +91,7 @@ class Hours:
 
 
 @dataclass(frozen=True, slots=True)
-class Dial:
+class DialRead:
     """What somebody read off a dial on the wall of a room at a local moment."""
 
     at: datetime

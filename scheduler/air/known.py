@@ -53,6 +53,6 @@ class Airs:
 
         return room_air(
             {day: hours.Hours(packed) for day, packed in days.items()},
-            [hours.Dial(self.wall(d.read_at), d.rh_pct, d.temp_c) for d in dials],
+            [hours.DialRead(self.wall(d.read_at), d.rh_pct, d.temp_c) for d in dials],
             zone=self._zone,
         )

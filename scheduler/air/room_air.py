@@ -17,7 +17,7 @@ from scheduler.air.hours import (
     DAY_HOURS,
     NO_HUMIDITY,
     NO_TEMPERATURE,
-    Dial,
+    DialRead,
     Hours,
     counting_pct,
     hundredths,
@@ -27,9 +27,9 @@ from scheduler.air.hours import (
 _HOUR = timedelta(hours=1)
 _NEVER = date(1970, 1, 1)
 
-Evidence = Literal["logger", "dial"]
+ReadFrom = Literal["logger", "dial"]
 _NOTHING, _LOGGER, _DIAL = range(3)
-_EVIDENCE: tuple[Evidence | None, ...] = (None, "logger", "dial")
+_EVIDENCE: tuple[ReadFrom | None, ...] = (None, "logger", "dial")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +75,7 @@ class RoomAir:
         """Return how many hours after `start` a local moment is; negative before it."""
         return (moment - self.start) / _HOUR
 
-    def covered(self, begin: datetime, end: datetime) -> dict[Evidence, int]:
+    def covered(self, begin: datetime, end: datetime) -> dict[ReadFrom, int]:
         """Return how many whole hours between two local moments are logged or near a dial.
 
         Near a dial are the hours of a date on which one was read.
@@ -92,7 +92,7 @@ class RoomAir:
         )
         return {"logger": logged, "dial": near}
 
-    def at(self, moment: datetime) -> tuple[float, float | None, Evidence] | None:
+    def at(self, moment: datetime) -> tuple[float, float | None, ReadFrom] | None:
         """Return humidity, temperature and their evidence in the hour of a moment."""
         hour = math.floor(self.hour_of(moment))
         if not 0 <= hour < len(self.rh) or not self.kind[hour]:
@@ -128,7 +128,7 @@ class RoomAir:
         """
         return self.mean(now - timedelta(hours=hours), now)
 
-    def last_before(self, moment: datetime, evidence: Evidence | None = None) -> datetime | None:
+    def last_before(self, moment: datetime, evidence: ReadFrom | None = None) -> datetime | None:
         """Return the end of the last hour known, by this evidence, that began before a moment."""
         until = max(0, min(len(self.kind), math.ceil(self.hour_of(moment))))
         kinds = (_LOGGER, _DIAL) if evidence is None else (_EVIDENCE.index(evidence),)
@@ -151,7 +151,9 @@ class RoomAir:
         return slice(first, max(first, min(len(self.rh), math.ceil(self.hour_of(end)))))
 
 
-def room_air(days: Mapping[date, Hours], dials: Iterable[Dial] = (), *, zone: ZoneInfo) -> RoomAir:
+def room_air(
+    days: Mapping[date, Hours], dials: Iterable[DialRead] = (), *, zone: ZoneInfo
+) -> RoomAir:
     """Return what is known of a room's air from its logged days and its dial.
 
     A logged hour is as logged. Elsewhere a dial's value is that of the hour it was read in; of

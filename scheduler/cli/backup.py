@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,6 +11,9 @@ from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, say_pro
 from scheduler.record.snapshots import Snapshots, copy_checked, last_line
 from scheduler.words import wording
 from scheduler.words.problems import BadInput, Refused, WingrestError
+
+if TYPE_CHECKING:
+    from scheduler.record.store import Store
 
 
 @click.command()
@@ -58,14 +62,18 @@ def command(
             click.echo(f"{taken.file}: up to journal line {line}, checked")
             return
         _refuse_there(file, desk.store_path, over)
-        try:
-            copy_checked(store.db, file)
-        except WingrestError:
-            raise
-        except Exception as error:
-            why = getattr(error, "strerror", None) or "its disk did not take it"
-            raise BadInput(f"{file} cannot be written ({why}). Name another file") from error
+        _copy(store, file)
     click.echo(f"{file}: up to journal line {line}, checked")
+
+
+def _copy(store: Store, file: Path) -> None:
+    try:
+        copy_checked(store.db, file)
+    except WingrestError:
+        raise
+    except Exception as error:
+        why = getattr(error, "strerror", None) or "its disk did not take it"
+        raise BadInput(f"{file} cannot be written ({why}). Name another file") from error
 
 
 def _choose(snapshots: Snapshots, folder: Path | None) -> None:

@@ -41,10 +41,10 @@ def command(desk: Desk, salvage: Path | None, form: str) -> None:
     if salvage is not None:
         _salvage(desk, salvage)
         return
-    from scheduler.looks.check import ToAsk, check
+    from scheduler.looks.check import ToAsk, check_record
 
     asked = ToAsk(desk.rules, lambda: _kept(desk), desk.view)
-    found = check(desk.store_path, asked, _now(desk))
+    found = check_record(desk.store_path, asked, _now(desk))
     rows: list[dict[str, object]] = [f._asdict() for f in found]
     if form == "json":
         echo_json({"record": str(desk.store_path), "checks": rows})

@@ -51,12 +51,12 @@ class Desk:
     @contextmanager
     def view(self) -> Iterator[View]:
         """Open the record and look at it: as it stands, under the rules, now."""
-        from scheduler.record.clock import doubt
+        from scheduler.record.clock import clock_doubt
         from scheduler.view import view_of
 
         with self.open() as store:
             view = view_of(store, self.rules(), self.now(store.zone))
-            wrong = doubt(view.facts.latest, view.now) if self.now_text is None else None
+            wrong = clock_doubt(view.facts.latest, view.now) if self.now_text is None else None
             if wrong:
                 warn([wrong])
             yield view
@@ -77,19 +77,19 @@ class Desk:
         """Return the time it is, to the second: the clock enters the program here."""
         if self.now_text is None:
             return datetime.now(UTC).replace(microsecond=0).astimezone(zone)
-        return moment(self.now_text, zone, "--now")
+        return told_moment(self.now_text, zone, "--now")
 
     def at(self, text: str | None, now: datetime, zone: tzinfo) -> datetime:
         """Return when something happened: as told, or now; never later than now."""
         if text is None:
             return now
-        told = moment(text, zone, "--at")
+        told = told_moment(text, zone, "--at")
         if told > now:
             raise BadInput(f"--at {text!r} has not happened yet. Give a moment up to now")
         return told
 
 
-def moment(text: str, zone: tzinfo, option: str) -> datetime:
+def told_moment(text: str, zone: tzinfo, option: str) -> datetime:
     """Return the moment that a text names; without an offset it is local to the record."""
     try:
         read = datetime.fromisoformat(text)

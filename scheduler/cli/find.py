@@ -6,7 +6,7 @@ import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
 from scheduler.faces.life import life_json
-from scheduler.looks.find import Found, find_specimens
+from scheduler.looks.find import Hits, find_specimens
 from scheduler.words import wording
 
 _CSV = ("specimen", "taxon", "sex", "lot", "box", "stage", "place", "since", "next")
@@ -34,7 +34,7 @@ def command(desk: Desk, words: tuple[str, ...], form: str) -> int:
     return 0 if found.lives else 1
 
 
-def _lines(found: Found, asked: str) -> list[str]:
+def _lines(found: Hits, asked: str) -> list[str]:
     if not found.lives:
         near = f" Near it: {', '.join(found.near)}." if found.near else ""
         return wording.wrapped(f"Nothing is recorded of {asked!r}.{near}")

@@ -118,11 +118,11 @@ def _load_tables(desk: Desk, folder: Path, options: Mapping[str, Any]) -> None:
 
 def _load_export(desk: Desk, folder: Path) -> None:
     from scheduler.record.imported import read_export
-    from scheduler.record.restoring import put, refuse_unless_empty
+    from scheduler.record.restoring import bring_in, refuse_unless_empty
 
     refuse_unless_empty(desk.store_path)
     with read_export(folder) as memory:
-        made = put(desk.store_path, memory)
+        made = bring_in(desk.store_path, memory)
     click.echo(f"{folder}: a whole record, up to journal line {made.line}")
     click.echo("  calendar and bench page get new addresses: wingrest serve shows them")
 

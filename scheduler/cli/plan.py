@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from scheduler.cli.desk import Desk, F, echo_csv, echo_json, format_option, moment, write_file
+from scheduler.cli.desk import Desk, F, echo_csv, echo_json, format_option, told_moment, write_file
 from scheduler.words import names
 from scheduler.words.problems import BadInput
 
@@ -215,7 +215,7 @@ def _free_evening(desk: Desk, at: str, minutes: int, problem_file: Path | None, 
     from scheduler.planner.problem_json import plan_to_json
 
     with desk.view() as view:
-        then = moment(at, view.zone, "--at")
+        then = told_moment(at, view.zone, "--at")
         made = evening(view, then, minutes)
         _write_problem(made.planning.problem, problem_file)
         facts = plan_to_json(made.planning.problem, made.planning.plan)

@@ -8,7 +8,6 @@ import importlib.util
 import os
 import sys
 from datetime import datetime, tzinfo
-from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
@@ -35,7 +34,7 @@ PASSWORD = "WINGREST_CALDAV_PASSWORD"
 @click.option("--dry-run", is_flag=True, help="Say what would change; change nothing.")
 @click.option(
     "--ca-file",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=click.Path(exists=True, dir_okay=False),
     metavar="FILE",
     help="The certificate to trust, for a server of your own.",
 )
@@ -55,7 +54,7 @@ def command(
     by_bench_day: bool,
     remove: bool,
     dry_run: bool,
-    ca_file: Path | None,
+    ca_file: str | None,
     timeout: int,
 ) -> None:
     """Put the reminders into your own calendar on a CalDAV server.
@@ -63,9 +62,8 @@ def command(
     The same events as the feed, but the calendar is yours: its alarms ring. URL is the
     calendar's address, best a calendar of its own; from the address of an account you choose.
     Publish again whenever the record changed: only differences are sent, only events of this
-    record are ever touched. One that you changed there stays so until the record says something
-    new of it; colour, guests and own alarms stay even then. One that you deleted there comes
-    back.
+    record are ever touched. What you changed in an event stays until the record changes that
+    event; its colour, guests and own alarms stay even then. A deleted event comes back.
 
     The password is read from WINGREST_CALDAV_PASSWORD, from the system keyring (if the Python
     package keyring is installed: `keyring set wingrest:HOST NAME`), or asked for. It is never
@@ -73,8 +71,28 @@ def command(
     """
     from scheduler.deeds import publish
     from scheduler.feed import calendars as feed
-    from scheduler.feed.address import address, sends_in_clear
     from scheduler.feed.server import CalendarServer
+
+    at, user = _account(url, user)
+    with desk.open() as store:
+        zone = store.zone
+        calendars = feed.calendars(store, desk.rules(), desk.now(zone))
+    variant = feed.BENCH_DAYS if by_bench_day else feed.ALL
+    wanted = [] if remove else publish.wanted(calendars, variant)
+    owner, password = publish.owner(calendars), _password(at, user)
+    with CalendarServer(at, user, password, timeout_s=timeout, ca_file=ca_file) as server:
+        place = _calendar(server)
+        if dry_run:
+            _say_pending(publish.pending(server, place, wanted, owner), zone)
+        else:
+            progress = _publish(server, place, wanted, owner)
+            click.echo(f"{place.name or place.url}: {_done(progress)}")
+            _say_refused(progress, zone)
+
+
+def _account(url: str, user: str | None) -> tuple[str, str]:
+    """Return the calendar's address and whose it is; warn of a password sent in clear."""
+    from scheduler.feed.address import address, sends_in_clear
 
     _require_client()
     at, named = address(url)
@@ -87,23 +105,7 @@ def command(
             " clear, for anyone who listens there. Use https",
             err=True,
         )
-    with desk.open() as store:
-        zone = store.zone
-        calendars = feed.calendars(store, desk.rules(), desk.now(zone))
-    variant = feed.BENCH_DAYS if by_bench_day else feed.ALL
-    wanted = [] if remove else publish.wanted(calendars, variant)
-    password = _password(at, user)
-    with CalendarServer(
-        at, user, password, timeout_s=timeout, ca_file=str(ca_file) if ca_file else None
-    ) as server:
-        place = _calendar(server)
-        if dry_run:
-            todo = publish.pending(server, place, wanted, publish.owner(calendars))
-            _say_pending(todo, zone)
-        else:
-            progress = _publish(server, place, wanted, publish.owner(calendars))
-            click.echo(f"{place.name or place.url}: {_done(progress)}")
-            _say_refused(progress, zone)
+    return at, user
 
 
 def _require_client() -> None:

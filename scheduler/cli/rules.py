@@ -14,7 +14,7 @@ from scheduler.words import wording
 from scheduler.words.problems import BadInput
 from scheduler.words.records import REGIMES, STATES, Regime, Room, State
 
-BODIES_MM = (1.5, 3.0, 4.5, 6.0, 8.0, 10.0, 12.0, 16.0)
+_BODIES_MM = (1.5, 3.0, 4.5, 6.0, 8.0, 10.0, 12.0, 16.0)
 AIRS_PCT = (40.0, 50.0, 55.0, 60.0, 65.0, 70.0, 75.0)
 
 state_option = click.option(
@@ -44,7 +44,7 @@ def command(
     rules = ctx.obj.rules()
     cells = [
         (body, rh, _time(rules, family, body, rh, state, regime))
-        for body in BODIES_MM
+        for body in _BODIES_MM
         for rh in (AIRS_PCT if regime == "room" else (None,))
     ]
     if form == "table":

@@ -170,7 +170,7 @@ def _reckoned(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When) -
     kin, lines = rules.kin(specimen), []
     if kin.how:
         lines += wording.wrapped(f"rules of {kin.said}", "  ", "    ")
-    question = fit.doubt(size, rules)
+    question = fit.size_doubt(size, rules)
     if question:
         lines += wording.wrapped(question, "  ", "    ")
     if size.estimated:

@@ -9,7 +9,13 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 
-from scheduler.deeds.amend_slot import SLOT_COLUMNS, Desk, Row, correct_slot, refuse_too_short
+from scheduler.deeds.amend_slot import (
+    SLOT_COLUMNS,
+    Amending,
+    Update,
+    correct_slot,
+    refuse_too_short,
+)
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.slots import fit_warnings
 from scheduler.drying import fit
@@ -63,7 +69,7 @@ def amend(
         name, readers = _columns_of(thing)
         words = Words(name)
         texts = _typed(corrections, readers, words)
-        changes = _changes(Desk(store, snap, rules, words, when), thing, texts)
+        changes = _changes(Amending(store, snap, rules, words, when), thing, texts)
         words.raise_if_any()
         said = [part for change in changes for part in _said(change, store, snap)]
         deed.text = f"amended {name}: {'; '.join(said)}"
@@ -130,7 +136,7 @@ def _columns(readers: Mapping[str, Reader]) -> str:
     return ", ".join([*own, "the terms of its label"] if len(own) < len(readers) else own)
 
 
-def _changes(desk: Desk, thing: object, texts: Mapping[str, str]) -> list[Row]:
+def _changes(desk: Amending, thing: object, texts: Mapping[str, str]) -> list[Update]:
     if isinstance(thing, Specimen):
         return _specimen_changes(desk, thing, texts)
     name, readers = _columns_of(thing)
@@ -146,11 +152,11 @@ def _changes(desk: Desk, thing: object, texts: Mapping[str, str]) -> list[Row]:
     return [("board", name, row)]
 
 
-def _specimen_changes(desk: Desk, specimen: Specimen, texts: Mapping[str, str]) -> list[Row]:
+def _specimen_changes(desk: Amending, specimen: Specimen, texts: Mapping[str, str]) -> list[Update]:
     name, words = specimen.specimen, desk.words
     own = {c: text for c, text in texts.items() if c in _SPECIMEN}
     slot = {c: words.read(c, text, _SLOT[c]) for c, text in texts.items() if c in _SLOT}
-    changes: list[Row] = []
+    changes: list[Update] = []
     amended = specimen
     if own:
         read = words.specimen(name, _recorded(specimen) | own, desk.rules, new=False)
@@ -162,7 +168,7 @@ def _specimen_changes(desk: Desk, specimen: Specimen, texts: Mapping[str, str]) 
     return changes
 
 
-def _note_no_size(desk: Desk, amended: Specimen, own: Mapping[str, str]) -> None:
+def _note_no_size(desk: Amending, amended: Specimen, own: Mapping[str, str]) -> None:
     """Note a correction that leaves a waiting specimen without any size."""
     standing = any(p.specimen == amended.specimen for p in desk.snap.standing())
     if not standing and fit.size_of(amended, desk.rules) is None:
@@ -180,7 +186,7 @@ def _recorded(specimen: Specimen) -> dict[str, str]:
     return texts
 
 
-def _said(change: Row, store: Store, snap: Snapshot) -> list[str]:
+def _said(change: Update, store: Store, snap: Snapshot) -> list[str]:
     """Return what differs from the record, as "wingspan_mm 62 (was 55)"."""
     table, key, row = change
     column = STATE_TABLES[table]

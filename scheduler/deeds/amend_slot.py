@@ -23,12 +23,12 @@ from scheduler.words.records import Placement, Specimen
 SLOT_COLUMNS = ("mounted", "board", "from_mm", "to_mm")
 """The columns of mounted.csv that can be corrected."""
 
-Row = tuple[str, Value, Mapping[str, Value]]
+Update = tuple[str, Value, Mapping[str, Value]]
 """A table of the record, a key in it, and what its row is to say."""
 
 
 @dataclass(frozen=True, slots=True)
-class Desk:
+class Amending:
     """What every correction is held against, and where its faults are noted."""
 
     store: Store
@@ -38,7 +38,7 @@ class Desk:
     when: When
 
 
-def correct_slot(desk: Desk, specimen: Specimen, slot: Mapping[str, Any]) -> list[Row]:
+def correct_slot(desk: Amending, specimen: Specimen, slot: Mapping[str, Any]) -> list[Update]:
     """Return the rows that put the placement right, and the chamber stay that led to it.
 
     Raises Refused when another specimen stands there. What is wrong with the words is noted,
@@ -69,7 +69,7 @@ def refuse_too_short(board: str, length_mm: int, snap: Snapshot) -> None:
 
 
 def _corrected(
-    desk: Desk, specimen: Specimen, old: Placement, slot: Mapping[str, Any]
+    desk: Amending, specimen: Specimen, old: Placement, slot: Mapping[str, Any]
 ) -> Placement | None:
     board = names.find(slot.get("board") or old.board, desk.snap.boards, "board")
     mounted_at = _mounted_at(desk, old, slot.get("mounted"))
@@ -99,7 +99,7 @@ def _ends(slot: Mapping[str, Any], old: Placement) -> tuple[int, int]:
     return from_mm, from_mm + old.to_mm - old.from_mm if to_mm is None else to_mm
 
 
-def _mounted_at(desk: Desk, old: Placement, told: datetime | None) -> datetime | None:
+def _mounted_at(desk: Amending, old: Placement, told: datetime | None) -> datetime | None:
     """Return when it was mounted; note a moment that cannot be."""
     if told is None:
         return old.mounted_at
@@ -134,7 +134,7 @@ def _refuse_taken(new: Placement, snap: Snapshot) -> None:
         raise Refused("\n".join([*said, "Nothing was recorded. Correct the other one first"]))
 
 
-def _chamber_rows(desk: Desk, old: Placement, new: Placement) -> list[Row]:
+def _chamber_rows(desk: Amending, old: Placement, new: Placement) -> list[Update]:
     """Return the chamber stay that ended with the mounting, now ended at the right moment."""
     if old.mounted_at == new.mounted_at:
         return []

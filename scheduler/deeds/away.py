@@ -46,8 +46,8 @@ def set_away(store: Store, rules: Rulebook, first: str, last: str, when: When) -
 
 def _read(first: str, last: str, today: date) -> Away:
     words = Words("away")
-    begin = words.read("FROM", first, cells.day)
-    end = words.read("TO", last, cells.day)
+    begin = words.read("FROM", first, cells.calendar_day)
+    end = words.read("TO", last, cells.calendar_day)
     words.raise_if_any()
     if begin is None or end is None:
         words.fault("FROM", None, "is not given", "Write both as 2027-07-10")

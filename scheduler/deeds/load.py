@@ -12,30 +12,25 @@ from datetime import datetime
 from pathlib import Path
 
 from scheduler.deeds.conflicts import Conflicts, Take
-from scheduler.deeds.mount import rule_ids
+from scheduler.deeds.load_mounted import put_mounted
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.readings import put_readings
 from scheduler.deeds.sessions import new_sessions
 from scheduler.deeds.slots import fit_warnings
-from scheduler.deeds.telling import keep_dates
-from scheduler.deeds.whereabouts import end_chamber_stays
-from scheduler.drying import fit
-from scheduler.drying.layout import Piece, lay
-from scheduler.intake.batch import BadRow, Batch, Known, Mounted, Told, read_batch, read_good_rows
+from scheduler.intake.batch import BadRow, Batch, Known, Told, read_batch, read_good_rows
 from scheduler.intake.batch.cells import localise
 from scheduler.intake.batch.left_out import check_target, write_bad_rows
 from scheduler.intake.batch.mapping import keep_mapping
-from scheduler.intake.batch.mounted import free_stretch, taken_slots
 from scheduler.record import rows
 from scheduler.record.deed import Deed, When
 from scheduler.record.rows import Value
 from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
-from scheduler.view import View, view_of
+from scheduler.view import view_of
 from scheduler.words import wording
 from scheduler.words.problems import BadInput, by_kind_of_fault
-from scheduler.words.records import Board, Placement, Specimen
+from scheduler.words.records import Placement, Specimen
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +120,7 @@ def _put(
         row = conflicts.settled(deed, "session", rows.session_row(session))
         _count(counts, "session", deed.put("session", row))
     _put_repeats(deed, store, batch, counts)
-    return _put_mounted(deed, view_of(store, rules, deed.when.now), batch, counts)
+    return put_mounted(deed, view_of(store, rules, deed.when.now), batch, counts)
 
 
 def _read(
@@ -255,72 +250,6 @@ def _put_repeats(deed: Deed, store: Store, batch: Batch, counts: dict[str, int])
         for session in new_sessions(snap, missing, repeat.minutes or 0):
             deed.insert("session", rows.session_row(session))
             _count(counts, "session", True)
-
-
-def _put_mounted(deed: Deed, view: View, batch: Batch, counts: dict[str, int]) -> list[Placement]:
-    """Record what stands already; rows without a position go left to right on their board."""
-    slots = _slots(batch.mounted, view.facts, view.rules)
-    placed = [_placement(m, slots[m.specimen], view) for m in batch.mounted]
-    numbered = {deed.insert("placement", rows.placement_row(p)): p for p in placed}
-    keep_dates(deed, view, numbered)
-    for placement in placed:
-        end_chamber_stays(deed, [placement.specimen], placement.mounted_at)
-    if placed:
-        counts["placement"] = len(placed)
-    return placed
-
-
-def _slots(
-    mounted: Sequence[Mounted], snap: Snapshot, rules: Rulebook
-) -> dict[str, tuple[int, int]]:
-    """Return by specimen the slots as given, or laid into what is free.
-
-    Facts are not refused because the rules would give them more groove: what does not fit is
-    squeezed, and `fit_warnings` says so.
-    """
-    slots: dict[str, tuple[int, int]] = {}
-    loose: dict[str, list[Mounted]] = {}
-    for m in mounted:
-        if m.from_mm is not None and m.to_mm is not None:
-            slots[m.specimen] = m.from_mm, m.to_mm
-        else:
-            loose.setdefault(m.board, []).append(m)
-    for name, those in loose.items():
-        board = snap.boards[name]
-        pieces = [
-            Piece(m.specimen, _length(snap.specimens[m.specimen], board, rules)) for m in those
-        ]
-        since = min(m.mounted_at for m in those)
-        taken = taken_slots(name, since, mounted, snap.placements)
-        wanted = sum(piece.length_mm for piece in pieces)
-        begin, end = free_stretch(board.length_mm, taken, wanted)
-        for slot in lay(pieces, end - begin):
-            slots[slot.specimen] = begin + slot.from_mm, begin + slot.to_mm
-    return slots
-
-
-def _placement(m: Mounted, slot: tuple[int, int], view: View) -> Placement:
-    specimen, board = view.specimens[m.specimen], view.boards[m.board]
-    return Placement(
-        id=0,
-        specimen=m.specimen,
-        board=m.board,
-        from_mm=slot[0],
-        to_mm=slot[1],
-        mounted_at=m.mounted_at,
-        mounted_on=m.mounted_on,
-        estimated=m.from_mm is None,
-        rule_ids=rule_ids(view, specimen, board),
-    )
-
-
-def _length(specimen: Specimen, board: Board, rules: Rulebook) -> int:
-    size = fit.size_of(specimen, rules)
-    if size is None:
-        # A body that nothing tells counts as thick as the groove it stands in.
-        size = fit.size_of(replace(specimen, body_mm=board.groove_mm), rules)
-    assert size is not None
-    return fit.slot_mm(size, rules.kin(specimen).row, rules)
 
 
 def _stay_notes(snap: Snapshot, batch: Batch) -> list[str]:

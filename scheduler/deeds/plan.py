@@ -25,7 +25,7 @@ from scheduler.view import View, view_of
 from scheduler.words import names
 from scheduler.words.problems import RecordBusy
 
-ROUNDS = 5
+_ROUNDS = 5
 """So often a plan is made again because others recorded something meanwhile."""
 
 
@@ -52,7 +52,7 @@ def plan(store: Store, rules: Rulebook, now: datetime, wish: PlanWish | None = N
     """
     wish = wish or PlanWish()
     found: Kept | None = None
-    for _ in range(ROUNDS):
+    for _ in range(_ROUNDS):
         on = basis(store)
         view = view_of(store, rules, now)
         problem = build_problem(view)

@@ -11,7 +11,7 @@ from scheduler.feed.publishing import EventChange, Owner, Wanted
 from scheduler.feed.server import CalendarServer
 from scheduler.words.problems import Refused
 
-ROUNDS = 3
+_ROUNDS = 3
 OVERTAKEN = "it changes on the server at the same time. Publish again"
 ELSEWHERE = (
     "the server holds it already, perhaps in another calendar of yours. Take it out there first,"
@@ -77,7 +77,7 @@ def publish(
     """
     progress.wanted = len(wanted)
     overtaken: list[EventChange] = []
-    for _ in range(ROUNDS):
+    for _ in range(_ROUNDS):
         todo = [c for c in pending(server, place, wanted, owner) if c.uid not in progress.refused]
         if todo and place.writable is False:
             raise Refused(

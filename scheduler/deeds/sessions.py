@@ -45,7 +45,7 @@ def _typed(deed: Deed, snap: Snapshot, asked: Asked) -> Telling:
     text = " ".join(asked.words)
     known = names.lookup(text, snap.sessions)
     words = Words("session")
-    until: date | None = words.read("--until", asked.until, cells.day)
+    until: date | None = words.read("--until", asked.until, cells.calendar_day)
     if typed and _DATE.fullmatch(typed[0]):
         return _dated(deed, snap, typed, asked, words)
     if known is not None:
@@ -84,7 +84,7 @@ def _known(deed: Deed, snap: Snapshot, session: Session, minutes: int) -> Tellin
 def _dated(deed: Deed, snap: Snapshot, typed: Sequence[str], asked: Asked, words: Words) -> Telling:
     """Change the session of that day or moment; make one when there is none."""
     minutes = _minutes(asked, words)
-    day = words.read("date", typed[0], cells.day)
+    day = words.read("date", typed[0], cells.calendar_day)
     clock = " ".join(typed[1:]).removeprefix("T")
     at = words.read("time", clock.zfill(5) if clock else CLOCK, cells.clock)
     words.raise_if_any()

@@ -42,7 +42,7 @@ class Spell(NamedTuple):
     lost_days: float
 
 
-class Known(NamedTuple):
+class KnownAir(NamedTuple):
     """How the time so far is known, in % of its hours; `regime`: in a box or cabinet."""
 
     logger_pct: float
@@ -66,7 +66,7 @@ class Evidence(NamedTuple):
     days_expected: int | None
     assumed_due: date | None
     spells: tuple[Spell, ...]
-    known: Known
+    known: KnownAir
     next_date: date | None
 
 
@@ -87,7 +87,7 @@ def evidence_of(one: OnBoard, now: datetime) -> Evidence:
     )
 
 
-def _known(one: OnBoard, now: datetime) -> Known:
+def _known(one: OnBoard, now: datetime) -> KnownAir:
     total = logger = dial = regime = 0.0
     for s in one.air:
         end = now if s.end is None else min(s.end, now)
@@ -102,9 +102,9 @@ def _known(one: OnBoard, now: datetime) -> Known:
             logger += min(hours, covered["logger"])
             dial += min(max(0.0, hours - covered["logger"]), covered["dial"])
     if not total:
-        return Known(0.0, 0.0, 0.0, 0.0)
+        return KnownAir(0.0, 0.0, 0.0, 0.0)
     parts = (logger, dial, total - logger - dial - regime, regime)
-    return Known(*(round(100 * part / total, 1) for part in parts))
+    return KnownAir(*(round(100 * part / total, 1) for part in parts))
 
 
 def _spells(one: OnBoard, stretch: Stretch, now: datetime, limit_pct: float) -> Iterator[Spell]:

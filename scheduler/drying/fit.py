@@ -85,7 +85,7 @@ def size_of(specimen: Specimen, rules: Rulebook) -> Size | None:
     return Size(body.mm, span.mm, length, how, basis, body.spread)
 
 
-def doubt(size: Size, rules: Rulebook) -> str:
+def size_doubt(size: Size, rules: Rulebook) -> str:
     """Return what to ask about a body that no groove on the market takes, else nothing."""
     groove = size.body_mm + rules.fit_row(size.body_mm).clearance_min_mm
     widest = rules.limit("widest_groove_mm")

@@ -24,7 +24,7 @@ from scheduler.view import View
 from scheduler.words import wording
 from scheduler.words.problems import BadInput, RecordBusy, WingrestError
 
-State = Literal["fine", "see to", "damaged"]
+Soundness = Literal["fine", "see to", "damaged"]
 
 ROOM_BYTES = 50_000_000
 SHOWN = 5
@@ -32,11 +32,11 @@ SHOWN = 5
 BEHIND = timedelta(minutes=10)
 
 
-class Found(NamedTuple):
+class Check(NamedTuple):
     """One thing that was looked at; `remedy` is empty where it is fine."""
 
     what: str
-    state: State
+    state: Soundness
     text: str
     remedy: str = ""
 
@@ -52,21 +52,21 @@ class ToAsk(NamedTuple):
     view: Callable[[], AbstractContextManager[View]]
 
 
-def check(path: Path, asked: ToAsk, now: datetime) -> list[Found]:
+def check_record(path: Path, asked: ToAsk, now: datetime) -> list[Check]:
     """Return everything that was looked at, in the order of how much it matters."""
     found = [*_record(path, asked, now), *_rules(asked.rules)]
     return [*found, *_place(path), *_snapshots(path, now)]
 
 
-def _record(path: Path, asked: ToAsk, now: datetime) -> Iterator[Found]:
+def _record(path: Path, asked: ToAsk, now: datetime) -> Iterator[Check]:
     try:
         if not path.exists() and Snapshots(path).latest() is None:
-            yield Found("record", "fine", f"there is none yet at {path}")
+            yield Check("record", "fine", f"there is none yet at {path}")
             return
         db, _ = opening.to_look(path)
     except RecordBusy as error:
         said, _, way_out = str(error).partition("\n")
-        yield Found("record", "damaged", said, way_out)
+        yield Check("record", "damaged", said, way_out)
         return
     try:
         whole = [*_pages(db), *_journal(db)]
@@ -76,7 +76,7 @@ def _record(path: Path, asked: ToAsk, now: datetime) -> Iterator[Found]:
         yield from _addresses(db)
         yield from _plan(db, asked, sound=all(one.state == "fine" for one in whole))
     except (sqlite3.DatabaseError, ValueError, KeyError, TypeError) as error:
-        yield Found("record", "damaged", f"it holds what cannot be read ({error})", _BACK)
+        yield Check("record", "damaged", f"it holds what cannot be read ({error})", _BACK)
     finally:
         db.close()
 
@@ -84,7 +84,7 @@ def _record(path: Path, asked: ToAsk, now: datetime) -> Iterator[Found]:
 _BACK = "wingrest backup --list, then wingrest restore FILE; or wingrest check --salvage FOLDER"
 
 
-def _pages(db: sqlite3.Connection) -> Iterator[Found]:
+def _pages(db: sqlite3.Connection) -> Iterator[Check]:
     line, _ = last_line(db)
     faults = page_faults(db)
     yield _all_or("pages", faults, f"whole, up to journal line {line}", "damaged", _BACK)
@@ -92,20 +92,20 @@ def _pages(db: sqlite3.Connection) -> Iterator[Found]:
     yield _all_or("references", loose, "all lead somewhere", "damaged", _BACK)
 
 
-def _journal(db: sqlite3.Connection) -> Iterator[Found]:
+def _journal(db: sqlite3.Connection) -> Iterator[Check]:
     faults = journal_faults(db)
     good = "replayed from its first line, it gives the tables as they are"
     yield _all_or("journal", faults, good, "damaged", _BACK)
 
 
-def _clock(db: sqlite3.Connection, now: datetime) -> Iterator[Found]:
+def _clock(db: sqlite3.Connection, now: datetime) -> Iterator[Check]:
     _, at = last_line(db)
     if at is not None and now < at - BEHIND:
         text = (
             f"the clock says {now:%Y-%m-%d %H:%M}, but the last line was recorded at"
             f" {at.astimezone(now.tzinfo):%Y-%m-%d %H:%M}"
         )
-        yield Found("clock", "see to", text, "Set the clock, or take the line back: wingrest undo")
+        yield Check("clock", "see to", text, "Set the clock, or take the line back: wingrest undo")
         return
     back = [
         f"line {r['line']} was recorded before line {r['line'] - 1}"
@@ -118,35 +118,35 @@ def _clock(db: sqlite3.Connection, now: datetime) -> Iterator[Found]:
     yield _all_or("clock", back, text, "fine", "")
 
 
-def _zone(db: sqlite3.Connection) -> Iterator[Found]:
+def _zone(db: sqlite3.Connection) -> Iterator[Check]:
     row = db.execute("SELECT value FROM setting WHERE key = 'timezone'").fetchone()
     if row is None:
         if last_line(db)[0]:
             text = "none is recorded: dates are those of UTC"
-            yield Found("time zone", "see to", text, "load a settings.csv with your timezone")
+            yield Check("time zone", "see to", text, "load a settings.csv with your timezone")
         return
     try:
         ZoneInfo(row[0])
     except (KeyError, ValueError):
         text = f"{row[0]!r} is none that is known here"
-        yield Found("time zone", "see to", text, "load a settings.csv with your timezone")
+        yield Check("time zone", "see to", text, "load a settings.csv with your timezone")
         return
-    yield Found("time zone", "fine", str(row[0]))
+    yield Check("time zone", "fine", str(row[0]))
 
 
-def _addresses(db: sqlite3.Connection) -> Iterator[Found]:
+def _addresses(db: sqlite3.Connection) -> Iterator[Check]:
     found = [r["value"] for r in db.execute("SELECT value FROM secret ORDER BY key")]
     if found and (len(found) < 2 or any(len(value) < 20 for value in found)):
         text = "the addresses of calendar and bench page are not whole"
-        yield Found("addresses", "see to", text, "wingrest serve --new-address")
+        yield Check("addresses", "see to", text, "wingrest serve --new-address")
     else:
-        yield Found("addresses", "fine", "two, long enough" if found else "none made yet")
+        yield Check("addresses", "fine", "two, long enough" if found else "none made yet")
 
 
-def _plan(db: sqlite3.Connection, asked: ToAsk, *, sound: bool) -> Iterator[Found]:
+def _plan(db: sqlite3.Connection, asked: ToAsk, *, sound: bool) -> Iterator[Check]:
     plan = asked.kept()
     if plan is None:
-        yield Found("plan", "fine", "none is kept")
+        yield Check("plan", "fine", "none is kept")
         return
     facts = Recorded(db).whole()
     faults = []
@@ -188,36 +188,36 @@ def _judged(kept: Kept, view: Callable[[], AbstractContextManager[View]]) -> lis
     return [fault.message for fault in judge(problem, kept.plan)]
 
 
-def _rules(rules: Callable[[], Rulebook]) -> Iterator[Found]:
+def _rules(rules: Callable[[], Rulebook]) -> Iterator[Check]:
     try:
         rules()
     except BadInput as error:
-        yield Found("rules", "see to", str(error), "wingrest rules check")
+        yield Check("rules", "see to", str(error), "wingrest rules check")
     else:
-        yield Found("rules", "fine", "every table can be read and agrees with the others")
+        yield Check("rules", "fine", "every table can be read and agrees with the others")
 
 
-def _place(path: Path) -> Iterator[Found]:
+def _place(path: Path) -> Iterator[Check]:
     others = open_to_others(path)
     if others:
         text = f"others on this computer may read {wording.listed([str(o) for o in others])}"
-        yield Found("rights", "see to", text, f"chmod go-rwx {others[0]}")
+        yield Check("rights", "see to", text, f"chmod go-rwx {others[0]}")
     else:
-        yield Found("rights", "fine", "only its owner may read it")
+        yield Check("rights", "fine", "only its owner may read it")
     ground = ground_of(path.parent)
     if ground.network:
         text = f"it lies on a network disk ({ground.network}), where two computers can spoil it"
-        yield Found("folder", "see to", text, "keep it on this computer; others use wingrest serve")
+        yield Check("folder", "see to", text, "keep it on this computer; others use wingrest serve")
     elif ground.synced:
         text = f"{ground.synced} is kept in step with other computers, which can spoil a record"
         remedy = "keep the record elsewhere, and its snapshots there: wingrest backup --into FOLDER"
-        yield Found("folder", "see to", text, remedy)
+        yield Check("folder", "see to", text, remedy)
     else:
-        yield Found("folder", "fine", "no network disk and no synchronised folder, as far as seen")
+        yield Check("folder", "fine", "no network disk and no synchronised folder, as far as seen")
     yield from _room(path)
 
 
-def _room(path: Path) -> Iterator[Found]:
+def _room(path: Path) -> Iterator[Check]:
     try:
         free = shutil.disk_usage(path.parent).free
         need = max(ROOM_BYTES, 3 * path.stat().st_size)
@@ -225,30 +225,30 @@ def _room(path: Path) -> Iterator[Found]:
         return
     said = f"{free / 1e6:,.0f} MB free"
     if free < need:
-        yield Found("disk", "see to", said, f"free some space: {need / 1e6:,.0f} MB or more")
+        yield Check("disk", "see to", said, f"free some space: {need / 1e6:,.0f} MB or more")
     else:
-        yield Found("disk", "fine", said)
+        yield Check("disk", "fine", said)
 
 
-def _snapshots(path: Path, now: datetime) -> Iterator[Found]:
+def _snapshots(path: Path, now: datetime) -> Iterator[Check]:
     snapshots = Snapshots(path)
     last = snapshots.latest()
     worry = no_snapshot(snapshots, _latest(path), now)
     if worry is not None:
-        yield Found("snapshots", "see to", worry.text, worry.command)
+        yield Check("snapshots", "see to", worry.text, worry.command)
     elif last is None:
-        yield Found("snapshots", "fine", "none yet: the first comes with what is recorded next")
+        yield Check("snapshots", "fine", "none yet: the first comes with what is recorded next")
     if last is None:
         return
     try:
         with read_snapshot(last.file):
             pass
     except WingrestError as error:
-        yield Found("last snapshot", "see to", str(error), "wingrest backup")
+        yield Check("last snapshot", "see to", str(error), "wingrest backup")
         return
     many = wording.counted(len(snapshots.listed()), "snapshot")
     text = f"line {last.line} of {last.taken_at:%Y-%m-%d}, can be read back; {many}"
-    yield Found("last snapshot", "fine", text)
+    yield Check("last snapshot", "fine", text)
 
 
 def _latest(path: Path) -> datetime | None:
@@ -262,8 +262,8 @@ def _latest(path: Path) -> datetime | None:
         db.close()
 
 
-def _all_or(what: str, faults: list[str], good: str, bad: State, remedy: str) -> Found:
+def _all_or(what: str, faults: list[str], good: str, bad: Soundness, remedy: str) -> Check:
     if not faults:
-        return Found(what, "fine", good)
+        return Check(what, "fine", good)
     more = f", and {len(faults) - SHOWN} more" if len(faults) > SHOWN else ""
-    return Found(what, bad, "; ".join(faults[:SHOWN]) + more, remedy)
+    return Check(what, bad, "; ".join(faults[:SHOWN]) + more, remedy)

@@ -14,14 +14,14 @@ _TERMS = ("catalogNumber", "otherCatalogNumbers", "recordNumber", "scientificNam
 _PLACES = ("locality", "verbatimLocality", "recordedBy", "associatedTaxa")
 
 
-class Found(NamedTuple):
+class Hits(NamedTuple):
     """The lives that match every word; `near` are words of the record close to those typed."""
 
     lives: tuple[Life, ...]
     near: tuple[str, ...]
 
 
-def find_specimens(view: View, words: Sequence[str]) -> Found:
+def find_specimens(view: View, words: Sequence[str]) -> Hits:
     """Return the specimens of which every word is told: id, taxon, box, board, number, place.
 
     A word matches from its beginning, without regard to case and accents. An id typed whole
@@ -32,9 +32,9 @@ def find_specimens(view: View, words: Sequence[str]) -> Found:
     whole = " ".join(asked)
     exact = [life for life, _ in every if bare(life.specimen.specimen) == whole]
     if exact:
-        return Found(tuple(exact), ())
+        return Hits(tuple(exact), ())
     hits = [life for life, told in every if _matches(asked, told)]
-    return Found(tuple(hits), () if hits else _near(asked, [told for _, told in every]))
+    return Hits(tuple(hits), () if hits else _near(asked, [told for _, told in every]))
 
 
 def _matches(asked: Sequence[str], told: Sequence[str]) -> bool:

@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 
 from scheduler.drying.fit import Size, slot_mm
 from scheduler.drying.later import Phase
-from scheduler.drying.softening import hours_after
+from scheduler.drying.softening import Softening, hours_after
 from scheduler.drying.unmounted import Unmounted
 from scheduler.planner.chamber import mount_moment
 from scheduler.planner.problem import (
@@ -146,14 +146,8 @@ class _Desk:
         specimen, soft = one.specimen, one.softening
         open_at = self._open_at(specimen)
         later = one.later
-        limp = self._limp_today(one)
-        if limp:
-            # Tomorrow it is stiff, and needs the chamber as ever.
-            midnight = datetime.combine(
-                self.now.date() + timedelta(days=1), time(), self.now.tzinfo
-            )
-            stiff = Phase(midnight, None, True, soft.first_look_hours, soft.most_hours)
-            later = (stiff, *later)
+        if self._limp_today(one):
+            later = (self._stiff_tomorrow(soft), *later)
             soft = soft._replace(chamber=False, first_look_hours=0.0)
         soft_at = soft.soft_at(open_at)
         rescued = any(phase.place is not None for phase in later)
@@ -185,6 +179,11 @@ class _Desk:
         )
         first, last = self._window(waiting)
         return replace(waiting, first=first, last=last)
+
+    def _stiff_tomorrow(self, soft: Softening) -> Phase:
+        """Return when what is limp today needs the chamber as ever."""
+        midnight = datetime.combine(self.now.date() + timedelta(days=1), time(), self.now.tzinfo)
+        return Phase(midnight, None, True, soft.first_look_hours, soft.most_hours)
 
     def _limp_today(self, one: Unmounted) -> bool:
         """Say whether it came fresh today and can be spread as it is (limp_when_fresh_days)."""

@@ -100,15 +100,21 @@ from scheduler.planner.problem import (
 )
 from scheduler.words.records import REFILLS, Place
 
-__all__ = ["FORMAT", "plan_from_json", "plan_to_json", "problem_from_json", "problem_to_json"]
+__all__ = [
+    "PROBLEM_FORMAT",
+    "plan_from_json",
+    "plan_to_json",
+    "problem_from_json",
+    "problem_to_json",
+]
 
-FORMAT = "wingrest-problem/1"
+PROBLEM_FORMAT = "wingrest-problem/1"
 
 
 def problem_to_json(problem: PlanProblem) -> JsonObject:
     """Return the problem as JSON data (see the module's text for every field)."""
     return {
-        "format": FORMAT,
+        "format": PROBLEM_FORMAT,
         "now": problem.now.isoformat(),
         "timezone": problem.timezone,
         "end": problem.end.isoformat(),
@@ -202,8 +208,8 @@ def _days_to_json(days: BoardDays | None) -> JsonObject | None:
 
 def problem_from_json(data: JsonObject) -> PlanProblem:
     """Read a problem back exactly; raises ValueError with every fault found."""
-    if data.get("format") != FORMAT:
-        raise ValueError(f"format is {data.get('format')!r}, this program reads {FORMAT!r}")
+    if data.get("format") != PROBLEM_FORMAT:
+        raise ValueError(f"format is {data.get('format')!r}, this program reads {PROBLEM_FORMAT!r}")
     require(data, _PROBLEM_KEYS)
     read = FieldReader(data["timezone"])
     moments = read.one("problem", data, lambda one: _moments_from_json(read, one))

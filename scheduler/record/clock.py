@@ -16,7 +16,7 @@ AHEAD_MOST = timedelta(days=400)
 EARLIEST = datetime(2026, 1, 1, tzinfo=UTC)
 
 
-def doubt(latest: datetime | None, now: datetime) -> str | None:
+def clock_doubt(latest: datetime | None, now: datetime) -> str | None:
     """Return why a clock that says `now` cannot be right, None where it can.
 
     `latest` is when the latest journal line was recorded.

@@ -17,7 +17,7 @@ from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.opening import version_of
 from scheduler.words.problems import BadInput
 
-FORMAT = 1
+EXPORT_FORMAT = 1
 ABOUT = "record.csv"
 LEFT_OUT = frozenset({"secret", "tap", "served", "writing", "name", "meta", "sqlite_sequence"})
 """Tables that no export holds: addresses, and what the record makes again by itself."""
@@ -68,7 +68,7 @@ def export(db: sqlite3.Connection, folder: Path, zone: ZoneInfo, at: datetime) -
     finally:
         db.execute("COMMIT")
     tables["sequence"] = (["name", "seq"], sequence)
-    about = [("format", FORMAT), ("version", version), ("namespace", namespace)]
+    about = [("format", EXPORT_FORMAT), ("version", version), ("namespace", namespace)]
     about += [("exported_at", at.isoformat())]
     write_folder(folder, tables, about, zone)
     return {name: len(found) for name, (_, found) in tables.items()}
@@ -129,7 +129,7 @@ def cell(value: object) -> str:
     return repr(value)
 
 
-def text_of(cell: str) -> str | None:
+def text_in_cell(cell: str) -> str | None:
     """Return the text that a cell stands for."""
     if cell == "":
         return None

@@ -10,11 +10,11 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from scheduler.record import connecting, opening
-from scheduler.record.export import ABOUT, FORMAT, columns, tables_of, text_of
+from scheduler.record.export import ABOUT, EXPORT_FORMAT, columns, tables_of, text_in_cell
 from scheduler.record.migrations import MIGRATIONS, STATE_TABLES
 from scheduler.words.problems import BadInput, Problem
 
-Row = dict[str, object]
+_Row = dict[str, object]
 
 
 def is_export(folder: Path) -> bool:
@@ -56,7 +56,7 @@ def _version(folder: Path, about: dict[str, str]) -> int:
         form, version = int(about["format"]), int(about["version"])
     except (KeyError, ValueError):
         raise BadInput(f"{folder / ABOUT} does not say of which form it is. Export anew") from None
-    if form > FORMAT or version > len(MIGRATIONS):
+    if form > EXPORT_FORMAT or version > len(MIGRATIONS):
         raise BadInput(f"{folder} was exported by a newer wingrest. Update wingrest")
     return version
 
@@ -83,7 +83,9 @@ def _fill(memory: sqlite3.Connection, folder: Path, about: dict[str, str]) -> No
     memory.execute("COMMIT")
 
 
-def _rows(memory: sqlite3.Connection, folder: Path, table: str, about: dict[str, str]) -> list[Row]:
+def _rows(
+    memory: sqlite3.Connection, folder: Path, table: str, about: dict[str, str]
+) -> list[_Row]:
     kinds = {r["name"]: r["type"] for r in memory.execute(f"PRAGMA table_info({table})")}
     found = _counted(folder, table, about, kinds)
     missing = [c for c in columns(memory, table) if found and c not in found[0]]
@@ -92,7 +94,7 @@ def _rows(memory: sqlite3.Connection, folder: Path, table: str, about: dict[str,
     return found
 
 
-def _counted(folder: Path, table: str, about: dict[str, str], kinds: dict[str, str]) -> list[Row]:
+def _counted(folder: Path, table: str, about: dict[str, str], kinds: dict[str, str]) -> list[_Row]:
     found = _read(folder / f"{table}.csv", kinds)
     wanted = about.get(f"rows.{table}")
     if wanted is not None and int(wanted) != len(found):
@@ -103,9 +105,9 @@ def _counted(folder: Path, table: str, about: dict[str, str], kinds: dict[str, s
     return found
 
 
-def _read(path: Path, kinds: dict[str, str]) -> list[Row]:
+def _read(path: Path, kinds: dict[str, str]) -> list[_Row]:
     csv.field_size_limit(min(sys.maxsize, 2**31 - 1))  # a kept plan is one cell
-    found: list[Row] = []
+    found: list[_Row] = []
     try:
         with path.open(encoding="utf-8", newline="") as file:
             for number, row in enumerate(csv.DictReader(file), 2):
@@ -125,7 +127,7 @@ def _bad_cell(path: Path, number: int, error: Exception) -> BadInput:
 
 def _value(cell: str, kind: str) -> object:
     if kind == "TEXT":
-        return text_of(cell)
+        return text_in_cell(cell)
     if cell == "":
         return None
     if kind == "INTEGER":
@@ -133,7 +135,7 @@ def _value(cell: str, kind: str) -> object:
     return float(cell) if kind == "REAL" else bytes.fromhex(cell)
 
 
-def _insert(memory: sqlite3.Connection, table: str, found: list[Row]) -> None:
+def _insert(memory: sqlite3.Connection, table: str, found: list[_Row]) -> None:
     if found:
         head = list(found[0])
         marks = ", ".join("?" * len(head))

@@ -13,26 +13,26 @@ from scheduler.record.plan_text import Kept, kept_of, resting_on, text_of
 from scheduler.record.recorded import Recorded
 from scheduler.record.store import Store
 
-__all__ = ["Basis", "Kept", "basis", "keep_plan", "kept_plan", "resting_on"]
+__all__ = ["Kept", "MadeOn", "basis", "keep_plan", "kept_plan", "resting_on"]
 
 
 MANY_FREE_PAGES = 500
 """2 MB of unused pages; fewer are kept for what comes next."""
 
 
-class Basis(NamedTuple):
+class MadeOn(NamedTuple):
     """What a plan is made on: the record up to a journal line, and the plan kept then."""
 
     line: int
     kept: Kept | None
 
 
-def basis(store: Store) -> Basis:
+def basis(store: Store) -> MadeOn:
     """Return what a plan would be made on now; ask before the record is read for it."""
-    return Basis(store.latest_line(), kept_plan(store))
+    return MadeOn(store.latest_line(), kept_plan(store))
 
 
-def keep_plan(store: Store, kept: Kept, made_on: Basis) -> bool:
+def keep_plan(store: Store, kept: Kept, made_on: MadeOn) -> bool:
     """Keep a plan in place of the one it was made on; an equal one stays as it was kept.
 
     Say whether it is kept: it is not when record or kept plan changed meanwhile.

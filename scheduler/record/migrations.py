@@ -10,7 +10,7 @@ from scheduler.record.away_tables import AWAY
 from scheduler.record.logger_tables import LOGGERS
 from scheduler.record.plan_tables import PLAN_ALONE
 from scheduler.record.told_tables import TOLD
-from scheduler.record.triggers import journaled, named, rejournaled
+from scheduler.record.triggers import journaled, naming, rejournaled
 
 _FIRST = """
 CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
@@ -278,7 +278,7 @@ MIGRATIONS: tuple[str, ...] = (
     + journaled("placement", "id", _PLACEMENT_COLUMNS)
     + journaled("chamber_stay", "id", ["specimen", "since", "until"])
     + journaled("dryness_test", "id", ["placement", "tested_at", "verdict"])
-    + "".join(named(t) for t in ("room", "board", "specimen", "session")),
+    + "".join(naming(t) for t in ("room", "board", "specimen", "session")),
     _SECOND
     + rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm"])
     + rejournaled("board", "board", ["groove_mm", "span_mm", "length_mm", "out", "refill"])

@@ -25,7 +25,7 @@ from scheduler.planner.problem import (
     Scarce,
 )
 
-FORMAT = 2
+PLAN_FORMAT = 2
 
 
 @dataclass(frozen=True)
@@ -129,6 +129,35 @@ class _Once:
 def text_of(kept: Kept) -> str:
     """Return a kept plan as JSON, but for since when it is kept."""
     plan = kept.plan
+    standing = [
+        [s.specimen, s.board, s.from_mm, s.to_mm, _iso(s.due), _iso(s.clear), _iso(s.free_on)]
+        for s in kept.standing
+    ]
+    written = {
+        "format": PLAN_FORMAT,
+        "timezone": _zone_of(kept.asked_at),
+        "asked_at": kept.asked_at.isoformat(),
+        "rests_on": kept.rests_on,
+        "pinned": sorted(kept.pinned),
+        "sessions": {name: start.isoformat() for name, start in kept.sessions.items()},
+        "rooms": dict(kept.rooms),
+        "standing": standing,
+        "lost_at": {name: at.isoformat() for name, at in kept.lost_at.items()},
+        "misfits": sorted(kept.misfits),
+        **_placed(plan),
+        "quality": astuple(plan.quality),
+        "by_hand": plan.by_hand and astuple(plan.by_hand),
+        "status": plan.status,
+        "bound": plan.bound,
+        "stopped": plan.stopped,
+        "minute_saves": dict(plan.scarce.minute),
+        "board_mm_saves": dict(plan.scarce.board_mm),
+    }
+    return json.dumps(written, ensure_ascii=False, separators=(",", ":"))
+
+
+def _placed(plan: Plan) -> dict[str, list[Any]]:
+    """Return who goes where and who nowhere, with what many have in common written once."""
     moments, dates, rules, reasons = _Once(), _Once(), _Once(), _Once()
     sessions, boards = _Once(), _Once()
     planned = [
@@ -147,21 +176,7 @@ def text_of(kept: Kept) -> str:
         for p in plan.placements
     ]
     unplaced = [[name, reasons(why)] for name, why in plan.unplaced]
-    standing = [
-        [s.specimen, s.board, s.from_mm, s.to_mm, _iso(s.due), _iso(s.clear), _iso(s.free_on)]
-        for s in kept.standing
-    ]
-    written = {
-        "format": FORMAT,
-        "timezone": _zone_of(kept.asked_at),
-        "asked_at": kept.asked_at.isoformat(),
-        "rests_on": kept.rests_on,
-        "pinned": sorted(kept.pinned),
-        "sessions": {name: start.isoformat() for name, start in kept.sessions.items()},
-        "rooms": dict(kept.rooms),
-        "standing": standing,
-        "lost_at": {name: at.isoformat() for name, at in kept.lost_at.items()},
-        "misfits": sorted(kept.misfits),
+    return {
         "in_session": sessions.values,
         "on_board": boards.values,
         "moments": moments.values,
@@ -170,15 +185,7 @@ def text_of(kept: Kept) -> str:
         "reasons": reasons.values,
         "planned": planned,
         "unplaced": unplaced,
-        "quality": astuple(plan.quality),
-        "by_hand": plan.by_hand and astuple(plan.by_hand),
-        "status": plan.status,
-        "bound": plan.bound,
-        "stopped": plan.stopped,
-        "minute_saves": dict(plan.scarce.minute),
-        "board_mm_saves": dict(plan.scarce.board_mm),
     }
-    return json.dumps(written, ensure_ascii=False, separators=(",", ":"))
 
 
 def kept_of(text: str, kept_at: datetime) -> Kept:

@@ -73,10 +73,10 @@ def restore(path: Path, file: Path, *, over: bool = False) -> Restored:
     not, unless `over`; BadInput for a file that is no snapshot.
     """
     with read_snapshot(file) as memory:
-        return put(path, memory, over=over)
+        return bring_in(path, memory, over=over)
 
 
-def put(path: Path, memory: sqlite3.Connection, *, over: bool = False) -> Restored:
+def bring_in(path: Path, memory: sqlite3.Connection, *, over: bool = False) -> Restored:
     """Put a record in memory in the place of the one at a path."""
     line, at = last_line(memory)
     there = _there(path)

@@ -13,14 +13,14 @@ from typing import NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from scheduler.record import connecting
-from scheduler.record.export import FORMAT, columns, tables_of, write_folder
+from scheduler.record.export import EXPORT_FORMAT, columns, tables_of, write_folder
 from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.opening import version_of
 from scheduler.record.soundness import Image, replay
 from scheduler.words.problems import BadInput
 
-Cells = tuple[object, ...]
-Found = tuple[list[str], list[Cells]]
+_Values = tuple[object, ...]
+_Readable = tuple[list[str], list[_Values]]
 
 
 class Salvaged(NamedTuple):
@@ -57,7 +57,7 @@ def _written(
         told, _ = replay(db)
     except (sqlite3.DatabaseError, ValueError, json.JSONDecodeError):
         told = {}
-    tables: dict[str, Found] = {}
+    tables: dict[str, _Readable] = {}
     said = []
     for name in names:
         head, found, whole = _readable(db, name)
@@ -65,14 +65,14 @@ def _written(
         tables[name] = (head, [*found, *more])
         said.append(Salvaged(name, len(found), len(more), whole))
     tables["sequence"] = (["name", "seq"], _sequence(db))
-    about: list[tuple[str, object]] = [("format", FORMAT), ("version", version)]
+    about: list[tuple[str, object]] = [("format", EXPORT_FORMAT), ("version", version)]
     about += [("namespace", _one(db, "SELECT value FROM meta WHERE key = 'namespace'") or "")]
     write_folder(folder, tables, about, _zone(db))
     return said
 
 
-def _readable(db: sqlite3.Connection, table: str) -> tuple[list[str], list[Cells], bool]:
-    got: dict[int, Cells] = {}
+def _readable(db: sqlite3.Connection, table: str) -> tuple[list[str], list[_Values], bool]:
+    got: dict[int, _Values] = {}
     whole = True
     try:
         head = columns(db, table)
@@ -91,9 +91,9 @@ def _readable(db: sqlite3.Connection, table: str) -> tuple[list[str], list[Cells
 def _from_journal(
     table: str,
     head: list[str],
-    found: list[Cells],
+    found: list[_Values],
     told: dict[str, dict[str, Image]],
-) -> list[Cells]:
+) -> list[_Values]:
     if table not in STATE_TABLES or not head:
         return []
     at = head.index(STATE_TABLES[table])
@@ -102,7 +102,7 @@ def _from_journal(
     return [tuple(i.get(c) for c in head) for key, i in images.items() if key not in known]
 
 
-def _sequence(db: sqlite3.Connection) -> list[Cells]:
+def _sequence(db: sqlite3.Connection) -> list[_Values]:
     try:
         return [tuple(r) for r in db.execute("SELECT name, seq FROM sqlite_sequence")]
     except sqlite3.DatabaseError:

@@ -14,7 +14,7 @@ from typing import Self
 from zoneinfo import ZoneInfo
 
 from scheduler.record import faults, opening
-from scheduler.record.clock import doubt
+from scheduler.record.clock import clock_doubt
 from scheduler.record.deed import Deed, When
 from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.quicker import refuse_overtaken, with_others
@@ -136,7 +136,7 @@ class Store:
                 raise told from (error if told is not error else error.__cause__)
 
     def _refuse_wrong_clock(self, when: When) -> None:
-        said = doubt(Recorded(self.db).latest, when.now)
+        said = clock_doubt(Recorded(self.db).latest, when.now)
         if said:
             told = f"{when.now:%Y-%m-%dT%H:%M}"
             raise Refused(

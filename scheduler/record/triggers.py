@@ -34,7 +34,7 @@ END;
 """
 
 
-def named(table: str) -> str:
+def naming(table: str) -> str:
     """Return triggers that keep the ids of all kinds unique together, case-blind."""
     return f"""
 CREATE TRIGGER {table}_named BEFORE INSERT ON {table} BEGIN

@@ -32,7 +32,7 @@ from scheduler.words.problems import Problem
 R = TypeVar("R")
 
 
-class Table(NamedTuple, Generic[R]):
+class RuleTable(NamedTuple, Generic[R]):
     """One file: its columns, how a line is read, and what makes a row the same row."""
 
     file: str
@@ -47,21 +47,21 @@ def _columns(names: str) -> tuple[str, ...]:
     return ("rule_id", *names.split(), "basis", "source_id", "locator", "note")
 
 
-BOARD_TIME = Table(
+BOARD_TIME = RuleTable(
     "board_time.csv",
     _columns("state body_mm min_days plan_days"),
     cells.read_board_time,
     lambda row: (row.state, row.body_mm),
     lambda row: (row.state, row.body_mm),
 )
-HUMIDITY = Table(
+HUMIDITY = RuleTable(
     "humidity.csv",
     _columns("body_mm rh_pct rate"),
     cells.read_humidity,
     lambda row: (row.body_mm, row.rh_pct),
     lambda row: (row.body_mm, row.rh_pct),
 )
-FAMILIES = Table(
+FAMILIES = RuleTable(
     "families.csv",
     _columns(
         "family group order body_per_wingspan body_length_per_wingspan wing_depth_fraction "
@@ -70,7 +70,7 @@ FAMILIES = Table(
     cells.read_family,
     lambda row: row.family.casefold(),
 )
-RELAXING = Table(
+RELAXING = RuleTable(
     "relaxing.csv",
     _columns(
         "state frozen_days_from frozen_days_below body_mm_from body_mm_below "
@@ -79,46 +79,46 @@ RELAXING = Table(
     cells.read_relaxing,
     lambda row: (row.state, row.frozen_days_from, row.body_mm_from),
 )
-FIT = Table(
+FIT = RuleTable(
     "fit.csv",
     _columns("body_mm_from body_mm_below clearance_min_mm clearance_max_mm gap_mm edge_mm"),
     cells.read_fit,
     lambda row: row.body_mm_from,
 )
-PINS = Table(
+PINS = RuleTable(
     "pins.csv",
     _columns("body_mm_from body_mm_below pin"),
     cells.read_pin,
     lambda row: row.body_mm_from,
 )
-HANDLING = Table(
+HANDLING = RuleTable(
     "handling.csv",
     _columns("task body_mm_from body_mm_below minutes"),
     cells.read_handling,
     lambda row: (row.task, row.body_mm_from),
 )
-RECHECK = Table(
+RECHECK = RuleTable(
     "recheck.csv",
     _columns("body_mm_from body_mm_below recheck_days"),
     cells.read_recheck,
     lambda row: row.body_mm_from,
 )
 _NUMBER = _columns("name value unit")
-LIMITS = Table("limits.csv", _NUMBER, cells.read_limit, lambda row: row.name)
-PLANNING = Table("planning.csv", _NUMBER, cells.read_planning, lambda row: row.name)
-GENERA = Table(
+LIMITS = RuleTable("limits.csv", _NUMBER, cells.read_limit, lambda row: row.name)
+PLANNING = RuleTable("planning.csv", _NUMBER, cells.read_planning, lambda row: row.name)
+GENERA = RuleTable(
     "genera.csv",
     ("name", "rank", "family", "order", "source_id", "note"),
     cells.read_name,
     lambda row: plain(row.name),
 )
-SOURCES = Table(
+SOURCES = RuleTable(
     "sources.csv",
     ("source_id", "author", "year", "title", "publisher", "seen", "address", "note"),
     cells.read_source,
     lambda row: row.source_id,
 )
-TABLES: tuple[Table[Any], ...] = (
+_TABLES: tuple[RuleTable[Any], ...] = (
     BOARD_TIME,
     HUMIDITY,
     FAMILIES,
@@ -132,7 +132,7 @@ TABLES: tuple[Table[Any], ...] = (
     GENERA,
     SOURCES,
 )
-RULE_FILES: tuple[str, ...] = tuple(table.file for table in TABLES)
+RULE_FILES: tuple[str, ...] = tuple(table.file for table in _TABLES)
 
 
 class RuleTables(NamedTuple):
@@ -166,7 +166,7 @@ def read_names(folder: Path, own: Path | None = None) -> tuple[list[NameRow], li
     return _rows(GENERA, folder, own, problems), problems
 
 
-def _rows(table: Table[R], folder: Path, own: Path | None, problems: list[Problem]) -> list[R]:
+def _rows(table: RuleTable[R], folder: Path, own: Path | None, problems: list[Problem]) -> list[R]:
     """Read a table of `folder`, with the rows of `own` in their place; note what is wrong."""
     shipped = _read_file(table, folder / table.file, table.file, problems)
     if own is None or not (own / table.file).exists():
@@ -184,7 +184,7 @@ def read_tables(folder: Path, own: Path | None = None) -> tuple[RuleTables, list
     if own is not None:
         problems += _strangers(own)
 
-    def rows(table: Table[R]) -> list[R]:
+    def rows(table: RuleTable[R]) -> list[R]:
         return _rows(table, folder, own, problems)
 
     tables = RuleTables(
@@ -217,7 +217,7 @@ def _strangers(own: Path) -> list[Problem]:
     ]
 
 
-def _replaced(table: Table[R], shipped: list[R], mine: list[R]) -> list[R]:
+def _replaced(table: RuleTable[R], shipped: list[R], mine: list[R]) -> list[R]:
     ids, keys = {_ident(row) for row in mine}, {table.key(row) for row in mine}
     kept = [row for row in shipped if _ident(row) not in ids and table.key(row) not in keys]
     return kept + mine
@@ -229,7 +229,7 @@ def _ident(row: Any) -> str:
     return row.name if isinstance(row, NameRow) else str(row.rule.rule_id)
 
 
-def _read_file(table: Table[R], path: Path, shown: str, problems: list[Problem]) -> list[R]:
+def _read_file(table: RuleTable[R], path: Path, shown: str, problems: list[Problem]) -> list[R]:
     """Read one file; lines with faults are noted and left out."""
 
     def whole(reason: str, remedy: str, column: str | None = None, row: int | None = None) -> None:
@@ -255,7 +255,7 @@ def _read_file(table: Table[R], path: Path, shown: str, problems: list[Problem])
     return _read_lines(table, shown, header, lines, problems)
 
 
-def _lines(table: Table[R], path: Path, own: bool) -> list[list[str]]:
+def _lines(table: RuleTable[R], path: Path, own: bool) -> list[list[str]]:
     if own:  # as any table that comes in: its separator and encoding are told
         from scheduler.table import TableFault, read_grids
 
@@ -268,7 +268,7 @@ def _lines(table: Table[R], path: Path, own: bool) -> list[list[str]]:
 
 
 def _read_lines(
-    table: Table[R],
+    table: RuleTable[R],
     shown: str,
     header: Sequence[str],
     lines: Sequence[Sequence[str]],
@@ -296,7 +296,7 @@ def _read_lines(
 
 
 def _check_place(
-    table: Table[R],
+    table: RuleTable[R],
     cells: Cells,
     row: R,
     seen: dict[Hashable, int],

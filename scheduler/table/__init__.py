@@ -23,19 +23,19 @@ from __future__ import annotations
 from pathlib import Path
 
 from scheduler.table.encoding import decoded
-from scheduler.table.grid import Fault, Grid, Likes, Place, TableFault, Value, clean
+from scheduler.table.grid import CellPlace, CellValue, Grid, Likes, NoValue, TableFault, clean
 from scheduler.table.text import SEPARATORS, read_text
 
 __all__ = [
     "SEPARATORS",
     "TEXT_KINDS",
     "WORKBOOK_KINDS",
-    "Fault",
+    "CellPlace",
+    "CellValue",
     "Grid",
     "Likes",
-    "Place",
+    "NoValue",
     "TableFault",
-    "Value",
     "clean",
     "decoded",
     "read_bytes",

@@ -6,10 +6,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
-Place = tuple[int, int]
+CellPlace = tuple[int, int]
 """Line and column, both counted from 0."""
 
-Value = int | float | bool | date | datetime | time | timedelta
+CellValue = int | float | bool | date | datetime | time | timedelta
 Likes = Callable[[Sequence[str]], float]
 """How much a line looks like the header one expects; higher is better, 0 not at all."""
 
@@ -31,7 +31,7 @@ class TableFault(Exception):  # noqa: N818 - reads as the trade would say it
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class NoValue:
     """Why a cell shows no value, and what to do."""
 
     reason: str
@@ -54,16 +54,16 @@ class Grid:
     """
 
     lines: list[list[str]] = field(default_factory=list)
-    values: list[list[Value | None]] = field(default_factory=list)
-    units: Mapping[Place, str] = field(default_factory=dict)
-    faults: Mapping[Place, Fault] = field(default_factory=dict)
+    values: list[list[CellValue | None]] = field(default_factory=list)
+    units: Mapping[CellPlace, str] = field(default_factory=dict)
+    faults: Mapping[CellPlace, NoValue] = field(default_factory=dict)
     merged: tuple[tuple[int, int, int, int], ...] = ()
     sheet: str | None = None
     separator: str = ","
     encoding: str = "UTF-8"
     hidden: bool = False
 
-    def value(self, line: int, column: int) -> Value | None:
+    def value(self, line: int, column: int) -> CellValue | None:
         """Return what a workbook holds there, None for text, for nothing and outside."""
         if line >= len(self.values) or column >= len(self.values[line]):
             return None

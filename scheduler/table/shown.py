@@ -17,7 +17,7 @@ from openpyxl.styles.numbers import (  # type: ignore[import-untyped]
     BUILTIN_FORMATS_MAX_SIZE,
 )
 
-from scheduler.table.grid import Value
+from scheduler.table.grid import CellValue
 
 _QUOTED = re.compile(r'"([^"]*)"|\\(.)')
 _BRACKET = re.compile(r"\[[^\]]*\]|[_*].")
@@ -33,7 +33,7 @@ class Shown:
     decimals: int | None = None
     with_clock: bool = False
 
-    def text(self, value: Value) -> str:
+    def text(self, value: CellValue) -> str:
         """Return the value as one reads it, numbers with a point and dates as ISO 8601."""
         if isinstance(value, bool):
             return "TRUE" if value else "FALSE"

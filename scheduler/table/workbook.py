@@ -21,11 +21,19 @@ from openpyxl.utils.datetime import (  # type: ignore[import-untyped]
 )
 from openpyxl.xml.constants import SHARED_STRINGS  # type: ignore[import-untyped]
 
-from scheduler.table.grid import MOST_COLUMNS, Fault, Grid, Place, TableFault, Value, clean
+from scheduler.table.grid import (
+    MOST_COLUMNS,
+    CellPlace,
+    CellValue,
+    Grid,
+    NoValue,
+    TableFault,
+    clean,
+)
 from scheduler.table.sheet_xml import RawCell, SheetXml, shared_strings
 from scheduler.table.shown import Shown, shown_as
 
-MOST_CELLS = 600_000
+MOST_FILLED_CELLS = 600_000
 MOST_SHEETS = 100
 LONGEST_CELL = 40_000
 """Characters; spreadsheet programs stop at 32,767."""
@@ -33,12 +41,12 @@ _MOST_BYTES = {"worksheets/": 128_000_000, "sharedStrings": 16_000_000, "": 1_00
 """Of the parts of a workbook that are read, unpacked."""
 
 _SAVE_AGAIN = "Save it again as .xlsx without a password, or as CSV"
-_NOT_RECKONED = Fault(
+_NOT_RECKONED = NoValue(
     "is a formula that has no value yet",
     "Open the workbook and save it again, or write the value itself",
 )
-_ERROR = Fault("shows an error of the spreadsheet", "Write the value itself")
-_NO_DATE = Fault("is a number that its format shows as no day", "Write the value itself")
+_ERROR = NoValue("shows an error of the spreadsheet", "Write the value itself")
+_NO_DATE = NoValue("is a number that its format shows as no day", "Write the value itself")
 
 
 def read_workbook(raw: bytes) -> tuple[Grid, ...]:
@@ -59,7 +67,7 @@ def _grids(raw: bytes) -> Iterator[Grid]:
         _check_size(archive)
         book, parts = _frame(archive, raw)
         strings = _strings(archive, book)
-        left = MOST_CELLS
+        left = MOST_FILLED_CELLS
         for part in parts:
             work = _Sheet(part, book.wb, strings)
             parser = SheetXml(work.take, left, LONGEST_CELL)
@@ -99,7 +107,7 @@ def _strings(archive: zipfile.ZipFile, book: Any) -> list[str]:
     if part is None:
         return []
     with archive.open(part.PartName[1:]) as source:
-        return shared_strings(source, MOST_CELLS)
+        return shared_strings(source, MOST_FILLED_CELLS)
 
 
 def _check_size(archive: zipfile.ZipFile) -> None:
@@ -117,9 +125,9 @@ class _Sheet:
         self._part, self._book, self._strings = part, book, strings
         self._forms: dict[int, Shown] = {}
         self._lines: list[list[str]] = []
-        self._values: list[list[Value | None]] = []
-        self._units: dict[Place, str] = {}
-        self._faults: dict[Place, Fault] = {}
+        self._values: list[list[CellValue | None]] = []
+        self._units: dict[CellPlace, str] = {}
+        self._faults: dict[CellPlace, NoValue] = {}
         self._formulas: list[tuple[int, int, str]] = []
         self._reckoned = False
 
@@ -187,7 +195,7 @@ class _Sheet:
                 value = value.date()
         self._put_value(at, place, value, form)
 
-    def _put_value(self, at: int, place: int, value: Value, form: Shown) -> None:
+    def _put_value(self, at: int, place: int, value: CellValue, form: Shown) -> None:
         self._put(at, place, form.text(value), value)
 
     def _form(self, style: int) -> Shown:
@@ -198,7 +206,7 @@ class _Sheet:
             form = self._forms[style] = shown_as(number, self._book._number_formats)
         return form
 
-    def _put(self, at: int, place: int, text: str, value: Value | None) -> None:
+    def _put(self, at: int, place: int, text: str, value: CellValue | None) -> None:
         if not text:
             return
         if place >= MOST_COLUMNS:

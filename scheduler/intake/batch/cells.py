@@ -162,7 +162,7 @@ def country_code(text: str) -> str:
     return text.upper()
 
 
-def day(text: str) -> date:
+def calendar_day(text: str) -> date:
     """Read an ISO 8601 calendar date."""
     remedy = "Write year-month-day, as in 2027-05-08"
     if not _DAY.fullmatch(text):
@@ -175,7 +175,7 @@ def day(text: str) -> date:
     return value
 
 
-def moment(text: str) -> datetime:
+def calendar_moment(text: str) -> datetime:
     """Read an ISO 8601 date and time; naive when it carries no offset."""
     remedy = "Write date and time, as in 2027-05-08T09:00"
     if _DAY.fullmatch(text):
@@ -193,8 +193,8 @@ def moment(text: str) -> datetime:
 def moment_or_day(text: str) -> datetime:
     """Read a moment; a date alone stands for noon of that day."""
     if _DAY.fullmatch(text):
-        return datetime.combine(day(text), time(12, 0))
-    return moment(text)
+        return datetime.combine(calendar_day(text), time(12, 0))
+    return calendar_moment(text)
 
 
 def clock(text: str) -> time:

@@ -151,10 +151,10 @@ SPECIMENS = Table(
         _number("wingspan_mm", 2, 400, "mm"),
         _number("groove_mm", 0.5, 40, "mm"),
         Column("state", cells.word(*STATES, also=cells.STATES_ALSO)),
-        _date("frozen_on", cells.day),
-        _date("available", cells.day),
-        _date("wanted_by", cells.day),
-        _date("spoils_by", cells.day),
+        _date("frozen_on", cells.calendar_day),
+        _date("available", cells.calendar_day),
+        _date("wanted_by", cells.calendar_day),
+        _date("spoils_by", cells.calendar_day),
         _whole("priority", 1, 10),
         _whole("minutes", 0, 1440, "min"),
         Column("box", cells.words(60)),
@@ -170,7 +170,7 @@ SESSIONS = Table(
     "session",
     (
         Column("session", cells.name, required=True),
-        _date("start", cells.moment, required=True),
+        _date("start", cells.calendar_moment, required=True),
         _whole("minutes", 0, MOST_MIN, "min", required=True),
     ),
 )

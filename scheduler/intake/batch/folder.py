@@ -22,7 +22,7 @@ _BY_NAME = {table.name: table for table in TABLES}
 _SHEETS_ARE = f"Name its sheets as the tables: {', '.join(_BY_NAME)}"
 
 
-class Source(NamedTuple):
+class TableSource(NamedTuple):
     """Where one table is; `sheet` is a workbook's, None for a file yet to be read.
 
     `called` is for people.
@@ -45,7 +45,7 @@ class Source(NamedTuple):
         return named[0] if named else grids[0]
 
 
-def sources_in(place: Path, mapped: Mapped, findings: Findings) -> dict[str, Source]:
+def sources_in(place: Path, mapped: Mapped, findings: Findings) -> dict[str, TableSource]:
     """Return where each table of the batch is, by its usual file name.
 
     Names of files and sheets are blind to case. `place` may be one file: a text whose name
@@ -84,8 +84,10 @@ def _is_readings(path: Path) -> bool:
     return path.stem.casefold().startswith(READINGS) and path.suffix.casefold() in kinds
 
 
-def _once_each(pairs: Iterable[tuple[str, Source]], findings: Findings) -> dict[str, Source]:
-    found: dict[str, Source] = {}
+def _once_each(
+    pairs: Iterable[tuple[str, TableSource]], findings: Findings
+) -> dict[str, TableSource]:
+    found: dict[str, TableSource] = {}
     for file, source in pairs:
         if file in found:
             reason = f"holds the same table as {found[file].called}"
@@ -95,7 +97,7 @@ def _once_each(pairs: Iterable[tuple[str, Source]], findings: Findings) -> dict[
     return found
 
 
-def _all_in(folder: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
+def _all_in(folder: Path, findings: Findings) -> Iterator[tuple[str, TableSource]]:
     have: set[str] = set()
     strange: list[Path] = []
     for path in sorted(folder.iterdir()):
@@ -113,18 +115,18 @@ def _all_in(folder: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
         _say_strange(path, [file for file in FILES if file not in have], findings)
 
 
-def _sources_of(path: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
+def _sources_of(path: Path, findings: Findings) -> Iterator[tuple[str, TableSource]]:
     stem, kind = path.stem.casefold(), path.suffix.casefold()
     if kind in WORKBOOK_KINDS:
         yield from _sheets_of(path, findings)
     elif path.name.casefold() == SETTINGS_FILE:
-        yield SETTINGS_FILE, Source(path, None, path.name.casefold())
+        yield SETTINGS_FILE, TableSource(path, None, path.name.casefold())
     elif kind in TEXT_KINDS and stem in _BY_NAME:
         usual = _BY_NAME[stem].file
-        yield usual, Source(path, None, usual if kind == ".csv" else path.name)
+        yield usual, TableSource(path, None, usual if kind == ".csv" else path.name)
 
 
-def _sheets_of(path: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
+def _sheets_of(path: Path, findings: Findings) -> Iterator[tuple[str, TableSource]]:
     try:
         grids = [grid for grid in read_grids(path) if not grid.hidden]
     except TableFault as fault:
@@ -133,7 +135,7 @@ def _sheets_of(path: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
     tables = [_BY_NAME.get((grid.sheet or "").strip().casefold()) for grid in grids]
     own = _BY_NAME.get(path.stem.casefold())
     if not any(tables) and own is not None and len(grids) == 1:
-        yield own.file, Source(path, grids[0], path.name)
+        yield own.file, TableSource(path, grids[0], path.name)
         return
     said = ", ".join(f'"{grid.sheet}"' for grid in grids)
     if not any(tables):
@@ -145,7 +147,10 @@ def _sheets_of(path: Path, findings: Findings) -> Iterator[tuple[str, Source]]:
         return
     for grid, table in zip(grids, tables, strict=True):
         if table is not None:
-            yield table.file, Source(path, grid, f"{path.name}, sheet {str(grid.sheet).strip()}")
+            yield (
+                table.file,
+                TableSource(path, grid, f"{path.name}, sheet {str(grid.sheet).strip()}"),
+            )
         else:
             guess = did_you_mean(str(grid.sheet), _BY_NAME)
             findings.note(f'{path.name}: sheet "{grid.sheet}" is not a table, and not read{guess}')
@@ -161,7 +166,7 @@ def _say_strange(path: Path, free: list[str], findings: Findings) -> None:
         findings.note(f"{path.name}: not a file of a batch, and not read{guess}")
 
 
-def _alone(path: Path, mapped: Mapped, findings: Findings) -> Iterator[tuple[str, Source]]:
+def _alone(path: Path, mapped: Mapped, findings: Findings) -> Iterator[tuple[str, TableSource]]:
     """Yield the tables of one file: by its names, else by the columns that it shows."""
     trial = findings.copy()
     sources = list(_sources_of(path, trial))
@@ -176,7 +181,9 @@ def _alone(path: Path, mapped: Mapped, findings: Findings) -> Iterator[tuple[str
     yield from _by_columns(path, mapped, findings)
 
 
-def _by_columns(path: Path, mapped: Mapped, findings: Findings) -> Iterator[tuple[str, Source]]:
+def _by_columns(
+    path: Path, mapped: Mapped, findings: Findings
+) -> Iterator[tuple[str, TableSource]]:
     try:
         grids = read_grids(path, lambda line: max(_rates(line, mapped).values()))
     except TableFault as fault:
@@ -191,7 +198,7 @@ def _by_columns(path: Path, mapped: Mapped, findings: Findings) -> Iterator[tupl
             continue
         found = True
         findings.note(f"{called}: read as {table.name}, by its columns")
-        yield table.file, Source(path, grid, called)
+        yield table.file, TableSource(path, grid, called)
     if not found:
         reason = "is not a table of a batch"
         remedy = "Name its columns in the first row: specimen, taxon, wingspan_mm and others"

@@ -133,8 +133,8 @@ def _clock(value: Any) -> time:
 
 def _now(value: Any) -> datetime:
     if isinstance(value, datetime):
-        return cells.moment(value.isoformat(timespec="seconds"))
-    return cells.moment(value.isoformat() if isinstance(value, date) else str(value))
+        return cells.calendar_moment(value.isoformat(timespec="seconds"))
+    return cells.calendar_moment(value.isoformat() if isinstance(value, date) else str(value))
 
 
 def _repeats(value: Any) -> tuple[Repeat, ...]:

@@ -11,7 +11,7 @@ from typing import Any
 from scheduler.intake.batch.cells import CellFault
 from scheduler.intake.batch.columns import READ_WITHOUT, SPECIMENS, Column, Table, title_key
 from scheduler.intake.batch.findings import Findings
-from scheduler.intake.batch.folder import Source
+from scheduler.intake.batch.folder import TableSource
 from scheduler.intake.batch.header import Header, read_header
 from scheduler.intake.batch.manner import Cell, Manner, Told, has_short_year, settle
 from scheduler.intake.batch.mapping import Mapped
@@ -66,7 +66,7 @@ class Aids:
     this_year: int | None = None
 
 
-def read_sheet(source: Source, table: Table, aids: Aids, findings: Findings) -> Sheet:
+def read_sheet(source: TableSource, table: Table, aids: Aids, findings: Findings) -> Sheet:
     """Read one table of a batch; what is wrong in it goes to `findings`."""
     try:
         grid = source.grid(table, aids.mapped)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
-from scheduler.drying.fit import doubt, size_of
+from scheduler.drying.fit import size_doubt, size_of
 from scheduler.intake.batch.cells import first_day
 from scheduler.intake.batch.columns import LABEL_TERMS, SPECIMENS
 from scheduler.intake.batch.findings import Findings
@@ -132,7 +132,7 @@ def _note_sizes(specimens: Iterable[Specimen], rules: Rulebook, findings: Findin
     """Ask about bodies that no groove on the market takes; what was given is believed."""
     for specimen in specimens:
         size = size_of(specimen, rules)
-        question = "" if size is None else doubt(size, rules)
+        question = "" if size is None else size_doubt(size, rules)
         if question:
             findings.note(f"{specimen.specimen}: {question}", SPECIMENS.file)
 

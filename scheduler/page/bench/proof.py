@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from scheduler.drying.answer import SpecimenAnswer
-from scheduler.drying.evidence import Evidence, Known, Spell
+from scheduler.drying.evidence import Evidence, KnownAir, Spell
 from scheduler.words import wording
 
 
@@ -21,7 +21,7 @@ def proof_said(e: Evidence, s: SpecimenAnswer) -> Iterator[tuple[str, str]]:
         yield "Assumed", f"by the assumed air alone: {_due_said(e.assumed_due)}"
 
 
-def _known_said(known: Known) -> str:
+def _known_said(known: KnownAir) -> str:
     parts = (
         (known.logger_pct, "by a logger"),
         (known.dial_pct, "by a dial"),

@@ -93,23 +93,15 @@ def offers(
 ) -> Offers:
     """Return everyone's offers at shares of the prices."""
     menu_of, menus = _menus(bench)
-    groups = [group for menu in menus for group in menu]
+    groups, sizes = [group for menu in menus for group in menu], [len(menu) for menu in menus]
     kinds = {group: row for row, group in enumerate(dict.fromkeys(groups))}
     off = [[bench.off_at(k, g.plan_days) for k in range(len(bench.on))] for g in kinds]
     clear = [
         [bench.never if g.plan_days is None else on + g.plan_days for on in bench.on] for g in kinds
     ]
-    sizes = [len(menu) for menu in menus]
     people, weights = bench.waiting, bench.problem.weights
-    before = [
-        aged(soft - found, weights)
-        for soft, found in zip(bench.soft_on, bench.found_on, strict=True)
-    ]
     paid = _paid(bench, prices, [(g.kind, row) for g, row in zip(kinds, off, strict=True)])
-    each = np.array(sizes)[menu_of] * np.maximum(0, paid.last - paid.first + 1)
-    most = max(LEAST_EACH, MOST_KEPT // max(1, len(people)))
-    start = np.zeros(len(people) + 1, dtype=np.int64)
-    np.cumsum(np.minimum(each, most), out=start[1:])
+    start = _starts(np.array(sizes)[menu_of] * np.maximum(0, paid.last - paid.first + 1))
     made = Offers(
         start=start,
         code=np.empty((len(shares), int(start[-1])), dtype=np.int32),
@@ -122,7 +114,7 @@ def offers(
         on=np.array(bench.on, dtype=np.float64),
         extra=np.array([group.extra for group in kinds], dtype=np.float64),
         found_on=np.array(bench.found_on, dtype=np.float64),
-        before=np.array(before, dtype=np.float64),
+        before=np.array(_before(bench), dtype=np.float64),
         wanted=np.array([w.wanted_by.toordinal() if w.wanted_by else FAR for w in people]),
         priority=np.array([w.priority for w in people], dtype=np.float64),
         best=np.full((len(shares), len(people)), np.inf),
@@ -130,12 +122,29 @@ def offers(
         late=float(weights.late_days),
         ages=2.0 * weights.age_doubles_days,
     )
-    most_offers = max(sizes, default=0) * len(bench.on)
-    if not is_fast():
+    if is_fast():
+        most = max(sizes, default=0) * len(bench.on)
+        _rank(made, paid, np.array(shares), np.empty(most), np.empty(most, np.int32))
+    else:
         _rank_plainly(made, paid, shares)
-        return made
-    _rank(made, paid, np.array(shares), np.empty(most_offers), np.empty(most_offers, np.int32))
     return made
+
+
+def _starts(offers_of: Whole) -> Large:
+    """Return where everyone's offers begin, and where the last one's end."""
+    most = max(LEAST_EACH, MOST_KEPT // max(1, len(offers_of)))
+    start = np.zeros(len(offers_of) + 1, dtype=np.int64)
+    np.cumsum(np.minimum(offers_of, most), out=start[1:])
+    return start
+
+
+def _before(bench: PlanBench) -> list[int]:
+    """Return what everyone's age counts when they are soft: no plan can change that."""
+    weights = bench.problem.weights
+    return [
+        aged(soft - found, weights)
+        for soft, found in zip(bench.soft_on, bench.found_on, strict=True)
+    ]
 
 
 def _paid(bench: PlanBench, prices: Prices, offs: Sequence[tuple[int, list[int]]]) -> _Paid:
