@@ -59,11 +59,11 @@ def command(
 ) -> None:
     """Put the reminders into your own calendar on a CalDAV server.
 
-    The same events as the feed, but the calendar is yours: its alarms ring. URL is the
-    calendar's address, best a calendar of its own; from the address of an account you choose.
-    Publish again whenever the record changed: only differences are sent, only events of this
-    record are ever touched. What you changed in an event stays until the record changes that
-    event; its colour, guests and own alarms stay even then. A deleted event comes back.
+    The same events as the feed, but the calendar is yours: its alarms ring. URL is that of a
+    calendar, best of one for this alone, or of your account: then you are asked which. Publish
+    again when the record has changed: only what differs is sent, and other events are left
+    alone. What you changed in an event stays until the record changes that event; colour,
+    guests and alarms of your own stay even then. An event that you deleted comes back.
 
     The password is read from WINGREST_CALDAV_PASSWORD, from the system keyring (if the Python
     package keyring is installed: `keyring set wingrest:HOST NAME`), or asked for. It is never
@@ -86,8 +86,7 @@ def command(
             _say_pending(publish.pending(server, place, wanted, owner), zone)
         else:
             progress = _publish(server, place, wanted, owner)
-            click.echo(f"{place.name or place.url}: {_done(progress)}")
-            _say_refused(progress, zone)
+            _say_done(place, progress, zone)
 
 
 def _account(url: str, user: str | None) -> tuple[str, str]:
@@ -138,7 +137,8 @@ def _publish(
     return progress
 
 
-def _say_refused(progress: Progress, zone: tzinfo) -> None:
+def _say_done(place: CalendarPlace, progress: Progress, zone: tzinfo) -> None:
+    click.echo(f"{place.name or place.url}: {_done(progress)}")
     if progress.refused:
         told = progress.refused.values()
         lines = "\n".join(f"  {_named(change, zone)}: {why}" for change, why in told)

@@ -21,7 +21,7 @@ from scheduler.intake.batch.columns import (
     SPECIMENS,
     TABLES,
 )
-from scheduler.intake.batch.findings import Ask, Findings, Found, did_you_mean, in_order
+from scheduler.intake.batch.findings import Ask, Findings, Found, by_place, did_you_mean
 from scheduler.intake.batch.folder import sources_in
 from scheduler.intake.batch.ids import Ids, Known
 from scheduler.intake.batch.left_out import BadRow
@@ -129,9 +129,9 @@ def read_good_rows(
         if not newly:
             break
         bad |= newly
-    whole = [f for f in in_order(findings.found) if (f.file, f.problem.row or 0) not in rows]
+    whole = [f for f in by_place(findings.found) if (f.file, f.problem.row or 0) not in rows]
     left_out = tuple(
-        BadRow(sheet, row, tuple(f.problem for f in in_order(bad[file, row.number])))
+        BadRow(sheet, row, tuple(f.problem for f in by_place(bad[file, row.number])))
         for file, sheet in tables.sheets.items()
         for row in sheet.rows
         if (file, row.number) in bad

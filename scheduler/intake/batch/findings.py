@@ -95,10 +95,10 @@ class Findings:
     @property
     def problems(self) -> list[Problem]:
         """Return all problems by file, row and column."""
-        return [found.problem for found in in_order(self.found)]
+        return [found.problem for found in by_place(self.found)]
 
 
-def in_order(found: Iterable[Found]) -> list[Found]:
+def by_place(found: Iterable[Found]) -> list[Found]:
     """Return problems by file, row and column."""
     return sorted(found, key=_place)
 
