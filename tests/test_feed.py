@@ -30,7 +30,14 @@ from scheduler.feed.first_days import (
     lab_days,
     still_due,
 )
-from scheduler.feed.ical import LedgerRow, Reminder, calendar_bytes, clean_text, update_ledger
+from scheduler.feed.ical import (
+    LedgerRow,
+    Reminder,
+    as_it_was,
+    calendar_bytes,
+    clean_text,
+    update_ledger,
+)
 from scheduler.feed.in_chamber import Cold, GoingIn, Inside, chamber_events
 from scheduler.feed.titles import MOST, fitted, whom_to_test
 
@@ -686,6 +693,16 @@ def test_a_merge_leaves_the_event_of_the_lowest() -> None:
     assert not ledger[uid("release/3")].gone
     assert ledger[uid("release/4")].gone
     assert (ledger[uid("release/4")].sequence, ledger[uid("release/4")].changed) == (0, MOUNTED)
+
+
+def test_new_air_moves_no_day_that_is_over() -> None:
+    (was,) = boards_of(BOARD_B3)
+    row = told({}, BOARD_B3, MOUNTED)[uid("release/3")]
+    (moved,) = boards_of([replace(one, due=date(2027, 5, 24)) for one in BOARD_B3])
+    assert as_it_was(moved, row, date(2027, 5, 25)).start == was.start
+    # Not over yet, by what was told or by what is known: it moves.
+    assert as_it_was(moved, row, date(2027, 5, 24)).start == date(2027, 5, 24)
+    assert as_it_was(moved, replace(row, gone=True), date(2027, 5, 25)).start == moved.start
 
 
 def test_an_event_that_returns_goes_on_counting() -> None:

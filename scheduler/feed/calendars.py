@@ -205,11 +205,13 @@ def _calendars(read: _Read, rules: Rulebook, now: datetime) -> Calendars:
     day = View(snap, rules, now).now.date()
     view = View(snap, rules, max(latest, midnight(day, View(snap, rules, now))), lambda: kept)
     days = days_of(view)
-    parts = {
-        name: tuple(r for r in part if _shown(r, days.today))
-        for name, part in _parts(view, _older(read, view)).items()
-    }
     namespace = UUID(snap.namespace)
+    found = _parts(view, _older(read, view))
+    found["boards"] = tuple(
+        feed.as_it_was(r, read.ledger.get(str(uuid5(namespace, r.key))), days.today)
+        for r in found["boards"]
+    )
+    parts = {name: tuple(r for r in part if _shown(r, days.today)) for name, part in found.items()}
     told = {r.key: r for part in parts.values() for r in part}
     changed = max(latest, kept.kept_at) if kept else latest
     return Calendars(
@@ -266,7 +268,12 @@ def _older(read: _Read, view: View) -> str:
 def _ledger(store: Store | Recorded) -> dict[str, feed.LedgerRow]:
     return {
         r["uid"]: feed.LedgerRow(
-            r["uid"], r["sequence"], rows.moment_of(r["changed"]), r["digest"], bool(r["gone"])
+            r["uid"],
+            r["sequence"],
+            rows.moment_of(r["changed"]),
+            r["digest"],
+            bool(r["gone"]),
+            None if r["day"] is None else date.fromisoformat(r["day"]),
         )
         for r in store.db.execute("SELECT * FROM event")
     }
@@ -283,12 +290,17 @@ def _keep_ledger(
         if _ledger(store) != known:
             return False
         store.db.executemany(
-            "INSERT INTO event(uid, sequence, changed, digest, gone) VALUES (?, ?, ?, ?, ?)"
+            "INSERT INTO event(uid, sequence, changed, digest, gone, day)"
+            " VALUES (?, ?, ?, ?, ?, ?)"
             " ON CONFLICT(uid) DO UPDATE SET sequence = excluded.sequence,"
-            " changed = excluded.changed, digest = excluded.digest, gone = excluded.gone",
-            [
-                (t.uid, t.sequence, rows.moment_text(t.changed), t.digest, int(t.gone))
-                for t in differing
-            ],
+            " changed = excluded.changed, digest = excluded.digest, gone = excluded.gone,"
+            " day = excluded.day",
+            [_ledger_row(t) for t in differing],
         )
     return True
+
+
+def _ledger_row(told: feed.LedgerRow) -> tuple[str, int, str, str, int, str | None]:
+    day = None if told.day is None else told.day.isoformat()
+    changed = rows.moment_text(told.changed)
+    return told.uid, told.sequence, changed, told.digest, int(told.gone), day

@@ -22,6 +22,8 @@ from scheduler.words.wording import between, moment
 
 PAST_DAYS, NEXT_DAYS = 30, 180
 """How far back and ahead the calendar reaches."""
+READ_AT = timedelta(hours=7)
+"""When a day's titles are read: the air of that hour is what they go by."""
 
 
 def days_of(view: View) -> FeedDays:
@@ -74,9 +76,10 @@ def _damp_days(view: View, one: OnBoard) -> frozenset[date]:
     days = {today, first} if first and first <= today else set()
     found = set()
     for day in days:
-        at = min(view.now, midnight(day + timedelta(days=1), view))
+        morning = midnight(day, view) + READ_AT
+        at = max(view.now, morning) if day == today else morning
         air = view.air_now(one.room, at) if one.room else None
-        if day and answer_specimen(one, air, at).answer == "dry, but not today":
+        if answer_specimen(one, air, at).answer == "dry, but not today":
             found.add(day)
     return frozenset(found)
 

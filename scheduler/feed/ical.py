@@ -76,13 +76,25 @@ class Reminder:
 
 @dataclass(frozen=True, slots=True)
 class LedgerRow:
-    """What the phones were last told of one event."""
+    """What the phones were last told of one event; `day` None: it is of moments, not of dates."""
 
     uid: str
     sequence: int
     changed: datetime
     digest: str
     gone: bool = False
+    day: date | None = None
+
+
+def as_it_was(reminder: Reminder, row: LedgerRow | None, today: date) -> Reminder:
+    """Return an all-day reminder of the past on the day that phones were told of.
+
+    What is known of the air today moves no day that is over; a day still to come may move.
+    """
+    told = row.day if row is not None and not row.gone else None
+    if told is None or not reminder.all_day or not max(told, reminder.start) < today:
+        return reminder
+    return replace(reminder, start=told, end=told + timedelta(days=1))
 
 
 def clean_text(text: str) -> str:
@@ -117,11 +129,12 @@ def update_ledger(
     }
     for uid, reminder in _by_uid(reminders, namespace).items():
         old, digest = ledger.get(uid), reminder.digest()
+        day = reminder.start if reminder.all_day else None
         if old is None:
-            told[uid] = LedgerRow(uid, 0, moment, digest)
+            told[uid] = LedgerRow(uid, 0, moment, digest, day=day)
         elif old.gone or old.digest != digest:
             grown = max(moment, old.changed.astimezone(UTC) + timedelta(seconds=1))
-            told[uid] = LedgerRow(uid, old.sequence + 1, grown, digest)
+            told[uid] = LedgerRow(uid, old.sequence + 1, grown, digest, day=day)
         else:
             told[uid] = old
     return told

@@ -299,4 +299,5 @@ MIGRATIONS: tuple[str, ...] = (
     + rejournaled("specimen", "specimen", [*_SPECIMEN_COLUMNS, "groove_mm", "box", "lot"]),
     AWAY,
     TOLD,
+    "ALTER TABLE event ADD COLUMN day TEXT;\n",
 )
