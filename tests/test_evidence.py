@@ -36,7 +36,7 @@ def proof(snap: Snapshot, moment: str) -> Evidence:
 def screen(snap: Snapshot, moment: str) -> str:
     view = seen(snap, local(moment))
     found = ready(view, ["B1"])
-    lines = said(found, evidence(view, found))
+    lines = said(found, evidence(view, found), view.now.date())
     assert max(map(len, lines)) <= 80
     return " ".join(" ".join(lines).split())
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 import click
 
@@ -35,7 +36,9 @@ def command(desk: Desk, form: str) -> None:
     elif form == "csv":
         echo_csv([row for s in states for row in _flat(s)], _CSV)
     else:
-        click.echo("\n".join(_lines(states) or ["The record holds no boards yet."]))
+        click.echo(
+            "\n".join(_lines(states, view.now.date()) or ["The record holds no boards yet."])
+        )
 
 
 def _json(state: BoardState) -> dict[str, object]:
@@ -66,7 +69,7 @@ def _flat(state: BoardState) -> list[dict[str, object]]:
     return [board | s for s in specimens] or [board | {"answer": "empty"}]
 
 
-def _lines(states: Sequence[BoardState]) -> list[str]:
+def _lines(states: Sequence[BoardState], today: date) -> list[str]:
     body = [
         (
             state.board.board + (" (out)" if state.board.out else ""),
@@ -75,7 +78,7 @@ def _lines(states: Sequence[BoardState]) -> list[str]:
             state.room or "?",
             f"{state.free_mm} of {state.board.length_mm}",
             state.answer.answer,
-            wording.day(state.answer.due) if state.answer.due else "",
+            wording.day(state.answer.due, today) if state.answer.due else "",
         )
         for state in states
     ]

@@ -82,7 +82,7 @@ def _ask_and_publish(store: Store, rules: Rulebook, now: datetime, place: Path) 
     for board in _boards_to_ask(view):
         _heading(f"Can I free board {board} yet", f"wingrest ready {board} --chart")
         found = ready(view, [board])
-        click.echo("\n".join(said(found, evidence(view, found))))
+        click.echo("\n".join(said(found, evidence(view, found), view.now.date())))
         if _is_logged(view, board):
             click.echo("\n".join(charts(view, found)))
     (place / "wingrest.ics").write_bytes(record_calendar(store, rules, now))

@@ -19,6 +19,7 @@ def command(desk: Desk, last: int | None, form: str) -> None:
     """List what was recorded, the latest line last."""
     with desk.open() as store:
         zone = store.zone
+        today = desk.now(zone).date()
         lines = read_journal(store, last)
     rows: list[dict[str, object]] = [
         {name: getattr(line, name) for name in _HEAD}
@@ -36,7 +37,7 @@ def command(desk: Desk, last: int | None, form: str) -> None:
         body = [
             (
                 str(line.line),
-                wording.moment(line.happened_at.astimezone(zone)),
+                wording.moment(line.happened_at.astimezone(zone), today),
                 line.who or "",
                 line.text + (f" (taken back by line {line.undone_by})" if line.undone_by else ""),
             )

@@ -51,7 +51,7 @@ def command(desk: Desk, names: tuple[str, ...], with_chart: bool | None, form: s
             rows = [specimen_json(s) | {"board": s.board} for b in found for s in b.specimens]
             echo_csv(rows, _CSV)
         else:
-            lines = said(found, evidence(view, found))
+            lines = said(found, evidence(view, found), view.now.date())
             if with_chart or (with_chart is None and len(names) == 1 and sys.stdout.isatty()):
                 lines += charts(view, found)
             click.echo("\n".join(lines))
@@ -117,12 +117,12 @@ def _iso(day: date | None) -> str | None:
     return None if day is None else day.isoformat()
 
 
-def said(found: Iterable[BoardAnswer], proof: Mapping[str, Evidence]) -> list[str]:
+def said(found: Iterable[BoardAnswer], proof: Mapping[str, Evidence], today: date) -> list[str]:
     """Return the answers as a screen for people, with what was measured as evidence."""
     lines: list[str] = []
     testing = False
     for board in found:
-        lines += [*_board_lines(board, proof), ""]
+        lines += [*_board_lines(board, proof, today), ""]
         testing = testing or board.test_first is not None
     if not lines:
         return ["Nothing stands on any board."]
@@ -131,7 +131,7 @@ def said(found: Iterable[BoardAnswer], proof: Mapping[str, Evidence]) -> list[st
     return lines if lines[-1] else lines[:-1]
 
 
-def _board_lines(board: BoardAnswer, proof: Mapping[str, Evidence]) -> list[str]:
+def _board_lines(board: BoardAnswer, proof: Mapping[str, Evidence], today: date) -> list[str]:
     alone = wording.listed(s.specimen for s in board.specimens) if board.others else ""
     head = f"{board.board}{alone and f', {alone} alone'}: {board.answer.upper()}"
     if board.answer == "empty":
@@ -144,9 +144,9 @@ def _board_lines(board: BoardAnswer, proof: Mapping[str, Evidence]) -> list[str]
             s.specimen,
             s.answer,
             wording.how_dry(s.progress_pct),
-            wording.day(s.mounted_on),
-            wording.day(s.due) if s.due else "none",
-            wording.day(s.clear) if s.clear else "none",
+            wording.day(s.mounted_on, today),
+            wording.day(s.due, today) if s.due else "none",
+            wording.day(s.clear, today) if s.clear else "none",
             _days(s),
             f"{s.body_mm:.3g} mm{' (estimated)' if s.estimated else ''}",
         )

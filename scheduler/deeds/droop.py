@@ -40,19 +40,19 @@ def _came_off(snap: Snapshot, name: str, when: When) -> Placement:
             f" `wingrest test {name} soft`"
         )
     if last.released_at > when.at:
-        off = wording.moment(snap.local(last.released_at))
+        off = wording.moment(snap.local(last.released_at), when.now)
         raise Refused(f"{name} came off {last.board} on {off}, after that. Check --at")
     known = next((d for d in snap.droops if d.placement == last.id), None)
     if known is not None:
         raise Refused(
-            f"{name} is recorded as drooped, {_seen(snap, known)}. To say it otherwise, take that"
+            f"{name} is recorded as drooped, {_seen(snap, known, when)}. To correct that, take its"
             " line back first (`wingrest journal`)"
         )
     return last
 
 
-def _seen(snap: Snapshot, droop: Droop) -> str:
-    seen = f"seen {wording.moment(snap.local(droop.seen_at))}"
+def _seen(snap: Snapshot, droop: Droop, when: When) -> str:
+    seen = f"seen {wording.moment(snap.local(droop.seen_at), when.now)}"
     return f"{seen}: {droop.note}" if droop.note else seen
 
 

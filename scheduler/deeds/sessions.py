@@ -68,7 +68,7 @@ def _minutes(asked: Asked, words: Words) -> int:
 
 
 def _known(deed: Deed, snap: Snapshot, session: Session, minutes: int) -> Telling:
-    start = wording.moment(snap.local(session.start))
+    start = wording.moment(snap.local(session.start), deed.when.now)
     if minutes == session.minutes:
         already = Outcome((f"{session.session} ({start}) has {minutes} min already",))
         return lambda: already
@@ -161,19 +161,20 @@ def _create(
     deed: Deed, snap: Snapshot, starts: Sequence[datetime], minutes: int, more: tuple[str, ...]
 ) -> Telling:
     new = new_sessions(snap, starts, minutes)
-    deed.text = _created(new, minutes)
+    deed.text = _created(new, minutes, deed.when.now)
     for session in new:
         deed.insert("session", rows.session_row(session))
     return lambda: Outcome((deed.text, *more), tuple(_warnings(snap, new, deed.when)))
 
 
-def _created(new: Sequence[Session], minutes: int) -> str:
+def _created(new: Sequence[Session], minutes: int, now: datetime) -> str:
     first, last = new[0], new[-1]
     if len(new) == 1:
-        return f"session {first.session}: {wording.moment(first.start)}, {minutes} min"
+        return f"session {first.session}: {wording.moment(first.start, now)}, {minutes} min"
     return (
-        f"{len(new)} sessions of {minutes} min: {first.session} ({wording.moment(first.start)})"
-        f" to {last.session} ({wording.moment(last.start)})"
+        f"{len(new)} sessions of {minutes} min:"
+        f" {first.session} ({wording.moment(first.start, now)})"
+        f" to {last.session} ({wording.moment(last.start, now)})"
     )
 
 
@@ -188,7 +189,7 @@ def _warnings(snap: Snapshot, sessions: Iterable[Session], when: When) -> list[s
             said.append(f"{session.session} is over already: nothing is planned for it")
         said += [
             f"{session.session} runs into {other.session}"
-            f" ({wording.moment(snap.local(other.start))}, {other.minutes} min)"
+            f" ({wording.moment(snap.local(other.start), when.now)}, {other.minutes} min)"
             for other in snap.sessions.values()
             if other.session != session.session
             and other.minutes

@@ -31,7 +31,7 @@ def life_lines(life: Life, history: Iterable[JournalLine]) -> list[str]:
         rows.append(("number", s.label["catalogNumber"]))
     rows += _drying(life)
     rows += [
-        ("photo", f"{p.file} ({wording.day_from(life.view.local(p.taken_at).date(), today)})")
+        ("photo", f"{p.file} ({wording.day(life.view.local(p.taken_at).date(), today)})")
         for p in life.photos
     ]
     lines += [line for name, text in rows if text for line in _row(name, text)]
@@ -59,10 +59,9 @@ def _since(since: datetime | date | None, today: date) -> str:
     if since is None:
         return ""
     if isinstance(since, datetime):
-        year = f" {since.year}" if abs((since.date() - today).days) > wording.NEAR_DAYS else ""
-        return wording.moment(since) + year
+        return wording.moment(since, today)
     days = wording.days_said((today - since).days)
-    return f"{wording.day_from(since, today)}, {days}"
+    return f"{wording.day(since, today)}, {days}"
 
 
 def _drying(life: Life) -> list[tuple[str, str]]:
@@ -73,8 +72,8 @@ def _drying(life: Life) -> list[tuple[str, str]]:
         ruled = [("rules", f"{ids} (when it was mounted)")] if ids else []
         return [*ruled, *_told(life)]
     today = life.view.now.date()
-    due = wording.day_from(a.due, today) if a.due else "no date"
-    clear = wording.day_from(a.clear, today) if a.clear else "no date"
+    due = wording.day(a.due, today) if a.due else "no date"
+    clear = wording.day(a.clear, today) if a.clear else "no date"
     dry = wording.how_dry(a.progress_pct)
     rules = f"{', '.join(a.rule_ids)} ({a.basis})" if a.rule_ids else ""
     said = [("dry", f"{dry}; due {due}, clear {clear}"), ("rules", rules)]
@@ -87,7 +86,7 @@ def _told(life: Life) -> list[tuple[str, str]]:
     told, today = life.told, life.view.now.date()
     if told is None:
         return []
-    due, clear = (wording.day_from(d, today) if d else "no date" for d in (told.due, told.clear))
+    due, clear = (wording.day(d, today) if d else "no date" for d in (told.due, told.clear))
     text = "; ".join((f"due {due}, clear {clear} when it was mounted", *life.ruled_then))
     return [("told", text)]
 
@@ -194,5 +193,5 @@ def _cell(name: str, value: object, today: date) -> str:
     if value is None:
         return ""
     if name.endswith("_on") or name in ("due", "clear", "came_off"):
-        return wording.day_from(date.fromisoformat(str(value)), today)
+        return wording.day(date.fromisoformat(str(value)), today)
     return sex_sign(str(value)) if name == "sex" else str(value)

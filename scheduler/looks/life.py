@@ -199,7 +199,7 @@ def _next_on_board(life: Life) -> str:
     a, today = life.answer, life.view.now.date()
     assert a is not None
     if a.answer == "not yet":
-        return f"test from {wording.day_from(a.due, today)}: {_days_said(a)}" if a.due else "wait"
+        return f"test from {wording.day(a.due, today)}: {_days_said(a)}" if a.due else "wait"
     if a.answer == "cannot say":
         return f"cannot say: {a.note or 'this air gives no date'}"
     said = {
@@ -234,7 +234,7 @@ def _next_waiting(life: Life) -> str:
     if p is None:
         return f"not planned: {life.why_not}"
     local = life.view.local
-    mount = f"mount on {p.board} on {wording.day_from(local(p.mount_at).date(), today)}"
+    mount = f"mount on {p.board} on {wording.day(local(p.mount_at).date(), today)}"
     if p.relax_from is None or life.stage == "in the chamber":
         return f"{mount} ({p.session})"
     return f"into the chamber {wording.moment(local(p.relax_from))}, then {mount} ({p.session})"

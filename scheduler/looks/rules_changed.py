@@ -74,7 +74,7 @@ def rule_worries(view: View) -> Iterator[Worry]:
 
 
 def _day(day: date | None, view: View) -> str:
-    return wording.day_from(day, view.now.date()) if day else "no date on"
+    return wording.day(day, view.now.date()) if day else "no date on"
 
 
 def _some(why: tuple[str, ...]) -> str:

@@ -14,19 +14,24 @@ COLUMNS = 80
 """The width of a terminal that every screen fits."""
 
 
-def day(when: date) -> str:
-    """Return a date as "8 May"."""
-    return f"{when.day} {MONTHS[when.month - 1]}"
+NEAR_DAYS = 300
+"""A date further off than this, ten months about, is said with its year."""
 
 
-def weekday(when: date) -> str:
-    """Return a date as "Sat 8 May"."""
-    return f"{WEEKDAYS[when.weekday()]} {day(when)}"
+def day(when: date, today: date | None = None) -> str:
+    """Return a date as "8 May", with its year where that is not plain from `today`."""
+    far = today is not None and abs(when.toordinal() - today.toordinal()) > NEAR_DAYS
+    return f"{when.day} {MONTHS[when.month - 1]}{f' {when.year}' if far else ''}"
 
 
-def moment(when: datetime) -> str:
-    """Return a local moment as "Sat 8 May 09:00"."""
-    return f"{weekday(when)} {when:%H:%M}"
+def weekday(when: date, today: date | None = None) -> str:
+    """Return a date as "Sat 8 May", with its year as `day` has it."""
+    return f"{WEEKDAYS[when.weekday()]} {day(when, today)}"
+
+
+def moment(when: datetime, today: date | None = None) -> str:
+    """Return a local moment as "Sat 8 May 09:00", with its year as `day` has it."""
+    return f"{weekday(when, today)} {when:%H:%M}"
 
 
 def between(earliest: date | None, latest: date | None) -> str:
@@ -115,12 +120,3 @@ def table(
         lines.append((lead + first).rstrip())
         lines.extend(" " * len(lead) + part for part in broken[1:])
     return lines
-
-
-NEAR_DAYS = 300
-"""A date further off than this, ten months about, is said with its year."""
-
-
-def day_from(when: date, today: date) -> str:
-    """Return a date as "8 May", with its year where that is not plain from today."""
-    return day(when) + (f" {when.year}" if abs((when - today).days) > NEAR_DAYS else "")
