@@ -11,6 +11,7 @@ import struct
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 COUNTS_AT_C = 20.0
 """The temperature at which the days of the rule table hold."""
@@ -90,8 +91,7 @@ class Hours:
         return tuple(None if v == NO_TEMPERATURE else v / 100 for v in self.parts[1])
 
 
-@dataclass(frozen=True, slots=True)
-class DialRead:
+class DialRead(NamedTuple):
     """What somebody read off a dial on the wall of a room at a local moment."""
 
     at: datetime

@@ -8,9 +8,8 @@ from __future__ import annotations
 import math
 from array import array
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Literal
+from typing import Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
 from scheduler.air.hours import (
@@ -32,8 +31,7 @@ _NOTHING, _LOGGER, _DIAL = range(3)
 _EVIDENCE: tuple[ReadFrom | None, ...] = (None, "logger", "dial")
 
 
-@dataclass(frozen=True, slots=True)
-class AirMean:
+class AirMean(NamedTuple):
     """The mean air of a time, and how many of its hours are known.
 
     `temp_c` is None when no temperature is known. `last` is the end of the last known hour.
@@ -52,8 +50,7 @@ class AirMean:
         return counting_pct(self.rh_pct, self.temp_c)
 
 
-@dataclass(frozen=True, slots=True)
-class RoomAir:
+class RoomAir(NamedTuple):
     """What is known of the air of one room, hour by hour from 00:00 of `first` on.
 
     The arrays hold hundredths, whole days, and are not to be changed. `end` is where the last
