@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from scheduler.looks.life import Life, lives
 from scheduler.view import View
+from scheduler.words import names
 
 MOST_NEAR = 5
 _TERMS = ("catalogNumber", "otherCatalogNumbers", "recordNumber", "scientificName")
@@ -27,12 +28,11 @@ def find_specimens(view: View, words: Sequence[str]) -> Hits:
     A word matches from its beginning, without regard to case and accents. An id typed whole
     finds that specimen alone.
     """
+    exact = names.lookup(" ".join(words), view.specimens)
+    if exact is not None:
+        return Hits(lives(view, [exact.specimen]), ())
     asked = [folded for word in words for folded in bare(word).split()]
     every = [(life, tuple(_told(life))) for life in lives(view)]
-    whole = " ".join(asked)
-    exact = [life for life, _ in every if bare(life.specimen.specimen) == whole]
-    if exact:
-        return Hits(tuple(exact), ())
     hits = [life for life, told in every if _matches(asked, told)]
     return Hits(tuple(hits), () if hits else _near(asked, [told for _, told in every]))
 
