@@ -13,7 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.cli.ready import said
-from scheduler.drying.evidence import Evidence, evidence_json
+from scheduler.drying.evidence import Evidence
+from scheduler.faces.answer_json import evidence_json
 from scheduler.looks.ready import evidence, ready
 from scheduler.record.snapshot import Snapshot
 from scheduler.words.records import Room, Specimen

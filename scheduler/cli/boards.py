@@ -8,8 +8,8 @@ from datetime import date
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
-from scheduler.cli.ready import specimen_json
 from scheduler.drying.answer import SpecimenAnswer
+from scheduler.faces.answer_json import specimen_json
 from scheduler.looks.boards import BoardState, boards
 from scheduler.words import wording
 

@@ -139,7 +139,7 @@ def _plan(
 
 
 def _show(made: Planning, form: str, shown: _Shown) -> None:
-    from scheduler.deeds.plan import planning_json
+    from scheduler.faces.planning_json import planning_json
     from scheduler.faces.sheet import plan_lines, session_lines, why_lines
     from scheduler.looks.sheet import session_sheet
 

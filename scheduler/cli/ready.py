@@ -11,7 +11,8 @@ import click
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
 from scheduler.drying import answer as answers
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer
-from scheduler.drying.evidence import Evidence, Spell, evidence_json
+from scheduler.drying.evidence import Evidence, Spell
+from scheduler.faces.answer_json import board_json, specimen_json
 from scheduler.looks.ready import evidence, ready
 from scheduler.view import View
 from scheduler.words import cautions, wording
@@ -74,47 +75,6 @@ def charts(view: View, found: Iterable[BoardAnswer]) -> list[str]:
     except UnicodeEncodeError:
         return [line.translate(PLAIN) for line in lines]
     return lines
-
-
-def board_json(board: BoardAnswer, proof: Mapping[str, Evidence]) -> dict[str, object]:
-    """Return a board's answer as documented JSON, each specimen with its evidence."""
-    return {
-        "board": board.board,
-        "answer": board.answer,
-        "due": board.due and board.due.isoformat(),
-        "clear": board.clear and board.clear.isoformat(),
-        "test_first": board.test_first,
-        "specimens": [
-            specimen_json(s) | {"evidence": evidence_json(proof[s.specimen])}
-            for s in board.specimens
-        ],
-    }
-
-
-def specimen_json(s: SpecimenAnswer) -> dict[str, object]:
-    """Return a specimen's answer as documented JSON."""
-    return {
-        "specimen": s.specimen,
-        "answer": s.answer,
-        "progress_pct": s.progress_pct,
-        "mounted_on": s.mounted_on.isoformat(),
-        "due": s.due and s.due.isoformat(),
-        "clear": s.clear and s.clear.isoformat(),
-        "due_earliest": _iso(s.due_span.earliest),
-        "due_latest": _iso(s.due_span.latest),
-        "clear_earliest": _iso(s.clear_span.earliest),
-        "clear_latest": _iso(s.clear_span.latest),
-        "min_days": s.min_days,
-        "plan_days": s.plan_days,
-        "rule_ids": list(s.rule_ids),
-        "basis": s.basis,
-        "air": str(s.air) if s.air else None,
-        "note": s.note,
-    }
-
-
-def _iso(day: date | None) -> str | None:
-    return None if day is None else day.isoformat()
 
 
 def said(found: Iterable[BoardAnswer], proof: Mapping[str, Evidence], today: date) -> list[str]:

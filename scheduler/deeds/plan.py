@@ -10,14 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
 
 from scheduler.looks.planning import Planning, refuse_faulty
 from scheduler.looks.problem import build_problem, groove_widths
 from scheduler.planner import Effort, Moved, best_plan, hand_plan, mend, what_moved
 from scheduler.planner.best import SoFar
-from scheduler.planner.plan_json import plan_to_json
-from scheduler.planner.problem import Plan, Planned, PlanProblem
+from scheduler.planner.problem import Plan, PlanProblem
 from scheduler.record.kept import Kept, basis, keep_plan, resting_on
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
@@ -139,36 +137,3 @@ def _searched(
         progress=wish.progress,
         stop=wish.stop,
     )
-
-
-def planning_json(made: Planning) -> dict[str, Any]:
-    """Return a plan as documented JSON, with how good it is known to be."""
-    plan = made.plan
-    facts = plan_to_json(made.problem, plan)
-    facts["quality"] |= {
-        "status": plan.status,
-        "bound": plan.bound,
-        "gap_pct": None if plan.gap is None else round(100 * plan.gap, 2),
-        "minute_saves": dict(plan.scarce.minute),
-        "board_mm_saves": dict(plan.scarce.board_mm),
-        "stopped": plan.stopped,
-    }
-    facts["moved"] = [
-        {
-            "specimen": m.specimen,
-            "was": m.was and _place(m.was),
-            "now": m.now and _place(m.now),
-            "why": m.why,
-        }
-        for m in made.moved
-    ]
-    return facts
-
-
-def _place(planned: Planned) -> dict[str, object]:
-    return {
-        "session": planned.session,
-        "board": planned.board,
-        "from_mm": planned.from_mm,
-        "to_mm": planned.to_mm,
-    }

@@ -147,31 +147,3 @@ def _spell(stretch: Stretch, days: list[tuple[date, AirMean, float]]) -> Iterato
             sum(mean.counting_pct * mean.hours for _, mean, _ in days) / hours,
             sum(lost for _, _, lost in days),
         )
-
-
-def evidence_json(e: Evidence) -> dict[str, object]:
-    """Return evidence as documented JSON: the fields by name, dates ISO, days to a tenth."""
-    return {
-        "days": e.days,
-        "worth_days": round(e.worth_days, 1),
-        "days_at_50": e.days_at_50,
-        "days_expected": e.days_expected,
-        "assumed_due": _iso(e.assumed_due),
-        "damp_spells": [
-            {
-                "room": s.room,
-                "first": s.first.isoformat(),
-                "last": s.last.isoformat(),
-                "rh_pct": round(s.rh_pct, 1),
-                "counts_pct": round(s.counts_pct, 1),
-                "lost_days": round(s.lost_days, 1),
-            }
-            for s in e.spells
-        ],
-        "known": e.known._asdict(),
-        "next_date": _iso(e.next_date),
-    }
-
-
-def _iso(day: date | None) -> str | None:
-    return None if day is None else day.isoformat()

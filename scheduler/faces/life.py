@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
-from scheduler.drying.evidence import evidence_json
+from scheduler.faces.answer_json import evidence_json
 from scheduler.looks.life import Life
 from scheduler.record.journal import JournalLine
 from scheduler.words import wording
