@@ -14,7 +14,9 @@ from pathlib import Path
 from typing import Any
 
 import pdfplumber
+import pypdfium2  # type: ignore[import-untyped]
 import pytest
+import zxingcpp
 from bench_cases import Desk, planned, weekend
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -321,3 +323,13 @@ def test_the_pull_list_goes_by_box(desk: Desk, tmp_path: Path) -> None:
     assert "Dose 2 (2)" in first
     assert first.index("M-16") < first.index("M-24")
     assert "M-26" in rest
+
+
+def test_a_general_reader_reads_the_code_on_every_slip(desk: Desk, tmp_path: Path) -> None:
+    """ISO/IEC 18004, read by zxing-cpp from the page as it is printed at 300 dpi."""
+    out = tmp_path / "slips.pdf"
+    desk.did("print", "slips", "-o", out)
+    picture = pypdfium2.PdfDocument(out)[0].render(scale=300 / 72).to_pil()
+    codes = zxingcpp.read_barcodes(picture)
+    said = sorted(code.text for code in codes)
+    assert said == sorted(f"wingrest:{p.specimen}" for p in planned(desk, "SAT-08"))
