@@ -109,8 +109,8 @@ def test_a_board_says_what_its_dates_rest_on(tmp_path: Path) -> None:
     desk = Desk(tmp_path / "record.sqlite")
     desk.did("load", FIRST_WEEKEND.parent / "damp_fortnight", now="2027-07-10T08:00")
     shown = phones(desk, now="2027-07-10T08:00")[0].look("board?name=D1")
-    assert re.search(r"\d+ days begun, worth [\d.]+ at 50 %; its air [\d ]+% by a logger", shown)
-    assert re.search(r"study, \d+ \w+ to \d+ \w+: \d+ % counted, [\d.]+ days lost", shown)
+    assert re.search(r"\d+ days so far, worth [\d.]+( of \d+)? at 50 %; measured \d+ %", shown)
+    assert re.search(r"from \d+ \w+ to \d+ \w+ \(\d+ %.*?\), [\d.]+ days lost", shown)
     assert re.search(r"<dt>Due</dt><dd>\w+ \d+ \w+, between ", shown)
     assert "Measured humidity of study" in shown
 

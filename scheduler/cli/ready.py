@@ -11,8 +11,9 @@ import click
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
 from scheduler.drying import answer as answers
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer
-from scheduler.drying.evidence import Evidence, Spell
+from scheduler.drying.evidence import Evidence
 from scheduler.faces.answer_json import board_json, specimen_json
+from scheduler.faces.evidence import evidence_said
 from scheduler.looks.ready import evidence, ready
 from scheduler.view import View
 from scheduler.words import cautions, wording
@@ -21,10 +22,6 @@ _CSV = (
     "board specimen answer progress_pct mounted_on due due_earliest due_latest clear clear_earliest"
     " clear_latest min_days plan_days rule_ids basis air note"
 ).split(" ")
-
-
-SPELL_SAID_DAYS = 1.0
-"""A damp spell that cost less is left to the JSON."""
 
 
 @click.command()
@@ -141,37 +138,12 @@ def _evidence_lines(board: BoardAnswer, proof: Mapping[str, Evidence]) -> list[s
     for s in board.specimens:
         e = proof[s.specimen]
         if e.known.logger_pct or e.known.dial_pct:
-            alike.setdefault(_evidence_said(s, e), []).append(s.specimen)
+            alike.setdefault(evidence_said(s, e), []).append(s.specimen)
     return [
         line
         for text, whose in alike.items()
         for line in wording.wrapped(f"{wording.listed(whose)}: {text}.", "  ", "    ")
     ]
-
-
-def _evidence_said(s: SpecimenAnswer, e: Evidence) -> str:
-    """Return progress, damp spells, what was measured, and the range, cautious date first."""
-    of = f" of {e.days_at_50}" if e.days_at_50 else ""
-    parts = [f"{wording.days_said(e.days)} so far, worth {e.worth_days:.1f}{of} at 50 %"]
-    parts += [_spell_said(p) for p in e.spells if p.lost_days >= SPELL_SAID_DAYS]
-    parts.append(f"measured {_measured_said(e)} of the time")
-    if e.assumed_due != s.due:
-        date_said = wording.day(e.assumed_due) if e.assumed_due else "no date"
-        parts.append(f"by the assumed air alone {date_said}")
-    return "; ".join(parts)
-
-
-def _spell_said(spell: Spell) -> str:
-    pct = f"{spell.rh_pct:.0f} %"
-    if spell.counts_pct - spell.rh_pct >= 1:
-        pct += f", counts as {spell.counts_pct:.0f} %"
-    first, last = wording.day(spell.first), wording.day(spell.last)
-    return f"damp from {first} to {last} ({pct}), {spell.lost_days:.1f} days lost"
-
-
-def _measured_said(e: Evidence) -> str:
-    dial = f", {e.known.dial_pct:.0f} % by the dial," if e.known.dial_pct else ""
-    return f"{e.known.logger_pct:.0f} %{dial}"
 
 
 def _days(s: SpecimenAnswer) -> str:
