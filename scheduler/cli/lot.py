@@ -24,7 +24,7 @@ def command(desk: Desk, lot: str | None, corrections: tuple[str, ...], at: str |
     """Show lots, or say of all of one what they share: label, host, emergence, box.
 
     \b
-    wingrest add hawkmoth --count 14 --wingspan 90 --frozen 2027-07-22 --lot R-27 --as R-27
+    wingrest add hawkmoth --count 14 --wingspan 90 --lot R-27 --as R-27
     wingrest lot R-27 emerged_on=2027-07-18/22 lifeStage=larva host_seen=fed
 
     What was reared carries both dates: eventDate is when and lifeStage as what the immature
