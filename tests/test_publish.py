@@ -360,6 +360,23 @@ def test_an_event_stored_under_another_name_is_found_by_its_uid(
     assert "Ölkäfer & Co.ics" in server.files()
 
 
+def test_every_publishes_what_changed_meanwhile_until_it_is_stopped(
+    desk: Desk, server: Radicale, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def meanwhile(seconds: float) -> None:
+        assert seconds == 15 * 60
+        if "✓ B5" in "".join(str(e["SUMMARY"]) for e in server.events().values()):
+            raise KeyboardInterrupt
+        desk.did("release", "B5", now=SATURDAY)
+
+    monkeypatch.setattr("scheduler.cli.publish.time.sleep", meanwhile)
+    run = desk("publish", server.bench, "--user", USER, "--every", "15min", now=SATURDAY)
+    assert run.status == 130
+    assert run.out.splitlines()[0] == f"Bench: {EVENTS} events created"
+    assert "events changed" in run.out
+    assert "Nothing was under way" in run.err
+
+
 # --- interrupted, overtaken ---------------------------------------------------------------
 
 

@@ -6,15 +6,17 @@ import getpass
 import importlib
 import importlib.util
 import os
+import re
 import sys
+import time
 from datetime import datetime, tzinfo
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from urllib.parse import urlsplit
 
 import click
 
 from scheduler.cli.desk import Desk
-from scheduler.words.problems import BadInput, Refused, WingrestError
+from scheduler.words.problems import BadInput, RecordBusy, Refused, WingrestError
 from scheduler.words.wording import counted, moment, weekday
 
 if TYPE_CHECKING:
@@ -39,6 +41,9 @@ PASSWORD = "WINGREST_CALDAV_PASSWORD"
     help="The certificate to trust, for a server of your own.",
 )
 @click.option(
+    "--every", metavar="TIME", help="Publish again and again, say every 15min, until Ctrl-C."
+)
+@click.option(
     "--timeout",
     type=click.IntRange(1, 600),
     default=30,
@@ -55,6 +60,7 @@ def command(
     remove: bool,
     dry_run: bool,
     ca_file: str | None,
+    every: str | None,
     timeout: int,
 ) -> None:
     """Put the reminders into your own calendar on a CalDAV server.
@@ -69,24 +75,85 @@ def command(
     package keyring is installed: `keyring set wingrest:HOST NAME`), or asked for. It is never
     kept. Use https: over http it crosses the network in clear.
     """
-    from scheduler.deeds import publish
-    from scheduler.feed import calendars as feed
     from scheduler.feed.server import CalendarServer
 
+    pause_min = None if every is None else _minutes(every)
+    if pause_min is not None and (remove or dry_run):
+        raise BadInput("--every goes with neither --remove nor --dry-run. Leave one of them out")
     at, user = _account(url, user)
-    with desk.open() as store:
-        zone = store.zone
-        calendars = feed.calendars(store, desk.rules(), desk.now(zone))
-    variant = feed.BENCH_DAYS if by_bench_day else feed.ALL
-    wanted = [] if remove else publish.wanted(calendars, variant)
-    owner, password = publish.owner(calendars), _password(at, user)
+    asked = Publishing(by_bench_day, remove, dry_run)
+    password = _password(at, user)
     with CalendarServer(at, user, password, timeout_s=timeout, ca_file=ca_file) as server:
         place = _calendar(server)
-        if dry_run:
-            _say_pending(publish.pending(server, place, wanted, owner), zone)
-        else:
-            progress = _publish(server, place, wanted, owner)
-            _say_done(place, progress, zone)
+        _once(desk, server, place, asked)
+        while pause_min is not None:
+            _pause(pause_min)
+            _again(desk, server, place, asked)
+
+
+class Publishing(NamedTuple):
+    """What is published, and whether it is taken out again or only shown."""
+
+    by_bench_day: bool
+    remove: bool
+    dry_run: bool
+
+
+def _once(
+    desk: Desk,
+    server: CalendarServer,
+    place: CalendarPlace,
+    asked: Publishing,
+    *,
+    quiet: bool = False,
+) -> None:
+    """Tell the calendar what the record says now; `quiet`: only what was changed is said."""
+    from scheduler.deeds import publish
+    from scheduler.feed import calendars as feed
+    from scheduler.record.asked import note_asked
+
+    with desk.open() as store:
+        now = desk.now(store.zone)
+        calendars = feed.calendars(store, desk.rules(), now)
+    variant = feed.BENCH_DAYS if asked.by_bench_day else feed.ALL
+    wanted = [] if asked.remove else publish.wanted(calendars, variant)
+    owner = publish.owner(calendars)
+    if asked.dry_run:
+        _say_pending(publish.pending(server, place, wanted, owner), calendars.zone)
+        return
+    progress = _publish(server, place, wanted, owner)
+    if not asked.remove:
+        note_asked(desk.store_path, "publish", now)
+    if progress.made or progress.refused or not quiet:
+        _say_done(place, progress, calendars.zone)
+
+
+def _again(desk: Desk, server: CalendarServer, place: CalendarPlace, asked: Publishing) -> None:
+    """Publish once more; what passes by itself is said and waited for."""
+    from scheduler.cli.desk import say_problem
+    from scheduler.feed.server import Unreachable
+
+    try:
+        _once(desk, server, place, asked, quiet=True)
+    except (Unreachable, RecordBusy) as error:
+        say_problem(str(error))
+
+
+def _pause(minutes: int) -> None:
+    try:
+        time.sleep(60 * minutes)
+    except KeyboardInterrupt:
+        click.echo("Stopped. Nothing was under way", err=True)
+        click.get_current_context().exit(130)
+
+
+def _minutes(text: str) -> int:
+    """Read "15min" or "2h"; raise BadInput for anything else, and for more than a day."""
+    read = re.fullmatch(r"([1-9][0-9]{0,3})\s*(min|h)", text.strip())
+    minutes = int(read[1]) * {"min": 1, "h": 60}[read[2]] if read else 0
+    if not 1 <= minutes <= 1440:
+        raise BadInput(f"--every {text!r} is no time up to a day. Write it as 15min or 2h")
+    return minutes
 
 
 def _account(url: str, user: str | None) -> tuple[str, str]:

@@ -11,7 +11,9 @@ import click
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
 from scheduler.faces.today_json import today_json
 from scheduler.looks.keeping import no_snapshot
+from scheduler.looks.phones import phone_behind
 from scheduler.looks.today import Bench, Due, PutAway, PutIn, TakeOut, Today, today
+from scheduler.record.asked import last_asked
 from scheduler.record.snapshots import Snapshots
 from scheduler.words import cautions, wording
 
@@ -29,8 +31,9 @@ def command(desk: Desk, form: str) -> None:
     with desk.view() as view:
         day = today(view)
         lost = no_snapshot(Snapshots(desk.store_path), view.facts.latest, view.now)
-    if lost is not None:
-        day = replace(day, worries=(*day.worries, lost))
+        behind = phone_behind(last_asked(view.facts), view.now)
+    more = tuple(w for w in (lost, behind) if w is not None)
+    day = replace(day, worries=(*day.worries, *more))
     if form == "json":
         echo_json(today_json(day))
     elif form == "csv":

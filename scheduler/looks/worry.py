@@ -24,6 +24,7 @@ WorryKind = Literal[
     "no air known",
     "board out",
     "no snapshot",
+    "phone",
 ]
 
 

@@ -24,6 +24,7 @@ from zoneinfo import ZoneInfo
 from scheduler.feed.calendars import Calendars, Mark, Variant, calendars, ledger_mark
 from scheduler.page.tokens import Tokens, ensure_tokens, read_tokens
 from scheduler.record import faults, rows
+from scheduler.record.asked import note_asked
 from scheduler.record.rows import settings_from
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
@@ -90,6 +91,7 @@ class Shelf:
         self._watch = _Watch(path)
         self._building = threading.Lock()
         self._kept: _Kept | None = None
+        self._noted: dict[Variant, date] = {}
         self._debt, self._paid_until = 0.0, time.monotonic()
 
     def tokens(self) -> Tokens:
@@ -106,7 +108,13 @@ class Shelf:
             with self._building:
                 if known not in kept.served:
                     self._serve(kept, known)
+        self._note(known, kept.day)
         return kept.served[known]
+
+    def _note(self, variant: Variant, day: date) -> None:
+        """Note once a day that a calendar is fetched: who is asked no more may be behind."""
+        if self._noted.get(variant) != day and note_asked(self._path, variant.name, self._clock()):
+            self._noted[variant] = day
 
     def rooms(self) -> tuple[str, ...]:
         """Return the rooms that have a calendar of their own."""
