@@ -100,7 +100,7 @@ def days(today: date = date(2027, 5, 9), *away: date) -> FeedDays:
 def boards_of(placed: Iterable[Release], today: FeedDays | None = None) -> tuple[Reminder, ...]:
     """The events of boards."""
     the_days = today or days()
-    return first_days(every_asked(placed, the_days))
+    return first_days(every_asked(placed, the_days), the_days)
 
 
 def labs_of(placed: Iterable[Release], today: FeedDays | None = None) -> tuple[Reminder, ...]:
@@ -281,8 +281,13 @@ def test_what_is_not_due_yet_is_named_to_be_left_standing() -> None:
 def test_what_is_stiff_is_taken_off_and_what_is_too_damp_is_left_for_today() -> None:
     (stiff,) = boards_of([replace(HAWKMOTH, stiff=True)])
     assert stiff.title == "B3: take off K-07"
-    (damp,) = boards_of([replace(HAWKMOTH, damp_on=frozenset([date(2027, 5, 22)]))])
+    (damp,) = boards_of([replace(HAWKMOTH, too_damp=True)], days(date(2027, 5, 22)))
     assert damp.title == "B3: too damp today for K-07"
+
+
+def test_a_first_day_that_went_by_says_that_it_was_not_done() -> None:
+    (event,) = boards_of(BOARD_B3, days(date(2027, 5, 23)))
+    assert (event.title, event.start) == ("B3: due, not done: K-07, K-08, K-09", date(2027, 5, 22))
 
 
 def test_boards_and_dates_are_events_of_their_own() -> None:

@@ -86,9 +86,9 @@ def air(desk: Desk, room: str, rh_pct: int, now: str = SATURDAY) -> None:
 def test_the_weekend_as_events(desk: Desk) -> None:
     events = told(desk, now=WEDNESDAY)
     assert {(e.title, e.start) for e in events if re.match(r"B\d+: ", e.title)} == {
-        ("B10: too damp today for M-06", date(2027, 4, 25)),
-        ("B3: too damp today for M-03, M-04", date(2027, 4, 28)),
-        ("B5: too damp today for M-01, M-02", date(2027, 5, 2)),
+        ("B10: due, not done: M-06", date(2027, 4, 25)),
+        ("B3: due, not done: M-03, M-04", date(2027, 4, 28)),
+        ("B5: due, not done: M-01, M-02", date(2027, 5, 2)),
         ("B8: test M-07, M-08", date(2027, 5, 7)),
         ("B3: test M-05", date(2027, 5, 10)),
         ("B10: test M-09", date(2027, 5, 10)),
@@ -120,7 +120,8 @@ def test_from_one_day_to_the_next_only_what_moves_with_the_day_is_told_anew(desk
     damp = "B8: too damp today for M-07, M-08"
     assert sorted(new) == [damp, "Still due: B10 12 d, B3 9 d, B5 5 d"]
     assert desk("ready", "M-07", now="2027-05-07T07:00").status == 1
-    assert the(told(desk, now="2027-05-09T07:00"), damp).start == date(2027, 5, 7)
+    late = the(told(desk, now="2027-05-09T07:00"), "B8: due, not done: M-07, M-08")
+    assert late.start == date(2027, 5, 7)
 
 
 def test_planning_and_loading_again_what_is_known_changes_no_byte(desk: Desk) -> None:

@@ -112,9 +112,7 @@ def test_each_event_that_the_server_refuses_is_named_and_the_others_are_there(
     run = publish(desk, line.bench)
     assert run.status == 3
     assert run.out == f"Bench: {EVENTS - 2} events created\n"
-    assert run.err.startswith(
-        "The server did not take 2 events:\n  B3: too damp today for M-03, M-04"
-    )
+    assert run.err.startswith("The server did not take 2 events:\n  B3: due, not done: M-03, M-04")
     assert "the calendar is full (HTTP 507)" in run.problems
     assert "does not accept it (HTTP 400)" in run.problems
     assert line.changing == ["PUT"] * EVENTS

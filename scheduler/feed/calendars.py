@@ -234,7 +234,7 @@ def _parts(view: View, older: str) -> dict[str, tuple[Reminder, ...]]:
         for room in view.rooms
     }
     return rooms | {
-        "boards": first_days(asked),
+        "boards": first_days(asked, days),
         "due": still_due(every, days, "still-due", late),
         "lab": lab_days(asked, days),
         "sessions": bench_days(bench_sessions(view, asked, days, older)) + away_warnings(view),

@@ -35,8 +35,8 @@ class Release:
     """One placement as the calendar needs it; `due` None: the air gives no date.
 
     `soft` are the tests that found it soft on or after its first day, the earliest first.
-    `asked_on` is the first day as it stood when it came off. On `damp_on` the air
-    let nothing be taken off. `estimated` says how the body was estimated; empty when measured.
+    `asked_on` is the first day as it stood when it came off. `too_damp`: today's air lets
+    nothing be taken off. `estimated` says how the body was estimated; empty when measured.
     `between` says how wide the first day is, for people; empty where nobody knows.
     """
 
@@ -51,7 +51,7 @@ class Release:
     asked_on: date | None = None
     soft: tuple[SoftTest, ...] = ()
     stiff: bool = False
-    damp_on: frozenset[date] = frozenset()
+    too_damp: bool = False
     taxon: str | None = None
     body_mm: float | None = None
     estimated: str = ""
@@ -104,7 +104,7 @@ def every_asked(releases: Iterable[Release], days: FeedDays) -> list[FirstDay]:
     return [one for release in ordered for one in asked_of(release, days)]
 
 
-def first_days(asked: Iterable[FirstDay]) -> tuple[Reminder, ...]:
+def first_days(asked: Iterable[FirstDay], days: FeedDays) -> tuple[Reminder, ...]:
     """Return one all-day event per board and first day.
 
     The lowest placement of a group carries its key, so that a group which moves whole stays
@@ -117,7 +117,7 @@ def first_days(asked: Iterable[FirstDay]) -> tuple[Reminder, ...]:
         if not one.outcome:
             standing.setdefault(one.one.board, []).append(one)
     return tuple(
-        _first_day(board, day, group, standing.get(board, ()))
+        _first_day(board, day, group, standing.get(board, ()), days.today)
         for (board, day), group in groups.items()
     )
 
@@ -177,7 +177,7 @@ def lab_days(asked: Iterable[FirstDay], days: FeedDays) -> tuple[Reminder, ...]:
 
 
 def _first_day(
-    board: str, day: date, group: Sequence[FirstDay], standing: Iterable[FirstDay]
+    board: str, day: date, group: Sequence[FirstDay], standing: Iterable[FirstDay], today: date
 ) -> Reminder:
     carrier = min(group, key=lambda a: (a.one.placement, a.number))
     key = f"release/{carrier.one.placement}" + (f"/{carrier.number}" if carrier.number else "")
@@ -189,7 +189,9 @@ def _first_day(
         return _all_day(key, day, title, "\n".join(done), room, ())
     leave = [a.one for a in standing if a.day > day]
     test, stay = as_counted(r.specimen for r in pending), as_counted(r.specimen for r in leave)
-    if all(day in r.damp_on for r in pending):
+    if day < today:
+        title = fitted(f"{board}: due, not done: ", test)
+    elif day == today and all(r.too_damp for r in pending):
         title = fitted(f"{board}: too damp today for ", test)
     elif all(r.stiff for r in pending):
         title = fitted(f"{board}: take off ", test)
@@ -262,7 +264,7 @@ def _late_on(board: str, late: Iterable[Release], days: FeedDays) -> str:
     stiff = [r for r in here if r.stiff]
     if stiff:
         parts.append(f"take off {_named(stiff)}, tested stiff")
-    damp = " - too damp today" if all(days.today in r.damp_on for r in here) else ""
+    damp = " - too damp today" if all(r.too_damp for r in here) else ""
     return f"{board}: {'; '.join(parts)}{damp}"
 
 

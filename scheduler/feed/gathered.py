@@ -22,6 +22,8 @@ from scheduler.words.wording import between, moment
 
 PAST_DAYS, NEXT_DAYS = 30, 180
 """How far back and ahead the calendar reaches."""
+WENT_IN = timedelta(days=3)
+"""What went in up to so long before it was asked for, went in for that."""
 READ_AT = timedelta(hours=7)
 """When a day's titles are read: the air of that hour is what they go by."""
 
@@ -60,7 +62,7 @@ def release_of(view: View, one: OnBoard) -> Release:
         asked_on=last.due_on if last and one.tested_on(last) == off else None,
         soft=tuple(_soft_tests(one)),
         stiff=off is None and one.stiff,
-        damp_on=frozenset() if off else _damp_days(view, one),
+        too_damp=off is None and _too_damp(view, one),
         taxon=one.specimen.taxon,
         body_mm=one.body_mm,
         estimated=one.size.estimated,
@@ -69,19 +71,11 @@ def release_of(view: View, one: OnBoard) -> Release:
     )
 
 
-def _damp_days(view: View, one: OnBoard) -> frozenset[date]:
-    """Return those of today and its first day on which the air let nothing be taken off."""
-    today = view.now.date()
-    first = one.dates.due and view.facts.there_on(one.dates.due)
-    days = {today, first} if first and first <= today else set()
-    found = set()
-    for day in days:
-        morning = midnight(day, view) + READ_AT
-        at = max(view.now, morning) if day == today else morning
-        air = view.air_now(one.room, at) if one.room else None
-        if answer_specimen(one, air, at).answer == "dry, but not today":
-            found.add(day)
-    return frozenset(found)
+def _too_damp(view: View, one: OnBoard) -> bool:
+    """Say whether this morning's air lets nothing be taken off."""
+    at = max(view.now, midnight(view.now.date(), view) + READ_AT)
+    air = view.air_now(one.room, at) if one.room else None
+    return answer_specimen(one, air, at).answer == "dry, but not today"
 
 
 def _soft_tests(one: OnBoard) -> Iterator[SoftTest]:
@@ -218,6 +212,8 @@ def going_in(view: View, days: FeedDays) -> list[GoingIn]:
             soft = view.waits(view.specimens[p.specimen]).softening
             if p.relax_from is not None and soft.since is None and soft.chamber:
                 by = view.local(p.relax_from)
+                if any(by - WENT_IN <= stay.since for stay in view.facts.chamber_of(p.specimen)):
+                    continue
                 out_by = p.out_by and view.local(p.out_by)
                 stale = bool(held.stale)
                 found.append(GoingIn(p.specimen, by, out_by, start, p.board, stale))

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from scheduler.looks.worry import Worry
 from scheduler.words import wording
 
-BEHIND = timedelta(days=3)
+SILENT = timedelta(days=3)
 """So long without a fetch, and a phone may be behind; readers ask hourly to daily."""
 
 
@@ -16,7 +16,7 @@ def phone_behind(asked: datetime | None, now: datetime) -> Worry | None:
 
     `now` is local to the record.
     """
-    if asked is None or now - asked < BEHIND:
+    if asked is None or now - asked < SILENT:
         return None
     since = wording.weekday(asked.astimezone(now.tzinfo))
     text = f"no phone asked for the calendar since {since}: what phones show may be behind"
