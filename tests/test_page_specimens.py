@@ -95,3 +95,16 @@ def test_a_photo_from_the_desk_is_the_same_and_twice_is_once(desk: Desk, tmp_pat
     text = tmp_path / "no.txt"
     text.write_text("no picture", "utf-8")
     assert "no picture" in refused(desk, "photo", "M-14", str(text), status=2)
+
+
+def test_an_export_takes_the_photos_along_and_brings_them_back(desk: Desk, tmp_path: Path) -> None:
+    picture = tmp_path / "mine.jpg"
+    picture.write_bytes(JPEG)
+    desk.did("photo", "M-14", picture)
+    assert "1 photo in" in desk.did("export", tmp_path / "all")
+    other = Desk(tmp_path / "elsewhere" / "other.sqlite")
+    other.store.parent.mkdir()
+    other.did("load", tmp_path / "all")
+    (kept,) = photos_folder(other.store).iterdir()
+    assert kept.read_bytes() == JPEG
+    assert kept.name in other.did("show", "M-14")

@@ -16,14 +16,18 @@ def command(desk: Desk, folder: Path) -> None:
     """Write all of the record as plain tables, to keep or to load again.
 
     One CSV file a table, the journal also as text, and a README that says what is what. `wingrest
-    load` of it into an empty record makes the same record again. Addresses of calendar and
-    bench page, which work like passwords, are left out.
+    load` of it into an empty record makes the same record again. Photos are in a folder of
+    their own. Addresses of calendar and bench page, which work like passwords, are left out.
     """
+    from scheduler.deeds.photo import EXPORTED, copy_photos, photos_folder
     from scheduler.record.export import export
     from scheduler.words.wording import counted
 
     with desk.open() as store:
         rows = export(store.db, folder, store.zone, desk.now(store.zone))
+    photos = copy_photos(photos_folder(desk.store_path), folder / EXPORTED)
     tables = sum(1 for many in rows.values() if many)
     lines = counted(rows.get("journal", 0), "journal line")
     click.echo(f"{folder}: {counted(tables, 'table')} with {sum(rows.values())} rows, {lines}")
+    if photos:
+        click.echo(f"  {counted(photos, 'photo')} in {folder / EXPORTED}")

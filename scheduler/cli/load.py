@@ -117,13 +117,16 @@ def _load_tables(desk: Desk, folder: Path, options: Mapping[str, Any]) -> None:
 
 
 def _load_export(desk: Desk, folder: Path) -> None:
+    from scheduler.deeds.photo import EXPORTED, copy_photos, photos_folder
     from scheduler.record.imported import read_export
     from scheduler.record.restoring import bring_in, refuse_unless_empty
 
     refuse_unless_empty(desk.store_path)
     with read_export(folder) as memory:
         made = bring_in(desk.store_path, memory)
-    click.echo(f"{folder}: a whole record, up to journal line {made.line}")
+    photos = copy_photos(folder / EXPORTED, photos_folder(desk.store_path))
+    with_photos = f", and {photos} photos" if photos else ""
+    click.echo(f"{folder}: a whole record, up to journal line {made.line}{with_photos}")
     click.echo("  calendar and bench page get new addresses: wingrest serve shows them")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import shutil
 from pathlib import Path
 
 from scheduler.deeds.outcome import Outcome, told
@@ -13,6 +14,8 @@ from scheduler.record.store import Store
 from scheduler.words import names
 from scheduler.words.problems import BadInput
 
+EXPORTED = "photos"
+"""The folder of an export that holds the pictures."""
 PHOTO_MOST = 12 * 1024 * 1024
 """Bytes of one picture, as a phone takes it."""
 
@@ -61,6 +64,21 @@ def keep_photo(store: Store, specimen: str, data: bytes, when: When) -> Outcome:
     if known:
         return Outcome((f"that photo of {name} is kept already",))
     return told(deed, lambda: Outcome((deed.text,)))
+
+
+def copy_photos(source: Path, into: Path) -> int:
+    """Copy the pictures of one folder into another; give how many there are.
+
+    Raises BadInput where that cannot be.
+    """
+    pictures = sorted(p for p in source.iterdir() if p.is_file()) if source.is_dir() else []
+    try:
+        for picture in pictures:
+            into.mkdir(mode=0o700, parents=True, exist_ok=True)
+            shutil.copyfile(picture, into / picture.name)
+    except OSError as error:
+        raise BadInput(f"the photos cannot be copied to {into} ({error.strerror})") from error
+    return len(pictures)
 
 
 def _write(path: Path, data: bytes) -> None:
