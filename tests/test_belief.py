@@ -19,7 +19,7 @@ from sklearn.gaussian_process.kernels import (  # type: ignore[import-untyped]
 
 from scheduler.air.belief import Belief, Process, ReadOn
 
-PROCESS = Process(6, 7, 4, 8, 60)
+PROCESS = Process(6, 7, 4, 8, 60, 8)
 HAIR = 1e-9
 
 processes = st.builds(
@@ -29,6 +29,7 @@ processes = st.builds(
     st.floats(0.5, 12),
     st.floats(1, 9),
     st.floats(15, 200),
+    st.floats(1, 20),
 )
 readings = st.dictionaries(
     st.integers(0, 59),
@@ -42,15 +43,16 @@ def believed(
 ) -> list[float]:
     belief = Belief(60, [ReadOn(day, count) for day, (count, _) in found.items()], process)
     seen = [found[day][1] if day in found else math.nan for day in range(60)]
-    return belief.of(seen, belief.level(seen) if usual is None else usual)
+    return belief.of(seen, belief.usual(seen, usual))
 
 
-@pytest.mark.parametrize("process", [PROCESS, Process(2, 5, 1, 9, 100)])
+@pytest.mark.parametrize("process", [PROCESS, Process(2, 5, 1, 9, 100, 4)])
 def test_it_is_the_gaussian_process_of_a_general_library(process: Process) -> None:
     # Matern with nu 0.5 is the covariance of an Ornstein-Uhlenbeck process: scikit-learn.
     found = {2: (1.0, 71.0), 3: (24.0, 66.0), 9: (1.0, 80.0), 31: (2.0, 58.0), 40: (1 / 60, 45.0)}
     kernel = ConstantKernel(process.weather_pct**2) * Matern(process.weather_days, nu=0.5)
     kernel += ConstantKernel(process.season_pct**2) * Matern(process.season_days, nu=0.5)
+    kernel += ConstantKernel(process.said_pct**2)
     noise = [process.swing_pct**2 / count for count, _ in found.values()]
     library = GaussianProcessRegressor(kernel, alpha=np.array(noise), optimizer=None)
     days = np.array(list(found), dtype=float)[:, None]
@@ -71,7 +73,7 @@ def test_without_a_usual_figure_it_is_the_generalised_least_squares_mean() -> No
     values = np.array([value for _, value in found.values()])
     belief = Belief(60, [ReadOn(day, count) for day, (count, _) in found.items()], PROCESS)
     seen = [found[day][1] if day in found else math.nan for day in range(60)]
-    assert belief.level(seen) == pytest.approx(weights @ values / weights.sum())
+    assert belief.usual(seen, None) == pytest.approx(weights @ values / weights.sum())
 
 
 @given(readings, processes, st.floats(20, 95))
@@ -124,16 +126,19 @@ def test_after_the_last_reading_it_returns_to_the_usual_over_days_without_a_step
     assert path[10] > 75
     after = path[10:]
     assert all(now < was for was, now in pairwise(after))
-    # The weather halves in about three days; what the reading told of the season stays longer.
+    # The weather halves in about three days; what it told of the season and of what is usual
+    # stays longer.
     assert max(was - now for was, now in pairwise(after)) < 4
-    assert 55 < path[59] < 62
+    assert 55 < path[59] < 70
 
 
 def test_its_spread_grows_to_the_rooms_own() -> None:
     spread = Belief(400, [ReadOn(10, 24.0)], PROCESS).spread_pct()
     assert spread[10] < 2
     assert all(was <= now for was, now in pairwise(spread[10:]))
-    assert spread[399] == pytest.approx(math.hypot(7, 8), rel=0.01)
+    # Of what is usual a day tells as much as its own spread about it allows.
+    of_usual = (8**-2 + 1 / (7**2 + 8**2 + 6**2 / 24)) ** -0.5
+    assert spread[399] == pytest.approx(math.hypot(7, 8, of_usual), rel=0.01)
 
 
 def test_nothing_read_is_what_is_usual() -> None:

@@ -5,13 +5,16 @@ plus weather, which is gone within days, plus a season, which is gone within mon
 shows the level of its day, blurred by the swing of the hours. Standard name: a fixed-interval
 Kalman smoother (Durbin and Koopman's state smoothing recursion) over two Ornstein-Uhlenbeck
 processes sampled once a day, seen with noise; between two readings it is a Gaussian bridge,
-after the last one the mean returns to the usual figure and the spread to the room's own.
+after the last one the mean returns to the usual figure and the spread to the room's own. What
+the room usually is, somebody said, and every reading tells it better: a constant unknown with
+the said figure as its prior mean, so the more was read, the less counts what was said.
 
 How much a day leans on each reading depends on when was read, never on what. Those shares are
 never negative and sum to at most 1, the rest falling to the usual figure; for a sum of
 Ornstein-Uhlenbeck processes the inverse covariance of any moments has no positive entry off its
 diagonal (its spectral density is a Stieltjes function of the cosine, so the reciprocal is a
-constant less functions with nonnegative Fourier coefficients). So whatever is believed, a pace
+constant less functions with nonnegative Fourier coefficients), and a constant unknown is such a
+process in the limit, one that never fades. So whatever is believed, a pace
 of drying as well as a humidity, is a mean over what was read and what is usual, and a new
 reading moves every day in its own direction: by nonnegative shares of its difference from what
 was believed where it was read.
@@ -36,6 +39,7 @@ class Process(NamedTuple):
     weather_days: float
     season_pct: float
     season_days: float
+    said_pct: float
 
 
 class ReadOn(NamedTuple):
@@ -58,6 +62,7 @@ class Belief:
         )
         self._variances = (process.weather_pct**2, process.season_pct**2)
         self._noise = process.swing_pct**2
+        self._said = 1 / process.said_pct**2
         self._gains: list[tuple[float, float, float] | None] = []
         self._reach: list[tuple[float, float, float]] = []
         self._weigh()
@@ -111,11 +116,19 @@ class Belief:
             ahead[day] += usual + c_w * back_w + c_s * back_s
         return ahead
 
-    def level(self, seen: Sequence[float]) -> float:
-        """Return the usual figure as what was `seen` alone tells it; 0 when nothing was.
+    def usual(self, seen: Sequence[float], said: float | None) -> float:
+        """Return the usual figure as what was `said` and what was `seen` together tell it.
 
-        The generalised least squares mean: where nobody has said what is usual.
+        The mean of both by their precisions, that of what was seen by generalised least squares;
+        None: nobody has said, then what was seen alone, 0 when nothing was.
         """
+        told, precision = self._told(seen)
+        if said is not None:
+            told, precision = told + self._said * said, precision + self._said
+        return told / precision if precision else 0.0
+
+    def _told(self, seen: Sequence[float]) -> tuple[float, float]:
+        """Return what was seen of the usual figure, times its precision, and the precision."""
         a, b = self._fades
         w = s = w_one = s_one = top = bottom = 0.0
         for day, gain in enumerate(self._gains):
@@ -125,13 +138,16 @@ class Belief:
                 w, s = w + gain[0] * error, s + gain[1] * error
                 w_one, s_one = w_one + gain[0] * one, s_one + gain[1] * one
             w, s, w_one, s_one = a * w, b * s, a * w_one, b * s_one
-        return top / bottom if bottom else 0.0
+        return top, bottom
 
     def spread_pct(self) -> list[float]:
         """Return the standard deviation of every day's level [points], 0 where it is as read."""
         a, b = self._fades
         n_ww = n_ws = n_ss = 0.0
-        found = [0.0] * self.days
+        nothing = [0.0] * self.days
+        of_usual = 1 / (self._told(nothing)[1] + self._said)
+        leans = self.of(nothing, 1.0)
+        found = nothing[:]
         for day in range(self.days - 1, -1, -1):
             gain = self._gains[day]
             n_ww, n_ws, n_ss = a * a * n_ww, a * b * n_ws, b * b * n_ss
@@ -146,5 +162,5 @@ class Belief:
                 )
             c_w, c_s, total = self._reach[day]
             less = c_w * c_w * n_ww + 2 * c_w * c_s * n_ws + c_s * c_s * n_ss
-            found[day] = math.sqrt(max(0.0, total - less))
+            found[day] = math.sqrt(max(0.0, total - less) + leans[day] ** 2 * of_usual)
         return found

@@ -138,6 +138,6 @@ class Paces:
         if side == "believed":
             return air
         wanders = self._process()
-        spread = math.hypot(wanders.weather_pct, wanders.season_pct)
+        spread = math.hypot(wanders.weather_pct, wanders.season_pct, wanders.said_pct)
         moved = air.rh_pct + (spread if side == "damper" else -spread)
         return air._replace(rh_pct=min(100.0, max(0.0, moved)))

@@ -144,7 +144,7 @@ class RoomDrying:
         key = (anchor, side if min(self._known, default=DAY_HOURS) < DAY_HOURS else "believed")
         if key not in self._sums:
             paces = self.law.hours(anchor, self._rh, self._warmths)
-            believed = self.believed(self._by_day(paces), self._usual(anchor))
+            believed = self.believed(self._by_day(paces), self._said(anchor))
             if side != "believed":
                 believed = self._moved(anchor, believed, side)
             for day, known in enumerate(self._known):
@@ -158,13 +158,13 @@ class RoomDrying:
             self._sums[key] = list(accumulate(paces, initial=0.0))
         return self._sums[key]
 
-    def believed(self, seen: list[float], usual: float | None) -> list[float]:
+    def believed(self, seen: list[float], said: float | None) -> list[float]:
         """Return what is believed of every day, from the means of its measured hours."""
         told = {day: sum(seen[d] for d in days) for day, days in self._alike.items()}
         for day, total in told.items():
             known, years = self._known[day], self._told * len(self._alike[day])
             seen[day] = (seen[day] * known + total * self._told) / (known + years)
-        return self.belief.of(seen, self.belief.level(seen) if usual is None else usual)
+        return self.belief.of(seen, self.belief.usual(seen, said))
 
     def levels(self) -> tuple[list[float], list[float], list[float]]:
         """Return by day humidity and temperature as believed, and the humidity's spread."""
@@ -172,10 +172,10 @@ class RoomDrying:
             rh = [0.0 if v == NO_HUMIDITY else v / 100 for v in self._rh]
             here = zip(self._rh, self._temp, strict=True)
             temp = [0.0 if v == NO_HUMIDITY else self._celsius(t) for v, t in here]
-            usual = (self.assumed.rh_pct, self.assumed.temp_c) if self.assumed else (None, None)
+            said = (self.assumed.rh_pct, self.assumed.temp_c) if self.assumed else (None, None)
             self._levels = (
-                self.believed(self._by_day(rh), usual[0]),
-                self.believed(self._by_day(temp), usual[1]),
+                self.believed(self._by_day(rh), said[0]),
+                self.believed(self._by_day(temp), said[1]),
                 self.belief.spread_pct(),
             )
         return self._levels
@@ -196,7 +196,7 @@ class RoomDrying:
             for day, known in enumerate(self._known)
         ]
 
-    def _usual(self, anchor: int) -> float | None:
+    def _said(self, anchor: int) -> float | None:
         if self.assumed is None:
             return None
         return self.law.pace(self.law.rules.bodies[anchor], self.assumed)

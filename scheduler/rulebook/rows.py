@@ -53,6 +53,7 @@ LIMIT_NAMES = (
     "air_weather_days",
     "air_season_pct",
     "air_season_days",
+    "air_said_pct",
 )
 """The single numbers that `limits.csv` must give."""
 
