@@ -93,7 +93,7 @@ def test_a_damp_july_promises_nothing_early() -> None:
             body_mm=float(row["body_mm"]),
             state="dried" if row["state"] == "dried" else "fresh",
         )
-        assert one["min_days"] >= 1.8 * dry.min_days, one
+        assert one["min_days"] >= 1.5 * dry.min_days, one
         judged += 1
     assert judged >= 5
 
