@@ -75,7 +75,7 @@ class Season:
         return replace(
             snap,
             placements=tuple(
-                replace(p, mounted_at=at, mounted_on=at.date())
+                p._replace(mounted_at=at, mounted_on=at.date())
                 for p, at in zip(snap.placements, self.mounted, strict=True)
             ),
         )
