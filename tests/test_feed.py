@@ -21,6 +21,7 @@ from hypothesis import strategies as st
 from icalendar import Calendar, Event
 
 from scheduler.feed.bench_days import BenchSession, Done, SessionLine, bench_days
+from scheduler.feed.calendars import ALL, Calendars
 from scheduler.feed.first_days import (
     FeedDays,
     Release,
@@ -835,3 +836,16 @@ def test_ten_thousand_events_are_built() -> None:
         replace(HAWKMOTH, placement=n, specimen=f"K-{n}", board=f"B{n}") for n in range(10_000)
     ]
     assert len(blocks(published(boards_of(placed)))) == 10_000
+
+
+def test_a_calendar_holds_fewer_than_two_hundred_events_those_nearest_to_today() -> None:
+    today = date(2027, 5, 9)
+    many = tuple(
+        Reminder(f"release/{n}", day, day + timedelta(days=1), f"B{n}: test K-{n}")
+        for n in range(600)
+        for day in [today + timedelta(days=n - 300)]
+    )
+    parts = {"boards": many, "due": (), "sessions": (), "chamber": (), "lab": ()}
+    shown = Calendars(parts, {}, RECORD, (), today, VIENNA).reminders(ALL)
+    assert len(shown) < 200
+    assert {r.start for r in shown} == {today + timedelta(days=n) for n in range(len(shown))}

@@ -281,3 +281,56 @@ def test_a_file_that_cannot_be_written_is_said_so(desk: Desk, tmp_path: Path) ->
     assert (run.status, run.out) == (2, "")
     assert "cannot be written" in run.err
     assert "Traceback" not in run.err
+
+
+# --- never behind the record --------------------------------------------------------------
+
+
+def test_a_session_cut_to_half_an_hour_asks_for_another_plan_at_once(desk: Desk) -> None:
+    desk.did("session", "SAT-08", "--minutes", "30", now="2027-05-05T19:00")
+    events = told(desk, now="2027-05-05T19:00")
+    bench = the(events, "Bench 9:00, 30 min: test 7, plan again")
+    assert "and Sat has 30" in bench.text
+    assert the(events, "Chamber: plan again first (9 for Sat")
+    desk.did("plan", now="2027-05-05T19:05")
+    assert not [e for e in told(desk, now="2027-05-05T19:05") if "plan again" in e.title]
+
+
+def test_what_is_lost_leaves_both_lists_at_once(desk: Desk) -> None:
+    before = [e.title for e in told(desk, now=WEDNESDAY) if "K-07" in e.text + e.title]
+    assert len(before) == 2
+    desk.did("lost", "K-07", "dropped", now="2027-05-05T19:00")
+    after = told(desk, now="2027-05-05T19:00")
+    assert not [e.title for e in after if "K-07" in e.text + e.title]
+    assert the(after, "Bench 9:00, 180 min: test 7, mount 8")
+
+
+def test_a_board_out_of_use_makes_its_titles_ask_for_another_plan(desk: Desk) -> None:
+    desk.did("board", "B4", "out", now="2027-05-05T19:00")
+    bench = the(told(desk, now="2027-05-05T19:00"), "Bench 9:00, 180 min: test 7, plan again")
+    assert "B4 is out of use" in bench.text
+
+
+def test_a_past_session_says_what_was_done_whatever_is_planned_after(desk: Desk) -> None:
+    desk.did("release", "B5", now="2027-05-08T09:30")
+    desk.did("mount", "SAT-08", "--except", "M-20", now=SATURDAY)
+    desk.did("plan", now="2027-05-08T12:30")
+    done = the(told(desk, now="2027-05-09T07:00"), "✓ Bench: 8 mounted, 2 off")
+    assert done.start == local("2027-05-08T09:00")
+    assert "Taken off: M-01, M-02" in done.text
+    missed = the(told(desk, now="2027-05-10T07:00"), "Bench 14:00, 150 min: nothing recorded")
+    assert missed.start == local("2027-05-09T14:00")
+    assert the(told(desk, now="2027-05-12T07:00"), "✓ Bench: 8 mounted, 2 off").text == done.text
+
+
+def test_what_went_in_is_ticked_and_stays_so_after_the_next_plan(desk: Desk) -> None:
+    desk.did("relax", "K-07", "M-15", now="2027-05-06T20:00")
+    told_then = the(told(desk, now="2027-05-06T20:30"), "Chamber: in K-10")
+    assert "In since Thu 6 May 20:00: K-07" in told_then.text
+    desk.did("mount", "K-07", "--board", "B6", now="2027-05-08T10:00")
+    desk.did("plan", now="2027-05-08T12:30")
+    events = told(desk, now="2027-05-09T07:00")
+    assert the(events, "✓ Chamber: out K-07").start == local("2027-05-08T10:00")
+    assert "In since Thu 6 May 20:00: K-07" in next(
+        e.text for e in events if e.start == local("2027-05-06T20:00")
+    )

@@ -161,7 +161,8 @@ class Subscriber(Person):
     def _past(self, day: date, events: list[Event]) -> None:
         """Note what is no longer said of the past as it was.
 
-        What was only asked for may be ticked, and may be found to lie ahead after all.
+        What was only asked for may be ticked, and may be found to lie ahead after all; of several
+        asked for together some may be found to have another first day, and stand there.
         """
         now = {e.uid: e for e in events}
         for uid, was in self.told.items():
@@ -176,5 +177,19 @@ class Subscriber(Person):
                 was.day < day - timedelta(days=1)
                 and told.title != was.title
                 and (was.done or not (told.done or told.day >= day))
+                and not self._regrouped(was, told, events)
             ):
                 self.rewritten.append(f"{day} {was.title} -> {told.title}")
+
+    def _regrouped(self, was: Event, told: Event, events: list[Event]) -> bool:
+        """Say whether whom an undone first day no longer names is named by another of its board."""
+        board = was.title.split(":")[0]
+        if was.done or told.done or not told.title.startswith(f"{board}: due, not done"):
+            return False
+        named = {n for e in events if e.title.startswith((board, f"✓ {board}")) for n in _listed(e)}
+        return _listed(was) <= named
+
+
+def _listed(event: Event) -> set[str]:
+    """Whom the text of a board's event names."""
+    return set(re.findall(r"\b[A-Z]-[0-9]+\b", event.title + event.text))
