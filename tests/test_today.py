@@ -341,7 +341,7 @@ def moved(snap: Snapshot) -> Snapshot:
             id="cancelled, and no other ahead",
         ),
         pytest.param(
-            lambda s: replace(s, boards={"B1": replace(s.boards["B1"], out=True)}),
+            lambda s: replace(s, boards={"B1": s.boards["B1"]._replace(out=True)}),
             "B1 is out of use",
             id="the board went out of use",
         ),

@@ -67,8 +67,8 @@ class Recorded(Snapshot):
 
     @cached_property
     def latest(self) -> datetime | None:
-        found = self.db.execute("SELECT max(recorded_at) FROM journal").fetchone()[0]
-        return None if found is None else rows.moment_of(found)
+        last = "SELECT recorded_at FROM journal ORDER BY line DESC LIMIT 1"
+        return next((rows.moment_of(row[0]) for row in self.db.execute(last)), None)
 
     @cached_property
     def namespace(self) -> str:
