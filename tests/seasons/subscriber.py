@@ -21,6 +21,7 @@ from world import START
 PAST_DAYS = 30
 MORNING = 7
 BOARD_TITLE = re.compile(r"[A-Z]+[0-9]+: (test|take off|too damp today for) (.*)")
+BOARD_NAME = re.compile(r"[A-Z]+[0-9]+")
 MEANS = {
     "test": {"test it now", "take off"},
     "take off": {"take off"},
@@ -169,22 +170,27 @@ class Subscriber(Person):
             if was.moves or not day - timedelta(days=PAST_DAYS - 1) <= was.day < day:
                 continue
             told = now.get(uid)
-            if told is None:
+            if told is None and not self._regrouped(was, events):
                 self.rewritten.append(f"{day} gone: {was.day} {was.title}")
+            elif told is None:
+                continue
             elif told.day != was.day and (was.done or told.day < day):
                 self.rewritten.append(f"{day} moved: {was.day} {was.title} -> {told.day}")
             elif (
                 was.day < day - timedelta(days=1)
                 and told.title != was.title
                 and (was.done or not (told.done or told.day >= day))
-                and not self._regrouped(was, told, events)
+                and not (
+                    was.title.split(",")[0] == told.title.split(",")[0]
+                    and self._regrouped(was, events)
+                )
             ):
                 self.rewritten.append(f"{day} {was.title} -> {told.title}")
 
-    def _regrouped(self, was: Event, told: Event, events: list[Event]) -> bool:
-        """Say whether whom an undone first day no longer names is named by another of its board."""
+    def _regrouped(self, was: Event, events: list[Event]) -> bool:
+        """Say whether whom an undone first day named is named by another of its board."""
         board = was.title.split(":")[0]
-        if was.done or told.done or not told.title.startswith(f"{board}: due, not done"):
+        if was.done or not BOARD_NAME.fullmatch(board):
             return False
         named = {n for e in events if e.title.startswith((board, f"✓ {board}")) for n in _listed(e)}
         return _listed(was) <= named
