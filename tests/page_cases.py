@@ -52,7 +52,8 @@ class _Forms(HTMLParser):
 
     def handle_data(self, data: str) -> None:
         if self._button:
-            self.forms[-1].words = " ".join(f"{self.forms[-1].words} {data}".split())
+            said = " ".join(f"{self.forms[-1].words} {data}".split())
+            self.forms[-1].words = said.replace(" ,", ",")
 
 
 def forms_of(page: str) -> list[Form]:

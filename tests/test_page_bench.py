@@ -11,7 +11,15 @@ from typing import Any
 from urllib.parse import quote
 
 import pytest
-from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk, local, planned, weekend
+from bench_cases import (
+    FIRST_WEEKEND,
+    WEDNESDAY,
+    Desk,
+    local,
+    narrow_weekend,
+    planned,
+    weekend,
+)
 from page_cases import SATURDAY, Phone, phones
 from verb_cases import image, journal, snapshot
 
@@ -20,6 +28,7 @@ from scheduler.record.deed import When
 from scheduler.record.store import Store
 from scheduler.words import cautions
 from scheduler.words.records import Board, Placement, Room, Specimen
+from scheduler.words.wording import listed
 
 VIEWS = ("", "boards", "weeks", "board?name=B5", "journal")
 SCRIPT = "<script>alert(1)</script>"
@@ -31,19 +40,23 @@ def standing(desk: Desk, now: str) -> list[dict[str, Any]]:
 
 
 def goes_in_tonight(desk: Desk) -> str:
-    """What the plan puts into the chamber this Saturday evening, for Sunday's session."""
+    """All that the plan puts into the chamber this Saturday evening, for Sunday's session."""
     evening = local("2027-05-08T20:00")
-    name, *_ = [p.specimen for p in planned(desk, "SUN-09") if p.relax_from == evening]
-    return name
+    names = sorted(p.specimen for p in planned(desk, "SUN-09") if p.relax_from == evening)
+    assert names
+    return listed(names)
 
 
 @pytest.fixture
 def desk(tmp_path: Path) -> Desk:
     """The weekend, after a look at the dials this morning."""
-    found = weekend(tmp_path)
-    found.did("air", "study", "52", now="2027-05-08T07:30")
-    found.did("air", "north", "62", now="2027-05-08T07:30")
-    return found
+    return read_off(weekend(tmp_path))
+
+
+def read_off(desk: Desk) -> Desk:
+    desk.did("air", "study", "52", now="2027-05-08T07:30")
+    desk.did("air", "north", "62", now="2027-05-08T07:30")
+    return desk
 
 
 @pytest.fixture
@@ -236,26 +249,30 @@ def test_one_tap_is_one_line_and_its_undo_restores_every_byte(
     assert image(desk) == after
 
 
-def test_a_session_is_recorded_with_one_tap_once_its_slots_are_free(
-    desk: Desk, phone: Phone
-) -> None:
-    phone.look()
-    desk.did("release", "B3", "B10", now=SATURDAY)
-    phone.look()
-    phone.tap("Took all 2 off M-02 and M-01")
+def test_a_session_is_recorded_with_one_tap_once_its_slots_are_free(tmp_path: Path) -> None:
+    desk, _ = narrow_weekend(tmp_path)
+    phone = phones(read_off(desk))[0]
+    plan = planned(desk, "SAT-08")
+    for name in sorted({name for p in plan for name in p.after}):
+        phone.look()
+        phone.tap(f"Took off {name}")
     before = image(desk)
-    shown = phone.tap(f"All {len(planned(desk, 'SAT-08'))} mounted as planned")
+    phone.look()
+    shown = phone.tap(f"All {len(plan)} mounted as planned")
     assert "session SAT-08: mounted" in shown
     phone.tap("Undo")
     assert image(desk) == before
 
 
-def test_a_slot_that_is_still_taken_is_refused_in_words(desk: Desk, phone: Phone) -> None:
+def test_a_slot_that_is_still_taken_is_refused_in_words(tmp_path: Path) -> None:
+    desk, one = narrow_weekend(tmp_path)
+    phone = phones(read_off(desk))[0]
     before = image(desk)
     phone.look()
-    answer = phone.send(phone.form("All 9 mounted as planned"))
+    answer = phone.send(phone.form(f"All {len(planned(desk, 'SAT-08'))} mounted as planned"))
     assert answer.status_code == 409
-    assert "M-01 still stands at 0-26 mm" in answer.text
+    where = f"{one.specimen} cannot go to {one.from_mm}-{one.to_mm} mm of {one.board}"
+    assert f"{where}: {one.after[0]} still stands at" in answer.text
     assert image(desk) == before
 
 
