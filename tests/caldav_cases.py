@@ -11,12 +11,15 @@ from base64 import b64encode
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from http.client import HTTPConnection
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import NamedTuple
 from urllib.parse import urlsplit
 
+from bench_cases import weekend
 from icalendar import Calendar, Event
 
 USER, PASSWORD = "ada", "Blattläuse & 7 Nadeln"
@@ -107,6 +110,17 @@ class Radicale:
         """Return what is stored, name by name, byte by byte."""
         kept = self.folder / "collections" / "collection-root" / USER / calendar
         return {p.name: p.read_bytes() for p in kept.glob("*.ics")}
+
+
+@cache
+def events_told(now: str) -> int:
+    """Count what the weekend's feed tells at a moment, in a record that nobody else asks."""
+    with TemporaryDirectory(prefix="wingrest-tests-") as name:
+        feed = Path(name) / "boards.ics"
+        weekend(Path(name)).did("feed", "-o", feed, now=now)
+        count = len(Calendar.from_ical(feed.read_bytes()).events)
+    assert count > 8, "too few events for the tests that stop in the midst of them"
+    return count
 
 
 @contextmanager

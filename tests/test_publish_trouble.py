@@ -14,13 +14,21 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from bench_cases import Desk, Run, weekend
-from caldav_cases import PASSWORD, PATIENCE_S, USER, Radicale, Relay, Request, radicale, relay
+from bench_cases import WEDNESDAY, Desk, Run, weekend
+from caldav_cases import (
+    PASSWORD,
+    PATIENCE_S,
+    USER,
+    Radicale,
+    Relay,
+    Request,
+    events_told,
+    radicale,
+    relay,
+)
 
 from scheduler.feed.address import address, sends_in_clear
 from scheduler.words.problems import BadInput
-
-EVENTS = 13
 
 
 @pytest.fixture(scope="module")
@@ -101,8 +109,8 @@ def test_a_server_that_forbids_without_saying_so_before(desk: Desk, line: Relay)
     line.mischief = lambda request: 403 if request.method == "PUT" else None
     run = publish(desk, line.bench)
     assert run.status == 3
-    assert run.out == f"Bench: nothing done, {EVENTS} events of this record\n"
-    assert run.problems.count("the server forbids it (HTTP 403)") == EVENTS
+    assert run.out == f"Bench: nothing done, {events_told(WEDNESDAY)} events of this record\n"
+    assert run.problems.count("the server forbids it (HTTP 403)") == events_told(WEDNESDAY)
 
 
 def test_each_event_that_the_server_refuses_is_named_and_the_others_are_there(
@@ -111,11 +119,11 @@ def test_each_event_that_the_server_refuses_is_named_and_the_others_are_there(
     line.mischief = lambda request: {2: 507, 5: 400}.get(request.number)
     run = publish(desk, line.bench)
     assert run.status == 3
-    assert run.out == f"Bench: {EVENTS - 2} events created\n"
+    assert run.out == f"Bench: {events_told(WEDNESDAY) - 2} events created\n"
     assert run.err.startswith("The server did not take 2 events:\n  B3: due, not done: M-03, M-04")
     assert "the calendar is full (HTTP 507)" in run.problems
     assert "does not accept it (HTTP 400)" in run.problems
-    assert line.changing == ["PUT"] * EVENTS
+    assert line.changing == ["PUT"] * events_told(WEDNESDAY)
     line.mischief = lambda _: None
     assert publish(desk, line.bench).out == "Bench: 2 events created\n"
 
@@ -125,8 +133,8 @@ def test_events_that_the_server_holds_in_another_calendar(desk: Desk, line: Rela
     line.mischief = lambda request: 409 if request.method == "PUT" else None
     run = publish(desk, line.bench)
     assert run.status == 3
-    assert run.problems.count("perhaps in another calendar of yours") == EVENTS
-    assert len(line.changing) == 3 * EVENTS
+    assert run.problems.count("perhaps in another calendar of yours") == events_told(WEDNESDAY)
+    assert len(line.changing) == 3 * events_told(WEDNESDAY)
 
 
 # --- addresses of something else ----------------------------------------------------------
@@ -206,9 +214,9 @@ def test_in_a_terminal_one_picks_the_calendar_and_types_the_password_unseen(
     status, seen = in_a_terminal(desk, typed, server.home, "--user", USER)
     assert status == 0, seen
     assert f"1  Bench: {server.bench}" in seen
-    assert f"Bench: {EVENTS} events created" in seen
+    assert f"Bench: {events_told(WEDNESDAY)} events created" in seen
     assert PASSWORD not in seen
-    assert len(server.files()) == EVENTS
+    assert len(server.files()) == events_told(WEDNESDAY)
 
 
 # --- who may come in, and what nobody may read --------------------------------------------
@@ -243,7 +251,7 @@ def test_a_password_in_the_address_is_refused_and_not_repeated(desk: Desk) -> No
 def test_the_user_may_stand_in_the_address(desk: Desk, server: Radicale) -> None:
     run = desk("publish", server.bench.replace("://", f"://{USER}@"))
     assert run.status == 0
-    assert run.out == f"Bench: {EVENTS} events created\n"
+    assert run.out == f"Bench: {events_told(WEDNESDAY)} events created\n"
 
 
 def test_a_netrc_file_does_not_let_in_whom_nobody_named(
@@ -378,7 +386,7 @@ def test_a_busy_server_ends_the_run_where_it_is(
     assert "is busy or shut for now" in run.err
     assert len(server.files()) == 3
     line.mischief = lambda _: None
-    assert publish(desk, line.bench).out == f"Bench: {EVENTS - 3} events created\n"
+    assert publish(desk, line.bench).out == f"Bench: {events_told(WEDNESDAY) - 3} events created\n"
 
 
 def test_a_server_whose_certificate_nobody_vouches_for(
