@@ -39,12 +39,13 @@ def standing(desk: Desk, now: str) -> list[dict[str, Any]]:
     return [s for b in boards for s in b["specimens"]]
 
 
-def goes_in_tonight(desk: Desk) -> str:
-    """All that the plan puts into the chamber this Saturday evening, for Sunday's session."""
+def as_planned(desk: Desk) -> dict[str, str]:
+    """One that the plan mounts this morning where nothing stands, and all that go in tonight."""
+    one = next(p for p in planned(desk, "SAT-08") if not p.after)
     evening = local("2027-05-08T20:00")
-    names = sorted(p.specimen for p in planned(desk, "SUN-09") if p.relax_from == evening)
-    assert names
-    return listed(names)
+    soak = sorted(p.specimen for p in planned(desk, "SUN-09") if p.relax_from == evening)
+    assert soak
+    return {"one": one.specimen, "board": one.board, "soak": listed(soak)}
 
 
 @pytest.fixture
@@ -216,7 +217,7 @@ DEEDS = {
         "took M-09 off early: board needed",
     ),
     "moved": ("board?name=B10", "In north", {}, "moved B10 to north"),
-    "mounted as planned": ("", "Mounted M-25", {}, "mounted M-25 on B11"),
+    "mounted as planned": ("", "Mounted {one}", {}, "mounted {one} on {board}"),
     "mounted by hand": (
         "board?name=B11", "Mounted", {"specimens": "M-25 M-26=120"}, "mounted M-25 and M-26 on B11",
     ),
@@ -232,7 +233,7 @@ def test_one_tap_is_one_line_and_its_undo_restores_every_byte(
     desk: Desk, phone: Phone, deed: str
 ) -> None:
     view, words, typed, text = DEEDS[deed]
-    words, text = (said.format(soak=goes_in_tonight(desk)) for said in (words, text))
+    words, text = (said.format(**as_planned(desk)) for said in (words, text))
     before, lines = image(desk), len(journal(desk))
     phone.look(view)
     shown = phone.tap(words, **typed)
@@ -381,12 +382,12 @@ def test_the_same_tap_twice_at_once_is_one_record(desk: Desk) -> None:
         ("Took off M-06", "Took off M-06"),
         ("Soft M-06", "Took off M-06"),
         ("Took off M-06", "Stiff M-06"),
-        ("Mounted M-25", "Mounted M-25"),
+        ("Mounted {one}", "Mounted {one}"),
         ("In now {soak}", "In now {soak}"),
     ],
 )
 def test_a_second_phone_is_told_which_line_and_by_whom(desk: Desk, first: str, second: str) -> None:
-    first, second = (words.format(soak=goes_in_tonight(desk)) for words in (first, second))
+    first, second = (words.format(**as_planned(desk)) for words in (first, second))
     one, other = phones(desk, 2)
     one.look()
     other.look()
