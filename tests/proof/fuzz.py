@@ -12,6 +12,7 @@ import random
 import sys
 import time
 from collections import Counter
+from contextlib import chdir
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -68,7 +69,8 @@ def run(count: int, seed: int = 1) -> tuple[Counter[str], list[str]]:
     """Try so many inputs; return how many of each kind, and those that failed or hung."""
     dice, kinds, failed = random.Random(seed), Counter[str](), list[str]()
     kinds_of = (_batch, _settings, _list, _rules, _typed)
-    with TemporaryDirectory() as name:
+    # A typed word may name a file to write: all of them are written into the folder.
+    with TemporaryDirectory() as name, chdir(name):
         desk = Desk(Path(name) / "record.sqlite")
         desk.did("load", FIRST_WEEKEND)
         for n in range(count):
