@@ -40,13 +40,13 @@ def test_two_verbs_a_server_and_a_publishing_are_broken_in_the_middle() -> None:
     assert said.endswith("3 faults, 0 lost, 0 half-done\n")
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_every_pair_of_verbs_is_begun_together_and_one_of_them_killed() -> None:
     words = ("--kinds", "two verbs", "--rounds", "210", "--seed", "2")
     said = faults(*words, script="faults_together.py")
     assert said.endswith("210 faults, 0 lost, 0 half-done\n")
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_every_verb_under_every_fault() -> None:
     assert faults("--rounds", "420", "--seed", "2").endswith("420 faults, 0 lost, 0 half-done\n")

@@ -94,7 +94,7 @@ def _spoil(folder: Path, how: str) -> None:
         path.write_bytes(spoiled[how])
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_damaged_machine_code_is_made_anew_and_that_is_said(tmp_path: Path) -> None:
     folder = tmp_path / "kept"
     folder.mkdir()
@@ -110,7 +110,7 @@ def test_damaged_machine_code_is_made_anew_and_that_is_said(tmp_path: Path) -> N
         assert searched("fast", "weekend", tmp_path, folder) == (first, ""), how
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no full disk to write to")
 def test_where_nothing_can_be_kept_it_is_made_for_the_run(tmp_path: Path) -> None:
     folder = tmp_path / "a file"

@@ -23,6 +23,6 @@ def test_phones_go_on_while_the_record_goes_back(tmp_path: Path) -> None:
         back = running.feed()
         assert back.status == 200, "the address is the one that phones know"
         assert changed.body != before.body
-        assert b"Test and free" in back.body
+        assert b"B12: test K-01" in back.body
         desk.did("release", "B5", now=SATURDAY)
         assert running.feed().status == 200
