@@ -34,11 +34,12 @@ def answer(snap: Snapshot, moment: str) -> tuple[str, int]:
     return board.answer, board.specimens[0].progress_pct or 0
 
 
-@pytest.mark.parametrize(("every", "most_pct"), [(7, 60), (1, 48)], ids=["weekly", "daily"])
+@pytest.mark.parametrize(("every", "most_pct"), [(7, 66), (1, 48)], ids=["weekly", "daily"])
 def test_a_cupboard_always_at_72_percent_is_believed_the_damper_the_oftener_it_is_read(
     every: int, most_pct: int
 ) -> None:
-    # At 72 % a body of 9 mm takes 68 days; the assumed 52 % alone would be over in 17.
+    # At 72 % a body of 9 mm takes 68 days; the assumed 52 % alone would be over in 17. After 28
+    # days 41 % is true: what was said of the room still weighs, the more the rarer it is read.
     record = one_board(STOUT, mounted="2027-05-01T18:00", rooms=[CUPBOARD])
     snap = dialled(record, "study", dials(every, 28, 72.0))
     found, progress = answer(snap, "2027-05-30T18:00")
