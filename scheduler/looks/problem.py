@@ -63,7 +63,6 @@ def build_problem(view: View, until: date | None = None) -> PlanProblem:
             age_doubles_days=round(rules.limit("age_doubles_days")),
             late_days=round(rules.limit("late_days")),
             packed_days=round(rules.limit("packed_days")),
-            take_off_sessions=round(rules.limit("take_off_sessions")),
         ),
     )
 

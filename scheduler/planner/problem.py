@@ -82,13 +82,12 @@ class Weights:
 
     A day counts 1, and 1 more for every `age_doubles_days` since the specimen was found (0: age
     does not count); `late_days` per day past the wished date; `packed_days` for a groove that
-    must be packed. What is dry may be taken off at `take_off_sessions` further sessions.
+    must be packed.
     """
 
     age_doubles_days: int = 0
     late_days: int = 2
     packed_days: int = 0
-    take_off_sessions: int = 0
 
 
 @dataclass(frozen=True, slots=True)

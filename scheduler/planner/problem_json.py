@@ -14,7 +14,7 @@ The problem (`"format": "wingrest-problem/1"`)
 - `weights`: what counts, in days of waiting: `age_doubles_days` (a day counts 1, and 1 more for
   every so many days since `found_on`: from age a to age b they count b - a + (b^2 div 2d) -
   (a^2 div 2d); 0: age does not count), `late_days` per day past `wanted_by`, `packed_days` for a
-  groove that must be packed, `take_off_sessions`.
+  groove that must be packed.
 - `take_off_min`: minutes spent on each specimen taken off at a session.
 - `boards`: `board`, `length_mm` (usable groove), `room` (a key of a specimen's `days`),
   `refill`: where new specimens may join while others, mounted at an earlier session, dry on

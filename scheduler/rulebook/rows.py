@@ -57,7 +57,7 @@ LIMIT_NAMES = (
 )
 """The single numbers that `limits.csv` must give."""
 
-PLANNING_NAMES = ("age_doubles_days", "late_days", "packed_days", "take_off_sessions")
+PLANNING_NAMES = ("age_doubles_days", "late_days", "packed_days")
 """Those that `planning.csv` must give."""
 
 SEEN = ("SEEN", "SEEN-2", "MEMORY", "none")
