@@ -33,4 +33,6 @@ def pytest_configure(config: pytest.Config) -> None:
         return
     bench = Path(__file__).parent / "bench"
     command = [sys.executable, "-c", MAKE_MACHINE_CODE, str(bench)]
-    subprocess.run(command, cwd=Path(__file__).parents[1], check=True, capture_output=True)
+    # What is installed may be another copy than the one that lies here, with its own code.
+    for folder in (Path(__file__).parents[1], bench):
+        subprocess.run(command, cwd=folder, check=True, capture_output=True)

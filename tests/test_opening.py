@@ -18,6 +18,7 @@ from pathlib import Path
 import pytest
 from bench_cases import Desk, Run, weekend
 
+from scheduler import rulebook
 from scheduler.record.migrations import MIGRATIONS
 from scheduler.record.opening import upgrade
 from scheduler.record.store import Store
@@ -212,11 +213,15 @@ def shared_folder() -> Iterator[Path]:
 
 @posix
 @pytest.mark.skipif(os.name == "posix" and os.geteuid() != 0, reason="needs to be somebody else")
-def test_a_record_that_may_be_read_but_not_written_answers(shared_folder: Path) -> None:
+def test_a_record_that_may_be_read_but_not_written_answers(
+    shared_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     (shared_folder / "other").mkdir()
     desk = weekend(shared_folder)
     desk.store.chmod(0o644)
-    # What is imported on the way may itself be shut to others.
+    # Where the program lies may itself be shut to others: its rules and what it imports.
+    rules = shutil.copytree(rulebook.rules_dir(), shared_folder / "rules")
+    monkeypatch.setattr(rulebook, "rules_dir", lambda: rules)
     other = weekend(shared_folder / "other")
     told = other("ready", now=SATURDAY)
     other.did("air", "study", "52", now=SATURDAY)
