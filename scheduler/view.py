@@ -124,10 +124,12 @@ class View:
     def sessions_ahead(self) -> tuple[Session, ...]:
         """Return the sessions that are not over and at which somebody is, the earliest first."""
         return tuple(
-            s
-            for s in self.facts.sessions_from(self.now)
-            if s.minutes and not self.facts.is_away(self.local(s.start).date())
+            s for s in self.facts.sessions_from(self.now) if s.minutes and not self.is_off(s)
         )
+
+    def is_off(self, session: Session) -> bool:
+        """Say whether a session falls into days off, everybody's or its person's."""
+        return self.facts.is_away(self.local(session.start).date(), session.who)
 
     @cached_property
     def planned(self) -> tuple[Planned, ...]:

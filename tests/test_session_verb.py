@@ -106,6 +106,67 @@ def test_the_hour_that_the_clocks_leave_out(desk: Desk) -> None:
     assert "does not exist in Europe/Berlin" in said
 
 
+# --- several people --------------------------------------------------------------------------
+
+
+def whose(desk: Desk) -> dict[str, tuple[str | None, int]]:
+    return {s.session: (s.who, s.minutes) for s in snapshot(desk).sessions.values()}
+
+
+def test_two_people_at_one_hour_have_a_session_each(desk: Desk) -> None:
+    run = recorded(desk, "session", "2027-05-15 09:00", "--minutes", "150", "--who", "Anke")
+    assert run.out == "session 2027-05-15-Anke: Sat 15 May 09:00, 150 min, Anke\n"
+    run = recorded(desk, "session", "2027-05-15 09:00", "--minutes", "60", "--who", "Bo Holm")
+    assert run.err == "", "two people at one hour are no mistake"
+    recorded(desk, "session", "2027-05-15", "09:00", "--minutes", "0", "--who", "anke")
+    assert whose(desk)["2027-05-15-Anke"] == ("Anke", 0)
+    assert whose(desk)["2027-05-15-Bo-Holm"] == ("Bo Holm", 60)
+    said = refused(desk, "session", "2027-05-15", "--minutes", "30", status=2)
+    assert "2027-05-15-Anke (09:00, Anke) and 2027-05-15-Bo-Holm (09:00, Bo Holm)" in " ".join(
+        said.split()
+    )
+
+
+def test_saturdays_of_two_people(desk: Desk) -> None:
+    words = ("Saturdays 09:00", "--minutes", "150", "--until", "2027-05-29", "--who")
+    run = recorded(desk, "session", *words, "Anke")
+    assert "2027-05-08-Anke runs into SAT-08" in run.err, "whose SAT-08 is nobody has said"
+    assert "`wingrest amend SAT-08 who=Anke`" in run.err
+    assert recorded(desk, "session", *words, "Bo").err.count("\n") == 2, "of SAT-08 alone"
+    assert "nothing to record" in changes_nothing(desk, "session", *words, "BO")
+    recorded(desk, "amend", "SAT-08", "who=bo")
+    assert whose(desk)["SAT-08"] == ("Bo", 180)
+    assert "runs into" in recorded(desk, "session", "SAT-08", "--minutes", "120").err
+
+
+def test_a_session_is_not_taken_from_one_person_in_passing(desk: Desk) -> None:
+    recorded(desk, "session", "SAT-08", "--minutes", "150", "--who", "Anke")
+    assert whose(desk)["SAT-08"] == ("Anke", 150)
+    said = refused(desk, "session", "SAT-08", "--minutes", "90", "--who", "Bo", status=2)
+    assert "SAT-08 is Anke's. `wingrest amend SAT-08 who=Bo`" in said
+    said = refused(desk, "session", "2027-05-08 09:00", "--minutes", "0", "--who", "Bo", status=2)
+    assert "no such session to cancel, only SAT-08 (09:00, Anke)" in said
+    recorded(desk, "amend", "SAT-08", "who=")
+    assert whose(desk)["SAT-08"] == (None, 150)
+
+
+def test_a_table_says_whose_a_session_is(desk: Desk, tmp_path: Path) -> None:
+    folder = tmp_path / "two"
+    folder.mkdir()
+    (folder / "sessions.csv").write_text(
+        "session,start,minutes,who\nA-15,2027-05-15T09:00,150,Anke\nB-15,2027-05-15T09:00,60,\n",
+        encoding="utf-8",
+    )
+    recorded(desk, "load", str(folder))
+    assert whose(desk)["A-15"] == ("Anke", 150)
+    assert whose(desk)["B-15"] == (None, 60)
+    (folder / "sessions.csv").write_text(
+        "session,start,minutes\nA-15,2027-05-15T09:00,90\n", encoding="utf-8"
+    )
+    recorded(desk, "load", str(folder))
+    assert whose(desk)["A-15"] == ("Anke", 90), "a table without the column takes nobody's away"
+
+
 # --- sessions that repeat --------------------------------------------------------------------
 
 

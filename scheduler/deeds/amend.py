@@ -33,6 +33,7 @@ from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import view_of
 from scheduler.words import names, wording
+from scheduler.words.people import usual_name
 from scheduler.words.problems import BadInput
 from scheduler.words.records import Board, Placement, Room, Session, Specimen
 
@@ -40,8 +41,8 @@ _SPECIMEN = {c: r for c, r in reader_by_column(SPECIMENS).items() if c != "speci
 _SLOT = {c: r for c, r in reader_by_column(MOUNTED).items() if c in SLOT_COLUMNS}
 _BOARD = {c: reader_by_column(BOARDS)[c] for c in ("groove_mm", "span_mm", "length_mm")}
 _ROOM = {c: reader_by_column(ROOMS)[c] for c in ("regime", "rh_pct", "temp_c")}
-_SESSION = {c: reader_by_column(SESSIONS)[c] for c in ("start", "minutes")}
-_NEVER_EMPTY = {"state", "regime", *_SLOT, *_BOARD, *_SESSION}
+_SESSION = {c: reader_by_column(SESSIONS)[c] for c in ("start", "minutes", "who")}
+_NEVER_EMPTY = {"state", "regime", *_SLOT, *_BOARD, "start", "minutes"}
 _ELSEWHERE = {
     "room": "`wingrest move` says where a board stands",
     "out": "`wingrest board` takes a board out of use",
@@ -144,6 +145,8 @@ def _changes(desk: Amending, thing: object, texts: Mapping[str, str]) -> list[Up
     if isinstance(thing, Session):
         start = desk.words.local("start", row.pop("start", None), desk.snap.zone)
         moment = {} if start is None else {"start": rows.moment_text(start)}
+        if row.get("who") is not None:
+            row["who"] = usual_name(row["who"], desk.snap.sessions.values())
         return [("session", name, row | moment)]
     if isinstance(thing, Room):
         return [("room", name, row)]

@@ -30,7 +30,7 @@ from scheduler.rulebook import Rulebook
 from scheduler.view import view_of
 from scheduler.words import wording
 from scheduler.words.problems import BadInput, by_kind_of_fault
-from scheduler.words.records import Placement, Specimen
+from scheduler.words.records import Placement, Session, Specimen
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +117,7 @@ def _put(
         counts["reading"] = counts.get("reading", 0) + tally.new
     _put_specimens(deed, before, batch, counts, conflicts)
     for session in batch.sessions:
-        row = conflicts.settled(deed, "session", rows.session_row(session))
+        row = conflicts.settled(deed, "session", _said_of(session, before))
         _count(counts, "session", deed.put("session", row))
     _put_repeats(deed, store, batch, counts)
     return put_mounted(deed, view_of(store, rules, deed.when.now), batch, counts)
@@ -225,6 +225,14 @@ def _named_once(specimen: Specimen, old: Specimen | None) -> Specimen:
     return replace(
         specimen, label={t: v for t, v in specimen.label.items() if t != "scientificName"}
     )
+
+
+def _said_of(session: Session, before: Snapshot) -> dict[str, Value]:
+    """Return a session's row; a table that does not say whose it is takes it from nobody."""
+    row = rows.session_row(session)
+    if session.who is None and session.session in before.sessions:
+        del row["who"]
+    return row
 
 
 def _given(

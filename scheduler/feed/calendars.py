@@ -239,7 +239,7 @@ def _parts(view: View, older: str) -> dict[str, tuple[Reminder, ...]]:
         "lab": lab_days(asked, days),
         "sessions": bench_days(bench_sessions(view, asked, days, older)) + away_warnings(view),
         "chamber": (
-            *chamber_events(going_in(view, days), inside(view), put_away(view)),
+            *chamber_events(going_in(view), inside(view), put_away(view)),
             *bag_reminders(bags_of(view.facts.afterwards, view.rules, view.zone)),
         ),
     }

@@ -98,7 +98,7 @@ def bench_sessions(
     found = []
     for s in shown:
         start = view.local(s.start)
-        if days.away(start.date()) and s.session not in done:
+        if view.is_off(s) and s.session not in done:
             continue
         one = BenchSession(s.session, start, s.minutes, done=done.get(s.session, Done()))
         if start.date() < days.today:
@@ -200,12 +200,12 @@ def _done_at(view: View, sessions: Sequence[Session]) -> Mapping[str, Done]:
     return found
 
 
-def going_in(view: View, days: FeedDays) -> list[GoingIn]:
+def going_in(view: View) -> list[GoingIn]:
     """Return what is planned to go into the chamber and is not in, nor was in time."""
     found = []
     for s in view.sessions.values():
         start = view.local(s.start)
-        if not s.minutes or days.away(start.date()):
+        if not s.minutes or view.is_off(s):
             continue
         held: Holding = holding(view, s)
         for p in held.lines:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from scheduler.record.afterwards_tables import AFTERWARDS
 from scheduler.record.away_tables import AWAY
 from scheduler.record.logger_tables import LOGGERS
+from scheduler.record.people_tables import PEOPLE
 from scheduler.record.plan_tables import PLAN_ALONE
 from scheduler.record.told_tables import TOLD
 from scheduler.record.triggers import journaled, naming, rejournaled
@@ -300,4 +301,5 @@ MIGRATIONS: tuple[str, ...] = (
     AWAY,
     TOLD,
     "ALTER TABLE event ADD COLUMN day TEXT;\n",
+    PEOPLE,
 )

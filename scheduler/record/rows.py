@@ -174,7 +174,7 @@ def specimen_row(s: Specimen) -> dict[str, Value]:
 
 def session_from(row: sqlite3.Row) -> Session:
     """Return a session from its row."""
-    return Session(row["session"], moment_of(row["start"]), row["minutes"])
+    return Session(row["session"], moment_of(row["start"]), row["minutes"], row["who"])
 
 
 def session_row(session: Session) -> dict[str, Value]:
@@ -183,6 +183,7 @@ def session_row(session: Session) -> dict[str, Value]:
         "session": session.session,
         "start": moment_text(session.start),
         "minutes": session.minutes,
+        "who": session.who,
     }
 
 
@@ -244,12 +245,14 @@ def droop_from(row: sqlite3.Row) -> Droop:
 
 def away_from(row: sqlite3.Row) -> Away:
     """Return days off from their row."""
-    return Away(date.fromisoformat(row["from_day"]), date.fromisoformat(row["to_day"]))
+    first, last = date.fromisoformat(row["from_day"]), date.fromisoformat(row["to_day"])
+    return Away(first, last, row["who"])
 
 
 def away_row(away: Away) -> dict[str, Value]:
     """Return days off as a row."""
-    return {"from_day": away.from_day.isoformat(), "to_day": away.to_day.isoformat()}
+    days = {"from_day": away.from_day.isoformat(), "to_day": away.to_day.isoformat()}
+    return {**days, "who": away.who}
 
 
 def keeping_from(row: sqlite3.Row) -> Keeping:

@@ -148,14 +148,15 @@ class Snapshot:
         found = (s for s in self.sessions.values() if s.end > moment)
         return tuple(sorted(found, key=lambda s: (s.start, s.session)))
 
-    def is_away(self, day: date) -> bool:
-        """Say whether nobody is at the bench on a local date."""
-        return any(away.has(day) for away in self.away)
+    def is_away(self, day: date, who: str | None = None) -> bool:
+        """Say whether nobody is at the bench on a local date, or that this person is not."""
+        return any(away.has(day) and away.who in (None, who) for away in self.away)
 
     def there_on(self, day: date) -> date:
         """Return a local date, or the first after it on which somebody is there again."""
         while self.is_away(day):
-            day = max(a.to_day for a in self.away if a.has(day)) + timedelta(days=1)
+            over = [a.to_day for a in self.away if a.has(day) and a.who is None]
+            day = max(over) + timedelta(days=1)
         return day
 
     def first_mounted(self) -> date | None:

@@ -112,11 +112,12 @@ class Specimen:
 
 
 class Session(NamedTuple):
-    """A stretch of bench time; `minutes` 0 means cancelled."""
+    """A stretch of bench time; `minutes` 0 means cancelled. `who` None: anybody's."""
 
     session: str
     start: datetime
     minutes: int
+    who: str | None = None
 
     @property
     def end(self) -> datetime:
@@ -178,10 +179,11 @@ class Droop(NamedTuple):
 
 
 class Away(NamedTuple):
-    """Days off, both included: nobody is at the bench."""
+    """Days off, both included: nobody is at the bench; with `who`, that person is not."""
 
     from_day: date
     to_day: date
+    who: str | None = None
 
     def has(self, day: date) -> bool:
         """Say whether a local date is one of them."""

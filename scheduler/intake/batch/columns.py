@@ -172,6 +172,7 @@ SESSIONS = Table(
         Column("session", cells.name, required=True),
         _date("start", cells.calendar_moment, required=True),
         _whole("minutes", 0, MOST_MIN, "min", required=True),
+        Column("who", cells.words(40)),
     ),
 )
 

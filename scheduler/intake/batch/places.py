@@ -67,7 +67,8 @@ def read_sessions(
         start = local_moment(row, "start", SESSIONS.file, zone, findings)
         name = ids.resolve("session", row.values.get("session", ""))
         if name is not None and start is not None and "minutes" in row.values:
-            sessions.append(Session(name, start, row.values["minutes"]))
+            minutes, who = row.values["minutes"], row.values.get("who")
+            sessions.append(Session(name, start, minutes, who))
     return tuple(sessions)
 
 
