@@ -60,6 +60,7 @@ VERBS: dict[str, tuple[str, ...]] = {
     "lost": ("lost", "M-31", "eaten by a mouse"),
     "move": ("move", "B3", "cabinet"),
     "board": ("board", "B9", "out"),
+    "room": ("room", "study", "--rh", "55"),
     "air": ("air", "study", "52"),
     "readings": ("readings", "{folder}/study.csv", "--room", "study", "--yes"),
     "amend": ("amend", "M-30", "body_mm=6.2"),

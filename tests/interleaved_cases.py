@@ -25,6 +25,7 @@ from scheduler.deeds.load import load
 from scheduler.deeds.mount import mount_one, mount_session
 from scheduler.deeds.mount_list import Item, mount_after, mount_list
 from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.places import put_boards, put_room
 from scheduler.deeds.plan import PlanWish, plan
 from scheduler.deeds.reading_file import read_file
 from scheduler.deeds.readings import record_file
@@ -75,6 +76,8 @@ LOGGED = "Time,Temperature (C),RH (%)\n" + "".join(
 
 Deeds = Mapping[str, Callable[[Store, When], object]]
 
+NEW_BOARD = {"groove_mm": "4", "span_mm": "80", "length_mm": "300", "room": "study"}
+
 
 def deeds(folder: Path) -> Deeds:
     """Every command that records, by a name; files it reads are in `folder`."""
@@ -105,6 +108,8 @@ def deeds(folder: Path) -> Deeds:
         "lost on board": lambda s, w: lose(s, "M-01", "eaten by a mite", w),
         "move": lambda s, w: move(s, book, "B1", "attic", w),
         "board": lambda s, w: set_board(s, "B2", out=True, refill=None, when=w),
+        "board new": lambda s, w: put_boards(s, "B7", NEW_BOARD, w),
+        "room": lambda s, w: put_room(s, book, "attic", {"rh_pct": "61"}, w),
         "air": lambda s, w: read_dial(s, book, "study", "63", None, w),
         "readings": lambda s, w: record_file(s, book, look(s, w), w),
         "amend locality": lambda s, w: amend(s, book, "M-03", ["locality=Alder Carr"], w),

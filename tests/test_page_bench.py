@@ -86,8 +86,8 @@ def test_nothing_is_offered_for_a_specimen_that_is_not_due(phone: Phone) -> None
 
 def test_an_empty_record_says_so(tmp_path: Path) -> None:
     bare = phones(Desk(tmp_path / "record.sqlite"))[0]
-    assert "Nothing to do today." in bare.look()
-    assert "The record holds no boards yet." in bare.look("boards")
+    assert "No board yet: its groove" in bare.look()
+    assert "The record holds no boards yet" in bare.look("boards")
     assert "Nothing is recorded yet." in bare.look("journal")
     assert "<h1>Weeks" in bare.look("weeks")
 

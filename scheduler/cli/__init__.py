@@ -39,7 +39,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "drooped": ("drooped", "Record that a wing sank after its specimen had come off."),
     "lost": ("lost", "Record that a specimen is lost, and why."),
     "move": ("move", "Record that a board stands in another room."),
-    "board": ("board", "Take a board out of use, or back; say where it may be refilled."),
+    "board": (
+        "board",
+        "Record a board: new, its measures, out of use or back, how it is refilled.",
+    ),
+    "room": ("room", "Record a room and the air that is assumed in it."),
     "air": ("air", "Record the air of a room, read off a dial."),
     "readings": (
         "readings",

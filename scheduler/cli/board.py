@@ -1,4 +1,4 @@
-"""`wingrest board`: a board out of use or back, and where it may be refilled."""
+"""`wingrest board`: a new board, its measures, out of use or back, and where it is refilled."""
 
 from __future__ import annotations
 
@@ -6,13 +6,22 @@ import click
 
 from scheduler.cli.desk import Desk, at_option, say_outcome
 from scheduler.cli.recording import recording
+from scheduler.deeds.places import BOARD_OPTIONS, put_boards
 from scheduler.deeds.rooms import set_board
+from scheduler.words.problems import BadInput
 from scheduler.words.records import REFILLS, Refill
+
+_COLUMNS = {option[2:]: column for column, option in BOARD_OPTIONS.items()} | {"room": "room"}
 
 
 @click.command()
 @click.argument("board", metavar="BOARD")
 @click.argument("state", type=click.Choice(("out", "in")), required=False, metavar="[out|in]")
+@click.option("--groove", metavar="MM", help="How wide its groove is.")
+@click.option("--span", metavar="MM", help="How wide it is, for wings from tip to tip.")
+@click.option("--length", metavar="MM", help="How long the groove is that can be used.")
+@click.option("--room", metavar="ROOM", help="Where a new board stands.")
+@click.option("--count", metavar="N", help="How many new boards that are alike: B1-1, B1-2, ...")
 @click.option(
     "--refill",
     type=click.Choice(REFILLS),
@@ -21,14 +30,26 @@ from scheduler.words.records import REFILLS, Refill
 @at_option
 @click.pass_obj
 def command(
-    desk: Desk, board: str, state: str | None, refill: Refill | None, at: str | None
+    desk: Desk,
+    /,
+    board: str,
+    state: str | None,
+    refill: Refill | None,
+    at: str | None,
+    **measures: str | None,
 ) -> None:
-    """Take a board out of use, or back; say where it may be refilled.
+    """Record a new board, or of a known one its measures, or that it is out of use or back.
 
-    For example: board B9 out. Nothing is planned on a board that is out; what stands on it
-    stays.
+    For example: board B9 --groove 4 --span 80 --length 350 --room study. Then board B9 out:
+    nothing is planned on a board that is out; what stands on it stays.
     """
+    given = {_COLUMNS[name]: text for name, text in measures.items() if text is not None}
+    if given and state is not None:
+        raise BadInput(f"one thing at a time: {state}, or what it measures")
     out = None if state is None else state == "out"
     with recording(desk, at) as (store, when):
-        outcome = set_board(store, board, out=out, refill=refill, when=when)
+        if given:
+            outcome = put_boards(store, board, given | ({"refill": refill} if refill else {}), when)
+        else:
+            outcome = set_board(store, board, out=out, refill=refill, when=when)
     say_outcome(outcome)

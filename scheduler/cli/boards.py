@@ -37,7 +37,10 @@ def command(desk: Desk, form: str) -> None:
         echo_csv([row for s in states for row in _flat(s)], _CSV)
     else:
         click.echo(
-            "\n".join(_lines(states, view.now.date()) or ["The record holds no boards yet."])
+            "\n".join(
+                _lines(states, view.now.date())
+                or ["The record holds no boards yet: `wingrest today` says how to begin."]
+            )
         )
 
 

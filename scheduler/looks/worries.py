@@ -9,6 +9,7 @@ from scheduler.drying.answer import BoardAnswer
 from scheduler.drying.softening import hours_after
 from scheduler.looks.air_worries import room_worries, stalled_worries
 from scheduler.looks.away_worries import away_worries
+from scheduler.looks.beginnings import beginnings
 from scheduler.looks.deadlines import deadline_worries
 from scheduler.looks.rules_changed import rule_worries
 from scheduler.looks.sensor_worries import sensor_worries
@@ -37,6 +38,7 @@ def worries(view: View, boards: Sequence[BoardAnswer]) -> tuple[Worry, ...]:
         *room_worries(view, boards),
         *sensor_worries(view),
         *_boards_out(view, boards),
+        *beginnings(view),
     )
 
 

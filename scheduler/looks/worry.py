@@ -25,6 +25,7 @@ WorryKind = Literal[
     "board out",
     "no snapshot",
     "phone",
+    "to begin",
 ]
 
 

@@ -45,5 +45,5 @@ def unknown(typed: Iterable[str], ids: Iterable[str], what: str) -> BadInput:
         hint = f" Did you mean {' or '.join(known[n] for n in near)}?" if near else ""
         said.append(f"there is no {what} {name!r}.{hint}")
     if not known:
-        said.append(f"The record holds no {what} yet: `wingrest load FOLDER` brings them in")
+        said.append(f"The record holds no {what} yet: `wingrest today` says how to begin")
     return BadInput("\n".join(said))
