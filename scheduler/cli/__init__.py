@@ -41,9 +41,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "move": ("move", "Record that a board stands in another room."),
     "board": (
         "board",
-        "Record a board: new, its measures, out of use or back, how it is refilled.",
+        "Record a new board, or of a known one its measures, or that it is out of use or back.",
     ),
-    "room": ("room", "Record a room and the air that is assumed in it."),
+    "room": ("room", "Record a new room and the air assumed there, or change what is assumed."),
     "air": ("air", "Record the air of a room, read off a dial."),
     "readings": (
         "readings",
