@@ -13,8 +13,8 @@ sys.path.insert(0, str(Path(__file__).parent / "bench"))
 from instances import SIZES, instance
 from planner import measure
 
-from scheduler.planner import best_plan
 from scheduler.planner.bench import PlanBench
+from scheduler.planner.make import best_plan
 
 
 @pytest.mark.parametrize("size", ["weekend", "season"])

@@ -20,7 +20,6 @@ sys.path.insert(0, str(Path(__file__).parent / "bench"))
 
 from instances import instance
 
-from scheduler.planner import best_plan, make_plan
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.bound.ascent import climb, heaped
 from scheduler.planner.bound.find import find_bound
@@ -29,6 +28,7 @@ from scheduler.planner.bound.priced import Bound, ByLength, bound, in_whole_days
 from scheduler.planner.bound.program import counted_bound
 from scheduler.planner.bound.stock import groove_counts
 from scheduler.planner.finish import tiers
+from scheduler.planner.make import best_plan, make_plan
 from scheduler.planner.problem import PlanProblem
 from scheduler.planner.state import PlanState
 

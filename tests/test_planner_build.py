@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from scheduler.looks.problem import build_problem, groove_widths
-from scheduler.planner import make_plan
+from scheduler.planner.make import make_plan
 from scheduler.planner.problem import PlanProblem, PlanWaiting
 from scheduler.planner.referee.verdict import judge
 from scheduler.record.snapshot import ALWAYS, Snapshot

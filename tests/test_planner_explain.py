@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner_cases import NOW, board, may, on, problem, session, specimen, takes
 from planner_cases import standing as stands
 
-from scheduler.planner import make_plan
+from scheduler.planner.make import make_plan
 from scheduler.planner.problem import PlanProblem
 
 

@@ -18,7 +18,7 @@ if sys.argv[2] == "plain":
     sys.modules["numba"] = None
 sys.path.insert(0, sys.argv[1])
 from instances import instance
-from scheduler.planner import best_plan
+from scheduler.planner.make import best_plan
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.bound.market import market
 from scheduler.planner.referee.verdict import judge

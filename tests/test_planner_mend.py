@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from planner_cases import board, on, problem, problems, session, specimen
 
-from scheduler.planner import Moved, best_plan, mend, what_moved
+from scheduler.planner.make import Moved, best_plan, mend, what_moved
 from scheduler.planner.problem import Plan, PlanProblem
 from scheduler.planner.referee.verdict import judge
 

@@ -26,7 +26,7 @@ from planner_cases import (
 )
 from planner_cases import standing as stands
 
-from scheduler.planner import as_placements, hand_plan, make_plan
+from scheduler.planner.make import as_placements, hand_plan, make_plan
 from scheduler.planner.problem import Plan, Planned, PlanProblem
 from scheduler.planner.quality import quality
 from scheduler.planner.quick import by_hand

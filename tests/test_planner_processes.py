@@ -28,7 +28,7 @@ INSTANCE = """
 import json, sys
 sys.path.insert(0, sys.argv[1])
 from instances import instance
-from scheduler.planner import best_plan, mend
+from scheduler.planner.make import best_plan, mend
 from scheduler.planner.problem_json import plan_to_json
 of = instance("played", 1)
 found = best_plan(of, effort="quick")

@@ -7,7 +7,7 @@ from datetime import timedelta
 from planner_cases import board, on, problem, session, specimen
 from planner_cases import standing as stands
 
-from scheduler.planner import make_plan
+from scheduler.planner.make import make_plan
 from scheduler.planner.problem import Quality
 from scheduler.planner.quality import quality
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from planner_cases import problems
 
-from scheduler.planner import best_plan, hand_plan, make_plan
+from scheduler.planner.make import best_plan, hand_plan, make_plan
 from scheduler.planner.problem import PlanProblem
 from scheduler.planner.referee.verdict import judge
 from scheduler.words.records import REFILLS, Refill

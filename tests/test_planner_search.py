@@ -15,7 +15,7 @@ import pytest
 from hypothesis import given, settings
 from planner_cases import board, on, problem, problems, session, specimen
 
-from scheduler.planner import best_plan, make_plan
+from scheduler.planner.make import best_plan, make_plan
 from scheduler.planner.problem import PlanProblem, Quality
 from scheduler.planner.referee.verdict import judge
 

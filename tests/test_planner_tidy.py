@@ -5,9 +5,9 @@ from __future__ import annotations
 from hypothesis import given
 from planner_cases import problems
 
-from scheduler.planner import best_plan
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.finish import explained, made, tidied, tiers
+from scheduler.planner.make import best_plan
 from scheduler.planner.problem import Plan, PlanProblem
 from scheduler.planner.quality import unsavable
 from scheduler.planner.quick import greedy_plans

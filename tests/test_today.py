@@ -24,7 +24,7 @@ from scheduler.faces.today_json import today_json
 from scheduler.looks.problem import build_problem
 from scheduler.looks.today import Today, today
 from scheduler.looks.worry import Worry, WorryKind
-from scheduler.planner import make_plan
+from scheduler.planner.make import make_plan
 from scheduler.record.kept import Kept
 from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.view import View

@@ -13,8 +13,8 @@ from datetime import datetime
 
 from scheduler.looks.planning import Planning, refuse_faulty
 from scheduler.looks.problem import build_problem, groove_widths
-from scheduler.planner import Effort, Moved, best_plan, hand_plan, mend, what_moved
 from scheduler.planner.best import SoFar
+from scheduler.planner.make import Effort, Moved, best_plan, hand_plan, mend, what_moved
 from scheduler.planner.problem import Plan, PlanProblem
 from scheduler.record.kept import Kept, basis, keep_plan, resting_on
 from scheduler.record.store import Store

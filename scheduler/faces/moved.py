@@ -10,7 +10,7 @@ from scheduler.words import wording
 if TYPE_CHECKING:
     from scheduler.looks.moved import MovedDate
     from scheduler.looks.planning import Planning
-    from scheduler.planner import Moved
+    from scheduler.planner.make import Moved
     from scheduler.planner.problem import Planned
 
 

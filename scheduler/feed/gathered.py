@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from typing import TYPE_CHECKING
 
 from scheduler.drying.answer import answer_specimen
 from scheduler.drying.dates import body_on_board
@@ -15,10 +16,12 @@ from scheduler.feed.cold import for_the_cold
 from scheduler.feed.first_days import FeedDays, FirstDay, Release, SoftTest
 from scheduler.feed.holding import Holding, holding
 from scheduler.feed.in_chamber import Cold, GoingIn, Inside
-from scheduler.planner.problem import Planned
 from scheduler.view import View
 from scheduler.words.records import ChamberStay, Placement, Session
 from scheduler.words.wording import between, moment
+
+if TYPE_CHECKING:
+    from scheduler.planner.problem import Planned
 
 PAST_DAYS, NEXT_DAYS = 30, 180
 """How far back and ahead the calendar reaches."""

@@ -6,12 +6,14 @@ A deed need not plan again: whatever it took away is not said any more from that
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from scheduler.planner.problem import Planned
 from scheduler.view import View
 from scheduler.words.records import Session
 from scheduler.words.wording import listed, moment
+
+if TYPE_CHECKING:
+    from scheduler.planner.problem import Planned
 
 
 class Holding(NamedTuple):

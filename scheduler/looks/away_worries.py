@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
-from scheduler.feed.away_days import away_ahead, left_behind
 from scheduler.looks.worry import Worry
 from scheduler.view import View
 from scheduler.words import wording
@@ -17,9 +16,12 @@ SOON = timedelta(days=3)
 def away_worries(view: View) -> Iterator[Worry]:
     """Return a worry for days off that are on or near."""
     today = view.now.date()
-    for away in away_ahead(view):
-        if away.from_day - SOON > today:
-            continue
+    near = [a for a in view.facts.away if a.from_day - SOON <= today <= a.to_day]
+    if not near:
+        return
+    from scheduler.feed.away_days import left_behind  # with it all that a calendar says
+
+    for away in near:
         begins = f"away from {wording.weekday(away.from_day)} to {wording.weekday(away.to_day)}"
         if away.has(today):
             begins = f"days off until {wording.weekday(away.to_day)}: no session is planned"

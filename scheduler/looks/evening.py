@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 from scheduler.looks.planning import Planning, refuse_faulty
 from scheduler.looks.problem import build_problem, groove_widths
-from scheduler.planner import make_plan
+from scheduler.planner.make import make_plan
 from scheduler.planner.problem import Planned, PlanProblem, PlanWaiting
 from scheduler.record.snapshot import Snapshot
 from scheduler.view import View

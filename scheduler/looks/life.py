@@ -6,12 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
-from typing import Literal, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 from scheduler.drying.answer import SpecimenAnswer
 from scheduler.drying.bags import Bag, bags_of
 from scheduler.drying.evidence import Evidence
-from scheduler.planner.problem import Planned
 from scheduler.record.told_then import ToldDates
 from scheduler.rulebook.rulings import rows_said, under_ruling
 from scheduler.view import View
@@ -19,6 +18,9 @@ from scheduler.words import wording
 from scheduler.words.label import missing
 from scheduler.words.names import natural_order
 from scheduler.words.records import Afterwards, DoneWith, Photo, Placement, Specimen
+
+if TYPE_CHECKING:
+    from scheduler.planner.problem import Planned
 
 _Of = TypeVar("_Of", Afterwards, Photo)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scheduler.planner import Moved
+from scheduler.planner.make import Moved
 from scheduler.planner.problem import Plan, PlanProblem
 from scheduler.planner.referee.verdict import judge
 from scheduler.view import View

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from scheduler.planner.problem import Planned
 from scheduler.view import View
 from scheduler.words import names
 from scheduler.words.problems import BadInput
 from scheduler.words.records import Board, Session, Specimen
+
+if TYPE_CHECKING:
+    from scheduler.planner.problem import Planned
 
 
 class PaperSlip(NamedTuple):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from scheduler.drying.answer import BoardAnswer
 from scheduler.drying.softening import hours_after
@@ -14,9 +15,11 @@ from scheduler.looks.deadlines import deadline_worries
 from scheduler.looks.rules_changed import rule_worries
 from scheduler.looks.sensor_worries import sensor_worries
 from scheduler.looks.worry import Worry
-from scheduler.record.kept import Kept
 from scheduler.view import View
 from scheduler.words import wording
+
+if TYPE_CHECKING:
+    from scheduler.record.kept import Kept
 
 SOON_DAYS = 7
 """What is lost within so many days is worth a word today; no source, a week of sessions."""

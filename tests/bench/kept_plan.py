@@ -14,7 +14,7 @@ from typing import TypeVar
 
 from instances import SIZES, instance
 
-from scheduler.planner import hand_plan
+from scheduler.planner.make import hand_plan
 from scheduler.planner.problem_json import (
     plan_from_json,
     plan_to_json,

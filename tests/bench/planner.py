@@ -34,9 +34,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from instances import SIZES, instance
 
-from scheduler.planner import best_plan, hand_plan
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.finish import explained, made
+from scheduler.planner.make import best_plan, hand_plan
 from scheduler.planner.problem import Quality
 from scheduler.planner.quality import unsavable
 from scheduler.planner.quick import due_date_greedy

@@ -27,9 +27,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from instances import instance
 
-from scheduler.planner import best_plan, mend
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.finish import explained, kept_spots, made, state_of
+from scheduler.planner.make import best_plan, mend
 from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanStanding
 from scheduler.planner.quality import unsavable
 from scheduler.planner.quick import by_hand, fill_up, keeping, perishables, place_first
