@@ -28,6 +28,7 @@ _NEVER = date(1970, 1, 1)
 
 ReadFrom = Literal["logger", "dial"]
 _NOTHING, _LOGGER, _DIAL = range(3)
+_ALL_LOGGED = bytes([_LOGGER]) * DAY_HOURS
 _EVIDENCE: tuple[ReadFrom | None, ...] = (None, "logger", "dial")
 
 
@@ -168,7 +169,7 @@ def room_air(
         cut = slice(at, at + DAY_HOURS)
         measured, temps = hours.parts
         rh[cut], temp[cut] = array("H", measured), array("h", temps)
-        kind[cut] = bytes(_NOTHING if v == NO_HUMIDITY else _LOGGER for v in measured)
+        kind[cut] = _ALL_LOGGED if NO_HUMIDITY not in measured else _logged(measured)
     start = datetime.combine(first, time())
     for dial in read:
         hour = (dial.at - start) // _HOUR
@@ -179,6 +180,10 @@ def room_air(
         rh[hour], temp[hour], kind[hour] = rh[hour - 1], temp[hour - 1], kind[hour - 1]
     known = bytes(kind).rstrip(b"\0")
     return RoomAir(first, rh, temp, bytes(kind), start + len(known) * _HOUR)
+
+
+def _logged(measured: Iterable[int]) -> bytes:
+    return bytes(_NOTHING if v == NO_HUMIDITY else _LOGGER for v in measured)
 
 
 def _skipped_hours(

@@ -138,14 +138,15 @@ def apart(
 
 def hours_of(days: Days, offsets: Sequence[Offset] = ()) -> list[tuple[datetime, float]]:
     """Return a sensor's known hours with their humidity, the earliest first."""
-    found = []
-    for day in sorted(days):
-        begin = datetime.combine(day, time())
-        for n, rh in enumerate(Hours(days[day]).rh_pct):
-            if rh is not None:
-                at = begin + timedelta(hours=n)
-                found.append((at, corrected(rh, at, offsets)))
-    return found
+    after = [timedelta(hours=n) for n in range(DAY_HOURS)]
+    found = [
+        (begin + hour, rh)
+        for day in sorted(days)
+        for begin in (datetime.combine(day, time()),)
+        for hour, rh in zip(after, Hours(days[day]).rh_pct, strict=True)
+        if rh is not None
+    ]
+    return [(at, corrected(rh, at, offsets)) for at, rh in found] if offsets else found
 
 
 def middle(values: Sequence[float]) -> float:

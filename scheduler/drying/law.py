@@ -21,7 +21,7 @@ from typing import NamedTuple
 
 from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE, saturation_hpa
 from scheduler.rulebook import BoardTime, Rulebook
-from scheduler.rulebook.answers import along, sooner_note, straddle
+from scheduler.rulebook.answers import sooner_note, straddle
 from scheduler.words.problems import BadInput
 from scheduler.words.records import Room, State
 
@@ -124,7 +124,8 @@ def _between_anchors(humidities: Sequence[float], rates: Sequence[float]) -> lis
     edges = [round(rh * 100) for rh in humidities]
     table = [rates[0]] * edges[0]
     for (low, high), (start, end) in zip(pairwise(edges), pairwise(rates), strict=True):
-        table += [along(start, end, n / (high - low)) for n in range(high - low)]
+        width, rise = high - low, end - start
+        table += [start + n / width * rise for n in range(width)] if rise else [start] * width
     return table + [rates[-1]] * (NO_HUMIDITY - edges[-1])
 
 

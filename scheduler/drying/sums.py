@@ -108,6 +108,7 @@ class RoomDrying:
             DAY_HOURS - self._rh[at : at + DAY_HOURS].count(NO_HUMIDITY)
             for at in range(0, len(self._rh), DAY_HOURS)
         ]
+        self._unread = [day for day, known in enumerate(self._known) if known < DAY_HOURS]
         self._told = 1 / process.season_days
         self._alike = self._years_before((recalled - days.first).days + 1)
         shown = [
@@ -116,6 +117,7 @@ class RoomDrying:
         ]
         self.belief = Belief(days.number, shown, process)
         self._warmths = law.warmths(self._temp, self._missing_c)
+        self._paces: dict[int, tuple[array[float], list[float]]] = {}
         self._sums: dict[tuple[int, Side], list[float]] = {}
         self._bodies: dict[tuple[float, Side], BodyDrying] = {}
         self._levels: tuple[list[float], list[float], list[float]] | None = None
@@ -141,22 +143,40 @@ class RoomDrying:
 
     def sums(self, anchor: int, side: Side) -> list[float]:
         """Return the hours at 20 deg C and 50 % that an anchor has had before each hour."""
-        key = (anchor, side if min(self._known, default=DAY_HOURS) < DAY_HOURS else "believed")
+        key = (anchor, side if self._unread else "believed")
         if key not in self._sums:
-            paces = self.law.hours(anchor, self._rh, self._warmths)
-            believed = self.believed(self._by_day(paces), self._said(anchor))
-            if side != "believed":
-                believed = self._moved(anchor, believed, side)
-            for day, known in enumerate(self._known):
-                at = day * DAY_HOURS
-                if not known:
-                    paces[at : at + DAY_HOURS] = [believed[day]] * DAY_HOURS
-                elif known < DAY_HOURS:
-                    for hour in range(at, at + DAY_HOURS):
-                        if self._rh[hour] == NO_HUMIDITY:
-                            paces[hour] = believed[day]
-            self._sums[key] = list(accumulate(paces, initial=0.0))
+            self._sums[key] = self._summed(*key)
         return self._sums[key]
+
+    def _summed(self, anchor: int, side: Side) -> list[float]:
+        """Return the sums; up to the first day not wholly read every side has the same."""
+        hours, believed = self._paces_of(anchor)
+        if side == "believed":
+            return list(accumulate(self._filled(hours, believed, 0), initial=0.0))
+        at, sums = self._unread[0] * DAY_HOURS, self.sums(anchor, "believed")
+        paces = self._filled(hours[at:], self._moved(anchor, believed, side), at)
+        return sums[:at] + list(accumulate(paces, initial=sums[at]))
+
+    def _paces_of(self, anchor: int) -> tuple[array[float], list[float]]:
+        """Return an anchor's paces by hour, 0 where not read, and as believed by day."""
+        if anchor not in self._paces:
+            hours = self.law.hours(anchor, self._rh, self._warmths)
+            believed = self.believed(self._by_day(hours), self._said(anchor))
+            self._paces[anchor] = array("d", hours), believed
+        return self._paces[anchor]
+
+    def _filled(self, hours: array[float], believed: Sequence[float], at: int) -> array[float]:
+        """Return the paces of the hours from `at` on, with what is believed where none was read."""
+        hours = hours[:]
+        for day in self._unread:
+            begin = day * DAY_HOURS - at
+            if not self._known[day]:
+                hours[begin : begin + DAY_HOURS] = array("d", [believed[day]]) * DAY_HOURS
+                continue
+            for hour in range(begin, begin + DAY_HOURS):
+                if self._rh[hour + at] == NO_HUMIDITY:
+                    hours[hour] = believed[day]
+        return hours
 
     def believed(self, seen: list[float], said: float | None) -> list[float]:
         """Return what is believed of every day, from the means of its measured hours."""
@@ -169,13 +189,11 @@ class RoomDrying:
     def levels(self) -> tuple[list[float], list[float], list[float]]:
         """Return by day humidity and temperature as believed, and the humidity's spread."""
         if self._levels is None:
-            rh = [0.0 if v == NO_HUMIDITY else v / 100 for v in self._rh]
-            here = zip(self._rh, self._temp, strict=True)
-            temp = [0.0 if v == NO_HUMIDITY else self._celsius(t) for v, t in here]
             said = (self.assumed.rh_pct, self.assumed.temp_c) if self.assumed else (None, None)
+            days = range(self.days.number)
             self._levels = (
-                self.believed(self._by_day(rh), said[0]),
-                self.believed(self._by_day(temp), said[1]),
+                self.believed([self._rh_on(day) for day in days], said[0]),
+                self.believed([self._temp_on(day) for day in days], said[1]),
                 self.belief.spread_pct(),
             )
         return self._levels
@@ -186,8 +204,25 @@ class RoomDrying:
         rh, temp, _ = self.levels()
         return SteadyAir(min(100.0, max(0.0, rh[at])), temp[at])
 
-    def _celsius(self, temp: int) -> float:
-        return self._missing_c if temp == NO_TEMPERATURE else temp / 100
+    def _rh_on(self, day: int) -> float:
+        """Return the mean of a day's measured humidities [%], 0 where none was."""
+        known = self._known[day]
+        total = sum(self._rh[day * DAY_HOURS : (day + 1) * DAY_HOURS])
+        return (total - (DAY_HOURS - known) * NO_HUMIDITY) / 100 / known if known else 0.0
+
+    def _temp_on(self, day: int) -> float:
+        """Return the mean temperature [deg C] of a day's measured hours, 0 where none was."""
+        known = self._known[day]
+        if not known:
+            return 0.0
+        cut = slice(day * DAY_HOURS, (day + 1) * DAY_HOURS)
+        temps = self._temp[cut]
+        if known < DAY_HOURS:
+            here = zip(temps, self._rh[cut], strict=True)
+            temps = array("h", [temp for temp, rh in here if rh != NO_HUMIDITY])
+        missing = temps.count(NO_TEMPERATURE)
+        total = sum(temps) - missing * NO_TEMPERATURE
+        return (total / 100 + missing * self._missing_c) / known
 
     def _by_day(self, hours: Sequence[float]) -> list[float]:
         """Return the mean of each day's measured hours; unmeasured ones are 0."""
@@ -204,12 +239,13 @@ class RoomDrying:
     def _moved(self, anchor: int, believed: list[float], side: Side) -> list[float]:
         """Return the believed paces of an anchor, should every day lie a spread to one side."""
         table, sign = self.law.table(anchor), -1 if side == "drier" else 1
-        found = []
-        for pace, rh, temp, spread in zip(believed, *self.levels(), strict=True):
-            here, there = (
-                table[round(100 * min(100.0, max(0.0, pct)))] for pct in (rh, rh + sign * spread)
-            )
-            found.append(max(0.0, pace + (there - here) * self.law.warmth(temp)))
+        humidities, temps, spreads = self.levels()
+        found = believed[:]
+        for day in self._unread:
+            rh = humidities[day]
+            here = table[_hundredths(rh)]
+            there = table[_hundredths(rh + sign * spreads[day])]
+            found[day] = max(0.0, believed[day] + (there - here) * self.law.warmth(temps[day]))
         return found
 
 
@@ -239,6 +275,10 @@ class BodyDrying(NamedTuple):
         low = thin[whole] + share * (thick[whole] - thin[whole])
         high = thin[whole + 1] + share * (thick[whole + 1] - thin[whole + 1])
         return low + (hour - whole) * (high - low)
+
+
+def _hundredths(rh_pct: float) -> int:
+    return round(100 * min(100.0, max(0.0, rh_pct)))
 
 
 def _padded(values: array[int], missing: int, before: int, after: int) -> array[int]:

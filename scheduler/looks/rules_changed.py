@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from scheduler.drying.on_board import OnBoard
 from scheduler.looks.worry import Worry
-from scheduler.rulebook.rulings import changed_rows, ruling_of, under_ruling
+from scheduler.rulebook.rulings import changed_rows, ruling_text, under_ruling
 from scheduler.view import View
 from scheduler.words import wording
 
@@ -32,10 +32,12 @@ def ruled_otherwise(view: View) -> Iterator[RuledOtherwise]:
     told = view.told.standing()
     if not told:
         return
-    present = ruling_of(view.rules).digest
+    present = ruling_text(view.rules)
+    kept = {ruling: view.told.tables(ruling) for ruling in {one.ruling for one in told.values()}}
     then = {
-        ruling: View(view.facts, under_ruling(view.rules, view.told.tables(ruling)), view.now)
-        for ruling in sorted({one.ruling for one in told.values()} - {present})
+        ruling: View(view.facts, under_ruling(view.rules, tables), view.now)
+        for ruling, tables in sorted(kept.items())
+        if tables != present
     }
     for one in view.standing():
         known = told.get(one.placement.id)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import sqlite3
 from contextlib import suppress
@@ -37,6 +36,8 @@ def keep_plan(store: Store, kept: Kept, made_on: MadeOn) -> bool:
 
     Say whether it is kept: it is not when record or kept plan changed meanwhile.
     """
+    import hashlib
+
     # What is proposed, without the moment of asking: asking twice is no change.
     proposed = json.dumps([repr(p) for p in kept.placements])
     digest = hashlib.sha256(proposed.encode()).hexdigest()

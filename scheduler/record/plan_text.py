@@ -11,19 +11,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import astuple, dataclass, field, fields, replace
 from datetime import date, datetime
 from functools import cached_property
-from hashlib import sha256
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from scheduler.planner.problem import (
-    Plan,
-    Planned,
-    PlanProblem,
-    PlanStanding,
-    PlanWaiting,
-    Quality,
-    Scarce,
-)
+from scheduler.planner.proposal import Plan, Planned, PlanStanding, Quality, Scarce
+
+if TYPE_CHECKING:
+    from scheduler.planner.problem import PlanProblem
 
 PLAN_FORMAT = 2
 
@@ -95,6 +89,10 @@ class Kept:
 
 def resting_on(problem: PlanProblem) -> str:
     """Return a digest of the problem: the same problem, the same digest."""
+    from hashlib import sha256  # loads a library of its own, and a question needs none of this
+
+    from scheduler.planner.problem import PlanProblem, PlanWaiting
+
     digest = sha256()
     for one in fields(PlanProblem):
         if one.name != "waiting":

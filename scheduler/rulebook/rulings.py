@@ -6,7 +6,6 @@ whatever the tables say today.
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Iterable, Iterator
 from dataclasses import astuple
@@ -42,6 +41,14 @@ class Ruling(NamedTuple):
 
 
 def ruling_of(book: Rulebook) -> Ruling:
+    """Return the rows that dates rest on, with their digest."""
+    import hashlib  # loads a library of its own, and a question compares the rows themselves
+
+    text = ruling_text(book)
+    return Ruling(hashlib.sha256(text.encode()).hexdigest()[:32], text)
+
+
+def ruling_text(book: Rulebook) -> str:
     """Return the rows that dates rest on, as JSON: by table its columns and its rows.
 
     A row's `rule` is [rule_id, file, line, basis, [[source, locator] ...], note]; an open upper
@@ -51,8 +58,7 @@ def ruling_of(book: Rulebook) -> Ruling:
         name: {"columns": kind._fields, "rows": getattr(book.tables, name)}
         for name, kind in _KINDS.items()
     }
-    text = json.dumps(tables, default=astuple, ensure_ascii=False, separators=(",", ":"))
-    return Ruling(hashlib.sha256(text.encode()).hexdigest()[:32], text)
+    return json.dumps(tables, default=astuple, ensure_ascii=False, separators=(",", ":"))
 
 
 def under_ruling(book: Rulebook, tables: str) -> Rulebook:
