@@ -50,7 +50,7 @@ def test_a_german_list_is_shown_asked_about_once_and_loaded(desk: Desk, tmp_path
         '"Dose" is box',
         "semicolons between the cells",
         "frozen_on: 2 filled, 2026-05-23 to 2026-07-12",
-        "title rows: above the header, not read: Gefrierliste Sommer (erfunden)",
+        "above the header, not read: Gefrierliste Sommer (erfunden)",
         "row 4: 23.05.26 is 2026-05-23",
         "row 6: 5,2-5,6 cm is 56 mm",
         'column "Farbe": is kept as a note',
@@ -96,8 +96,8 @@ def test_a_workbook_with_title_merged_cells_and_a_sheet_of_notes(
     book.create_sheet("notes").append(["buy pins"])
     book.save(tmp_path / "freezer.xlsx")
     run = desk("load", tmp_path / "freezer.xlsx")
-    assert run.status == 2
-    assert "merged cells: rows 4 to 5: Tray 2" in " ".join(run.out.split())
+    assert run.status == 0
+    assert "merged cells: rows 4 to 5: Tray 2" in " ".join(run.err.split())
     desk.did("load", tmp_path / "freezer.xlsx", "--yes")
     assert [(s.wingspan_mm, s.box) for s in specimens(desk).values()] == [
         (95, "Tray 2"),
@@ -219,3 +219,50 @@ def test_more_boards_of_a_kind_make_no_phantom(desk: Desk, tmp_path: Path) -> No
         listed(tmp_path, f"{head}B,4,80,300,den,{count}\n", "boards.csv")
         desk.did("load", tmp_path)
         assert sorted(snapshot(desk).boards) == boards
+
+
+def test_titles_that_mean_one_thing_are_understood_and_said(desk: Desk, tmp_path: Path) -> None:
+    text = (
+        "Gefrierliste (erfunden);;;;;\n"
+        "Nr.;Art;Spannweite (cm);Körper;eingefroren am;Dose\n"
+        "Q-1;Sphinx ligustri;9,5;9;23.05.26;Dose 3\n"
+        "Q-2;Noctua pronuba;5,4;6,5;12.07.26;Dose 3\n"
+        "Q-3;Aglais io;5,5;4;30.07.26;Dose 4\n"
+    )
+    run = desk("load", listed(tmp_path, text))
+    assert run.status == 0, run.err
+    first, *_ = specimens(desk).values()
+    assert (first.wingspan_mm, first.body_mm, first.box) == (95, 9, "Dose 3")
+    assert str(first.frozen_on) == "2026-05-23"
+    said = " ".join(run.err.split())
+    for part in ('"Art" is taxon', '"Körper" is body_mm', '"Dose" is box', "is 2026-05-23"):
+        assert part in said
+    assert not (tmp_path / "columns.toml").exists()
+
+
+@pytest.mark.parametrize(
+    ("titles", "asked"),
+    [
+        ("Nr;Art;Spannweite;Körper", 'column "Körper": is body_mm'),
+        ("Nr;Art;Spannweite;Priorität", "is priority (10 is mounted first)"),
+        ("Nr;Art;Spannweite;Farbe", 'column "Farbe": is kept as a note'),
+        ("Nr;Art;Spannweite;Name", 'column "Name": is kept as a note'),
+        ("Nr;Art;Species;Spannweite", 'column "Art": is taxon'),
+        ("Nr;Art;Spannweite (links);Thorax", 'column "Spannweite (links)": is wingspan_mm'),
+    ],
+)
+def test_what_may_mean_several_things_is_asked(
+    desk: Desk, tmp_path: Path, titles: str, asked: str
+) -> None:
+    # A body of 40 mm under wings of 95 is a length, and no width.
+    cells = {"Art": "Sphinx ligustri", "Species": "Sphinx ligustri", "Spannweite": "95"}
+    cells |= {"Spannweite (links)": "95", "Körper": "40", "Thorax": "9", "Priorität": "1"}
+    lines = [titles] + [
+        ";".join(
+            f"Q-{n}" if title == "Nr" else cells.get(title, "rot") for title in titles.split(";")
+        )
+        for n in range(4)
+    ]
+    run = desk("load", listed(tmp_path, "\n".join(lines) + "\n"))
+    assert run.status == 2
+    assert asked in " ".join(run.out.split())

@@ -88,7 +88,7 @@ def load(
         # Written before the record is: rows must not get lost between the two.
         if bad and wish.bad_rows_to is not None:
             write_bad_rows(bad, wish.bad_rows_to)
-        keep_mapping(folder, batch)
+        keep_mapping(folder, batch, said=bool(wish.told.columns))
         after = store.facts()
 
     def tell() -> Outcome:

@@ -16,6 +16,8 @@ def batch_preview_lines(batch: Batch) -> list[str]:
     """Return what was understood of each table, and what a person must agree to."""
     lines = [line for table in batch.seen for line in _table_lines(table)]
     if batch.asks:
+        for note in batch.notes:
+            lines += wording.wrapped(note, "", "  ")
         lines.append("To agree to:")
         for ask in batch.asks:
             lines += wording.wrapped(f"{ask.file}: {ask.kind}: {ask.text}", "  ", "    ")

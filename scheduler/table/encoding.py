@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 
 from scheduler.table.grid import TableFault
 
@@ -30,6 +31,12 @@ def decoded(raw: bytes) -> tuple[str, str]:
     if "\0" in text:
         row = text.count("\n", 0, text.index("\0")) + 1
         raise TableFault(row, "is not a text", "Give a CSV file or an .xlsx workbook")
+    for sign in set(text):
+        # Beyond U+FFFF new signs are given out every year.
+        if "\x7f" < sign <= "\uffff" and unicodedata.category(sign) in ("Cn", "Co"):
+            row = text.count("\n", 0, text.index(sign)) + 1
+            reason = f"has a sign that is no letter (U+{ord(sign):04X})"
+            raise TableFault(row, reason, SAVE_AS_UTF_8)
     return text.replace("\r\n", "\n").replace("\r", "\n"), name
 
 

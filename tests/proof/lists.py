@@ -19,8 +19,20 @@ import openpyxl  # type: ignore[import-untyped]
 TODAY = dt.datetime(2027, 5, 5, 18, tzinfo=dt.UTC)
 
 COLUMNS = ("specimen", "family", "taxon", "body_mm", "wingspan_mm", "frozen_on", "box", "priority")
-ENGLISH = ("No.", "Family", "Species", "Thorax", "Wingspan", "Frozen on", "Box no", "Urgency")
-GERMAN = ("Nr.", "Familie", "Art", "Körper", "Spannweite", "eingefroren am", "Dose", "Priorität")
+ENGLISH = ("No.", "Family", "Species", "Thorax", "Wingspan", "Frozen on", "Box no", "priority")
+GERMAN = ("Nr.", "Familie", "Art", "Körper", "Spannweite", "eingefroren am", "Dose", "priority")
+UNCLEAR = ("Code", "Fam.", "Name", "Breite", "Span", "Gefroren", "Fach", "Urgency")
+MANY = (
+    ("Nr", "Lfd. Nr.", "Specimen no.", "Belegnummer", "ID"),
+    ("Familie", "Fam.", "FAMILY"),
+    ("Art", "Species", "Artname", "Wissenschaftlicher Name", "Latin name"),
+    ("Thorax (mm)", "Körperbreite", "body width", "Dicke", "Thickness (mm)"),
+    ("Spannweite (mm)", "Wing span", "Flügelspannweite", "WINGSPAN [mm]"),
+    ("eingefroren", "Gefroren am", "Frozen", "date frozen", "in freezer since", "TK seit"),
+    ("Dose", "Box", "Gefrierdose", "Tray", "Container", "Dosen-Nr.", "Schachtel"),
+    ("priority",),
+)
+"""Titles of which each list takes one a column."""
 _TAXA = (
     ("Sphingidae", "Sphinx ligustri", 9.0, 95),
     ("Noctuidae", "Noctua pronuba", 6.5, 55),
@@ -53,6 +65,7 @@ class Dialect:
     decimal: str = "."
     dates: str = "iso"
     titles: tuple[str, ...] = COLUMNS
+    many_titles: bool = False
     encoding: str = "utf-8"
     newline: str = "\n"
     quote_all: bool = False
@@ -105,6 +118,13 @@ def _dialects() -> dict[str, Dialect]:
         "German, two digits of the year": replace(german, dates="d.m.y"),
         "German workbook": replace(german, workbook="typed", title_rows=1, empty_lines=True),
         "German workbook of texts": replace(german, workbook="text", units=True),
+        "many titles": Dialect(many_titles=True),
+        "many titles, semicolons": replace(semi, many_titles=True),
+        "many titles, quoted": Dialect(many_titles=True, quote_all=True, dates="d/m/Y"),
+        "many titles, title rows": replace(semi, many_titles=True, title_rows=2),
+        "many titles, workbook": Dialect(many_titles=True, workbook="typed", title_rows=1),
+        "many titles, workbook of texts": replace(semi, many_titles=True, workbook="text"),
+        "unclear titles": Dialect(titles=UNCLEAR),
     }
 
 
@@ -159,7 +179,8 @@ def sheet_of(seed: int, dialect: Dialect) -> Sheet:
     dice = random.Random(seed)
     truth = insects(dice)
     rows = [[_cell(getattr(i, column), column, dialect) for column in COLUMNS] for i in truth]
-    return Sheet(truth, dialect, dice, list(dialect.titles), rows)
+    titles = [dice.choice(words) for words in MANY] if dialect.many_titles else dialect.titles
+    return Sheet(truth, dialect, dice, list(titles), rows)
 
 
 def _cell(value: Any, column: str, dialect: Dialect) -> Any:

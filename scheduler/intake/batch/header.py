@@ -8,7 +8,7 @@ from typing import NamedTuple
 from scheduler.intake.batch.columns import READ_WITHOUT, Table, title_key
 from scheduler.intake.batch.findings import Findings, closest, did_you_mean
 from scheduler.intake.batch.measure import unit_times
-from scheduler.intake.batch.titles import NOTE, Meaning, meanings, rated
+from scheduler.intake.batch.titles import EXPLAINED, NOTE, Meaning, meanings, rated
 from scheduler.table import Grid, TableFault
 
 HEADER_AMONG = 40
@@ -34,7 +34,7 @@ class Header(NamedTuple):
 
 
 def read_header(grid: Grid, table: Table, told: Mapping[str, str], findings: Findings) -> Header:
-    """Find the header; say what is above it, what is guessed, missing, doubled and unknown.
+    """Find the header; say what is above it, missing and doubled.
 
     Raises TableFault for an empty table.
     """
@@ -45,19 +45,29 @@ def read_header(grid: Grid, table: Table, told: Mapping[str, str], findings: Fin
     line = grid.lines[at]
     width = max(map(len, grid.lines[at:]))
     titles = (*line, *[""] * (width - len(line)))
-    above = [n for n in filled if n < at]
-    if above:
-        said = " ".join(cell for cell in grid.lines[above[0]] if cell)
-        findings.ask(table.file, "title rows", f"above the header, not read: {said[:60]}")
     columns = meanings(titles, table, told)
+    _say_above([grid.lines[n] for n in filled if n < at], columns, table, findings)
     where = _places(columns, at + 1, table, findings)
     notes = tuple(place for place, meaning in enumerate(columns) if meaning.column == NOTE)
-    _say_meanings(columns, table, findings)
     _say_missing(columns, where, at + 1, table, findings)
     units = _is_unit_line(grid, at + 1)
     if units:
-        findings.ask(table.file, "unit rows", f"row {at + 2} names units, not read")
+        findings.note(f"row {at + 2} names units, not read", table.file)
     return Header(titles, columns, where, notes, len(line), at + 1 + units)
+
+
+def _say_above(
+    above: Sequence[Sequence[str]], columns: Sequence[Meaning], table: Table, findings: Findings
+) -> None:
+    """Say that lines above the header are not read; ask where they might be rows of the table."""
+    if not above:
+        return
+    known = sum(meaning.how in ("named", "told", "understood") for meaning in columns)
+    text = f"above the header, not read: {' '.join(cell for cell in above[0] if cell)[:60]}"
+    if all(2 * sum(map(bool, line)) <= known for line in above):
+        findings.note(text, table.file)
+    else:
+        findings.ask(table.file, "title rows", text)
 
 
 def _header_line(grid: Grid, filled: Sequence[int], table: Table, told: Mapping[str, str]) -> int:
@@ -90,19 +100,29 @@ def _places(
     return where
 
 
-def _say_meanings(columns: Sequence[Meaning], table: Table, findings: Findings) -> None:
+def say_meanings(
+    columns: Sequence[Meaning], table: Table, findings: Findings, *, shown: frozenset[str]
+) -> None:
+    """Say what titles were taken for, and ask where that is a guess; `shown` need no question."""
     free = {c.name for c in table.columns} - {meaning.column for meaning in columns}
+    understood: list[str] = []
     for meaning in columns:
         title = f'"{_short(meaning.title)}"'
-        if meaning.how == "guessed":
+        if meaning.how == "guessed" and meaning.column not in shown:
             turned = f", numbers times {meaning.times:g}" if meaning.times != 1 else ""
-            findings.ask(table.file, f"column {title}", f"is {meaning.column}{turned}")
+            means = EXPLAINED.get(meaning.column or "")
+            said = f"is {meaning.column}{f' ({means})' if means else ''}{turned}"
+            findings.ask(table.file, f"column {title}", said)
+        elif meaning.how in ("understood", "guessed") and meaning.column != NOTE:
+            understood.append(f"{title} is {meaning.column}")
         elif meaning.how == "note" and meaning.column == NOTE:
             guess = did_you_mean(meaning.title, free)
             findings.ask(table.file, f"column {title}", f"is kept as a note{guess}")
         elif meaning.how == "note" and title_key(meaning.title) not in READ_WITHOUT:
             guess = did_you_mean(meaning.title, free)
             findings.note(f"column {title} is unknown and not read{guess}", table.file)
+    if understood:
+        findings.note(f"{'; '.join(understood)}", table.file)
 
 
 def _say_missing(

@@ -105,13 +105,13 @@ def column_said(said: str, table: Table) -> str | None:
     return plain if plain in (NOTE, NOT_READ) else names.get(title_key(plain))
 
 
-def keep_mapping(place: Path, batch: Batch) -> None:
-    """Write down what was agreed to beside the lists; raise BadInput when that cannot be."""
+def keep_mapping(place: Path, batch: Batch, *, said: bool = False) -> None:
+    """Write down what was agreed to, or `said`, beside the lists; raise BadInput if that fails."""
     columns = {
         table: seen.columns for table in TABLES for seen in batch.seen if seen.table == table.name
     }
     kinds = frozenset(ask.kind for ask in batch.asks if not ask.kind.startswith("column "))
-    if not batch.asks:
+    if not batch.asks and not said:
         return
     path = mapping_path(place)
     try:

@@ -48,12 +48,14 @@ _SPAN = re.compile(
 class Measured:
     """What one cell says: a plain number ("" for none), and what had to be understood.
 
-    `about` says that it was no single number, `turned` that another unit was turned into the
-    column's, `build` is a size class that stood beside or instead of it.
+    `about` says that the number is a rough one, `doubtful` that it was a range or bears a
+    question mark, `turned` that another unit was turned into the column's, `build` is a size
+    class that stood beside or instead of it.
     """
 
     number: str
     about: bool = False
+    doubtful: bool = False
     turned: bool = False
     build: str | None = None
 
@@ -84,8 +86,8 @@ def measured(
     if None in ends:
         return None
     number = _upper([end for end in ends if end is not None], own)
-    about = bool(found["about"] or found["high"] or found["doubt"])
-    return Measured(number, about, own != 1.0, build)
+    doubtful = bool(found["high"] or found["doubt"])
+    return Measured(number, bool(found["about"]), doubtful, own != 1.0, build)
 
 
 def numbers_in(text: str, unit: str) -> list[str]:

@@ -12,7 +12,7 @@ from scheduler.intake.batch.cells import CellFault
 from scheduler.intake.batch.columns import READ_WITHOUT, SPECIMENS, Column, Table, title_key
 from scheduler.intake.batch.findings import Findings
 from scheduler.intake.batch.folder import TableSource
-from scheduler.intake.batch.header import Header, read_header
+from scheduler.intake.batch.header import Header, read_header, say_meanings
 from scheduler.intake.batch.manner import Cell, Manner, Told, has_short_year, settle
 from scheduler.intake.batch.mapping import Mapped
 from scheduler.intake.batch.measure import measured
@@ -22,6 +22,10 @@ from scheduler.intake.batch.titles import NOTES_TERM
 from scheduler.table import Grid, TableFault
 
 LONGEST_QUOTE = 60
+ROWS_SHOW = 3
+WIDEST_SHARE = 0.16
+"""Of the wingspan: a thorax is that wide at most in nearly all, and hardly a body that short
+(common practice, no source: of the giant silk moths a sixth, of others a third and more)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +83,10 @@ def read_sheet(source: TableSource, table: Table, aids: Aids, findings: Findings
     manner = settle(table, body.untyped(), aids.told, findings, aids.this_year)
     report_mixed_dates(grid, body.filled(), header.where, table, findings)
     rows = tuple(body.row(at, manner) for at in body.filled())
+    say_meanings(header.columns, table, findings, shown=_shown_by(rows))
     body.say_asked()
     if not grid.encoding.startswith("UTF"):
-        findings.ask(table.file, "encoding", f"read as {grid.encoding}, by its letters")
+        findings.note(f"read as {grid.encoding}, by its letters", table.file)
     readable = table.key is None or table.key in header.where
     seen = _seen(grid, header, table, manner, rows, findings)
     return Sheet(table, rows, header.titles, header.where, grid.separator, readable, seen)
@@ -94,6 +99,7 @@ class _Body:
         self.grid, self.header, self.table, self.findings = grid, header, table, findings
         self._columns = [c for c in table.columns if c.name in header.where]
         self._asked: dict[str, list[str]] = {}
+        self._told: dict[str, list[str]] = {}
         self._odd: set[int] = set()
 
     def make_even(self) -> None:
@@ -118,7 +124,7 @@ class _Body:
                 continue
             for at in range(top + 1, min(bottom + 1, len(self.grid.lines))):
                 self.grid.lines[at][left] = text
-            self._ask("merged cells", f"rows {top + 1} to {bottom + 1}: {_short(text)}")
+            self._tell("merged cells", f"rows {top + 1} to {bottom + 1}: {_short(text)}")
 
     def filled(self) -> Iterator[int]:
         """Return where the rows are that hold anything."""
@@ -187,7 +193,7 @@ class _Body:
                 # Programs that know no bare dates write them as midnight.
                 plain = value.date().isoformat()
             if not typed and column.form == "date" and has_short_year(cell):
-                self._ask("two-digit years", f"row {at + 1}: {cell} is {plain}")
+                self._tell("two-digit years", f"row {at + 1}: {cell} is {plain}")
         if plain is not None:
             row.values[column.name] = column.read(plain)
             row.plain[column.name] = plain
@@ -205,10 +211,13 @@ class _Body:
             found = measured(cell, column.unit, times, manner.plain_number)
         if found is None:
             return None
-        if found.about:
-            self._ask("about", f"row {at + 1}: {cell} is {found.number} {column.unit}".rstrip())
+        said = f"row {at + 1}: {cell} is {found.number} {column.unit}".rstrip()
+        if found.doubtful:
+            self._ask("about", said)
+        elif found.about:
+            self._tell("about", said)
         if found.turned:
-            self._ask("units", f"row {at + 1}: {cell} is {found.number} {column.unit}")
+            self._tell("units", said)
         if found.build is not None:
             self._take_build(at, column, cell, found.build, row)
         return found.number or None
@@ -254,11 +263,15 @@ class _Body:
     def _ask(self, kind: str, text: str) -> None:
         self._asked.setdefault(kind, []).append(text)
 
+    def _tell(self, kind: str, text: str) -> None:
+        self._told.setdefault(kind, []).append(text)
+
     def say_asked(self) -> None:
-        """Say once for each kind what needs a person's word, with one example of its rows."""
+        """Say once for each kind what needs a person's word or attention, with an example."""
         for kind, texts in self._asked.items():
-            more = f" (and {len(texts) - 1} more)" if len(texts) > 1 else ""
-            self.findings.ask(self.table.file, kind, texts[0] + more)
+            self.findings.ask(self.table.file, kind, _first_of(texts))
+        for kind, texts in self._told.items():
+            self.findings.note(f"{kind}: {_first_of(texts)}", self.table.file)
 
 
 def _seen(
@@ -282,6 +295,19 @@ def _seen(
         spans=spans_of([row.values for row in rows], {c.name: c.unit for c in table.columns}),
         samples=three_rows([RowSample(row.number, row.line, row.values) for row in texts]),
     )
+
+
+def _shown_by(rows: Sequence[Row]) -> frozenset[str]:
+    """Return the columns that their numbers show: a body of this share is a width, no length."""
+    sizes = [(row.values.get("body_mm"), row.values.get("wingspan_mm")) for row in rows]
+    both = [(body, span) for body, span in sizes if body is not None and span]
+    enough = len(both) >= ROWS_SHOW
+    widths = enough and all(body <= WIDEST_SHARE * span for body, span in both)
+    return frozenset({"body_mm"} if widths else ())
+
+
+def _first_of(texts: Sequence[str]) -> str:
+    return texts[0] + (f" (and {len(texts) - 1} more)" if len(texts) > 1 else "")
 
 
 def _short(cell: str) -> str:

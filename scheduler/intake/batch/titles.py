@@ -1,6 +1,7 @@
 """What people write above the columns of a list: English and German titles -> our columns.
 
-A title that is our own needs no guess; one of these is a guess, shown and asked about once.
+A title that is our own needs no guess. Of the others some mean one thing and are understood,
+others are a guess, shown and asked about once.
 The words are common practice, no source.
 """
 
@@ -8,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Literal, NamedTuple
@@ -20,51 +22,80 @@ NOT_READ = "-"
 NOTES_TERM = "materialEntityRemarks"
 """Where a note on a specimen is kept (Darwin Core: remarks on the material itself)."""
 
-TitleHow = Literal["named", "told", "guessed", "note", "left out", "ours"]
+TitleHow = Literal["named", "told", "understood", "guessed", "note", "left out", "ours"]
 
-_WORDS: Mapping[str, str] = {
-    "specimen": "id, no, nr, num, number, nummer, lfd nr, laufende nummer, code, kürzel, beleg, "
-    "belegnummer, belegnr, exemplar, specimen id, specimen no, specimen number, tier, tiernummer, "
-    "präparat, präparatnummer, label no, etikett, etikettnummer, sammlungsnummer",
+_CERTAIN: Mapping[str, str] = {
+    "specimen": "id, no, nr, lfd nr, laufende nummer, specimen id, specimen no, specimen nr, "
+    "specimen number, belegnummer, belegnr, tiernummer, tiernr, präparatnummer, "
+    "exemplarnummer, etikettnummer, sammlungsnummer",
     "family": "familie, fam",
-    "group": "gruppe, insect, insekt, what, was, kind of insect",
-    "taxon": "art, species, artname, name, taxon name, latin name, lateinischer name, "
-    "wissenschaftlicher name, falter, moth, butterfly, schmetterling, spezies",
-    "sex": "geschlecht, m/w, m/f, sexus, männchen/weibchen",
-    "body_mm": "body, thorax, körper, thoraxbreite, körperbreite, körperdicke, body width, "
-    "thorax width, brustbreite, dicke, thickness, breite",
-    "size": "größe, groesse, statur, build, wuchs, size class, größenklasse",
-    "forewing_mm": "vorderflügel, vorderflügellänge, forewing, forewing length, fw, fw length, "
-    "flügellänge, wing length",
-    "wingspan_mm": "spannweite, flügelspannweite, wingspan, wing span, span, ws, spw, spread",
-    "groove_mm": "groove, nut, nutbreite, rinne",
-    "state": "zustand, condition, how kept, aufbewahrung",
+    "taxon": "art, artname, species, species name, spezies, taxon name, latin name, "
+    "lateinischer name, wissenschaftlicher name",
+    "sex": "geschlecht, sexus",
+    "body_mm": "thoraxbreite, thorax width, körperbreite, body width, brustbreite",
+    "size": "size class, größenklasse",
+    "forewing_mm": "vorderflügel, vorderflügellänge, forewing, forewing length, fw length",
+    "wingspan_mm": "spannweite, flügelspannweite, wingspan, wing span",
+    "state": "zustand",
     "frozen_on": "eingefroren am, eingefroren, frozen, frozen on, date frozen, freeze date, "
-    "gefroren am, gefroren, gefroren seit, eingefroren seit, frozen since, in freezer since, "
-    "tk seit, einfrierdatum, in the freezer since, im gefrierfach seit",
-    "available": "verfügbar ab, verfügbar, ab wann, ready from, available from",
-    "wanted_by": "fertig bis, gebraucht bis, needed by, wanted by, bis wann, due, frist, deadline",
+    "gefroren am, gefroren seit, eingefroren seit, frozen since, in freezer since, "
+    "einfrierdatum, in the freezer since, im gefrierfach seit, tk seit",
+    "available": "verfügbar ab, ready from, available from",
+    "wanted_by": "fertig bis, gebraucht bis, needed by, wanted by",
     "spoils_by": "haltbar bis, verdirbt am, keeps until, hält bis",
-    "priority": "priorität, prio, wichtigkeit, urgency, dringlichkeit",
-    "minutes": "minuten, min, zeitbedarf, dauer",
-    "count": "anzahl, stück, stk, count, qty, quantity, how many, menge, zahl, pieces, expl",
-    "box": "dose, box no, box nr, schachtel, kasten, tray, lade, behälter, container, tüte, fach, "
-    "schublade, drawer, bag, tub, where, wo, lagerort, lagerplatz, platz, storage, gefrierdose, "
-    "freezer box, boxnummer, dosennummer, kiste",
-    "eventDate": "gefangen am, fangdatum, funddatum, date collected, collected, collected on, "
-    "collection date, gesammelt am, gefangen, caught, caught on, date caught, fang, sammeldatum",
-    "locality": "fundort, ort, locality, place, site, fundstelle, location",
-    "recordedBy": "sammler, collector, leg, legit, gesammelt von, collected by, finder, fänger",
-    "country": "land, staat",
+    "minutes": "minuten",
+    "count": "anzahl, stück, stückzahl, stk, count, qty, quantity, how many, pieces",
+    "box": "dose, box no, box nr, box number, gefrierdose, freezer box, boxnummer, "
+    "dosennummer, dosennr, schachtel, tray, lade, behälter, container, schublade, drawer, tüte, "
+    "bag, tub",
+    "eventDate": "gefangen am, fangdatum, funddatum, date collected, collected on, "
+    "collection date, gesammelt am, caught on, date caught, sammeldatum",
+    "locality": "fundort, fundstelle",
+    "recordedBy": "sammler, collector, leg, legit, gesammelt von, collected by",
     "habitat": "biotop, lebensraum",
-    "associatedTaxa": "futterpflanze, host plant, foodplant, food plant, raupenfutter, host, "
-    "wirtspflanze, larval host",
+    "associatedTaxa": "futterpflanze, host plant, hostplant, foodplant, food plant, "
+    "raupenfutter, wirtspflanze, larval host, larval foodplant",
     NOTE: "bemerkung, bemerkungen, notiz, notizen, notes, note, remarks, remark, comment, "
     "comments, kommentar, anmerkung, anmerkungen, sonstiges, hinweis",
 }
-_BY_WORD = {
-    title_key(word): column for column, words in _WORDS.items() for word in words.split(", ")
+"""Words that mean one thing above a list of insects: understood, and said, without a question.
+What they are taken for holds only where no other title of the list could be the same column."""
+
+_PROBABLE: Mapping[str, str] = {
+    "specimen": "num, number, nummer, code, kürzel, beleg, exemplar, tier, präparat, label no, "
+    "etikett",
+    "group": "gruppe, insect, insekt, what, was, kind of insect",
+    "taxon": "name, falter, moth, butterfly, schmetterling",
+    "sex": "m/w, m/f, männchen/weibchen",
+    "body_mm": "body, thorax, körper, körperdicke, dicke, thickness, breite",
+    "size": "größe, groesse, statur, build, wuchs",
+    "forewing_mm": "fw, flügellänge, wing length",
+    "wingspan_mm": "span, ws, spw, spread",
+    "groove_mm": "groove, nut, nutbreite, rinne",
+    "state": "condition, how kept, aufbewahrung",
+    "frozen_on": "gefroren",
+    "available": "verfügbar, ab wann",
+    "wanted_by": "bis wann, due, frist, deadline",
+    "priority": "priorität, prio, wichtigkeit, urgency, dringlichkeit",
+    "minutes": "min, zeitbedarf, dauer",
+    "count": "menge, zahl, expl",
+    "box": "kasten, fach, where, wo, lagerort, lagerplatz, platz, storage, kiste",
+    "eventDate": "collected, gefangen, caught, fang",
+    "locality": "ort, place, site, location",
+    "recordedBy": "finder, fänger",
+    "country": "land, staat",
+    "associatedTaxa": "host",
 }
+EXPLAINED: Mapping[str, str] = {"priority": "10 is mounted first", "body_mm": "the thorax's width"}
+"""What a person must know before agreeing that a column is one of ours."""
+
+
+def _by_word(said: Mapping[str, str]) -> Mapping[str, str]:
+    return {title_key(word): name for name, words in said.items() for word in words.split(", ")}
+
+
+_SURELY = _by_word(_CERTAIN)
+_BY_WORD = {**_by_word(_PROBABLE), **_SURELY}
 _UNIT = re.compile(
     r"\s*(?:[(\[]\s*(?:in\s+)?([^)\]\d]{1,12}?)\s*[)\]]|\bin\s+([a-zµ%°]{1,10})|,?\s+(mm|cm|min))\s*$",
     re.IGNORECASE,
@@ -90,9 +121,15 @@ def meanings(titles: Sequence[str], table: Table, told: Mapping[str, str]) -> tu
     """
     sure = [_sure(title, table, told) for title in titles]
     taken = {found.column for found in sure if found is not None}
+    alone = [found or _guessed(t, table, taken) for t, found in zip(titles, sure, strict=True)]
+    meant = Counter(meaning.column for meaning in alone)
     result = []
-    for title, found in zip(titles, sure, strict=True):
-        meaning = found or _guessed(title, table, taken)
+    for title, found, meaning in zip(titles, sure, alone, strict=True):
+        if found is None and meaning.column not in (None, NOTE):
+            if meaning.column in taken:
+                meaning = _guessed(title, table, taken)
+            elif meant[meaning.column] > 1:
+                meaning = meaning._replace(how="guessed")
         if meaning.column not in (None, NOTE):
             taken.add(meaning.column)
         result.append(meaning)
@@ -105,7 +142,7 @@ def rated(line: Sequence[str], table: Table, told: Mapping[str, str]) -> float:
     seen: set[str | None] = set()
     for cell in line:
         meaning = _sure(cell, table, told) or _guessed(cell, table, frozenset(), near=False)
-        if meaning.how in ("named", "told", "guessed") and meaning.column not in seen:
+        if meaning.how not in ("note", "left out", "ours") and meaning.column not in seen:
             seen.add(meaning.column)
             rate += 1.5 if meaning.how == "guessed" else 2.0
     return rate
@@ -135,10 +172,21 @@ def _guessed(
         close = difflib.get_close_matches(bare, known, n=1, cutoff=0.85)
         column = known[close[0]] if close else None
     if column is not None and (column not in taken or column == NOTE):
-        _, times = _without_unit(title, table, column)
-        if times is not None:
-            return Meaning(title, column, "guessed", times)
+        times = _without_unit(title, table, column)[1]
+        surely = table is SPECIMENS and _surely(title, table, column)
+        return Meaning(title, column, "understood" if surely else "guessed", times)
     return Meaning(title, NOTE if table is SPECIMENS else None, "note")
+
+
+def _surely(title: str, table: Table, column: str) -> bool:
+    """Return whether a title means a column beyond doubt: what is in brackets is its unit."""
+    if _SURELY.get(title_key(title)) == column:
+        return True
+    found = _UNIT.search(title)
+    unit = next((c.unit for c in table.columns if c.name == column), "")
+    if found is None or not unit or _SURELY.get(title_key(title[: found.start()])) != column:
+        return False
+    return unit_times(next(group for group in found.groups() if group), unit) is not None
 
 
 @cache
