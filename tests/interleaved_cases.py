@@ -120,7 +120,7 @@ def deeds(folder: Path) -> Deeds:
         "undo": lambda s, w: undo(s, None, w),
         "undo amend": lambda s, w: undo(s, 3, w),
         "undo release": lambda s, w: undo(s, 2, w),
-        "undo load": lambda s, w: undo(s, 1, w),
+        "undo load": lambda s, w: undo(s, 1, w, sure=True),
         "plan": lambda s, w: plan(s, book, w.now),
         "plan kept": lambda s, w: plan(s, book, w.now, PlanWish(keep=("M-03",))),
         "plan kept too": lambda s, w: plan(s, book, w.now, PlanWish(keep=("M-04",))),

@@ -445,7 +445,7 @@ def test_undo_of_a_load_empties_the_record_and_undo_of_that_fills_it(tmp_path: P
     desk = Desk(tmp_path / "record.sqlite")
     desk.did("load", FIRST_WEEKEND)
     full = image(desk)
-    desk.did("undo")
+    desk.did("undo", "--yes")
     assert image(desk) == ""
     desk.did("undo", "2")
     assert image(desk) == full
@@ -454,7 +454,7 @@ def test_undo_of_a_load_empties_the_record_and_undo_of_that_fills_it(tmp_path: P
 def test_there_is_an_end_to_what_can_be_taken_back(tmp_path: Path) -> None:
     desk = Desk(tmp_path / "record.sqlite")
     desk.did("load", FIRST_WEEKEND)
-    desk.did("undo")
+    desk.did("undo", "--yes")
     run = desk("undo")
     assert (run.status, run.out) == (3, "")
     assert "nothing to take back" in run.err

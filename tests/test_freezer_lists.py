@@ -203,7 +203,7 @@ def test_a_load_that_was_taken_back_can_be_loaded_again(desk: Desk, tmp_path: Pa
     desk.did("load", listed(tmp_path, ONE, "specimens.csv"))
     newer = listed(tmp_path, ONE.replace("Q-1,4", "Q-1,6"), "specimens.csv")
     desk.did("load", newer)
-    desk.did("undo")
+    desk.did("undo", "--yes")
     desk.did("load", newer)
     assert specimens(desk)["Q-1"].body_mm == 6
 

@@ -215,7 +215,7 @@ def everything(path: Path) -> dict[str, list[tuple[object, ...]]]:
         return {
             t: sorted(db.execute(f"SELECT * FROM {t}").fetchall(), key=repr)
             for t in tables
-            if t not in ("secret", "tap", "served")
+            if t not in ("secret", "link", "tap", "served")
         }
 
 

@@ -64,6 +64,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "feed": ("feed", "Write the release reminders as a calendar file."),
     "serve": ("serve", "Serve the calendar and the bench page to phones."),
+    "link": ("link", "Give a person or a device a link of its own, list them, end one."),
     "publish": ("publish", "Put the reminders into your own calendar on a CalDAV server."),
     "undo": ("undo", "Take back a line of the journal."),
     "journal": ("journal", "List what was recorded, the latest line last."),

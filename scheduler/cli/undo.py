@@ -2,22 +2,35 @@
 
 from __future__ import annotations
 
+import sys
+
 import click
 
-from scheduler.cli.desk import Desk, say_outcome
+from scheduler.cli.desk import Desk, say_outcome, say_problem
 from scheduler.cli.recording import recording
-from scheduler.deeds.undo import undo
+from scheduler.deeds.undo import AskFirst, undo
+from scheduler.words.problems import Refused
 
 
 @click.command()
 @click.argument("line", type=int, required=False)
+@click.option("--yes", is_flag=True, help="Also what another recorded, or a whole load.")
 @click.pass_obj
-def command(desk: Desk, line: int | None) -> None:
+def command(desk: Desk, line: int | None, yes: bool) -> None:
     """Take back a line of the journal.
 
-    The latest that stands, or the one named. Nothing is erased: taking back is a line of its
-    own, and can be taken back by its number.
+    Your latest that stands, or the one named. What another recorded, and a whole load, is asked
+    about first. Nothing is erased: taking back is a line of its own, and can be taken back by
+    its number.
     """
     with recording(desk, None) as (store, when):
-        outcome = undo(store, line, when)
+        try:
+            outcome = undo(store, line, when, sure=yes)
+        except AskFirst as ask:
+            if not (sys.stdin.isatty() and sys.stdout.isatty()):
+                raise Refused(f"{ask}. If it is meant: wingrest undo {ask.line} --yes") from ask
+            say_problem(str(ask))
+            if not click.confirm("Take it back?"):
+                raise click.Abort from ask
+            outcome = undo(store, ask.line, when, sure=True)
     say_outcome(outcome)

@@ -2,13 +2,75 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from scheduler.deeds.outcome import Outcome
 from scheduler.record.deed import When
-from scheduler.record.journal import take_back
+from scheduler.record.journal import JournalLine, take_back
 from scheduler.record.store import Store
+from scheduler.words import wording
+from scheduler.words.problems import Refused
+
+THINGS = {
+    "board": "board",
+    "room": "room",
+    "specimen": "specimen",
+    "session": "session",
+    "placement": "mounting",
+    "chamber_stay": "chamber stay",
+    "dryness_test": "dryness test",
+    "dial": "dial reading",
+    "room_day": "day of readings",
+    "photo": "photo",
+    "away": "stretch of days off",
+}
+"""What goes with a line, by the table it stands in, where a person would count it."""
 
 
-def undo(store: Store, line: int | None, when: When) -> Outcome:
-    """Take back a journal line, the latest that stands when None; refused when built upon."""
-    taken, by = take_back(store, line, when)
+class AskFirst(Refused):
+    """A line that is not taken back before a person has seen what would go; `line` is it."""
+
+    def __init__(self, line: int, text: str) -> None:
+        super().__init__(text)
+        self.line = line
+
+
+def undo(store: Store, line: int | None, when: When, *, sure: bool = False) -> Outcome:
+    """Take back a journal line, one's own latest that stands when None; refused when built upon.
+
+    Raises AskFirst, unless `sure`, where somebody else recorded it, or a whole load would go.
+    """
+
+    def ask(target: JournalLine) -> None:
+        if not sure:
+            _ask_first(store, target, when.who)
+
+    taken, by = take_back(store, line, when, ask)
     return Outcome((f"took back line {taken.line} ({taken.command}): {taken.text}",), line=by)
+
+
+def _ask_first(store: Store, target: JournalLine, who: str | None) -> None:
+    others = target.who is not None and not is_own(target, who)
+    if not others and target.command != "load":
+        return
+    by = f", recorded by {target.who}" if others else ""
+    goes = what_goes(store, target.line)
+    more = f" With it goes what it brought: {goes}." if goes else ""
+    raise AskFirst(
+        target.line,
+        f"line {target.line}{by}: {target.text}.{more} Nothing was taken back yet",
+    )
+
+
+def is_own(line: JournalLine, who: str | None) -> bool:
+    """Return whether a line was recorded under this name; None is whoever gave none."""
+    return (line.who or "").casefold() == (who or "").casefold()
+
+
+def what_goes(store: Store, line: int) -> str:
+    """Return what a line brought into the record, counted: "12 boards and 40 specimens"."""
+    found = store.db.execute(
+        "SELECT of_table FROM change WHERE line = ? AND before IS NULL", (line,)
+    )
+    many = Counter(THINGS[table] for (table,) in found if table in THINGS)
+    return wording.listed(wording.counted(number, thing) for thing, number in many.items())

@@ -1,8 +1,10 @@
 """The record over HTTP: calendars to subscribe to, and pages for the bench.
 
-`create_app` gives a Flask app. Two unguessable tokens stand in the addresses: everything under
-/calendar/<token>/ reads, everything under /bench/<token>/ works. A wrong token is 404 before
-anything else is looked at. There are no cookies and no sessions.
+`create_app` gives a Flask app. Unguessable tokens stand in the addresses: everything under
+/calendar/<token>/ reads, everything under /bench/<token>/ works. The keeper of the record has one
+of each (`tokens`), and so has every person or device with a link (`links`), which may record or
+only read. A wrong token is 404, one that ended 410, before anything else is looked at; to who
+only reads, no page offers a form, and none is accepted. There are no cookies and no sessions.
 
 Adding a page of the bench
 --------------------------
@@ -21,7 +23,7 @@ What records something
 ----------------------
 A GET changes nothing. A page that offers forms reads `line = store.latest_line()` first, then
 its snapshot, and puts `{{ slip(line) }}` inside every `<form method="post">` (each call gives a
-new slip: a number used once and the line, signed with the bench's token). The view that
+new slip: a number used once and the line, signed with the token of who asks). The view that
 receives it:
 
     @blueprint.post("/release")
@@ -48,7 +50,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, Flask, abort, g, request
+from flask import Blueprint, Flask, g, request
 from flask_compress import Compress
 from markupsafe import Markup
 
@@ -56,7 +58,15 @@ from scheduler.page import feeds, taps
 from scheduler.page.safety import make_safe
 from scheduler.page.shelf import Shelf
 from scheduler.page.taps import AlreadyRecorded
-from scheduler.page.tokens import same
+from scheduler.page.visitors import (
+    NOT_OURS,
+    ToldKindly,
+    Visits,
+    me,
+    visitor_by,
+    visits,
+    without_forms,
+)
 from scheduler.page.web import Web, web
 from scheduler.record.quicker import Overtaken
 from scheduler.record.store import Store
@@ -66,6 +76,9 @@ __all__ = ["AlreadyRecorded", "Overtaken", "create_app", "tap", "web"]
 
 BENCH_PAGES: tuple[str, ...] = ("scheduler.page.bench",)
 """Modules whose `blueprint` is served under /bench/<token>."""
+READS_ONLY = (
+    "Your link reads and does not record. Ask whoever keeps the record for one that records."
+)
 
 
 def create_app(
@@ -95,10 +108,13 @@ def create_app(
         COMPRESS_CACHE_KEY=feeds.Squeezed.key,
         SEND_FILE_MAX_AGE_DEFAULT=3600,
     )
+    app.extensions["wingrest_visits"] = Visits(store_path)
     make_safe(app)
     app.before_request(_hear_no_gzip)
     Compress(app)
+    app.after_request(without_forms)
     app.jinja_env.globals["slip"] = _slip_fields
+    app.jinja_env.globals["me"] = me
     _serve_behind(app, feeds.blueprint, "calendar")
     for name in BENCH_PAGES:
         _serve_behind(app, import_module(name).blueprint, "bench", "/bench/<token>")
@@ -111,7 +127,7 @@ def tap() -> Iterator[Store]:
 
     Raises Forbidden for a form that is not ours, AlreadyRecorded and Overtaken as said above.
     """
-    slip = taps.read_slip(request, web().shelf.tokens().bench)
+    slip = taps.read_slip(request, g.token)
     g.line_shown = slip.line
     with taps.tapped(web().store_path, slip) as store:
         store.asks_clock = web().asks_clock
@@ -125,17 +141,22 @@ def _hear_no_gzip() -> None:
 
 
 def _slip_fields(line: int) -> Markup:
-    return taps.slip_field(web().shelf.tokens().bench, line)
+    return taps.slip_field(g.token, line)
 
 
 def _serve_behind(app: Flask, pages: Blueprint, which: str, prefix: str | None = None) -> None:
     """Register pages whose addresses hold a token, and let nobody in without it."""
 
     def check(_: str | None, values: dict[str, Any] | None) -> None:
-        given = (values or {}).pop("token", "")
-        if not same(given, getattr(web().shelf.tokens(), which)):
-            abort(404)
-        g.token = given
+        g.token = (values or {}).pop("token", "")
+        shelf = web().shelf
+        found = visitor_by(shelf.tokens(), shelf.links(), which, g.token)
+        if found is None:
+            raise ToldKindly(404, *NOT_OURS)
+        g.visitor = found
+        visits().note(found, which, web().clock())
+        if request.method not in ("GET", "HEAD") and not found.records:
+            raise ToldKindly(403, "Not recorded", READS_ONLY)
 
     def put_back(_: str, values: dict[str, Any]) -> None:
         values.setdefault("token", g.token)

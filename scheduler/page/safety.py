@@ -14,6 +14,7 @@ from flask import Flask, Response, g, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
 from scheduler.page.shelf import PAGE_LOG
+from scheduler.page.visitors import ToldKindly
 from scheduler.words.problems import BadInput, RecordBusy, Refused, WingrestError
 
 BODY_MOST = 64 * 1024
@@ -36,7 +37,7 @@ HEADERS = {
 _SAID = {
     400: ("That cannot be read", "Go back and try again."),
     403: ("Not from here", "This form was not made by this page. Open the page and try again."),
-    404: ("Nothing is here", "Addresses change when somebody asks for new ones."),
+    404: ("No such page", "Go back, and try another way."),
     405: ("Not that way", "This address is not used like that."),
     413: ("Too much at once", "What was sent is larger than any form of this page."),
     500: ("Something failed", "Nothing half done was recorded. The server's own log says more."),
@@ -97,6 +98,8 @@ def trouble(status: int, title: str, text: str) -> Response:
 def _http_error(error: HTTPException) -> Response:
     if error.code is None or error.code < 400:
         return make_response(error.get_response())
+    if isinstance(error, ToldKindly):
+        return trouble(error.code, error.title, error.description or "")
     response = trouble(error.code, *_SAID.get(error.code, (error.name, "Go back and try again.")))
     for name, value in error.get_headers():
         if name == "Allow":

@@ -22,6 +22,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from scheduler.feed.calendars import Calendars, Mark, Variant, calendars, ledger_mark
+from scheduler.page.links import Link, read_links
 from scheduler.page.tokens import Tokens, ensure_tokens, read_tokens
 from scheduler.record import faults, rows
 from scheduler.record.asked import note_asked
@@ -65,6 +66,7 @@ class RecordState:
     facts: tuple[object, ...]
     mark: Mark
     tokens: Tokens
+    links: tuple[Link, ...]
     zone: ZoneInfo
 
 
@@ -97,6 +99,10 @@ class Shelf:
     def tokens(self) -> Tokens:
         """Return the tokens as they are now, whoever changed them."""
         return self._watch.state().tokens
+
+    def links(self) -> tuple[Link, ...]:
+        """Return the links of persons and devices as they are now, also those that ended."""
+        return self._watch.state().links
 
     def served(self, variant: Variant) -> Served | None:
         """Return a calendar, None for a room that the record does not have."""
@@ -239,14 +245,14 @@ class _Watch:
         db.execute("BEGIN")
         try:
             facts = tuple(db.execute(_FACTS))
-            tokens = read_tokens(db)
+            tokens, links = read_tokens(db), read_links(db)
             mark = ledger_mark(db)
             zone = settings_from(dict(db.execute("SELECT key, value FROM setting"))).timezone
         finally:
             db.execute("COMMIT")
         if tokens is None:
             raise RecordBusy(f"the record {self._path} lost its addresses. Start serving anew")
-        return RecordState(facts, mark, tokens, ZoneInfo(zone))
+        return RecordState(facts, mark, tokens, links, ZoneInfo(zone))
 
 
 def _known(variant: Variant, found: Calendars) -> Variant | None:

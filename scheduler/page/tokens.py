@@ -58,3 +58,21 @@ def read_tokens(db: sqlite3.Connection) -> Tokens | None:
 def same(given: str, kept: str) -> bool:
     """Compare in a time that tells nothing of where they differ."""
     return hmac.compare_digest(given.encode("utf-8", "replace"), kept.encode())
+
+
+def note_base(store: Store, base: str) -> None:
+    """Note at which address (http://host:port) the record is served."""
+    if read_base(store.db) == base:
+        return
+    with store.transaction():
+        store.db.execute(
+            "INSERT INTO secret(key, value) VALUES ('base', ?)"
+            " ON CONFLICT(key) DO UPDATE SET value = excluded.value",
+            (base,),
+        )
+
+
+def read_base(db: sqlite3.Connection) -> str | None:
+    """Return at which address the record was served last, None when it never was."""
+    found = db.execute("SELECT value FROM secret WHERE key = 'base'").fetchone()
+    return None if found is None else str(found[0])

@@ -19,7 +19,9 @@ from scheduler.words.problems import BadInput
 
 EXPORT_FORMAT = 1
 ABOUT = "record.csv"
-LEFT_OUT = frozenset({"secret", "tap", "served", "writing", "name", "meta", "sqlite_sequence"})
+LEFT_OUT = frozenset(
+    {"secret", "link", "tap", "served", "writing", "name", "meta", "sqlite_sequence"}
+)
 """Tables that no export holds: addresses, and what the record makes again by itself."""
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "'")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -52,16 +53,21 @@ def _line(row: sqlite3.Row, undone_by: int | None) -> JournalLine:
     )
 
 
-def take_back(store: Store, line: int | None, when: When) -> tuple[JournalLine, int | None]:
-    """Take back a line, the latest one that stands when None; give it and the line that did.
+def take_back(
+    store: Store, line: int | None, when: When, ask: Callable[[JournalLine], None] | None = None
+) -> tuple[JournalLine, int | None]:
+    """Take back a line, one's own latest that stands when None; give it and the line that did.
 
-    Raises Refused when there is no such line, when it is taken back already, or when a later
-    line that still stands touched the same things; that line is named.
+    `ask` sees the line before anything is changed, and may raise. Raises Refused when there is
+    no such line, when it is taken back already, or when a later line that still stands touched
+    the same things; that line is named.
     """
     with store.deed(when, "undo") as deed:
         lines = read_journal(store)
-        target = _target(lines, line, when.seen)
+        target = _own_latest(lines, when) if line is None else _named(lines, line)
         _refuse_if_touched(store, lines, target)
+        if ask is not None:
+            ask(target)
         deed.text = f"took back line {target.line}: {target.text}"
         deed.undoes = target.line
         changes = store.db.execute(
@@ -72,15 +78,26 @@ def take_back(store: Store, line: int | None, when: When) -> tuple[JournalLine, 
     return target, deed.line
 
 
-def _target(lines: tuple[JournalLine, ...], wanted: int | None, seen: int | None) -> JournalLine:
-    standing = [e for e in lines if e.undone_by is None]
-    if wanted is None:
-        if seen is not None and lines and lines[-1].line > seen:
-            raise Refused("the latest line is another by now. Say which: `wingrest undo LINE`")
-        candidates = [e for e in standing if e.undoes is None]
-        if not candidates:
-            raise Refused("there is nothing to take back")
-        return candidates[-1]
+def _own_latest(lines: tuple[JournalLine, ...], when: When) -> JournalLine:
+    if when.seen is not None and lines and lines[-1].line > when.seen:
+        raise Refused("the latest line is another by now. Say which: `wingrest undo LINE`")
+    standing = [e for e in lines if e.undone_by is None and e.undoes is None]
+    if not standing:
+        raise Refused("there is nothing to take back")
+    if when.who is None:
+        return standing[-1]
+    name = when.who.casefold()
+    own = [e for e in standing if (e.who or "").casefold() == name]
+    if not own:
+        latest = standing[-1]
+        raise Refused(
+            f"nothing that {when.who} recorded stands. The latest line is {latest.line}"
+            f" ({latest.text}). To take that back, name it"
+        )
+    return own[-1]
+
+
+def _named(lines: tuple[JournalLine, ...], wanted: int) -> JournalLine:
     for entry in lines:
         if entry.line == wanted:
             if entry.undone_by is not None:

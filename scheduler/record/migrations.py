@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from scheduler.record.afterwards_tables import AFTERWARDS
 from scheduler.record.away_tables import AWAY
+from scheduler.record.link_tables import LINKS
 from scheduler.record.logger_tables import LOGGERS
 from scheduler.record.people_tables import PEOPLE
 from scheduler.record.plan_tables import PLAN_ALONE
@@ -302,4 +303,5 @@ MIGRATIONS: tuple[str, ...] = (
     TOLD,
     "ALTER TABLE event ADD COLUMN day TEXT;\n",
     PEOPLE,
+    LINKS,
 )

@@ -140,6 +140,9 @@ def _take_over(there: sqlite3.Connection, memory: sqlite3.Connection) -> None:
     """Keep the addresses, and what phones were told; a sequence never goes back (RFC 5545)."""
     secrets = [tuple(r) for r in there.execute("SELECT key, value FROM secret")]
     memory.executemany("INSERT OR REPLACE INTO secret(key, value) VALUES (?, ?)", secrets)
+    links = [tuple(r) for r in there.execute("SELECT * FROM link")]
+    memory.execute("DELETE FROM link")  # what was ended since stays ended
+    memory.executemany(f"INSERT INTO link VALUES ({', '.join('?' * 9)})", links)
     if _namespace(there) != _namespace(memory):
         return
     told = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
@@ -60,6 +60,17 @@ def strip(specimen: str, mounted_on: date, due: date | None) -> str:
 def days_said(days: int) -> str:
     """Return "1 day" or "12 days"."""
     return counted(days, "day")
+
+
+def ago(passed: timedelta) -> str:
+    """Return how long ago something was, in the largest whole unit: "20 minutes ago"."""
+    minutes = int(passed.total_seconds() // 60)
+    if minutes < 1:
+        return "just now"
+    for unit, many in (("day", 24 * 60), ("hour", 60)):
+        if minutes >= 2 * many:
+            return f"{counted(minutes // many, unit)} ago"
+    return f"{counted(minutes, 'minute')} ago"
 
 
 def counted(number: int, thing: str) -> str:

@@ -15,10 +15,11 @@ from scheduler.deeds.outcome import Outcome
 from scheduler.deeds.release import release
 from scheduler.deeds.rooms import move, read_dial
 from scheduler.deeds.testing import record_test
-from scheduler.deeds.undo import undo
+from scheduler.deeds.undo import AskFirst, undo
 from scheduler.page import AlreadyRecorded, Overtaken, tap, web
 from scheduler.page.bench.looks import blueprint, said_lately
 from scheduler.page.bench.notices import line_of, lines_since
+from scheduler.page.visitors import me
 from scheduler.record.deed import When
 from scheduler.record.store import Store
 from scheduler.words.problems import BadInput, Refused
@@ -104,13 +105,14 @@ def read_air() -> Response:
 @blueprint.post("/undo")
 def undone() -> Response:
     """Take a journal line back."""
-    return did(lambda s, when: undo(s, _mm("take_back"), when))
+    sure = _text("sure") == "1"
+    return did(lambda s, when: undo(s, _mm("take_back"), when, sure=sure))
 
 
 def did(record: Callable[[Store, When], Outcome]) -> Response:
     """Record what a form says, and lead back to its page; say it there if nothing was."""
     now = web().clock()
-    when = When(now, now, " ".join(_text("who", NAME_MOST).split()) or web().who)
+    when = When(now, now, _who())
     try:
         with tap() as store:
             outcome = record(store, when)
@@ -118,9 +120,26 @@ def did(record: Callable[[Store, When], Outcome]) -> Response:
             key = said_lately().keep(entry, outcome, store, g.line_shown)
     except AlreadyRecorded as error:
         return _back(line=error.line, again=1)
+    except AskFirst as ask:
+        return _asked(ask)
     except (Refused, BadInput) as error:
         return _refused(error)
     return _back(line=entry.line if entry else None, said=key)
+
+
+def _who() -> str | None:
+    """Return who taps: the name of their link, or what the keeper's page says."""
+    return me().name or " ".join(_text("who", NAME_MOST).split()) or web().who
+
+
+def _asked(ask: AskFirst) -> Response:
+    """Ask once more, saying what would go."""
+    with Store(web().store_path) as store:
+        page = render_template(
+            "bench_ask.html", text=str(ask), undo_line=ask.line, line=store.latest_line(),
+            back=_text("back"), again=_place(),
+        )  # fmt: skip
+    return make_response(page, 409)
 
 
 def _refused(error: Refused | BadInput) -> Response:

@@ -1,0 +1,99 @@
+"""`wingrest link`: a link of its own for each person and each device."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, tzinfo
+from typing import TYPE_CHECKING
+
+import click
+
+from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.words import wording
+
+if TYPE_CHECKING:
+    from scheduler.page.links import Link, May
+
+_HEAD = ("name", "may", "made", "bench_used", "calendar_asked", "ended")
+
+
+@click.command()
+@click.argument("name", required=False)
+@click.option("--read", "reads", is_flag=True, help="It shows everything and records nothing.")
+@click.option("--end", "ends", is_flag=True, help="End the link of that name, and no other.")
+@format_option
+@click.pass_obj
+def command(desk: Desk, name: str | None, reads: bool, ends: bool, form: str) -> None:
+    """Give a person or a device a link of its own, list them, end one.
+
+    Without a name: all links, and when each was last used. A name that has one is shown
+    it again. What is tapped on a link stands in the journal under its name. A link works like a
+    password: give it to that person alone.
+    """
+    from scheduler.page.links import end_link, make_link, read_links
+    from scheduler.page.tokens import read_base
+
+    with desk.open() as store:
+        now = desk.now(store.zone)
+        if name is None:
+            _list(read_links(store.db), now, form)
+        elif ends:
+            link = end_link(store, name, now)
+            click.echo(f"{link.name}: the link has ended. Others go on")
+        else:
+            may: May = "read" if reads else "record"
+            link = _found(read_links(store.db), name, may) or make_link(store, name, may, now)
+            _show(link, read_base(store.db))
+
+
+def _found(links: Sequence[Link], name: str, may: May) -> Link | None:
+    """Return the link of a name that stands, to be shown again; None where another is wanted."""
+    asked = " ".join(name.split()).casefold()
+    for link in links:
+        if link.ended is None and link.name.casefold() == asked:
+            return link if may in (link.may, "record") else None
+    return None
+
+
+def _show(link: Link, base: str | None) -> None:
+    does = "records" if link.may == "record" else "reads and records nothing"
+    click.echo(f"{link.name}: a link that {does}")
+    click.echo(f"  bench     {base or ''}/bench/{link.bench}/")
+    click.echo(f"  calendar  {base or ''}/calendar/{link.calendar}/all.ics")
+    if base is None:
+        click.echo("Before each goes the address that `wingrest serve` shows.")
+
+
+def _flat(link: Link, zone: tzinfo) -> dict[str, object]:
+    moments = {
+        name: None if moment is None else moment.astimezone(zone).isoformat()
+        for name in ("made", "bench_used", "calendar_asked", "ended")
+        for moment in (getattr(link, name),)
+    }
+    return {"name": link.name, "may": link.may, **moments}
+
+
+def last_used_said(link: Link, now: datetime) -> str:
+    """Return when a link was last used, or that it ended; `now` is local to the record."""
+    if link.ended is not None:
+        return f"ended {wording.day(link.ended.astimezone(now.tzinfo), now.date())}"
+    said = [
+        f"{what} {wording.ago(now - moment)}"
+        for what, moment in (("bench", link.bench_used), ("calendar", link.calendar_asked))
+        if moment is not None
+    ]
+    return ", ".join(said) or "not used yet"
+
+
+def _list(links: Sequence[Link], now: datetime, form: str) -> None:
+    assert now.tzinfo is not None
+    flat = [_flat(link, now.tzinfo) for link in links]
+    if form == "json":
+        echo_json({"links": flat})
+    elif form == "csv":
+        echo_csv(flat, _HEAD)
+    elif not links:
+        click.echo("No links yet. wingrest link NAME makes one")
+    else:
+        rows = [(link.name, link.may, last_used_said(link, now)) for link in links]
+        click.echo("\n".join(wording.table(("name", "may", "last used"), rows)))
