@@ -78,6 +78,10 @@ class Phone:
         self.page = answer.text
         return self.page
 
+    def get(self, place: str) -> TestResponse:
+        """Open a page, whatever it answers."""
+        return self._client.get(urljoin(self.start, place))
+
     def forms(self) -> list[Form]:
         """What the page that is open offers to tap."""
         return forms_of(self.page)

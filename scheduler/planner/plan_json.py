@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
+from functools import wraps
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -51,13 +52,26 @@ def require(data: JsonObject, keys: Sequence[str]) -> None:
         raise ValueError("\n".join(f"{key} is missing" for key in missing))
 
 
+def fault_is_value_error(read: Callable[[JsonObject], _T]) -> Callable[[JsonObject], _T]:
+    """Turn what a tree of another form makes a reader raise into a ValueError that says so."""
+
+    @wraps(read)
+    def reader(data: JsonObject) -> _T:
+        try:
+            return read(data)
+        except (TypeError, KeyError, AttributeError) as error:
+            raise ValueError(f"is not of the form that is documented: {error}") from error
+
+    return reader
+
+
 class FieldReader:
     """Reads JSON objects, and keeps every fault with the place it was found in."""
 
     def __init__(self, timezone: str) -> None:
         try:
             self.zone = ZoneInfo(timezone)
-        except (ValueError, ZoneInfoNotFoundError) as error:
+        except (ValueError, OSError, ZoneInfoNotFoundError) as error:
             raise ValueError(f"timezone {timezone!r} is not known") from error
         self.faults: list[str] = []
 

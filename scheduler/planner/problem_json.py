@@ -80,6 +80,7 @@ from scheduler.drying.later import Phase
 from scheduler.planner.plan_json import (
     FieldReader,
     JsonObject,
+    fault_is_value_error,
     plan_from_json,
     plan_to_json,
     reason_from_json,
@@ -206,6 +207,7 @@ def _days_to_json(days: BoardDays | None) -> JsonObject | None:
     }
 
 
+@fault_is_value_error
 def problem_from_json(data: JsonObject) -> PlanProblem:
     """Read a problem back exactly; raises ValueError with every fault found."""
     if data.get("format") != PROBLEM_FORMAT:
@@ -268,25 +270,19 @@ def standing_from_json(one: JsonObject) -> PlanStanding:
 def _days_from_json(one: JsonObject | None) -> BoardDays | None:
     if one is None:
         return None
-    rules = tuple(one["rule_ids"])
-    return BoardDays(one["min_days"], one["plan_days"], rules, to_basis(one["basis"]))
+    basis = to_basis(one["basis"])
+    return BoardDays(one["min_days"], one["plan_days"], tuple(one["rule_ids"]), basis)
 
 
 def _session_from_json(read: FieldReader, one: JsonObject) -> PlanSession:
-    moment = read.moment(one["start"])
-    return PlanSession(one["session"], moment, one["minutes"], one["running"])
+    return PlanSession(one["session"], read.moment(one["start"]), one["minutes"], one["running"])
 
 
 def _phase_from_json(read: FieldReader, one: JsonObject) -> Phase:
     if one["place"] is not None and one["place"] not in get_args(Place):
         raise ValueError(f"place {one['place']!r} is none of {', '.join(get_args(Place))}")
-    return Phase(
-        read.moment(one["since"]),
-        one["place"],
-        one["chamber"],
-        one["first_look_hours"],
-        one["most_hours"],
-    )
+    since, first, most = read.moment(one["since"]), one["first_look_hours"], one["most_hours"]
+    return Phase(since, one["place"], one["chamber"], first, most)
 
 
 def _waiting_from_json(read: FieldReader, one: JsonObject, index: Mapping[str, int]) -> PlanWaiting:

@@ -1,4 +1,5 @@
-"""Hand every parser of tables, options, own rules and settings what nobody should write.
+"""Hand every parser what nobody should write: tables, options, own rules, settings, logger files,
+the planner's problem, the forms of the page.
 
     python tests/proof/fuzz.py --inputs 5000
 
@@ -8,19 +9,26 @@ A parser may refuse anything, in its own words; it may not fail (exit status 70)
 from __future__ import annotations
 
 import argparse
+import json
 import random
+import shutil
 import sys
 import time
 from collections import Counter
 from contextlib import chdir
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from urllib.parse import quote
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bench_cases import FIRST_WEEKEND, Desk
+from bench_cases import FIRST_WEEKEND, Desk, weekend
+from page_cases import Form, Phone, phones
+from readings_cases.broken import tried
+from werkzeug.test import TestResponse
 
 from proof.lists import DIALECTS, sheet_of, write
+from scheduler.planner.problem_json import problem_from_json
 from scheduler.rulebook import RULE_FILES, rules_dir
 
 MOST_SECONDS = 10.0
@@ -68,63 +76,147 @@ def mutated(raw: bytes, dice: random.Random) -> bytes:
 def run(count: int, seed: int = 1) -> tuple[Counter[str], list[str]]:
     """Try so many inputs; return how many of each kind, and those that failed or hung."""
     dice, kinds, failed = random.Random(seed), Counter[str](), list[str]()
-    kinds_of = (_batch, _settings, _list, _rules, _typed)
     # A typed word may name a file to write: all of them are written into the folder.
     with TemporaryDirectory() as name, chdir(name):
-        desk = Desk(Path(name) / "record.sqlite")
-        desk.did("load", FIRST_WEEKEND)
+        bench = _Bench(Path(name))
         for n in range(count):
-            make = kinds_of[n % len(kinds_of)]
+            kind = _KINDS[n % len(_KINDS)]
             folder = Path(name) / str(n)
             folder.mkdir()
-            words = make(folder, dice)
             start = time.process_time()
             try:
-                status = desk(*words).status
+                said = kind(bench, folder, dice)
             except Exception as error:
-                status, words = 70, (*words, repr(error))
-            kinds[make.__name__] += 1
-            if status not in (0, 1, 2, 3, 4) or time.process_time() - start > MOST_SECONDS:
-                failed.append(f"{n}: {status}: {' '.join(map(repr, map(str, words)))[:300]}")
+                said = repr(error)
+            kinds[kind.__name__.strip("_")] += 1
+            if said is None and time.process_time() - start > MOST_SECONDS:
+                said = "hung"
+            if said is not None:
+                failed.append(f"{n}: {kind.__name__}: {said[:300]}")
+            shutil.rmtree(folder)
     return kinds, failed
 
 
-def _batch(folder: Path, dice: random.Random) -> tuple[str | Path, ...]:
+class _Bench:
+    """What the inputs are tried on: a record, a planner's problem, and a phone on the page."""
+
+    def __init__(self, folder: Path) -> None:
+        self.desk = Desk(folder / "record.sqlite")
+        self.desk.did("load", FIRST_WEEKEND)
+        (folder / "planned").mkdir()
+        planned = weekend(folder / "planned")
+        planned.did("plan", "--problem", folder / "problem.json")
+        self.problem = (folder / "problem.json").read_bytes()
+        self.phone: Phone = phones(planned)[0]
+
+    def typed(self, *words: str | Path) -> str | None:
+        """Type a command; say what is wrong with how it ended, None for nothing."""
+        status = self.desk(*words).status
+        said = " ".join(map(repr, map(str, words)))
+        return None if status in (0, 1, 2, 3, 4) else f"exit status {status}: {said}"
+
+
+def _batch(bench: _Bench, folder: Path, dice: random.Random) -> str | None:
     for path in FIRST_WEEKEND.iterdir():
         (folder / path.name).write_bytes(path.read_bytes())
     path = folder / dice.choice([p.name for p in FIRST_WEEKEND.iterdir()])
     path.write_bytes(mutated(path.read_bytes(), dice))
     extra = ("--skip-bad", folder / "bad") if dice.random() < 0.5 else ()
-    return "load", folder, "--yes", *extra
+    return bench.typed("load", folder, "--yes", *extra)
 
 
-def _settings(folder: Path, dice: random.Random) -> tuple[str | Path, ...]:
+def _settings(bench: _Bench, folder: Path, dice: random.Random) -> str | None:
     for name in ("settings.toml", "columns.toml"):
         text = (FIRST_WEEKEND / "settings.toml").read_bytes() + b'\n[specimens]\n"Art" = "taxon"\n'
         (folder / name).write_bytes(mutated(text, dice))
     (folder / "rooms.csv").write_text("room,rh_pct\nden,50\n", encoding="utf-8")
-    return "load", folder, "--preview"
+    return bench.typed("load", folder, "--preview")
 
 
-def _list(folder: Path, dice: random.Random) -> tuple[str | Path, ...]:
+def _list(bench: _Bench, folder: Path, dice: random.Random) -> str | None:
     path = write(sheet_of(dice.randrange(10_000), dice.choice(list(DIALECTS.values()))), folder)
     path.write_bytes(mutated(path.read_bytes(), dice))
-    return "load", path, "--yes", "--take", "file"
+    return bench.typed("load", path, "--yes", "--take", "file")
 
 
-def _rules(folder: Path, dice: random.Random) -> tuple[str | Path, ...]:
+def _rules(bench: _Bench, folder: Path, dice: random.Random) -> str | None:
     mine = folder / "mine"
     mine.mkdir()
     file = dice.choice(RULE_FILES)
     (mine / file).write_bytes(mutated((rules_dir() / file).read_bytes(), dice))
     ask = dice.choice((("rules", "check"), ("ready", "B3"), ("rules", "explain", "--body-mm", "4")))
-    return "--rules", mine, *ask
+    return bench.typed("--rules", mine, *ask)
 
 
-def _typed(_: Path, dice: random.Random) -> tuple[str | Path, ...]:
+def _typed(bench: _Bench, _: Path, dice: random.Random) -> str | None:
     # A command line cannot carry a NUL.
     words = [dice.choice(_WORDS).replace("\0", "") for _ in range(dice.randint(1, 3))]
-    return *dice.choice(_COMMANDS), *words
+    return bench.typed(*dice.choice(_COMMANDS), *words)
+
+
+def _logger(_: _Bench, folder: Path, dice: random.Random) -> str | None:
+    tried(dice.randrange(1_000_000), folder)
+    return None
+
+
+def _problem(bench: _Bench, _: Path, dice: random.Random) -> str | None:
+    """Read a planner's problem with bytes or values changed; its faults are ValueErrors."""
+    try:
+        if dice.random() < 0.3:
+            data = json.loads(mutated(bench.problem, dice))
+        else:
+            data = json.loads(bench.problem)
+            for _again in range(dice.randint(1, 3)):
+                _change(data, dice)
+        problem_from_json(data)
+    except (ValueError, RecursionError):
+        pass
+    return None
+
+
+def _change(data: object, dice: random.Random) -> None:
+    """Put something else at one place of a tree of JSON, or take it away."""
+    while isinstance(data, dict | list) and data:
+        key = dice.choice(list(data)) if isinstance(data, dict) else dice.randrange(len(data))
+        inner = data[key]
+        if isinstance(inner, dict | list) and inner and dice.random() < 0.8:
+            data = inner
+            continue
+        if dice.random() < 0.2:
+            del data[key]
+        else:
+            data[key] = dice.choice((*_WORDS, None, -1, 1e308, True, [], {}, [[]]))
+        return
+
+
+def _page(bench: _Bench, _: Path, dice: random.Random) -> str | None:
+    """Send a form of the page with fields changed, doubled, left out; any answer but a fault."""
+    bench.phone.look(dice.choice(("", "boards", "board?name=B5", "weeks", "journal")))
+    if dice.random() < 0.2:
+        word = dice.choice(_WORDS)
+        asked = dice.choice(("board?name=", "specimen?name=", "find?q=", "photo?file=", "?line="))
+        return _fault(bench.phone.get(asked + quote(word)), asked + word)
+    forms = bench.phone.forms()
+    if not forms:
+        return None
+    form = dice.choice(forms)
+    fields = [(name, _typed_in(name, value, dice)) for name, value in form.fields]
+    fields = [field for field in fields if dice.random() > 0.05]
+    fields += [(dice.choice([name for name, _ in form.fields]), dice.choice(_WORDS))]
+    answer = bench.phone.send(Form(form.action, fields))
+    return _fault(answer, f"{form.action} {fields}")
+
+
+def _typed_in(name: str, value: str, dice: random.Random) -> str:
+    chance = 0.05 if name == "slip" else 0.4
+    return dice.choice(_WORDS) if dice.random() < chance else value
+
+
+def _fault(answer: TestResponse, said: str) -> str | None:
+    return f"{answer.status}: {said}" if answer.status_code >= 500 else None
+
+
+_KINDS = (_batch, _settings, _list, _rules, _typed, _logger, _problem, _page)
 
 
 if __name__ == "__main__":
