@@ -11,7 +11,13 @@ from bisect import bisect_left
 from functools import cached_property
 from typing import NamedTuple
 
-from scheduler.planner.chamber import Interval, mount_moment, relax_from, stays_until
+from scheduler.planner.chamber import (
+    Interval,
+    beside,
+    mount_moment,
+    relax_from,
+    stays_until,
+)
 from scheduler.planner.problem import BoardDays, PlanProblem, PlanStanding, PlanWaiting, Weights
 
 
@@ -87,6 +93,7 @@ class PlanBench:
         self.in_chamber = self._intervals()
         self.stay = [self._stay(number) for number in range(len(self.waiting))]
         self._off_at: dict[int, list[int]] = {}
+        self.beside = beside(self.sessions, problem.now)
 
     def _alike(self) -> list[int]:
         """Return a number per specimen, the same for those that fit the same boards alike."""

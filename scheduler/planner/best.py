@@ -193,10 +193,13 @@ class _Planning:
         self._tell(1.0)
 
     def _provable(self) -> bool:
-        """Say whether the problem is small, and something is left to prove."""
+        """Say whether the problem is small, and something is left to prove.
+
+        The proof knows nothing of two sessions at one time.
+        """
         from scheduler.planner.proof.prove import MOST_RECTANGLES, rectangles
 
-        small = rectangles(self.bench) <= MOST_RECTANGLES
+        small = rectangles(self.bench) <= MOST_RECTANGLES and not any(self.bench.beside)
         return small and not self.known_best() and not self._stop()
 
     def _prove(self) -> None:

@@ -7,7 +7,7 @@ UTC, so a night on which the clocks change is as long as it really is.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
 from scheduler.drying.softening import hours_after
@@ -22,6 +22,20 @@ def mount_moment(session: PlanSession, now: datetime) -> datetime:
     if session.running and session.start.timestamp() < now.timestamp():
         return now
     return session.start
+
+
+def beside(sessions: Sequence[PlanSession], now: datetime) -> list[tuple[int, ...]]:
+    """Return for each session, by start, those that overlap it: two people's."""
+    begins = [mount_moment(s, now).timestamp() for s in sessions]
+    found: list[list[int]] = [[] for _ in sessions]
+    for k, session in enumerate(sessions):
+        end = begins[k] + 60 * session.minutes
+        for j in range(k + 1, len(sessions)):
+            if begins[j] >= end:
+                break
+            found[k].append(j)
+            found[j].append(k)
+    return [tuple(others) for others in found]
 
 
 def relax_from(w: PlanWaiting, session: PlanSession, problem: PlanProblem) -> datetime | None:

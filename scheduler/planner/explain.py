@@ -230,7 +230,10 @@ class Reason:
         start = moment(self.bench.sessions[off_at].start)
         return f"taking it off again needs {needs} min, the session of {start} has {left} left"
 
-    def _say_groove(self, _session: int) -> str:
+    def _say_groove(self, session: int) -> str:
+        if self._in_other_hands(session):
+            start = moment(self.bench.sessions[session].start)
+            return f"{self.boards.said(self.menus)} is full or in other hands on {start}"
         earliest, slot_mm = self.bench.on[self.w.first], self.w.slot_mm
         free = (self.boards.free_on(group, earliest, slot_mm) for group in self.groups)
         free_on = min((one for one in free if one is not None), default=None)
@@ -244,6 +247,16 @@ class Reason:
         if damp and not self.menus[1].choices:
             said += f"; in the air of {listed(damp)} no time can be promised"
         return said
+
+    def _in_other_hands(self, session: int) -> bool:
+        """Say whether only those who work beside this session keep a board from it."""
+        state, bench = self.state, self.bench
+        return bool(bench.beside[session]) and any(
+            longest(state.not_taken(board, session, bench.off_at(session, g.plan_days)))
+            >= self.w.slot_mm
+            for g in self.groups
+            for board in bench.boards_of[g.kind]
+        )
 
 
 _NEVER = date.max.toordinal()

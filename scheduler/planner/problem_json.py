@@ -22,8 +22,9 @@ The problem (`"format": "wingrest-problem/1"`)
 - `standing`: what stands on the boards: `specimen`, `board`, `from_mm`, `to_mm`, `due`,
   `clear`, and `free_on`, the first date from which the slot counts as free (null: taken to
   the end). It is taken off at the first session whose date is not before `free_on`.
-- `sessions`, by start: `session`, `start`, `minutes` (those left of a running one),
-  `running`. Mounting begins at `start`, in a running session at `now`.
+- `sessions`, by start: `session`, `start`, `minutes` (those left of a running one), `running`.
+  Mounting begins at `start`, in a running one at `now`. Of two that overlap only one mounts on a
+  board.
 - `specimens`, those that wait to be mounted:
   - `specimen`, `slot_mm` (groove it needs), `body_mm`, `estimated` (how a missing size was
     estimated, "" when measured), `minutes` (to mount it), `priority` (1-10, 10 most urgent);

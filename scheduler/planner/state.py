@@ -9,6 +9,7 @@ changes: most questions are answered without looking at the groove.
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -87,6 +88,7 @@ class PlanState:
         self.spots: list[Spot | None] = [None] * len(bench.waiting)
         self.taken = [[0] * sessions for _ in bench.boards]
         self.guests: list[list[Guest]] = [[] for _ in bench.boards]
+        self.mounted_on: list[Counter[int]] = [Counter() for _ in bench.boards]
         self.runs: list[dict[int, int]] = [{} for _ in bench.boards]
         self.kind_runs: list[dict[int, int]] = [{} for _ in bench.boards_of]
         self.left_min = [s.minutes for s in bench.sessions]
@@ -118,6 +120,7 @@ class PlanState:
         twin.spots = self.spots[:]
         twin.taken = [row[:] for row in self.taken]
         twin.guests = [there[:] for there in self.guests]
+        twin.mounted_on = [Counter(sessions) for sessions in self.mounted_on]
         twin.runs = [row.copy() for row in self.runs]
         twin.kind_runs = [row.copy() for row in self.kind_runs]
         twin.left_min = self.left_min[:]
@@ -150,7 +153,16 @@ class PlanState:
         )
 
     def free(self, board: int, session: int, off_at: int) -> int:
-        """Return the mm of a board that are free in every session from one to another."""
+        """Return the mm of a board that are free in every session from one to another.
+
+        None are while somebody else mounts on it.
+        """
+        if any(self.mounted_on[board][k] for k in self.bench.beside[session]):
+            return 0
+        return self.not_taken(board, session, off_at)
+
+    def not_taken(self, board: int, session: int, off_at: int) -> int:
+        """Return what `free` does, whoever mounts on it."""
         row = self.taken[board]
         taken = row[session]
         for k in range(session + 1, off_at):
@@ -262,6 +274,7 @@ class PlanState:
         self.runs[spot.choice.board] = {}
         if sign < 0:
             self.kind_runs[self.bench.kind_of[spot.choice.board]] = {}
+        self.mounted_on[spot.choice.board][spot.session] += sign
         self.left_min[spot.session] -= sign * w.minutes
         if spot.off_at < len(self.left_min):
             self.left_min[spot.off_at] -= sign * self.bench.problem.take_off_min

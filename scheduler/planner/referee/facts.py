@@ -53,6 +53,7 @@ FaultKind = Literal[
     "chamber full",
     "too many minutes",
     "take-offs ignored",
+    "two pairs of hands",
     "wrong minutes",
     "no time",
     "wrong due",

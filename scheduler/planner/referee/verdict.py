@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from itertools import combinations
 
 from scheduler.drying.later import Phase
 from scheduler.planner.problem import Plan, PlanProblem
@@ -47,6 +48,7 @@ def judge(problem: PlanProblem, plan: Plan) -> list[Fault]:
     faults += _after_faults(case)
     faults += _chamber_faults(case)
     faults += _minutes_faults(case)
+    faults += _hands_faults(case)
     return faults or list(quality_faults(case))
 
 
@@ -286,6 +288,22 @@ def _minutes_faults(case: Case) -> Iterator[Fault]:
         elif minutes + off_minutes > session.minutes:
             text += f" and {off_minutes} min to take off {count}"
             yield Fault("take-offs ignored", None, text)
+
+
+def _hands_faults(case: Case) -> Iterator[Fault]:
+    """Compare sessions at the same time two by two: no board is mounted on in both."""
+    boards: dict[int, dict[str, str]] = {}
+    times: dict[int, tuple[datetime, datetime]] = {}
+    for one in case.placed:
+        boards.setdefault(one.index, {})[one.plan.board] = one.plan.specimen
+        end = one.mount_at + timedelta(minutes=one.session.minutes)
+        times[one.index] = one.mount_at, end
+    for k, j in combinations(sorted(boards), 2):
+        if times[j][0] < times[k][1] and times[k][0] < times[j][1]:
+            for board in sorted(boards[k].keys() & boards[j].keys()):
+                name, hour = boards[j][board], _clock(case, times[j][0])
+                text = f"{board} is in two pairs of hands at {hour}: {boards[k][board]}, {name}"
+                yield Fault("two pairs of hands", name, text)
 
 
 def _clock(case: Case, moment: datetime | None) -> str:

@@ -37,7 +37,8 @@ class Facts(NamedTuple):
     place in that order. `chamber` is the row of
     `since`/`until`, which have the chamber's steps by session, -1 where there is no need of
     it; `stay_since`/`stay_until` likewise for what is in the chamber now. `places` is -1 where
-    there is no limit.
+    there is no limit. `beside` says of two sessions whether they are at the same time;
+    `any_beside` whether any are.
     """
 
     slot_mm: Whole
@@ -54,6 +55,8 @@ class Facts(NamedTuple):
     kind_start: Whole
     kind_boards: Whole
     place_of: Whole
+    beside: NDArray[np.bool_]
+    any_beside: bool
     places: int
     take_off_min: int
 
@@ -120,9 +123,18 @@ def facts(bench: PlanBench, left_out: Sequence[int]) -> Facts:
         kind_start=sizes.astype(np.int32),
         kind_boards=_whole(kind_boards),
         place_of=place_of,
+        beside=_beside(bench),
+        any_beside=any(bench.beside),
         places=-1 if places is None else places,
         take_off_min=bench.problem.take_off_min,
     )
+
+
+def _beside(bench: PlanBench) -> NDArray[np.bool_]:
+    beside = np.zeros((len(bench.sessions), len(bench.sessions)), dtype=np.bool_)
+    for k, others in enumerate(bench.beside):
+        beside[k, list(others)] = True
+    return beside
 
 
 def _steps(moments: list[float], spell: Interval | None) -> tuple[int, int]:

@@ -142,6 +142,17 @@ def _joinable(f: Facts, d: Draft, board: int, k: int, off: int) -> tuple[int, in
 
 
 @inlined
+def _in_other_hands(f: Facts, d: Draft, board: int, k: int) -> bool:
+    """Say whether another session at the same time mounts on a board."""
+    found = False
+    if f.any_beside:
+        for m in range(d.lying[board]):
+            on = d.slots[board, m, ON]
+            found = found or (on >= 0 and f.beside[k, on])
+    return found
+
+
+@inlined
 def best_gap(
     f: Facts, d: Draft, board: int, k: int, off: int, slot_mm: int, right: bool
 ) -> tuple[int, int]:
@@ -165,6 +176,8 @@ def best_gap(
             at = begin - slot_mm if right else end
         if m < many:
             end = max(end, slots[m, TO])
+    if best >= 0 and _in_other_hands(f, d, board, k):
+        best, at = -1, -1
     return best, at
 
 
@@ -217,7 +230,7 @@ def is_free(f: Facts, d: Draft, board: int, k: int, off: int, from_mm: int, to_m
     """Say whether exactly these mm of a board are free from session k to `off` (excluded)."""
     low, high = _joinable(f, d, board, k, off)
     slots = d.slots[board]
-    free = low <= from_mm and to_mm <= high
+    free = low <= from_mm and to_mm <= high and not _in_other_hands(f, d, board, k)
     for m in range(d.lying[board]):
         beside = slots[m, TO] <= from_mm or to_mm <= slots[m, FROM]
         free = free and (beside or slots[m, ON] >= off or slots[m, OFF] <= k)
