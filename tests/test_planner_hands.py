@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from planner_cases import board, may, problem, problems, session, specimen
 
-from scheduler.planner import best_plan, hand_plan, make_plan, mend
+from scheduler.planner.make import Effort, best_plan, hand_plan, make_plan, mend
 from scheduler.planner.problem import Plan, PlanProblem, PlanSession
 from scheduler.planner.referee.verdict import judge
 
@@ -74,7 +74,7 @@ def with_twins(of: PlanProblem) -> PlanProblem:
 
 
 @pytest.mark.parametrize("effort", ["quick", "normal"])
-def test_the_search_keeps_to_it_on_crowded_boards(effort: str) -> None:
+def test_the_search_keeps_to_it_on_crowded_boards(effort: Effort) -> None:
     names = [f"B{n}" for n in range(4)]
     days = [session(8 + 7 * week, 60, hour=9) for week in range(3)]
     sessions = [s for one in days for s in (one, twin(one, 45))]
@@ -83,6 +83,6 @@ def test_the_search_keeps_to_it_on_crowded_boards(effort: str) -> None:
         for n in range(40)
     ]
     of = problem([board(name) for name in names], sessions, crowd, places=30)
-    plan = best_plan(of, effort=effort)  # type: ignore[arg-type]
+    plan = best_plan(of, effort=effort)
     assert judge(of, plan) == []
     assert all(any(p.session == s.session for p in plan.placements) for s in sessions[:2])
