@@ -36,11 +36,20 @@ class _Forms(HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         given = {name: value or "" for name, value in attrs}
         if tag == "form":
-            assert given["method"] == "post"
+            self._open = given["method"] == "post"
+            if not self._open:
+                return
             self.forms.append(Form(given["action"]))
             self._open = True
-        elif tag == "input" and self._open:
-            self.forms[-1].fields.append((given["name"], given.get("value", "")))
+        elif tag == "select" and self._open:
+            self.forms[-1].fields.append((given["name"], ""))
+        elif tag == "option" and self._open and "selected" in given:
+            name, _ = self.forms[-1].fields.pop()
+            self.forms[-1].fields.append((name, given["value"]))
+        elif tag in ("input", "textarea") and self._open and "name" in given:
+            ticked = given.get("type") not in ("checkbox", "radio") or "checked" in given
+            if ticked:
+                self.forms[-1].fields.append((given["name"], given.get("value", "")))
         elif tag == "button" and self._open:
             self._button = True
 
@@ -70,6 +79,10 @@ class Phone:
         self._client = app.test_client()
         self.start = f"/bench/{bench}/"
         self.page = ""
+
+    def get(self, place: str) -> TestResponse:
+        """Ask for a page or a file."""
+        return self._client.get(urljoin(self.start, place))
 
     def look(self, place: str = "") -> str:
         """Open a page and return its text."""

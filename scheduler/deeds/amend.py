@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 
 from scheduler.deeds.amend_slot import (
     SLOT_COLUMNS,
@@ -87,6 +88,43 @@ def amend(
         return Outcome(done, tuple(_warnings(thing, touched, after.facts, rules)))
 
     return told(deed, tell)
+
+
+def correctable(snap: Snapshot, asked: str) -> tuple[str, dict[str, str]]:
+    """Return the id of a thing, and of each column that can be corrected what is recorded.
+
+    What is empty is "". Raises BadInput for what is not recorded.
+    """
+    things = {**snap.specimens, **snap.boards, **snap.rooms, **snap.sessions}
+    thing = names.lookup(asked, things)
+    if thing is None:
+        raise names.unknown([asked], things, "specimen, board, room or session")
+    name, readers = _columns_of(thing)
+    if isinstance(thing, Specimen):
+        standing = next((p for p in snap.standing() if p.specimen == name), None)
+        known = _recorded(thing) | ({} if standing is None else _slot_texts(standing, snap))
+        readers = {c: r for c, r in readers.items() if standing or c not in _SLOT}
+    else:
+        known = {c: _text_of(getattr(thing, c), snap) for c in readers}
+    return name, {c: known.get(c, "") for c in readers if c != "count"}
+
+
+def _slot_texts(standing: Placement, snap: Snapshot) -> dict[str, str]:
+    mounted = _text_of(standing.mounted_at, snap)
+    return {
+        "board": standing.board,
+        "from_mm": str(standing.from_mm),
+        "to_mm": str(standing.to_mm),
+        "mounted": mounted,
+    }
+
+
+def _text_of(value: object, snap: Snapshot) -> str:
+    if isinstance(value, datetime):
+        return f"{snap.local(value):%Y-%m-%dT%H:%M}"
+    if isinstance(value, float):
+        return f"{value:g}"
+    return "" if value is None else str(value)
 
 
 def _columns_of(thing: object) -> tuple[str, dict[str, Reader]]:

@@ -14,6 +14,7 @@ from flask import Flask, Response, g, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
 from scheduler.page.shelf import PAGE_LOG
+from scheduler.page.spoken import spoken
 from scheduler.page.visitors import ToldKindly
 from scheduler.words.problems import BadInput, RecordBusy, Refused, WingrestError
 
@@ -114,11 +115,11 @@ def _our_error(error: WingrestError) -> Response:
         text = "The record is busy or cannot be read. Try again in a moment."
         return trouble(503, "Busy", text)
     if isinstance(error, Refused):
-        return trouble(409, "Not recorded", str(error))
+        return trouble(409, "Not recorded", spoken(str(error)))
     if isinstance(error, BadInput):
         said = "\n".join([*(str(p) for p in error.problems), str(error)])
-        return trouble(400, "Not recorded", said)
-    return trouble(422, "Cannot say", str(error))
+        return trouble(400, "Not recorded", spoken(said))
+    return trouble(422, "Cannot say", spoken(str(error)))
 
 
 def _unexpected(error: Exception) -> Response:

@@ -96,6 +96,12 @@ def rows_said(book: Rulebook, ids: Iterable[str]) -> tuple[str, ...]:
     return tuple(said)
 
 
+def rows_behind(book: Rulebook, ids: Iterable[str]) -> tuple[Rule, ...]:
+    """Return of the rows of those ids what each rests on: basis, sources, note."""
+    every = _by_id(book)
+    return tuple(every[rule_id].rule for rule_id in ids if rule_id in every)
+
+
 def _of(tables: str, name: str) -> Iterator[dict[str, Any]]:
     found = json.loads(tables).get(name)
     if found is not None:

@@ -1,6 +1,27 @@
-"""The bench page: today, the boards drawn to scale, the weeks, and one tap for each deed."""
+"""The bench page: today, the boards drawn to scale, the weeks, the plan, a form for each deed."""
 
-from scheduler.page.bench import deeds, specimens
+from scheduler.page.bench import (
+    begin,
+    deed_pages,
+    deeds,
+    lists,
+    logger_pages,
+    plan_pages,
+    printed,
+    specimens,
+    uploads,
+)
 from scheduler.page.bench.looks import blueprint
 
-__all__ = ["blueprint", "deeds", "specimens"]
+__all__ = [
+    "begin",
+    "blueprint",
+    "deed_pages",
+    "deeds",
+    "lists",
+    "logger_pages",
+    "plan_pages",
+    "printed",
+    "specimens",
+    "uploads",
+]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, TypeVar, get_args
 
 from flask import g, make_response, redirect, render_template, request, url_for
@@ -19,6 +19,7 @@ from scheduler.deeds.undo import AskFirst, undo
 from scheduler.page import AlreadyRecorded, Overtaken, tap, web
 from scheduler.page.bench.looks import blueprint, said_lately
 from scheduler.page.bench.notices import line_of, lines_since
+from scheduler.page.spoken import spoken
 from scheduler.page.visitors import me
 from scheduler.record.deed import When
 from scheduler.record.store import Store
@@ -30,6 +31,9 @@ _T = TypeVar("_T")
 NAME_MOST = 60
 """Letters of the name of whoever tapped; longer ones are cut."""
 REASON_MOST = 300
+NAMED_PAGES = ("board", "specimen", "session")
+PLAIN_PAGES = ("boards", "weeks", "journal", "plan", "waiting", "air", "begin", "paper", "record")
+"""Where a form may come back to."""
 
 
 @blueprint.post("/test")
@@ -91,7 +95,7 @@ def relaxed() -> Response:
     return did(lambda s, when: relax(s, web().rules, _those(), when))
 
 
-@blueprint.post("/air", endpoint="read")
+@blueprint.post("/dial", endpoint="read")
 def read_air() -> Response:
     """Record what the dial in a room says."""
 
@@ -109,21 +113,30 @@ def undone() -> Response:
     return did(lambda s, when: undo(s, _mm("take_back"), when, sure=sure))
 
 
-def did(record: Callable[[Store, When], Outcome]) -> Response:
-    """Record what a form says, and lead back to its page; say it there if nothing was."""
+def did(
+    record: Callable[[Store, When], Outcome], refused: Callable[[Sequence[str]], str] | None = None
+) -> Response:
+    """Record what a form says, and lead back to its page; say it there if nothing was.
+
+    `refused` makes the page that shows why not, with what was typed; else there is a plain one.
+    """
     now = web().clock()
     when = When(now, now, _who())
     try:
         with tap() as store:
             outcome = record(store, when)
             entry = line_of(store, outcome.line)
-            key = said_lately().keep(entry, outcome, store, g.line_shown)
+            key = said_lately().keep(entry, outcome, store, g.line_shown, g.get("paper"))
     except AlreadyRecorded as error:
         return _back(line=error.line, again=1)
     except AskFirst as ask:
         return _asked(ask)
-    except (Refused, BadInput) as error:
+    except Overtaken as error:
         return _refused(error)
+    except (Refused, BadInput) as error:
+        if refused is None:
+            return _refused(error)
+        return make_response(refused(_told(error)), _status(error))
     return _back(line=entry.line if entry else None, said=key)
 
 
@@ -146,15 +159,21 @@ def _refused(error: Refused | BadInput) -> Response:
     with Store(web().store_path) as store:
         overtaken = isinstance(error, Overtaken)
         since = lines_since(store, g.line_shown) if overtaken else ()
-        told = [t for t in str(error).splitlines() if not (overtaken and t.startswith("Line "))]
+        told = [t for t in _told(error) if not (overtaken and t.startswith("Line "))]
         page = render_template(
-            "bench_refused.html",
-            told=[*map(str, getattr(error, "problems", ())), *told],
-            since=since,
-            snap=store.snapshot(),
-            again=_place(),
+            "bench_refused.html", told=told, since=since, snap=store.snapshot(), again=_place()
         )
-    return make_response(page, 400 if isinstance(error, BadInput) else 409)
+    return make_response(page, _status(error))
+
+
+def _told(error: Refused | BadInput) -> list[str]:
+    """Return what was refused and why, a line each, in the words of the page."""
+    problems = getattr(error, "problems", ())
+    return [spoken(text) for text in (*map(str, problems), *str(error).splitlines())]
+
+
+def _status(error: Refused | BadInput) -> int:
+    return 400 if isinstance(error, BadInput) else 409
 
 
 def _back(**shown: Any) -> Response:
@@ -164,9 +183,9 @@ def _back(**shown: Any) -> Response:
 def _place(**shown: Any) -> str:
     """Return the address of the page on which a form stood; never an address that it names."""
     kind, _, name = _text("back").partition("/")
-    if kind in ("board", "specimen"):
+    if kind in NAMED_PAGES:
         return url_for(f".{kind}", name=name, **shown)
-    return url_for(f".{kind}" if kind in ("boards", "weeks", "journal") else ".today", **shown)
+    return url_for(f".{kind}" if kind in PLAIN_PAGES else ".today", **shown)
 
 
 def _those() -> list[str]:

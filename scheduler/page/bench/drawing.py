@@ -41,7 +41,10 @@ _WING = (
 
 
 class Standing(NamedTuple):
-    """One specimen on a board as it is drawn; `number` counts from the left end."""
+    """One specimen on a board as it is drawn; `number` counts from the left end.
+
+    `coming`: it is to be mounted there, and drawn in dashes.
+    """
 
     number: int
     specimen: str
@@ -51,6 +54,7 @@ class Standing(NamedTuple):
     wingspan_mm: float
     answer: Answer
     progress_pct: int | None
+    coming: bool = False
 
 
 def board_drawing(board: Board, standing: Sequence[Standing], longest_mm: int) -> Markup:
@@ -94,10 +98,11 @@ def _specimen(s: Standing, board: Board) -> Iterable[Markup]:
     middle = TOP_MM + board.span_mm / 2
     slab = (board.span_mm - board.groove_mm) / 2
     half = min(s.wingspan_mm or 0.8 * board.span_mm, board.span_mm) / 2
-    paper = Markup('<rect class="paper" x="{}" y="{}" width="{}" height="{}" fill="url(#{})"/>')
+    paper = Markup('<rect class="{}" x="{}" y="{}" width="{}" height="{}" fill="url(#{})"/>')
+    kind = "paper coming" if s.coming else "paper"
     for y in (TOP_MM + 0.07 * slab, middle + board.groove_mm / 2 + 0.05 * slab):
         yield paper.format(
-            left + AIR_MM, _mm(y), width - 2 * AIR_MM, _mm(0.88 * slab), PAPERS[s.answer]
+            kind, left + AIR_MM, _mm(y), width - 2 * AIR_MM, _mm(0.88 * slab), PAPERS[s.answer]
         )
     wings = Markup('<path d="{}" transform="translate({} {}) scale({} {})"/>')
     yield Markup('<g class="wings">{}{}</g>').format(

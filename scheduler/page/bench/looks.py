@@ -19,6 +19,7 @@ from scheduler.page.bench.notices import Said, notice_for
 from scheduler.page.bench.proof import proof_said
 from scheduler.page.bench.symbols import papers, sign
 from scheduler.page.bench.weeks import bar_said, weeks_head, weeks_row
+from scheduler.page.spoken import spoken, way_on
 from scheduler.record.journal import read_journal
 from scheduler.record.store import Store
 from scheduler.view import View, view_of
@@ -27,6 +28,18 @@ from scheduler.words.records import Specimen
 
 blueprint = Blueprint("bench", __name__)
 JOURNAL_LINES = 40
+
+PLACES_TO_GO = (
+    ("today", "Today"),
+    ("plan", "Plan"),
+    ("boards", "Boards"),
+    ("weeks", "Weeks"),
+    ("waiting", "Waiting"),
+    ("find", "Find"),
+    ("journal", "Journal"),
+    ("more", "More"),
+)
+"""The pages that every page leads to, with their words."""
 
 ANSWERS_SAID: dict[Answer, str] = {
     "empty": "empty",
@@ -42,6 +55,14 @@ def said_lately() -> Said:
     """Return what taps said lately, of the app that answers."""
     kept: Said = current_app.extensions.setdefault("wingrest_said", Said())
     return kept
+
+
+blueprint.add_app_template_filter(spoken, "spoken")
+
+
+@blueprint.context_processor
+def _in_every_page() -> dict[str, object]:
+    return {"places": PLACES_TO_GO, "way_on": way_on}
 
 
 @blueprint.app_template_filter("weekday")
@@ -84,7 +105,9 @@ def today_page() -> str:
         near, later = _near_and_later(day.put_in, day.at.date())
         return page_shown(
             store, "bench_today.html", line, view, back="today", day=day, faces=found,
-            near=near, later=later, boards_of=lambda named: _boards_of(view, named),
+            near=near, later=later,
+            empty=not (view.boards or view.specimens or view.rooms),
+            boards_of=lambda named: _boards_of(view, named),
         )  # fmt: skip
 
 
@@ -152,6 +175,7 @@ def page_shown(
         back=back,
         snap=view.facts,
         notice=notice_for(store, said_lately(), request.args),
+        notice_key=request.args.get("said", ""),
         said=ANSWERS_SAID,
         sign=sign,
         papers=papers,

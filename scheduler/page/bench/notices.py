@@ -6,17 +6,23 @@ in memory for a while, because nothing about a reader is kept anywhere else.
 
 from __future__ import annotations
 
+import re
 import threading
 from collections import OrderedDict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from secrets import token_urlsafe
+from typing import NamedTuple
 
 from scheduler.deeds.outcome import Outcome
+from scheduler.page.spoken import spoken
 from scheduler.record.journal import JournalLine, read_journal
 from scheduler.record.store import Store
 
 KEPT_MOST = 256
+PAPERS_MOST = 8
+_TO_TYPE = re.compile(r"take off with: |next: ").match
+"""What begins so names nothing but commands, for which the page has buttons."""
 _BROKEN = " " * 4
 """Commands hang a line by so much that was broken to a terminal's width."""
 
@@ -30,25 +36,53 @@ class Notice:
     said: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     others: tuple[JournalLine, ...] = ()
+    paper: str | None = None
+
+
+class PaperFile(NamedTuple):
+    """A file that a deed made, to be downloaded."""
+
+    name: str
+    kind: str
+    data: bytes
 
 
 @dataclass
 class Said:
-    """The latest outcomes, by the key under which the next page asks for them."""
+    """The latest outcomes, by the key under which the next page asks for them; files likewise."""
 
     _kept: OrderedDict[str, Notice] = field(default_factory=OrderedDict)
+    _papers: OrderedDict[str, PaperFile] = field(default_factory=OrderedDict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
-    def keep(self, entry: JournalLine | None, outcome: Outcome, store: Store, since: int) -> str:
-        """Keep what a tap said, and return its key."""
+    def keep(
+        self,
+        entry: JournalLine | None,
+        outcome: Outcome,
+        store: Store,
+        since: int,
+        paper: PaperFile | None = None,
+    ) -> str:
+        """Keep what a tap said and the file it made, and return the key of both."""
         others = () if entry else lines_since(store, since)
         key = token_urlsafe(9)
-        notice = Notice(entry, False, _beside(outcome, entry), outcome.warnings, others)
+        name = paper and paper.name
+        warnings = tuple(map(spoken, outcome.warnings))
+        notice = Notice(entry, False, _beside(outcome, entry), warnings, others, name)
         with self._lock:
             self._kept[key] = notice
+            if paper is not None:
+                self._papers[key] = paper
             while len(self._kept) > KEPT_MOST:
                 self._kept.popitem(last=False)
+            while len(self._papers) > PAPERS_MOST:
+                self._papers.popitem(last=False)
         return key
+
+    def paper(self, key: str) -> PaperFile | None:
+        """Return the file that a tap made, None when it is forgotten."""
+        with self._lock:
+            return self._papers.get(key)
 
     def get(self, key: str) -> Notice | None:
         """Return what was said under a key, None when it is forgotten."""
@@ -67,7 +101,7 @@ def notice_for(store: Store, said: Said, asked: Mapping[str, str]) -> Notice | N
     entry = line_of(store, number)
     again = asked.get("again") == "1"
     if kept is not None:
-        return Notice(entry, again, kept.said, kept.warnings, kept.others)
+        return replace(kept, entry=entry, again=again)
     return Notice(entry, again) if entry or again else None
 
 
@@ -80,7 +114,7 @@ def _beside(outcome: Outcome, entry: JournalLine | None) -> tuple[str, ...]:
             lines[-1] += f" {line.strip()}"
         else:
             lines.append(line.strip())
-    return tuple(line for line in lines if line not in text and "wingrest " not in line)
+    return tuple(spoken(line) for line in lines if line not in text and not _TO_TYPE(line))
 
 
 def line_of(store: Store, number: int | None) -> JournalLine | None:

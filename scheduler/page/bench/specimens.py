@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from flask import abort, request
 from werkzeug.wrappers import Response
 
 from scheduler.deeds.photo import PHOTO_MOST, keep_photo, photos_folder
 from scheduler.looks.find import find_specimens
-from scheduler.looks.life import lives
+from scheduler.looks.life import Life, Stage, lives
 from scheduler.page import web
 from scheduler.page.bench.deeds import did
 from scheduler.page.bench.looks import blueprint, opened, page_shown
 from scheduler.record.history import history
 from scheduler.record.store import Store
+from scheduler.rulebook.rulings import rows_behind, rows_said
 from scheduler.words import names
 from scheduler.words.label import SLIP_CODE, data_label, name_label
 
@@ -44,12 +47,48 @@ def specimen_page() -> str:
         if asked is None:
             abort(404)
         (life,) = lives(view, [asked.specimen])
+        ids = _rule_ids(life)
         return page_shown(
             store, "bench_specimen.html", line, view, back=f"specimen/{asked.specimen}",
             life=life, history=history(store, asked.specimen), label=data_label(asked).text,
             name=" ".join(part.text for part in name_label(asked)),
             photos=[p.file for p in life.photos if _ending(p.file) in _SHOWN],
+            can=_CAN.get(life.stage, ()), behind=rows_behind(view.rules, ids),
+            rows=dict(text.split(": ", 1) for text in rows_said(view.rules, ids)),
+            sources=view.rules.sources,
         )  # fmt: skip
+
+
+_WAITS = (
+    ("relax", "Into the chamber"),
+    ("thaw", "Out of the cold"),
+    ("putback", "Back into the cold"),
+    ("mount", "Mounted"),
+    ("lost", "Lost"),
+)
+_CAN: Mapping[Stage, Sequence[tuple[str, str]]] = {
+    "waits": _WAITS,
+    "in the chamber": _WAITS[1:],
+    "on a board": (("test", "Tested"), ("release", "Took off"), ("lost", "Lost")),
+    "off": (
+        ("drooped", "A wing sank"),
+        ("labels", "Labels"),
+        ("bag", "Into the bag"),
+        ("handover", "Hand over"),
+        ("mount", "Mounted again"),
+        ("lost", "Lost"),
+    ),
+}
+"""What can happen to one as it is now, by the deed's form and in words."""
+
+
+def _rule_ids(life: Life) -> tuple[str, ...]:
+    """Return the rules that its dates rest on: on its board, else where it is planned."""
+    if life.answer is not None:
+        return life.answer.rule_ids
+    if life.planned is not None:
+        return life.planned.rule_ids
+    return () if life.placement is None else life.placement.rule_ids
 
 
 @blueprint.get("/photo", endpoint="photo")

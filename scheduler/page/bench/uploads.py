@@ -1,0 +1,259 @@
+"""Files that come in by the page: shown as they were understood, written only after a yes.
+
+An upload lies in a folder of its own until it is agreed to or forgotten; the rooms that read it
+are those of the command line (`scheduler.intake`).
+"""
+
+from __future__ import annotations
+
+import shutil
+import threading
+from collections import OrderedDict
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from secrets import token_urlsafe
+from tempfile import TemporaryDirectory
+from typing import NamedTuple
+
+from flask import abort, current_app, make_response, redirect, request, url_for
+from werkzeug.datastructures import FileStorage
+from werkzeug.utils import secure_filename
+from werkzeug.wrappers import Response
+
+from scheduler.deeds.load import Unsure, Wish, load
+from scheduler.deeds.outcome import Outcome
+from scheduler.faces.preview import batch_preview_lines
+from scheduler.intake.batch import Batch, Told
+from scheduler.intake.batch.columns import TABLES
+from scheduler.intake.batch.mapping import mapping_path
+from scheduler.intake.batch.titles import NOT_READ, NOTE
+from scheduler.page import tap, web
+from scheduler.page.bench.deed_pages import form_shown
+from scheduler.page.bench.deeds import did
+from scheduler.page.bench.forms import Given
+from scheduler.page.bench.looks import blueprint, opened, page_shown
+from scheduler.page.spoken import spoken
+from scheduler.record.deed import When
+from scheduler.record.store import Store
+from scheduler.words.problems import BadInput, Refused
+
+UPLOAD_MOST = 12 * 1024 * 1024
+FILES_MOST = 8
+KEPT_MOST_UPLOADS = 12
+FIELDS_OF_UPLOAD = 1000
+
+
+@dataclass
+class Upload:
+    """Files that somebody sent, in a folder that goes with this object."""
+
+    place: TemporaryDirectory[str]
+    files: tuple[Path, ...]
+
+    @property
+    def path(self) -> Path:
+        """Return what is loaded: the one file, or the folder of several."""
+        return self.files[0] if len(self.files) == 1 else Path(self.place.name)
+
+
+@dataclass
+class Uploads:
+    """The latest uploads, by key; the oldest is forgotten with its files."""
+
+    _kept: OrderedDict[str, Upload] = field(default_factory=OrderedDict)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def take_in(self, sent: Sequence[FileStorage]) -> str:
+        """Keep files under a new key; raise BadInput where there is none."""
+        named = [s for s in sent if s.filename]
+        if not named:
+            raise BadInput("no file was chosen. Choose one")
+        if len(named) > FILES_MOST:
+            raise BadInput(f"more than {FILES_MOST} files. Choose the tables of one list")
+        place = TemporaryDirectory(prefix="wingrest-list-")
+        files = []
+        for number, one in enumerate(named, 1):
+            path = Path(place.name) / (secure_filename(one.filename or "") or f"list-{number}.csv")
+            one.save(path)
+            one.close()
+            files.append(path)
+        key = token_urlsafe(12)
+        with self._lock:
+            self._kept[key] = Upload(place, tuple(files))
+            while len(self._kept) > KEPT_MOST_UPLOADS:
+                self._kept.popitem(last=False)[1].place.cleanup()
+        return key
+
+    def get(self, key: str) -> Upload:
+        """Return an upload; it is 404 once it was forgotten."""
+        with self._lock:
+            found = self._kept.get(key)
+        if found is None:
+            abort(404)
+        return found
+
+
+def uploads() -> Uploads:
+    """Return the uploads of the app that answers."""
+    kept: Uploads = current_app.extensions.setdefault("wingrest_uploads", Uploads())
+    return kept
+
+
+@blueprint.before_request
+def _let_files_in() -> None:
+    if request.endpoint in ("bench.brought", "bench.logged"):
+        request.max_content_length = UPLOAD_MOST
+    if request.endpoint in ("bench.agreed", "bench.seen"):
+        request.max_form_parts = FIELDS_OF_UPLOAD
+
+
+# --- a list of specimens, or a whole set of tables --------------------------------------------
+
+
+class TitleShown(NamedTuple):
+    """A title of a list: its table, how it was understood, and what it could mean."""
+
+    title: str
+    column: str
+    guessed: bool
+    choices: Sequence[tuple[str, str]]
+
+
+@blueprint.get("/bring", endpoint="bring")
+def bring_page() -> str:
+    """Offer to bring in a list; show what was understood of one that came in."""
+    key = request.args.get("key", "")
+    return _bring_shown(key, _told(Given(request.args)), ())
+
+
+@blueprint.post("/bring", endpoint="brought")
+def brought() -> Response:
+    """Keep the files that were sent, and show what is understood of them."""
+    with tap():  # only for a form of ours
+        key = uploads().take_in(request.files.getlist("files"))
+    return redirect(url_for(".bring", key=key), 303)
+
+
+@blueprint.post("/bring/seen", endpoint="seen")
+def seen_again() -> Response:
+    """Show a list anew, with what was said of it."""
+    with tap():
+        said = _told(Given(request.form))
+    return make_response(_bring_shown(request.form.get("key", ""), said, ()))
+
+
+@blueprint.post("/bring/agreed", endpoint="agreed")
+def agreed() -> Response:
+    """Take a list into the record as it was shown."""
+    given = Given(request.form)
+    upload = uploads().get(given.text("key"))
+    take = given.text("take")
+
+    def record(store: Store, when: When) -> Outcome:
+        wish = Wish(
+            _told(given), sure=True,
+            bad_rows_to=_left_out(upload) if given.ticked("skip") else None,
+            take="file" if take == "file" else "record" if take == "record" else None,
+        )  # fmt: skip
+        with _agreements(upload):
+            outcome = load(store, web().rules, upload.path, when, wish)
+        done = tuple(t.replace(f"{upload.path}: ", "") for t in outcome.done)
+        return Outcome(done, outcome.warnings, outcome.line)
+
+    def refused(told: Sequence[str]) -> str:
+        return _bring_shown(given.text("key"), _told(given), told)
+
+    return did(record, refused=refused)
+
+
+def _left_out(upload: Upload) -> Path:
+    return Path(upload.place.name) / "left-out"
+
+
+def _told(given: Given) -> Told:
+    """Return what a person said of a list: decimal sign, order of dates, meaning of titles."""
+    decimal, dates = given.text("decimal"), given.text("dates")
+    titles: dict[str, str] = {}
+    for number in range(FIELDS_OF_UPLOAD):
+        title = given.text(f"title-{number}")
+        if not title:
+            break
+        column = given.text(f"column-{number}")
+        if column and column != given.text(f"was-{number}"):
+            titles[title] = column
+    return Told(
+        "comma" if decimal == "comma" else "point" if decimal == "point" else None,
+        "day-first" if dates == "day-first" else "month-first" if dates == "month-first" else None,
+        titles,
+    )
+
+
+def _bring_shown(key: str, said: Told, told: Sequence[str]) -> str:
+    with Store(web().store_path) as store:
+        line, view = opened(store)
+        batch, problems = None, list(told)
+        if key:
+            batch, found = _looked_at(store, uploads().get(key), said)
+            problems = [*problems, *(t for t in found if t not in problems)]
+        return page_shown(
+            store, "bench_bring.html", line, view, back="waiting", key=key, manner=said,
+            batch=batch, problems=problems, titles=list(_titles(batch)) if batch else [],
+            understood=batch_preview_lines(batch) if batch else [],
+            zone=None if view.facts.latest else form_shown("settings", view),
+        )  # fmt: skip
+
+
+def _looked_at(store: Store, upload: Upload, said: Told) -> tuple[Batch | None, list[str]]:
+    """Return what is understood of an upload, or all that is wrong with it."""
+    now = web().clock()
+    wish = Wish(said, only_look=True)
+    try:
+        with _agreements(upload):
+            load(store, web().rules, upload.path, When(now, now), wish)
+    except Unsure as unsure:
+        return unsure.batch, []
+    except (BadInput, Refused) as error:
+        problems = [spoken(str(p)) for p in getattr(error, "problems", ())]
+        where = str(Path(upload.place.name))
+        return None, [t.replace(f"{where}/", "").replace(where, "them")
+                      for t in (*problems, spoken(str(error)))]  # fmt: skip
+    return None, []
+
+
+def _titles(batch: Batch) -> Iterator[TitleShown]:
+    """Give the titles that are no columns of ours, each with all that it could mean."""
+    tables = {t.name: t for t in TABLES}
+    for seen in batch.seen:
+        choices = [
+            *((c.name, c.name.replace("_", " ")) for c in tables[seen.table].columns),
+            (NOTE, "keep it as a note"),
+            (NOT_READ, "leave it out"),
+        ]
+        for m in seen.columns:
+            if m.how != "named":
+                yield TitleShown(m.title, m.column or NOT_READ, m.how == "guessed", choices)
+
+
+def agreements_folder(record: Path) -> Path:
+    """Return where it is kept, beside the record, what was agreed to of lists."""
+    return record.with_name(f"{record.stem}-lists")
+
+
+class _agreements:  # noqa: N801 - reads as what it is: with _agreements(upload)
+    """Lend an upload what was agreed to of lists before, and keep what is agreed to now."""
+
+    def __init__(self, upload: Upload) -> None:
+        self._kept = mapping_path(agreements_folder(web().store_path) / "any")
+        self._lent = mapping_path(upload.path)
+
+    def __enter__(self) -> None:
+        if self._kept.is_file():
+            shutil.copyfile(self._kept, self._lent)
+
+    def __exit__(self, *_: object) -> None:
+        if self._lent.is_file():
+            with suppress(OSError):  # asked again next time, which loses nothing
+                self._kept.parent.mkdir(exist_ok=True)
+                shutil.copyfile(self._lent, self._kept)
