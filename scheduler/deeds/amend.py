@@ -53,7 +53,7 @@ _ELSEWHERE = {
 }
 
 
-_ALSO = {"mounted_on", "rule_ids", "estimated", "until"}
+_ALSO = {"mounted_on", "rule_ids", "estimated", "until", "in_session"}
 """What follows from a correction without being one."""
 
 

@@ -128,6 +128,7 @@ def _as_placement(planned: Planned, snap: Snapshot, at: datetime) -> Placement:
         mounted_at=at,
         mounted_on=snap.local(at).date(),
         rule_ids=planned.rule_ids,
+        session=planned.session,
     )
 
 

@@ -9,7 +9,7 @@ from scheduler.record.afterwards_tables import AFTERWARDS
 from scheduler.record.away_tables import AWAY
 from scheduler.record.link_tables import LINKS
 from scheduler.record.logger_tables import LOGGERS
-from scheduler.record.people_tables import PEOPLE
+from scheduler.record.people_tables import IN_SESSION, PEOPLE
 from scheduler.record.plan_tables import PLAN_ALONE
 from scheduler.record.told_tables import TOLD
 from scheduler.record.triggers import journaled, naming, rejournaled
@@ -304,4 +304,5 @@ MIGRATIONS: tuple[str, ...] = (
     "ALTER TABLE event ADD COLUMN day TEXT;\n",
     PEOPLE,
     LINKS,
+    IN_SESSION,
 )

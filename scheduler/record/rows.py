@@ -201,6 +201,7 @@ def placement_from(row: sqlite3.Row) -> Placement:
         early_reason=row["early_reason"],
         estimated=bool(row["estimated"]),
         rule_ids=tuple(row["rule_ids"].split()),
+        session=row["in_session"],
     )
 
 
@@ -217,6 +218,7 @@ def placement_row(p: Placement) -> dict[str, Value]:
         "early_reason": p.early_reason,
         "estimated": int(p.estimated),
         "rule_ids": " ".join(p.rule_ids),
+        "in_session": p.session,
     }
 
 

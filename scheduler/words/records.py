@@ -130,7 +130,8 @@ class Placement(NamedTuple):
 
     The slot is `from_mm` (included) to `to_mm` (excluded), whole mm from the board's left
     end; `estimated` says that nobody measured where it is. `id` is 0 for a placement that is
-    not recorded yet. `mounted_on` is the local date of `mounted_at`.
+    not recorded yet. `mounted_on` is the local date of `mounted_at`,
+    `session` the one that was recorded as planned, None for what was mounted by hand.
     """
 
     id: int
@@ -144,6 +145,7 @@ class Placement(NamedTuple):
     early_reason: str | None = None
     estimated: bool = False
     rule_ids: tuple[str, ...] = ()
+    session: str | None = None
 
 
 class ChamberStay(NamedTuple):
