@@ -80,10 +80,6 @@ class Phone:
         self.start = f"/bench/{bench}/"
         self.page = ""
 
-    def get(self, place: str) -> TestResponse:
-        """Ask for a page or a file."""
-        return self._client.get(urljoin(self.start, place))
-
     def look(self, place: str = "") -> str:
         """Open a page and return its text."""
         answer = self._client.get(urljoin(self.start, place))

@@ -12,7 +12,6 @@ import pytest
 from bench_cases import Desk, weekend
 from page_cases import SATURDAY, Phone, phones
 from test_page_words import TYPED
-from verb_cases import journal
 
 SAMPLES = Path(__file__).parent.parent / "sample_batches"
 
