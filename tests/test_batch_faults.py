@@ -369,7 +369,7 @@ FAULTS: dict[str, list[Fault]] = {
         ("specimens.csv", None, None, None, "is not a workbook that can be read (BadZipFile)"),
     ],
     "workbook_of_another_kind": [
-        ("specimens.ods", None, None, None, "is a kind of workbook that is not read"),
+        ("specimens.numbers", None, None, None, "is a kind of workbook that is not read"),
     ],
     "workbook_that_is_none": [
         ("boards.xlsx", None, None, None, "is not a workbook that can be read (BadZipFile)"),

@@ -64,7 +64,7 @@ def command(
 ) -> None:
     """Record a humidity logger's file.
 
-    CSV or XLSX, as loggers write them. Shows what was understood before anything is recorded,
+    CSV, XLSX, XLS or ODS, as loggers write them. Shows what was understood before anything is recorded,
     and asks what the file does not tell. Impossible values are listed with their rows and left
     out. A corrected file replaces what the same logger said in its span. Says whose dates the
     real air moves.

@@ -50,7 +50,7 @@ class SheetXml:
 
     def read(self, source: IO[bytes]) -> None:
         """Read the whole sheet; raises expat's error for what is no XML."""
-        _parse(source, self._start, self._end, self._characters)
+        parse(source, self._start, self._end, self._characters)
 
     def _start(self, name: str, given: dict[str, str]) -> None:
         tag = name.rpartition(" ")[2]
@@ -137,16 +137,17 @@ def shared_strings(source: IO[bytes], most: int) -> list[str]:
         if inside["t"] and not inside["rPh"]:
             parts.append(text)
 
-    _parse(source, start, end, characters)
+    parse(source, start, end, characters)
     return texts
 
 
-def _parse(
+def parse(
     source: IO[bytes],
     start: Callable[[str, dict[str, str]], None],
     end: Callable[[str], None],
     characters: Callable[[str], None],
 ) -> None:
+    """Read XML as a stream; names come as namespace, space, name. Raises expat's error."""
     parser = expat.ParserCreate(namespace_separator=" ")
     parser.buffer_text = True
     parser.StartElementHandler = start

@@ -67,8 +67,12 @@ class Shown:
 def shown_as(number: int, own: Sequence[str]) -> Shown:
     """Return how the format of a number shows; `own` are the workbook's formats."""
     at = number - BUILTIN_FORMATS_MAX_SIZE
-    code = own[at] if 0 <= at < len(own) else BUILTIN_FORMATS.get(number, "General")
-    first = str(code).split(";")[0]
+    return shown_by(str(own[at] if 0 <= at < len(own) else BUILTIN_FORMATS.get(number, "General")))
+
+
+def shown_by(code: str) -> Shown:
+    """Return how a number format shows."""
+    first = code.split(";")[0]
     literal = " ".join(a or b for a, b in _QUOTED.findall(first)).strip()
     bare = _BRACKET.sub("", _QUOTED.sub("", first))
     digits = _DIGITS.search(bare)

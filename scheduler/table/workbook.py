@@ -21,32 +21,24 @@ from openpyxl.utils.datetime import (  # type: ignore[import-untyped]
 )
 from openpyxl.xml.constants import SHARED_STRINGS  # type: ignore[import-untyped]
 
-from scheduler.table.grid import (
-    MOST_COLUMNS,
-    CellPlace,
-    CellValue,
-    Grid,
-    NoValue,
-    TableFault,
-    clean,
+from scheduler.table.filling import (
+    MOST_FILLED_CELLS,
+    MOST_SHEETS,
+    NO_DATE,
+    NOT_RECKONED,
+    SHOWS_ERROR,
+    Filling,
 )
+from scheduler.table.grid import CellValue, Grid, TableFault, clean
 from scheduler.table.sheet_xml import RawCell, SheetXml, shared_strings
 from scheduler.table.shown import Shown, shown_as
 
-MOST_FILLED_CELLS = 600_000
-MOST_SHEETS = 100
 LONGEST_CELL = 40_000
 """Characters; spreadsheet programs stop at 32,767."""
 _MOST_BYTES = {"worksheets/": 128_000_000, "sharedStrings": 16_000_000, "": 1_000_000}
 """Of the parts of a workbook that are read, unpacked."""
 
 _SAVE_AGAIN = "Save it again as .xlsx without a password, or as CSV"
-_NOT_RECKONED = NoValue(
-    "is a formula that has no value yet",
-    "Open the workbook and save it again, or write the value itself",
-)
-_ERROR = NoValue("shows an error of the spreadsheet", "Write the value itself")
-_NO_DATE = NoValue("is a number that its format shows as no day", "Write the value itself")
 
 
 def read_workbook(raw: bytes) -> tuple[Grid, ...]:
@@ -124,27 +116,15 @@ class _Sheet:
     def __init__(self, part: _Part, book: Any, strings: list[str]) -> None:
         self._part, self._book, self._strings = part, book, strings
         self._forms: dict[int, Shown] = {}
-        self._lines: list[list[str]] = []
-        self._values: list[list[CellValue | None]] = []
-        self._units: dict[CellPlace, str] = {}
-        self._faults: dict[CellPlace, NoValue] = {}
+        self._cells = Filling()
         self._formulas: list[tuple[int, int, str]] = []
         self._reckoned = False
 
     def grid(self, merged: tuple[tuple[int, int, int, int], ...]) -> Grid:
         """Return what was read."""
         for at, place, formula in [] if self._reckoned else self._formulas:
-            self._put(at, place, f"={formula}", None)
-            self._faults[at, place] = _NOT_RECKONED
-        return Grid(
-            self._lines,
-            self._values,
-            self._units,
-            self._faults,
-            merged,
-            sheet=self._part.title,
-            hidden=self._part.hidden,
-        )
+            self._cells.put_fault(at, place, f"={formula}", NOT_RECKONED)
+        return self._cells.grid(self._part.title, merged, hidden=self._part.hidden)
 
     def take(self, cell: RawCell) -> None:
         """Enter one cell."""
@@ -159,15 +139,14 @@ class _Sheet:
         if cell.kind == "n":
             self._put_number(at, place, float(text), cell.style)
         elif cell.kind == "e":
-            self._put(at, place, text, None)
-            self._faults[at, place] = _ERROR
+            self._cells.put_fault(at, place, text, SHOWS_ERROR)
         elif cell.kind == "b":
             self._put_value(at, place, text not in ("0", "false"), Shown())
         elif cell.kind == "d":
             self._put_moment(at, place, from_ISO8601(text), self._form(cell.style))
         else:
             said = self._strings[int(text)] if cell.kind == "s" else text
-            self._put(at, place, clean(said.replace("\r\n", "\n").replace("\r", "\n")), None)
+            self._cells.put(at, place, clean(said.replace("\r\n", "\n").replace("\r", "\n")), None)
 
     def _put_number(self, at: int, place: int, number: float, style: int) -> None:
         form = self._form(style)
@@ -176,14 +155,13 @@ class _Sheet:
             value = number if form.times == 1 else number * form.times
             self._put_value(at, place, float(f"{value:.15g}"), form)
             if form.unit:
-                self._units[at, place] = form.unit
+                self._cells.units[at, place] = form.unit
             return
         span = style in self._book._timedelta_formats
         try:
             moment = from_excel(number, self._book.epoch, timedelta=span)
         except (OverflowError, ValueError):
-            self._put(at, place, f"{number:.15g}", None)
-            self._faults[at, place] = _NO_DATE
+            self._cells.put_fault(at, place, f"{number:.15g}", NO_DATE)
         else:
             self._put_moment(at, place, moment, form)
 
@@ -196,7 +174,7 @@ class _Sheet:
         self._put_value(at, place, value, form)
 
     def _put_value(self, at: int, place: int, value: CellValue, form: Shown) -> None:
-        self._put(at, place, form.text(value), value)
+        self._cells.put(at, place, form.text(value), value)
 
     def _form(self, style: int) -> Shown:
         form = self._forms.get(style)
@@ -205,19 +183,3 @@ class _Sheet:
             number = styles[style].numFmtId if style < len(styles) else 0
             form = self._forms[style] = shown_as(number, self._book._number_formats)
         return form
-
-    def _put(self, at: int, place: int, text: str, value: CellValue | None) -> None:
-        if not text:
-            return
-        if place >= MOST_COLUMNS:
-            reason = f"has cells beyond column {MOST_COLUMNS}"
-            raise TableFault(at + 1, reason, "Give a table of fewer columns")
-        while len(self._lines) <= at:
-            self._lines.append([])
-            self._values.append([])
-        line, values = self._lines[at], self._values[at]
-        missing = place + 1 - len(line)
-        if missing > 0:
-            line += [""] * missing
-            values += [None] * missing
-        line[place], values[place] = text, value

@@ -16,7 +16,7 @@ from scheduler.table import TEXT_KINDS, WORKBOOK_KINDS, Grid, TableFault, read_g
 READINGS = "readings-"
 """The files of loggers are called after their rooms: readings-attic.csv."""
 
-_OTHER_WORKBOOKS = (".xls", ".xlsb", ".ods", ".fods", ".numbers")
+_OTHER_WORKBOOKS = (".xlsb", ".fods", ".numbers")
 
 _BY_NAME = {table.name: table for table in TABLES}
 _SHEETS_ARE = f"Name its sheets as the tables: {', '.join(_BY_NAME)}"
