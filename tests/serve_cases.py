@@ -98,7 +98,7 @@ def serving(
             greeting += line
             if line.startswith("Ctrl-C"):
                 break
-        found = re.search(r"(http://[^/\s]+)/calendar/([\w-]+)/all\.ics", greeting)
+        found = re.search(r"(https?://[^/\s]+)/calendar/([\w-]+)/all\.ics", greeting)
         assert found, (greeting, process.stderr and process.stderr.read())
         yield Served(found[1], found[2], greeting, process)
     finally:
