@@ -8,6 +8,7 @@ from random import Random
 
 from scheduler.record import rows
 from scheduler.record.deed import Deed, When
+from scheduler.record.rows import Value
 from scheduler.record.store import Store
 from scheduler.words.records import Board, Placement, Room, Session, Specimen
 
@@ -51,7 +52,10 @@ def museum_record(path: Path, boards: int = 300, specimens: int = 5_000, seed: i
             at = SETTLED - timedelta(days=days, hours=1)
             with store.deed(When(at, at), "air", "read the dials") as deed:
                 for room in ROOMS:
-                    reading = {"read_at": rows.moment_text(at), "rh_pct": 50.0 + rng.randint(-3, 3)}
+                    reading: dict[str, Value] = {
+                        "read_at": rows.moment_text(at),
+                        "rh_pct": 50.0 + rng.randint(-3, 3),
+                    }
                     deed.insert("dial", {"room": room, "temp_c": 20.0} | reading)
     return path
 
