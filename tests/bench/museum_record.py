@@ -37,13 +37,17 @@ def museum_record(path: Path, boards: int = 300, specimens: int = 5_000, seed: i
             for n in range(specimens):
                 group = n % len(GROOVES)
                 _, _, body, slot = GROOVES[group]
+                thick = body + rng.randint(-4, 4) / 10
                 one = Specimen(
-                    f"M-{n + 1:04d}", family=FAMILIES[n % 5], body_mm=body + rng.randint(-4, 4) / 10,
-                    wingspan_mm=float(slot - 4), state="frozen",
-                )  # fmt: skip
+                    f"M-{n + 1:04d}",
+                    family=FAMILIES[n % 5],
+                    body_mm=thick,
+                    wingspan_mm=float(slot - 4),
+                    state="frozen",
+                )
                 deed.insert("specimen", rows.specimen_row(one))
             for n in range(boards):
-                _fill(deed, rng, n, boards, specimens)
+                _fill(deed, rng, n, specimens)
             for week in range(8):
                 start = SETTLED + timedelta(days=7 * week, minutes=20)
                 session = Session(f"SAT-{week + 1:02d}", start, 240)
@@ -52,15 +56,14 @@ def museum_record(path: Path, boards: int = 300, specimens: int = 5_000, seed: i
             at = SETTLED - timedelta(days=days, hours=1)
             with store.deed(When(at, at), "air", "read the dials") as deed:
                 for room in ROOMS:
-                    reading: dict[str, Value] = {
-                        "read_at": rows.moment_text(at),
-                        "rh_pct": 50.0 + rng.randint(-3, 3),
-                    }
-                    deed.insert("dial", {"room": room, "temp_c": 20.0} | reading)
+                    reading: dict[str, Value] = {"room": room, "temp_c": 20.0}
+                    reading["read_at"] = rows.moment_text(at)
+                    reading["rh_pct"] = 50.0 + rng.randint(-3, 3)
+                    deed.insert("dial", reading)
     return path
 
 
-def _fill(deed: Deed, rng: Random, board: int, boards: int, specimens: int) -> None:
+def _fill(deed: Deed, rng: Random, board: int, specimens: int) -> None:
     """Put specimens of the board's own kind on it, all but every tenth board, side by side."""
     if board % 10 == 9:
         return
