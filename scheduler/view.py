@@ -18,7 +18,7 @@ from scheduler.air.room_air import RoomAir
 from scheduler.drying import fit
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer, answer_board, answer_specimen
 from scheduler.drying.evidence import Evidence, evidence_of
-from scheduler.drying.on_board import OnBoard
+from scheduler.drying.on_board import OnBoard, Teaching
 from scheduler.drying.paces import Horizon, Paces
 from scheduler.drying.softening import Been, chamber_temp_c
 from scheduler.drying.unmounted import Unmounted
@@ -38,12 +38,13 @@ from scheduler.words.records import (
 )
 
 if TYPE_CHECKING:
+    from scheduler.learning.lessons import Lessons
     from scheduler.planner.problem import Planned
     from scheduler.record.kept import Kept
 
 
-def view_of(store: Store, rules: Rulebook, now: datetime) -> View:
-    """Return the record as it stands, under rules, at `now`."""
+def view_of(store: Store, rules: Rulebook, now: datetime, table_only: bool = False) -> View:
+    """Return the record as it stands, under rules, at `now`; `table_only`: nothing learned."""
     facts = store.facts()
     # The kept plan is of the same moment as the facts.
     source = facts if isinstance(facts, Recorded) else store
@@ -53,7 +54,7 @@ def view_of(store: Store, rules: Rulebook, now: datetime) -> View:
 
         return kept_plan(source)
 
-    return View(facts, rules, now, kept, ToldThen(source.db))
+    return View(facts, rules, now, kept, ToldThen(source.db), table_only)
 
 
 AIR_BEFORE = timedelta(days=400)
@@ -71,12 +72,14 @@ class View:
         now: datetime,
         kept: Callable[[], Kept | None] = lambda: None,
         told: ToldThen | None = None,
+        table_only: bool = False,
     ) -> None:
         self.facts = facts
         self.told = told or ToldThen()
         self.rules = rules
         self.now = facts.local(now)
         self._read_kept = kept
+        self.table_only = table_only
         self._on_board: dict[Placement, OnBoard] = {}
         self._answers: dict[OnBoard, SpecimenAnswer] = {}
         self._board_stays: dict[str, tuple[tuple[datetime, Room], ...]] = {}
@@ -223,9 +226,7 @@ class View:
     def slot_mm(self, specimen: Specimen) -> int | None:
         """Return the groove [mm] that a specimen takes, None when its size is unknown."""
         size = self.size(specimen)
-        if size is None:
-            return None
-        return fit.slot_mm(size, self.rules.kin(specimen).row, self.rules)
+        return size and fit.slot_mm(size, self.rules.kin(specimen).row, self.rules)
 
     def time_in(self, specimen: Specimen, body_mm: float, room: Room) -> BoardTime:
         """Return the rule table's answer for a specimen in a room's expected air."""
@@ -244,18 +245,8 @@ class View:
 
         Raises BadInput with all names that are neither.
         """
-        found: dict[str, Board | OnBoard] = {}
-        strange = []
-        for name in asked:
-            one = names.lookup(name, self.boards) or names.lookup(name, self._by_specimen)
-            if one is None:
-                strange.append(name)
-            else:
-                found[name.casefold()] = one
-        if strange:
-            known = [*self.boards, *self._by_specimen]
-            raise names.unknown(strange, known, "board or mounted specimen")
-        return tuple(found.values())
+        what = "board or mounted specimen"
+        return names.of_either(asked, self.boards, self._by_specimen, what)
 
     @cached_property
     def _by_specimen(self) -> Mapping[str, OnBoard]:
@@ -274,8 +265,19 @@ class View:
                 self._older_paces if older else self.paces,
                 self._unmeasured,
                 self.zone,
+                self._teach,
             )
         return self._on_board[placement]
+
+    @cached_property
+    def lessons(self) -> Lessons | None:
+        """Return what the record's own tests taught of its rooms, None where too few."""
+        from scheduler.learning.lessons import lessons_of
+
+        return None if self.table_only else lessons_of(self.facts, self.rules, self.of)
+
+    def _teach(self, one: OnBoard) -> Teaching | None:
+        return self.lessons.of(one) if self.lessons else None
 
     def _stays(self, board: str) -> tuple[tuple[datetime, Room], ...]:
         if board not in self._board_stays:

@@ -260,7 +260,7 @@ def test_the_json_has_the_documented_keys_and_no_others(desk: Desk) -> None:
         assert list(board) == BOARD_KEYS
         for specimen in board["specimens"]:
             # What the answer rests on stands beside the documented keys, never among them.
-            assert list(specimen) == [*SPECIMEN_KEYS, "evidence"]
+            assert list(specimen) == [*SPECIMEN_KEYS, "learned", "evidence"]
             assert list(specimen["evidence"]) == EVIDENCE_KEYS
             assert list(specimen["evidence"]["known"]) == KNOWN_KEYS
     b5 = found["boards"][3]

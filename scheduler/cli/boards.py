@@ -7,7 +7,7 @@ from datetime import date
 
 import click
 
-from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, table_only_option
 from scheduler.drying.answer import SpecimenAnswer
 from scheduler.faces.answer_json import specimen_json
 from scheduler.looks.boards import BoardState, boards
@@ -22,14 +22,15 @@ _JOIN = "\N{WORD JOINER}"
 
 
 @click.command()
+@table_only_option
 @format_option
 @click.pass_obj
-def command(desk: Desk, form: str) -> None:
+def command(desk: Desk, table_only: bool, form: str) -> None:
     """List what stands where, and how dry it is.
 
     Below each board its slots in mm from the left end; beside it the free groove.
     """
-    with desk.view() as view:
+    with desk.view(table_only) as view:
         states = boards(view)
     if form == "json":
         echo_json({"boards": [_json(s) for s in states]})

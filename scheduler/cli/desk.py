@@ -49,13 +49,16 @@ class Desk:
         return store
 
     @contextmanager
-    def view(self) -> Iterator[View]:
-        """Open the record and look at it: as it stands, under the rules, now."""
+    def view(self, table_only: bool = False) -> Iterator[View]:
+        """Open the record and look at it: as it stands, under the rules, now.
+
+        table_only: nothing is learned from its own tests.
+        """
         from scheduler.record.clock import clock_doubt
         from scheduler.view import view_of
 
         with self.open() as store:
-            view = view_of(store, self.rules(), self.now(store.zone))
+            view = view_of(store, self.rules(), self.now(store.zone), table_only)
             wrong = clock_doubt(view.facts.latest, view.now) if self.now_text is None else None
             if wrong:
                 warn([wrong])
@@ -124,6 +127,13 @@ def format_option(command: F) -> F:
         default="table",
         show_default=True,
         help="Text for people, flat rows, or documented JSON.",
+    )(command)
+
+
+def table_only_option(command: F) -> F:
+    """Add `--table-only` to a question about dates."""
+    return click.option(
+        "--table-only", is_flag=True, help="By the table and the air: not by your own tests."
     )(command)
 
 

@@ -8,12 +8,12 @@ from datetime import date
 
 import click
 
-from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, table_only_option
 from scheduler.drying import answer as answers
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer
 from scheduler.drying.evidence import Evidence
 from scheduler.faces.answer_json import board_json, specimen_json
-from scheduler.faces.evidence import evidence_said
+from scheduler.faces.evidence import evidence_said, learned_said
 from scheduler.looks.ready import evidence, ready
 from scheduler.view import View
 from scheduler.words import cautions, wording
@@ -32,15 +32,18 @@ _CSV = (
     default=None,
     help="Draw air and progress, of a board its slowest; on a terminal the default for one name.",
 )
+@table_only_option
 @format_option
 @click.pass_obj
-def command(desk: Desk, names: tuple[str, ...], with_chart: bool | None, form: str) -> int:
+def command(
+    desk: Desk, names: tuple[str, ...], with_chart: bool | None, table_only: bool, form: str
+) -> int:
     """Answer: can I free this board yet?
 
     Without a name it answers for every board on which something stands. Exit status: 0 test
     it now or take off (an empty board too), 1 not yet or not today, 2 cannot say.
     """
-    with desk.view() as view:
+    with desk.view(table_only) as view:
         found = ready(view, names)
         if form == "json":
             proof = evidence(view, found)
@@ -118,6 +121,7 @@ def _board_lines(board: BoardAnswer, proof: Mapping[str, Evidence], today: date)
     airs = dict.fromkeys(str(s.air) for s in board.specimens if s.air)
     lines += wording.wrapped(f"Air: {wording.listed(airs)}.", "  ", "  ")
     lines += _evidence_lines(board, proof)
+    lines += _learned_lines(board, proof, today)
     for note, whose in _notes(board).items():
         lines += wording.wrapped(f"{wording.listed(whose)}: {note.rstrip('.')}.", "  ", "    ")
     return lines
@@ -139,6 +143,19 @@ def _evidence_lines(board: BoardAnswer, proof: Mapping[str, Evidence]) -> list[s
         e = proof[s.specimen]
         if e.known.logger_pct or e.known.dial_pct:
             alike.setdefault(evidence_said(s, e), []).append(s.specimen)
+    return [
+        line
+        for text, whose in alike.items()
+        for line in wording.wrapped(f"{wording.listed(whose)}: {text}.", "  ", "    ")
+    ]
+
+
+def _learned_lines(board: BoardAnswer, proof: Mapping[str, Evidence], today: date) -> list[str]:
+    """Return what the room's own tests say, alike ones together."""
+    alike: dict[str, list[str]] = {}
+    for s in board.specimens:
+        if s.answer != "take off" and (text := learned_said(s, proof[s.specimen], today)):
+            alike.setdefault(text, []).append(s.specimen)
     return [
         line
         for text, whose in alike.items()

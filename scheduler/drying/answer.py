@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple, get_args
 from scheduler.air.latest import Air
 from scheduler.drying import fit
 from scheduler.drying.dates import DateSpan
-from scheduler.drying.on_board import OnBoard
+from scheduler.drying.on_board import LearnedDates, OnBoard
 from scheduler.rulebook import BoardTime
 from scheduler.words import wording
 from scheduler.words.records import Basis, Source
@@ -58,6 +58,7 @@ class SpecimenAnswer(NamedTuple):
     sources: tuple[Source, ...]
     air: Air | None
     notes: tuple[str, ...]
+    learned: LearnedDates | None = None
 
     @property
     def note(self) -> str:
@@ -128,12 +129,13 @@ def answer_specimen(one: OnBoard, air: Air | None, now: datetime) -> SpecimenAns
         sources=here.sources if here else (),
         air=air,
         notes=(*notes, *_notes(here, size)),
+        learned=one.learned,
     )
 
 
 def _percent(one: OnBoard, now: datetime) -> int:
     """Return the progress, rounded down; 100 % is not shown before the date it is due."""
-    percent = int(100 * one.progress(now) + 1e-9)
+    percent = int(100 * one.toward_due(now) + 1e-9)
     # After a soft test the due date is another: more than 100 % is true then.
     return percent if one.is_due(now.date()) or one.tests else min(percent, 99)
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from functools import cached_property
-from typing import TYPE_CHECKING
+from functools import cached_property, partial
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 from zoneinfo import ZoneInfo
 
 from scheduler.drying import fit
@@ -29,12 +29,73 @@ if TYPE_CHECKING:
     from scheduler.drying.sums import Drying, Side
 
 
+ROUNDS = 3
+"""What is unknown of the air depends a little on the date, and the date on it."""
+
+MOST_SPREAD = 0.5
+"""Of air that may dry nothing at all no more is said."""
+
+EIGHT_IN_TEN = (0.1, 0.9)
+"""The shares between which eight in ten lie."""
+
+NINE_IN_TEN = 1.645
+"""Standard deviations on either side that hold nine in ten."""
+
+
+class RoomSays(NamedTuple):
+    """What a room's own tests say: so many times the table's days, eight in ten from low to high.
+
+    So many of `share_pct` are to be dry when one is due.
+    """
+
+    room: str
+    tests: int
+    times: float
+    low: float
+    high: float
+    share_pct: int
+
+
+class LearnedDates(NamedTuple):
+    """What was learned of one on a board: when `share_pct` of such are dry, and eight in ten.
+
+    `table_due` and `table_clear` are what the table and the air alone say.
+    """
+
+    says: RoomSays
+    share_dry: date | None
+    dry: DateSpan
+    table_due: date | None
+    table_clear: date | None
+
+
+class Teaching(Protocol):
+    """What tests in a room make of the table's minimum, here of one with `spread` unknown.
+
+    Progress is in minima of the table; spreads are standard deviations of its logarithm.
+    """
+
+    @property
+    def says(self) -> RoomSays:
+        """Return what the tests say of the room."""
+
+    def due(self, spread: float = 0.0) -> float:
+        """Return the progress from which to test."""
+
+    def clear(self, spread: float = 0.0) -> float:
+        """Return the progress at which the slot is counted on."""
+
+    def dry(self, share: float, spread: float = 0.0) -> float:
+        """Return the progress at which a share of such specimens is dry."""
+
+
 @dataclass(frozen=True, eq=False)
 class OnBoard:
     """A specimen in its slot.
 
     `stays` are the rooms of its board since local moments, the earliest first; `tests` its
-    dryness tests likewise. `unmeasured` are the paces if nobody had measured any air.
+    dryness tests likewise. `unmeasured` are the paces if nobody had measured any air. `teach`
+    says what the tests of its room taught.
     """
 
     placement: Placement
@@ -45,6 +106,7 @@ class OnBoard:
     paces: Paces
     unmeasured: Paces
     zone: ZoneInfo
+    teach: Callable[[OnBoard], Teaching | None] | None = None
 
     @property
     def rules(self) -> Rulebook:
@@ -72,14 +134,38 @@ class OnBoard:
         return bool(self.tests) and self.tests[-1].verdict == "stiff"
 
     @cached_property
+    def taught(self) -> Teaching | None:
+        """Return what its room's tests taught; None where too few, and for what came off."""
+        standing = self.placement.released_at is None
+        return self.teach(self) if self.teach and standing else None
+
+    @cached_property
     def air(self) -> tuple[Stretch, ...]:
         """Return the air it has stood and will stand in, room by room."""
         return self._air(self.paces, self.body_mm, "believed")
 
     @cached_property
     def dates(self) -> Dates:
-        """Return due and clear, moved by its latest soft test."""
+        """Return due and clear, moved by what its room's tests taught and its own soft one."""
+        if self.taught is None:
+            return self.table_dates
+        return Dates(self._reached(self.taught.due), self._reached(self.taught.clear))
+
+    @cached_property
+    def table_dates(self) -> Dates:
+        """Return due and clear by the table and the air, moved by its latest soft test."""
         return self._dates(self.paces, self.body_mm, self.air)
+
+    @cached_property
+    def learned(self) -> LearnedDates | None:
+        """Return what its room's tests say of it, None where the table stands."""
+        if self.taught is None:
+            return None
+        says, dry = self.taught.says, self.taught.dry
+        share, first, last = (
+            self._reached(partial(dry, at)) for at in (says.share_pct / 100, *EIGHT_IN_TEN)
+        )
+        return LearnedDates(says, share, DateSpan(first, last), *self.table_dates)
 
     @cached_property
     def spans(self) -> tuple[DateSpan, DateSpan]:
@@ -89,8 +175,9 @@ class OnBoard:
         measured be drier than believed by a standard deviation of the belief; so the latest.
         """
         thin, thick = self.size.widths
-        early = self._dates(self.paces, thin, self._air(self.paces, thin, "drier"))
-        late = self._dates(self.paces, thick, self._air(self.paces, thick, "damper"))
+        times = (self.taught.due(), self.taught.clear()) if self.taught else (1.0, None)
+        early = self._dates(self.paces, thin, self._air(self.paces, thin, "drier"), times)
+        late = self._dates(self.paces, thick, self._air(self.paces, thick, "damper"), times)
         return DateSpan(early.due, late.due), DateSpan(early.clear, late.clear)
 
     @cached_property
@@ -114,6 +201,19 @@ class OnBoard:
         """Return how much of the minimum board time has passed at a moment, 0 and beyond 1."""
         return self.worth(at) / self.paces.need(self.specimen, self.body_mm)[0]
 
+    def toward_due(self, at: datetime) -> float:
+        """Return how much of the time until it is due has passed at a moment, 0 and beyond 1."""
+        taught = self.taught.due(self.spread(at)) if self.taught else 1.0
+        return self.progress(at) / taught
+
+    def spread(self, at: datetime) -> float:
+        """Return the standard deviation of ln progress at a moment: by its body and its air.
+
+        A body that nobody measured lies within its widths nine times in ten; the air that
+        nobody read a spread of the belief to either side.
+        """
+        return math.hypot(self._body_spread, self._air_spread(self._wall(at)))
+
     def worth(self, at: datetime) -> float:
         """Return the days at 20 deg C and 50 % that its air was worth up to a moment."""
         return worth(self.air, self._wall(at))
@@ -122,14 +222,53 @@ class OnBoard:
         """Return the local date of a test."""
         return self._wall(test.tested_at).date()
 
+    @cached_property
+    def _body_spread(self) -> float:
+        thin, thick = (self.paces.need(self.specimen, mm)[0] for mm in self.size.widths)
+        return math.log(thick / thin) / (2 * NINE_IN_TEN)
+
+    def _air_spread(self, wall: datetime) -> float:
+        drier, damper = (worth(air, wall) for air in self._sides)
+        if damper <= 0:
+            return 0.0 if drier <= 0 else MOST_SPREAD
+        return min(MOST_SPREAD, math.log(drier / damper) / 2)
+
+    @cached_property
+    def _sides(self) -> tuple[tuple[Stretch, ...], tuple[Stretch, ...]]:
+        drier, damper = (self._air(self.paces, self.body_mm, s) for s in ("drier", "damper"))
+        return drier, damper
+
+    def _reached(self, progress: Callable[[float], float]) -> date | None:
+        """Return the date on which a progress is reached that depends on what is unknown then."""
+        mounted = self._wall(self.placement.mounted_at)
+        least, most = self._least(self.body_mm), self._most(self.paces)
+        need = self.paces.need(self.specimen, self.body_mm)[0]
+        spread, day = self._body_spread, None
+        for _ in range(ROUNDS):
+            worth = need * progress(spread)
+            day = dates_in(self.air, self.placement.mounted_on, (worth, worth), most, least).due
+            if day is None:
+                break
+            then = mounted + timedelta(days=(day - self.placement.mounted_on).days)
+            spread = math.hypot(self._body_spread, self._air_spread(then))
+        return day
+
     def _air(self, paces: Paces, body_mm: float, side: Side) -> tuple[Stretch, ...]:
         def drying(room: Room) -> Drying | None:
             return paces.drying(room, body_mm, side)
 
         return stretches(self._wall(self.placement.mounted_at), self.stays, drying)
 
-    def _dates(self, paces: Paces, body_mm: float, air: Sequence[Stretch]) -> Dates:
-        need = paces.need(self.specimen, body_mm)
+    def _dates(
+        self,
+        paces: Paces,
+        body_mm: float,
+        air: Sequence[Stretch],
+        times: tuple[float, float | None] = (1.0, None),
+    ) -> Dates:
+        """Return due and clear at so many minima of the table; None: at its usual time."""
+        due, clear = paces.need(self.specimen, body_mm)
+        need = (times[0] * due, clear if times[1] is None else times[1] * due)
         least = self._least(body_mm)
         return dates_in(air, self.placement.mounted_on, need, self._most(paces), least)
 

@@ -7,6 +7,7 @@ from datetime import date
 
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer
 from scheduler.drying.evidence import Evidence
+from scheduler.drying.on_board import LearnedDates
 
 
 def board_json(board: BoardAnswer, proof: Mapping[str, Evidence]) -> dict[str, object]:
@@ -18,7 +19,9 @@ def board_json(board: BoardAnswer, proof: Mapping[str, Evidence]) -> dict[str, o
         "clear": board.clear and board.clear.isoformat(),
         "test_first": board.test_first,
         "specimens": [
-            specimen_json(s) | {"evidence": evidence_json(proof[s.specimen])}
+            specimen_json(s)
+            | {"learned": s.learned and learned_json(s.learned)}
+            | {"evidence": evidence_json(proof[s.specimen])}
             for s in board.specimens
         ],
     }
@@ -43,6 +46,24 @@ def specimen_json(s: SpecimenAnswer) -> dict[str, object]:
         "basis": s.basis,
         "air": str(s.air) if s.air else None,
         "note": s.note,
+    }
+
+
+def learned_json(learned: LearnedDates) -> dict[str, object]:
+    """Return what a room's own tests say of a specimen as documented JSON."""
+    says = learned.says
+    return {
+        "room": says.room,
+        "tests": says.tests,
+        "times_table": round(says.times, 2),
+        "low": round(says.low, 2),
+        "high": round(says.high, 2),
+        "share_pct": says.share_pct,
+        "share_dry_on": _iso(learned.share_dry),
+        "dry_earliest": _iso(learned.dry.earliest),
+        "dry_latest": _iso(learned.dry.latest),
+        "table_due": _iso(learned.table_due),
+        "table_clear": _iso(learned.table_clear),
     }
 
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 from scheduler.drying.answer import SpecimenAnswer
 from scheduler.drying.evidence import Evidence, Spell
+from scheduler.drying.on_board import LearnedDates, RoomSays
 from scheduler.words import wording
 
 SPELL_SAID_DAYS = 1.0
@@ -40,6 +42,41 @@ def assumed_said(s: SpecimenAnswer, e: Evidence) -> Iterator[str]:
     """Yield the date by the assumed air alone where it is another."""
     if e.assumed_due != s.due:
         yield wording.day(e.assumed_due) if e.assumed_due else "no date"
+
+
+def learned_said(s: SpecimenAnswer, e: Evidence, today: date) -> str:
+    """Return what table, air and the room's own tests each bring, and when such are dry.
+
+    Empty where the table stands.
+    """
+    learned = s.learned
+    if learned is None:
+        return ""
+    brought = _brought_said(s, e, learned)
+    by = (
+        f" by {wording.day(learned.share_dry, today)}"
+        if learned.share_dry
+        else ", no date in sight"
+    )
+    span = wording.between(*learned.dry)
+    eight = f", 8 in 10 {span}" if span else ""
+    return f"{brought}; {learned.says.share_pct} % of such are dry{by}{eight}"
+
+
+def room_says_said(says: RoomSays) -> str:
+    """Return what a room's tests say: "1.1 times the table, between 0.95 and 1.25, ..."."""
+    tests = wording.counted(says.tests, "test")
+    between = f"between {says.low:.2f} and {says.high:.2f}"
+    return f"{says.times:.2f} times the table, {between}, from {tests}"
+
+
+def _brought_said(s: SpecimenAnswer, e: Evidence, learned: LearnedDates) -> str:
+    room = f"{learned.says.room} is {room_says_said(learned.says)}"
+    if s.due is None or learned.table_due is None or e.days_at_50 is None:
+        return room
+    air = (learned.table_due - s.mounted_on).days - e.days_at_50
+    tests = (s.due - learned.table_due).days
+    return f"{e.days_at_50} days by the table, {air:+d} by the air, {tests:+d} by tests: {room}"
 
 
 def _spell_said(spell: Spell) -> str:

@@ -225,8 +225,10 @@ class _Desk:
         for room in rooms:
             answer = self.view.time_in(specimen, size.body_mm, room)
             found[room.room] = None
-            if answer.min_days is not None and answer.plan_days is not None:
-                found[room.room] = BoardDays(
-                    answer.min_days, answer.plan_days, answer.rule_ids, answer.basis
-                )
+            least, usual = answer.min_days, answer.plan_days
+            if least is None or usual is None:
+                continue
+            if self.view.lessons:
+                least, usual = self.view.lessons.days(specimen, size.body_mm, room, (least, usual))
+            found[room.room] = BoardDays(least, usual, answer.rule_ids, answer.basis)
         return found

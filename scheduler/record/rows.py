@@ -68,12 +68,17 @@ def settings_from(pairs: Mapping[str, str]) -> Settings:
         chamber_places=None if places is None else int(places),
         chamber_time=time.fromisoformat(pairs.get("chamber_time", "20:00")),
         protected=tuple(json.loads(pairs.get("protected", "[]"))),
+        dry_share_pct=int(pairs.get("dry_share_pct", Settings().dry_share_pct)),
     )
 
 
 def settings_rows(settings: Settings) -> dict[str, str]:
     """Return the settings as the record keeps them; what is None has no row."""
-    rows = {"timezone": settings.timezone, "chamber_time": settings.chamber_time.strftime("%H:%M")}
+    rows = {
+        "timezone": settings.timezone,
+        "chamber_time": settings.chamber_time.strftime("%H:%M"),
+        "dry_share_pct": str(settings.dry_share_pct),
+    }
     if settings.chamber_places is not None:
         rows["chamber_places"] = str(settings.chamber_places)
     if settings.protected:

@@ -54,6 +54,21 @@ LIMIT_NAMES = (
     "air_season_pct",
     "air_season_days",
     "air_said_pct",
+    "learn_person",
+    "learn_room",
+    "learn_own",
+    "learn_own_doubt",
+    "learn_keeps",
+    "learn_error",
+    "learn_least_tests",
+    "learn_last",
+    "learn_least",
+    "learn_most",
+    "learn_step",
+    "learn_early_pct",
+    "learn_after_droop_pct",
+    "learn_droop_tests",
+    "learn_clear_pct",
 )
 """The single numbers that `limits.csv` must give."""
 

@@ -9,6 +9,7 @@ from typing import TypeVar
 from scheduler.words.problems import BadInput
 
 _T = TypeVar("_T")
+_U = TypeVar("_U")
 
 
 def find(typed: str, things: Mapping[str, _T], what: str) -> _T:
@@ -26,6 +27,26 @@ def lookup(typed: str, things: Mapping[str, _T]) -> _T | None:
     folded = typed.casefold()
     found = next((name for name in things if name.casefold() == folded), None)
     return None if found is None else things[found]
+
+
+def of_either(
+    typed: Iterable[str], first: Mapping[str, _T], second: Mapping[str, _U], what: str
+) -> tuple[_T | _U, ...]:
+    """Return the things with those ids, of one kind or another, each once, as they were typed.
+
+    Raises BadInput with all ids that are neither.
+    """
+    found: dict[str, _T | _U] = {}
+    strange = []
+    for name in typed:
+        one = lookup(name, first) or lookup(name, second)
+        if one is None:
+            strange.append(name)
+        else:
+            found[name.casefold()] = one
+    if strange:
+        raise unknown(strange, [*first, *second], what)
+    return tuple(found.values())
 
 
 def natural_order(name: str) -> tuple[list[tuple[int, str]], str]:

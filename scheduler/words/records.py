@@ -35,13 +35,15 @@ BASES: tuple[Basis, ...] = get_args(Basis)
 class Settings(NamedTuple):
     """What holds for the whole record. `chamber_places` None: as many as one likes.
 
-    `protected` names species, genera and families that its keeper wants to be warned of.
+    `protected` names species, genera and families that its keeper wants to be warned of. Of what
+    is due `dry_share_pct` are to be dry, where a room's own tests say when that is.
     """
 
     timezone: str = "UTC"
     chamber_places: int | None = None
     chamber_time: time = time(20, 0)
     protected: tuple[str, ...] = ()
+    dry_share_pct: int = 70
 
 
 class Room(NamedTuple):

@@ -58,6 +58,7 @@ def read_settings(path: Path | None, known_zone: str | None, findings: Findings)
         chamber_places=values.get("chamber_places"),
         chamber_time=values.get("chamber_time", Settings().chamber_time),
         protected=values.get("protected", ()),
+        dry_share_pct=values.get("dry_share_pct", Settings().dry_share_pct),
     )
     now = _localised_now(values.get("now"), zone, findings)
     given = frozenset(content.keys() & READERS.keys())
@@ -127,6 +128,13 @@ def _places(value: Any) -> int:
     return value
 
 
+def _share(value: Any) -> int:
+    if not isinstance(value, int) or isinstance(value, bool) or not 50 <= value <= 95:
+        remedy = "Write 70, or 85 if you are careful: of what is due so many % shall be dry"
+        raise CellFault("is not a whole number from 50 to 95", remedy)
+    return value
+
+
 def _clock(value: Any) -> time:
     return value if isinstance(value, time) else cells.clock(str(value))
 
@@ -167,4 +175,5 @@ READERS: dict[str, Callable[[Any], Any]] = {
     "now": _now,
     "sessions": _repeats,
     "protected": _taxa,
+    "dry_share_pct": _share,
 }

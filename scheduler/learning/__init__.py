@@ -1,0 +1,1 @@
+"""What a record's own dryness tests teach about its rooms: dates for a share, honest ranges."""

@@ -1,0 +1,90 @@
+"""Everything that a record's tests taught: by room, for those bodies that were tested there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from typing import NamedTuple
+
+from scheduler.drying.on_board import OnBoard
+from scheduler.learning.posterior import posteriors
+from scheduler.learning.taught import Shares, Taught, prior_of, shares_of
+from scheduler.learning.witness import Drier, Witness, drier_of, stoutness, witness_of
+from scheduler.record.snapshot import Snapshot
+from scheduler.record.tested import tested_lately
+from scheduler.rulebook import Rulebook
+from scheduler.words.records import Placement, Room, Specimen
+
+_HAIR = 1e-9
+
+
+class Lesson(NamedTuple):
+    """What is believed of a room, and the specimens whose tests say so, the oldest first."""
+
+    taught: Taught
+    tested: tuple[Witness, ...]
+
+    def speaks_for(self, stout: int) -> bool:
+        """Say whether it knows bodies of a class: tested themselves, or their neighbours."""
+        return any(abs(one.stoutness - stout) <= 1 for one in self.tested)
+
+
+class Lessons:
+    """What was taught of every room in which anything was tested."""
+
+    def __init__(self, every: Iterable[Witness], shares: Shares, rules: Rulebook) -> None:
+        self.shares = shares
+        self.rules = rules
+        groups: dict[Drier, list[Witness]] = {}
+        for one in sorted(every, key=lambda one: (one.last, one.specimen)):
+            groups.setdefault(one.drier, []).append(one)
+        intervals = [[one.found.interval for one in those] for those in groups.values()]
+        self.rooms: Mapping[Drier, Lesson] = {
+            drier: Lesson(
+                Taught(believed, [one.found for one in those], shares, drier.said), tuple(those)
+            )
+            for (drier, those), believed in zip(
+                groups.items(), posteriors(intervals, prior_of(rules)), strict=True
+            )
+        }
+
+    def of(self, one: OnBoard) -> Taught | None:
+        """Return what was taught of one on a board, None where the table stands."""
+        if one.room is None:
+            return None
+        return self._taught(drier_of(one.specimen, one.room.room), one.body_mm)
+
+    def days(
+        self, specimen: Specimen, body_mm: float, room: Room, table: tuple[int, int]
+    ) -> tuple[int, int]:
+        """Return the days to due and to clear of one to be mounted, from those of the table.
+
+        Rounded up; the table's where nothing was learned.
+        """
+        taught = self._taught(drier_of(specimen, room.room), body_mm)
+        if taught is None:
+            return table
+        due, clear = (math.ceil(table[0] * p - _HAIR) for p in (taught.due(), taught.clear()))
+        return due, clear
+
+    def _taught(self, drier: Drier, body_mm: float) -> Taught | None:
+        lesson = self.rooms.get(drier)
+        if lesson is None or not lesson.taught.enough:
+            return None
+        return lesson.taught if lesson.speaks_for(stoutness(body_mm, self.rules)) else None
+
+
+def lessons_of(
+    facts: Snapshot, rules: Rulebook, of: Callable[[Placement], OnBoard]
+) -> Lessons | None:
+    """Return what a record's tests taught, None where there are too few for any room.
+
+    of: a placement with the air it stood in.
+    """
+    shares = shares_of(rules, facts.settings.dry_share_pct / 100)
+    placements = tested_lately(facts, round(rules.limit("learn_last")))
+    if len(placements) < shares.least_tests:
+        return None
+    drooped = {d.placement for d in facts.droops}
+    every = (witness_of(of(p), p.id in drooped) for p in placements)
+    return Lessons([one for one in every if one is not None], shares, rules)

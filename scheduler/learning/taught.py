@@ -1,0 +1,119 @@
+"""From what is believed of a room to the progress at which its specimens are due and clear.
+
+Pure. Sooner than the table only where nearly all are dry by then, later where fewer than the
+share that its person chose would be; never beyond bounds, and sooner only step by step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from scheduler.drying.on_board import EIGHT_IN_TEN, RoomSays
+from scheduler.learning.posterior import DryBetween, Posterior, Prior
+from scheduler.rulebook import Rulebook
+
+
+class Shares(NamedTuple):
+    """How dates follow from what is believed; shares are 0 to 1, progress in table's minima.
+
+    `share` are dry at due, `early` of them where that is before the table's minimum,
+    `after_droop` where one drooped among the last `droop_tests`; `clear` when a slot is counted
+    on. `least_tests` say something before any date follows. Due lies between `least` and `most`,
+    and not before `step` of the earliest that was ever tested stiff.
+    """
+
+    share: float
+    early: float
+    after_droop: float
+    droop_tests: int
+    clear: float
+    least_tests: int
+    least: float
+    most: float
+    step: float
+
+
+class Judged(NamedTuple):
+    """What a specimen's tests say: when it was dry, and whether its wings drooped off the board."""
+
+    interval: DryBetween
+    drooped: bool = False
+
+    @property
+    def tells(self) -> bool:
+        """Say whether its tests say something that the table did not."""
+        soft_late = self.interval.above >= TOLD_FROM
+        return soft_late or self.interval.below <= TOLD_TO
+
+
+TOLD_FROM, TOLD_TO = 0.5, 1.5
+"""Soft before half of the table's minimum, stiff after one and a half: nothing is learned."""
+
+
+class Taught:
+    """What a room's own tests make of the table's days."""
+
+    def __init__(
+        self, posterior: Posterior, found: Iterable[Judged], shares: Shares, room: str = ""
+    ) -> None:
+        found = tuple(found)
+        self.room = room
+        self.posterior = posterior
+        self.shares = shares
+        self.tests = sum(one.tells for one in found)
+        stiff = [one.interval.below for one in found]
+        self.earliest_stiff = min(stiff, default=1.0)
+        self.drooped_lately = any(one.drooped for one in found[-shares.droop_tests :])
+
+    @property
+    def says(self) -> RoomSays:
+        """Return what the tests say of the room."""
+        times, low, high = (self.posterior.factor(share) for share in (0.5, *EIGHT_IN_TEN))
+        return RoomSays(self.room, self.tests, times, low, high, round(100 * self.shares.share))
+
+    @property
+    def enough(self) -> bool:
+        """Say whether there are tests enough for dates of its own."""
+        return self.tests >= self.shares.least_tests
+
+    def due(self, spread: float = 0.0) -> float:
+        """Return the progress from which to test one of which so much is unknown."""
+        shares, dry = self.shares, self.posterior.progress
+        early = shares.after_droop if self.drooped_lately else shares.early
+        sooner = min(1.0, dry(max(early, shares.share), spread))
+        return self._bounded(max(dry(shares.share, spread), sooner))
+
+    def clear(self, spread: float = 0.0) -> float:
+        """Return the progress at which its slot is counted on."""
+        counted = max(self.shares.clear, self.shares.share)
+        return max(self.due(spread), self._bounded(self.posterior.progress(counted, spread)))
+
+    def dry(self, share: float, spread: float = 0.0) -> float:
+        """Return the progress at which a share (0 to 1) of such specimens is dry."""
+        return self.posterior.progress(share, spread)
+
+    def _bounded(self, progress: float) -> float:
+        least = max(self.shares.least, self.shares.step * min(1.0, self.earliest_stiff))
+        return min(max(progress, least), self.shares.most)
+
+
+def shares_of(rules: Rulebook, share: float) -> Shares:
+    """Return how dates follow, for the share (0 to 1) that a person chose."""
+    limit = rules.limit
+    return Shares(
+        share=share,
+        early=limit("learn_early_pct") / 100,
+        after_droop=limit("learn_after_droop_pct") / 100,
+        droop_tests=round(limit("learn_droop_tests")),
+        clear=limit("learn_clear_pct") / 100,
+        least_tests=round(limit("learn_least_tests")),
+        least=limit("learn_least"),
+        most=limit("learn_most"),
+        step=limit("learn_step"),
+    )
+
+
+def prior_of(rules: Rulebook) -> Prior:
+    """Return what is believed of rooms without tests."""
+    return Prior(*(rules.limit(f"learn_{name}") for name in Prior._fields))

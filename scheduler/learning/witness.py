@@ -1,0 +1,105 @@
+"""What the tests of one specimen say of its room: its progress recomputed from the record.
+
+Pure. Nothing comes from the percentage that was noted at the test: rules, air and loggers may
+have been corrected since, and what was undone is not in the record.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+from scheduler.drying.dates import worth
+from scheduler.drying.on_board import OnBoard
+from scheduler.learning.posterior import DryBetween
+from scheduler.learning.taught import Judged
+from scheduler.rulebook import Rulebook
+from scheduler.words.records import SIZE_CLASSES, DrynessTest, Specimen
+
+MOSTLY = 2 / 3
+"""What dried in several rooms tells of the one in which it had so much of its drying."""
+
+
+class Drier(NamedTuple):
+    """A room, for what was fresh or for what was dry and softened again: these differ."""
+
+    room: str
+    softened: bool
+
+    @property
+    def said(self) -> str:
+        """The room as a person reads it."""
+        return f"{self.room}, softened again" if self.softened else self.room
+
+
+class Witness(NamedTuple):
+    """What is known of one specimen that was tested: where, how stout (a number of its class)."""
+
+    specimen: str
+    drier: Drier
+    stoutness: int
+    last: datetime
+    found: Judged
+
+
+def drier_of(specimen: Specimen, room: str) -> Drier:
+    """Return for what a specimen's tests in a room speak."""
+    return Drier(room, specimen.state == "dried")
+
+
+def stoutness(body_mm: float, rules: Rulebook) -> int:
+    """Return the number of a body's class: 0 slender, 1 medium, 2 stout, 3 very stout."""
+    below = [body_mm < rules.body_of_size(size).value for size in SIZE_CLASSES[:-1]]
+    return below.index(True) if True in below else len(below)
+
+
+def witness_of(one: OnBoard, drooped: bool) -> Witness | None:
+    """Return what a specimen's tests say, None where they say nothing.
+
+    What drooped off its board was not dry when it came off, however stiff it seemed. Nothing is
+    learned from air that nobody knew, nor from what dried in several rooms alike.
+    """
+    off = one.placement.released_at
+    last = off if drooped and off else (one.tests[-1].tested_at if one.tests else None)
+    room = None if last is None else _room(one, last)
+    if last is None or room is None:
+        return None
+    above, below = _between(one, one.tests)
+    if drooped:
+        above, below = max(above, one.progress(last)), math.inf
+    interval = DryBetween(above, below, one.spread(last))
+    return Witness(
+        one.specimen.specimen,
+        drier_of(one.specimen, room),
+        stoutness(one.body_mm, one.rules),
+        last,
+        Judged(interval, drooped),
+    )
+
+
+def _between(one: OnBoard, tests: Sequence[DrynessTest]) -> tuple[float, float]:
+    """Return the progress of the last soft test, and of the first stiff one after it."""
+    above, below = 0.0, math.inf
+    for test in tests:
+        progress = one.progress(test.tested_at)
+        if test.verdict == "soft":
+            above, below = max(above, progress), math.inf
+        else:
+            below = min(below, progress)
+    return above, below
+
+
+def _room(one: OnBoard, until: datetime) -> str | None:
+    """Return the room in which it had most of its drying up to a moment."""
+    wall = until.astimezone(one.zone).replace(tzinfo=None)
+    had: dict[str, float] = {}
+    for stretch in one.air:
+        if stretch.begin < wall:
+            if stretch.drying is None:
+                return None
+            room = stretch.room.room
+            had[room] = had.get(room, 0.0) + worth([stretch], wall)
+    total = sum(had.values())
+    return next((room for room, part in had.items() if total and part >= MOSTLY * total), None)
