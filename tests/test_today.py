@@ -436,11 +436,12 @@ def test_the_json_holds_every_documented_key(tmp_path: Path) -> None:
     desk.did("air", "study", "52", now="2027-05-08T07:00")
     facts = json.loads(desk.did("today", "--format", "json", now="2027-05-08T08:00"))
     assert list(facts) == (
-        "at test wait take_off put_in put_away take_out session next_session next_due worries"
+        "at who test wait take_off put_in put_away take_out session beside next_session next_due"
+        " worries"
     ).split(" ")
     assert list(facts["test"][0]) == ["board", "specimens", "rest", "body_mm", "command"]
     assert set(facts["session"]) == {
-        "session", "start", "minutes", "take_off", "mount", "command",
+        "session", "start", "minutes", "who", "take_off", "mount", "command",
     }  # fmt: skip
     assert facts["at"] == "2027-05-08T08:00:00+02:00"
     documented = today_json.__doc__ or ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import signal
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
@@ -17,12 +17,13 @@ import click
 
 from scheduler.cli.desk import Desk, F, echo_csv, echo_json, format_option, told_moment, write_file
 from scheduler.words import names
+from scheduler.words.people import may_work_at, person
 from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:
     from scheduler.looks.planning import Planning
     from scheduler.planner.best import Effort, SoFar
-    from scheduler.planner.problem import PlanProblem, Quality
+    from scheduler.planner.problem import PlanProblem, PlanSession, Quality
 
 _CSV = (
     "session specimen board from_mm to_mm relax_from out_by mount_at due clear min_days plan_days"
@@ -39,6 +40,7 @@ class _Shown:
     days: int | None = None
     everything: bool = False
     why: str | None = None
+    who: str | None = None
 
 
 def _views(command: F) -> F:
@@ -47,6 +49,7 @@ def _views(command: F) -> F:
         click.option(
             "--why", metavar="SPECIMEN", help="Say of one where it is planned, or why not."
         ),
+        click.option("--who", metavar="NAME", help="This person's sessions: see session --who."),
         click.option("--all", "everything", is_flag=True, help="Every session, every reason."),
         click.option("--week", is_flag=True, help="The sheets of the next seven days."),
         click.option("--day", is_flag=True, help="Today's sheet."),
@@ -95,8 +98,9 @@ def _makings(command: F) -> F:
 @click.pass_obj
 def command(
     desk: Desk, session: str | None, until: datetime | None, day: bool, week: bool,
-    everything: bool, why: str | None, problem_file: Path | None, effort: Effort | None,
-    anew: bool, keep: tuple[str, ...], at: str | None, minutes: int | None, form: str,
+    everything: bool, who: str | None, why: str | None, problem_file: Path | None,
+    effort: Effort | None, anew: bool, keep: tuple[str, ...], at: str | None,
+    minutes: int | None, form: str,
 ) -> None:  # fmt: skip
     """Plan the coming sessions: who, where, when, what into the chamber.
 
@@ -116,7 +120,7 @@ def command(
         _free_evening(desk, at, minutes, problem_file, form)
         return
     days = 6 if week else 0 if day else None
-    shown = _Shown(session, until.date() if until else None, days, everything, why)
+    shown = _Shown(session, until.date() if until else None, days, everything, why, who)
     _plan(desk, (effort, anew, keep), problem_file, lambda made: _show(made, form, shown))
 
 
@@ -155,13 +159,15 @@ def _show(made: Planning, form: str, shown: _Shown) -> None:
         wanted = names.find(shown.session, ahead, "session ahead")
         click.echo("\n".join(session_lines(session_sheet(made, wanted))))
     else:
-        full = _in_full(made, shown)
-        click.echo("\n".join(plan_lines(made, full, whole=shown.everything)))
+        sessions = made.view.sessions
+        who = None if shown.who is None else person(shown.who, sessions.values())
+        mine = [s for s in made.problem.sessions if may_work_at(sessions[s.session], who)]
+        full = _in_full(made, shown, mine)
+        click.echo("\n".join(plan_lines(made, full, mine, whole=shown.everything)))
 
 
-def _in_full(made: Planning, shown: _Shown) -> set[str]:
+def _in_full(made: Planning, shown: _Shown, sessions: Sequence[PlanSession]) -> set[str]:
     """Return the sessions whose sheets are shown: by default the next one that has any work."""
-    sessions = made.problem.sessions
     if shown.everything:
         return {s.session for s in sessions}
     until = shown.until

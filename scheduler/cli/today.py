@@ -16,20 +16,22 @@ from scheduler.looks.today import Bench, Due, PutAway, PutIn, TakeOut, Today, to
 from scheduler.record.asked import last_asked
 from scheduler.record.snapshots import Snapshots
 from scheduler.words import cautions, wording
+from scheduler.words.people import person
 
 _CSV = ("what", "names", "when", "text", "command")
 
 
 @click.command()
+@click.option("--who", metavar="NAME", help="What it asks of this person: see session --who.")
 @format_option
 @click.pass_obj
-def command(desk: Desk, form: str) -> None:
+def command(desk: Desk, who: str | None, form: str) -> None:
     """Say what today asks for: test, chamber, session, worries.
 
     Beside every line stands the command that records it.
     """
     with desk.view() as view:
-        day = today(view)
+        day = today(view, None if who is None else person(who, view.sessions.values()))
         lost = no_snapshot(Snapshots(desk.store_path), view.facts.latest, view.now)
         behind = phone_behind(last_asked(view.facts), view.now)
     more = tuple(w for w in (lost, behind) if w is not None)
@@ -44,7 +46,8 @@ def command(desk: Desk, form: str) -> None:
 
 def screen(day: Today) -> list[str]:
     """Return the day as lines no wider than a terminal."""
-    lines = [f"{wording.weekday(day.at)} {day.at:%Y, %H:%M}"]
+    whom = f", for {day.who}" if day.who else ""
+    lines = [f"{wording.weekday(day.at)} {day.at:%Y, %H:%M}{whom}"]
     for head, part in (
         ("Test", _test_lines(day.test)),
         ("Take off, tested stiff", _off_lines(day)),
@@ -52,7 +55,7 @@ def screen(day: Today) -> list[str]:
         ("Take out of the chamber", _out_lines(day.take_out, day.at)),
         ("Into the cold", _away_lines(day.put_away)),
         ("Put into the chamber", _in_lines(day.put_in, day.at.date())),
-        ("Mount", _bench_lines(day.bench) if day.bench else []),
+        ("Mount", _benches_lines(day.benches)),
         ("Worries", [line for w in day.worries for line in _entry(w.text, w.command)]),
     ):
         if part:
@@ -149,9 +152,16 @@ def _in_lines(put_in: Sequence[PutIn], day: date) -> list[str]:
     return lines
 
 
+def _benches_lines(benches: Sequence[Bench]) -> list[str]:
+    lines = [line for bench in benches for line in _bench_lines(bench)]
+    mounting = any(bench.mount for bench in benches)
+    return [*lines, *(wording.wrapped(cautions.BENCH, "  ") if mounting else [])]
+
+
 def _bench_lines(bench: Bench) -> list[str]:
     minutes = sum(s.minutes for s in bench.mount)
-    lines = [f"  {bench.session}, {bench.start:%H:%M}, {bench.minutes} min"]
+    whose = f", {bench.who}" if bench.who else ""
+    lines = [f"  {bench.session}, {bench.start:%H:%M}, {bench.minutes} min{whose}"]
     if bench.off:
         off = "; ".join(f"{wording.listed(o.specimens)} on {o.board}" for o in bench.off)
         names = [name for o in bench.off for name in o.specimens]
@@ -170,7 +180,6 @@ def _bench_lines(bench: Bench) -> list[str]:
     if bench.mount:
         text = f"{minutes} min of mounting, as planned (--except leaves one out):"
         lines += _entry(text, bench.command)
-        lines += wording.wrapped(cautions.BENCH, "  ")
     return lines
 
 
@@ -178,7 +187,8 @@ def _coming(day: Today) -> Iterator[str]:
     said = []
     if day.next_bench is not None:
         b = day.next_bench
-        said.append(f"{b.session} on {wording.moment(b.start)}, {len(b.mount)} to mount")
+        whose = f" ({b.who})" if b.who else ""
+        said.append(f"{b.session}{whose} on {wording.moment(b.start)}, {len(b.mount)} to mount")
     if day.next_due is not None:
         boards = wording.listed(day.next_due.boards)
         said.append(f"{boards} to test from {wording.weekday(day.next_due.due)}")
@@ -199,11 +209,10 @@ def _flat(day: Today) -> Iterable[dict[str, object]]:
         yield _row("put away", a.specimens, a.by.isoformat(), a.place, a.command)
     for p in day.put_in:
         yield _row("put in", p.specimens, p.by.isoformat(), p.session, p.command)
-    if day.bench is not None:
-        for s in day.bench.mount:
+    for bench in day.benches:
+        for s in bench.mount:
             where = f"{s.board} {s.from_mm}-{s.to_mm} mm"
-            start = day.bench.start.isoformat()
-            yield _row("mount", (s.specimen,), start, where, day.bench.command)
+            yield _row("mount", (s.specimen,), bench.start.isoformat(), where, bench.command)
     for w in day.worries:
         yield _row(w.kind, w.names, None, w.text, w.command)
 

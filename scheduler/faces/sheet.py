@@ -6,14 +6,14 @@ Lines no wider than a terminal; the facts are those of `looks.sheet`.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from scheduler.faces.howgood import how_good_in_short, how_good_lines
 from scheduler.faces.moved import moved_lines
 from scheduler.looks.planning import Planning
 from scheduler.looks.sheet import SessionSheet, session_sheet
-from scheduler.planner.problem import Plan
+from scheduler.planner.problem import Plan, PlanSession
 from scheduler.words import cautions, wording
 
 if TYPE_CHECKING:
@@ -24,8 +24,16 @@ MOST_REASONS = 3
 """So many reasons are told in short, the most common ones."""
 
 
-def plan_lines(made: Planning, full: Collection[str], *, whole: bool = False) -> list[str]:
+def plan_lines(
+    made: Planning,
+    full: Collection[str],
+    sessions: Sequence[PlanSession] | None = None,
+    *,
+    whole: bool = False,
+) -> list[str]:
     """Return the plan: the sheets of the sessions in `full`, a line for each later one.
+
+    Of all its sessions, or of these.
 
     With `whole`, every specimen without a place and all that is known of how good the plan is.
     """
@@ -34,7 +42,7 @@ def plan_lines(made: Planning, full: Collection[str], *, whole: bool = False) ->
     if not problem.sessions:
         lines += ["No session ahead. Record one: wingrest session DATE TIME --minutes N", ""]
     others = []
-    for session in problem.sessions:
+    for session in problem.sessions if sessions is None else sessions:
         sheet = session_sheet(made, session)
         if session.session in full:
             lines += [*session_lines(sheet), ""]
@@ -72,9 +80,13 @@ def _in_a_line(sheet: SessionSheet) -> list[str]:
         parts.append(f"{len(sheet.mount)} to mount on {wording.listed(boards)}")
     text = (
         f"  {sheet.session}: {wording.moment(sheet.start)}, {sheet.minutes_used} of"
-        f" {sheet.minutes} min: {', '.join(parts) or 'nothing planned'}"
+        f" {sheet.minutes} min{_whose(sheet)}: {', '.join(parts) or 'nothing planned'}"
     )
     return wording.wrapped(text, "", " " * 6)
+
+
+def _whose(sheet: SessionSheet) -> str:
+    return f", {sheet.who}" if sheet.who else ""
 
 
 def evening_lines(made: Evening) -> list[str]:
@@ -103,7 +115,7 @@ def session_lines(sheet: SessionSheet) -> list[str]:
     """Return one session's sheet."""
     head = (
         f"{sheet.session}: {wording.weekday(sheet.start)} {sheet.start.year},"
-        f" {sheet.start:%H:%M}, {sheet.minutes_used} of {sheet.minutes} min"
+        f" {sheet.start:%H:%M}, {sheet.minutes_used} of {sheet.minutes} min{_whose(sheet)}"
     )
     lines = [head, "=" * len(head)]
     if not sheet.mount and not sheet.first:

@@ -18,13 +18,15 @@ def today_json(day: Today) -> Json:
     command}; `take_off`: {board, specimens, command}; `put_in`: {specimens, session, by,
     latest, late, command}; `put_away` (into the cold, because no session takes it before it
     spoils): {specimens, place, by, command}; `take_out`: {specimens, since, look_at, out_by,
-    overdue, session (null: not planned), command}; `session` (today's, or null) and
-    `next_session`: {session, start, minutes, take_off, mount: [{specimen, board, from_mm,
-    to_mm, minutes, after, limp}], command}; `next_due`: {due, boards} or null; `worries`:
-    {kind, names, text, command}.
+    overdue, session (null: not planned), command}; `session` (today's, or null), `beside` (the
+    sessions of others at the same time) and `next_session`: {session, start, minutes, who (null:
+    anybody's), take_off, mount: [{specimen, board, from_mm, to_mm, minutes, after, limp}],
+    command}; `next_due`: {due, boards} or null; `worries`: {kind, names, text, command}. `who`:
+    the person for whom alone it is, or null.
     """
     return {
         "at": day.at.isoformat(),
+        "who": day.who,
         "test": [_plain(d) for d in day.test],
         "wait": [_plain(d) for d in day.wait],
         "take_off": [_plain(o) for o in day.off],
@@ -32,6 +34,7 @@ def today_json(day: Today) -> Json:
         "put_away": [_plain(p) for p in day.put_away],
         "take_out": [_plain(t) for t in day.take_out],
         "session": _bench_json(day.bench),
+        "beside": [_bench_json(bench) for bench in day.benches[1:]],
         "next_session": _bench_json(day.next_bench),
         "next_due": None if day.next_due is None else _plain(day.next_due),
         "worries": [_plain(w) for w in day.worries],

@@ -73,7 +73,8 @@ class BenchSession:
 
     `test` is what is due by then and stands, `leave` what stands beside it and is not; `over`:
     its day is past, and only `done` is said. `stale` says why its plan no longer holds, for
-    people; empty while it does. `planned`: the kept plan knows the session.
+    people; empty while it does. `planned`: the kept plan knows the session. `who`: whose it is,
+    None: anybody's.
     """
 
     session: str
@@ -87,6 +88,7 @@ class BenchSession:
     planned: bool = True
     stale: str = ""
     older: str = ""
+    who: str | None = None
 
 
 def bench_days(sessions: Iterable[BenchSession]) -> tuple[Reminder, ...]:
@@ -112,9 +114,11 @@ def _is_done(one: BenchSession) -> bool:
 
 
 def _title(one: BenchSession) -> str:
-    when = f"Bench {one.start.hour}:{one.start:%M}, {one.minutes} min"
+    whose = f" {one.who}" if one.who else ""
+    when = f"Bench{whose} {one.start.hour}:{one.start:%M}, {one.minutes} min"
     if _is_done(one):
-        return f"✓ Bench: {one.done.title}" if one.done.title else f"{when}: nothing recorded"
+        nothing = f"{when}: nothing recorded"
+        return f"✓ Bench{whose}: {one.done.title}" if one.done.title else nothing
     parts = []
     off = [r for r in one.test if r.stiff]
     test = len(one.test) - len(off)

@@ -14,6 +14,7 @@ from scheduler.drying.softening import hours_after
 from scheduler.feed.bench_days import BenchSession, Done, SessionLine
 from scheduler.feed.cold import for_the_cold
 from scheduler.feed.first_days import FeedDays, FirstDay, Release, SoftTest
+from scheduler.feed.hands import hands, is_in_hands
 from scheduler.feed.holding import Holding, holding
 from scheduler.feed.in_chamber import Cold, GoingIn, Inside
 from scheduler.view import View
@@ -97,31 +98,36 @@ def bench_sessions(
     every = sorted(view.sessions.values(), key=lambda s: (s.start, s.session))
     shown = [s for s in every if s.minutes and view.local(s.start).date() >= first]
     done = _done_at(view, shown)
-    before: date | None = None
+    ahead: list[Session] = []
     found = []
     for s in shown:
         start = view.local(s.start)
         if view.is_off(s) and s.session not in done:
             continue
-        one = BenchSession(s.session, start, s.minutes, done=done.get(s.session, Done()))
+        one = BenchSession(s.session, start, s.minutes, done=done.get(s.session, Done()), who=s.who)
         if start.date() < days.today:
             found.append(replace(one, over=True))
             continue
-        found.append(_ahead(view, one, holding(view, s), (asked, before), older))
-        if s.end > view.now:
-            before = start.date()
+        before = [view.local(b.start).date() for b in ahead if b.end <= s.start]
+        found.append(_ahead(view, one, s, (asked, max(before, default=None)), older))
+        ahead += [s] if s.end > view.now else []
     return found
 
 
 def _ahead(
     view: View,
     one: BenchSession,
-    held: Holding,
+    session: Session,
     work: tuple[Sequence[FirstDay], date | None],
     older: str,
 ) -> BenchSession:
-    """Return a session ahead, with what of its plan holds and what falls due until then."""
+    """Return a session ahead, with what of its plan holds and what falls due until then.
+
+    Of several people at one time each tests what is in their hands.
+    """
     asked, before = work
+    held, dealt = holding(view, session), hands(view, session)
+    asked = [a for a in asked if is_in_hands(a.one.board, session, dealt)]
     test, leave = _at_bench(asked, held.lines, one.start.date(), before)
     return replace(
         one,
@@ -179,27 +185,37 @@ def _line(view: View, planned: Planned) -> SessionLine:
 
 
 def _done_at(view: View, sessions: Sequence[Session]) -> Mapping[str, Done]:
-    """Return what was recorded on the days of sessions; of several a day, at the one under way."""
+    """Return what was recorded on the days of sessions.
+
+    What was mounted as planned belongs to its session; anything else to the one under way, of
+    those at one time to the one that had the board.
+    """
     by_day: dict[date, list[Session]] = {}
     for s in sessions:
         by_day.setdefault(view.local(s.start).date(), []).append(s)
     found: dict[str, Done] = {}
+    lately = _lately(view)
+    had = {(p.board, p.mounted_on): p.session for p in lately if p.session is not None}
 
-    def note(moment: datetime, **more: tuple[object, ...]) -> None:
-        there = by_day.get(view.local(moment).date())
+    def note(moment: datetime, board: str, **more: tuple[object, ...]) -> None:
+        day = view.local(moment).date()
+        there = by_day.get(day)
         if there:
             under_way = [s for s in there if s.start <= moment] or there[:1]
-            name = under_way[-1].session
+            last = under_way[-1]
+            name = had.get((board, day), "")
+            if name not in {s.session for s in there}:
+                name = hands(view, last).get(board, last.session)
             done = found.get(name, Done())
             found[name] = replace(done, **{k: (*getattr(done, k), *v) for k, v in more.items()})
 
-    for p in _lately(view):
-        note(p.mounted_at, mounted=((p.specimen, p.board),))
+    for p in lately:
+        note(p.mounted_at, p.board, mounted=((p.specimen, p.board),))
         if p.released_at is not None and p.specimen not in view.facts.gone:
-            note(p.released_at, off=(p.specimen,))
+            note(p.released_at, p.board, off=(p.specimen,))
         for test in view.facts.tests_of(p.id):
             if test.verdict == "soft":
-                note(test.tested_at, soft=(p.specimen,))
+                note(test.tested_at, p.board, soft=(p.specimen,))
     return found
 
 

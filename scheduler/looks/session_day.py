@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from typing import TYPE_CHECKING, NamedTuple
 
+from scheduler.feed.hands import hands, is_in_hands
 from scheduler.view import View
 from scheduler.words import names
 from scheduler.words.problems import BadInput
@@ -68,7 +69,7 @@ def session_day(view: View, session: Session) -> SessionDay:
             chamber.setdefault((view.local(p.relax_from), view.local(p.out_by)), []).append(
                 p.specimen
             )
-    off = _off(view, start.date(), mount)
+    off = _off(view, session, mount)
     used = dict.fromkeys([*(p.board for p in mount), *off])
     pins = Counter(s.pin for s in slips)
     return SessionDay(
@@ -121,8 +122,12 @@ def _pin(view: View, specimen: Specimen) -> str:
     return "?" if size is None else view.rules.pin(size.body_mm).pin
 
 
-def _off(view: View, day: date, mount: Iterable[Planned]) -> dict[str, tuple[str, ...]]:
-    """Return by board what stands now and is planned to be off by a day, or makes room."""
+def _off(view: View, session: Session, mount: Iterable[Planned]) -> dict[str, tuple[str, ...]]:
+    """Return by board what stands now and is planned to be off by a session, or makes room.
+
+    Only on boards that are in nobody else's hands then.
+    """
+    day, dealt = view.local(session.start).date(), hands(view, session)
     room = {name for p in mount for name in p.after}
     free = {
         s.specimen
@@ -131,7 +136,8 @@ def _off(view: View, day: date, mount: Iterable[Planned]) -> dict[str, tuple[str
     }
     found: dict[str, list[str]] = {}
     for one in view.standing():
-        if one.specimen.specimen in room | free:
+        mine = is_in_hands(one.board.board, session, dealt)
+        if mine and one.specimen.specimen in room | free:
             found.setdefault(one.board.board, []).append(one.specimen.specimen)
     return {board: tuple(those) for board, those in found.items()}
 

@@ -8,8 +8,9 @@ from datetime import date, datetime
 from typing import NamedTuple
 
 from scheduler.air.latest import Air
+from scheduler.feed.hands import at_once, hands, is_in_hands
 from scheduler.looks.planning import Planning
-from scheduler.planner.plan_json import plan_to_json
+from scheduler.planner.plan_json import JsonObject, plan_to_json
 from scheduler.planner.problem import Planned, PlanSession
 from scheduler.view import View
 from scheduler.words.records import Basis
@@ -74,10 +75,11 @@ class SessionSheet:
 
     `limp` need no chamber. `take_off_min` is the time each of `first` takes. `damp` are boards
     of `first` whose air, as known now, is above `take_off_rh_pct`. `warm`: something goes onto
-    a board in a warm cabinet.
+    a board in a warm cabinet. `who` None: anybody's.
     """
 
     session: str
+    who: str | None
     start: datetime
     minutes: int
     minutes_used: int
@@ -94,32 +96,46 @@ class SessionSheet:
 
 def session_sheet(made: Planning, session: PlanSession) -> SessionSheet:
     """Return the sheet of one session of a plan."""
-    facts = plan_to_json(made.problem, made.plan)
-    mine = next(s for s in facts["sessions"] if s["session"] == session.session)
     placements = [p for p in made.plan.placements if p.session == session.session]
     needed = {name for p in placements for name in p.after}
     first = tuple(
         FirstOff(
             off["specimen"], off["board"], off["from_mm"], off["to_mm"], off["specimen"] in needed
         )
-        for off in mine["test_first"]
+        for off in _taken_off(made, session)
     )
+    take_off_min = made.problem.take_off_min
     rooms = {b.board: made.view.rooms[b.room] for b in made.problem.boards}
     return SessionSheet(
         session=session.session,
+        who=made.view.sessions[session.session].who,
         start=session.start,
         minutes=session.minutes,
-        minutes_used=mine["minutes_used"],
+        minutes_used=sum(p.minutes for p in placements) + take_off_min * len(first),
         chamber=_into_chamber(placements, made.view),
         limp=tuple(p.specimen for p in placements if p.relax_from is None),
         first=first,
-        take_off_min=made.problem.take_off_min,
+        take_off_min=take_off_min,
         damp=tuple(_damp((off.board for off in first), made.view)),
         take_off_rh_pct=made.view.rules.limit("take_off_rh_pct"),
         mount=_to_mount(placements, made),
         days=_days_by(placements),
         warm=any(rooms[p.board].regime == "warm" for p in placements),
     )
+
+
+def _taken_off(made: Planning, session: PlanSession) -> list[JsonObject]:
+    """Return what comes off at a session; of those at one time each has its own boards."""
+    mine = made.view.sessions[session.session]
+    beside, dealt = at_once(made.view, mine), hands(made.view, mine)
+    names = {s.session for s in beside} | {session.session}
+    return [
+        off
+        for one in plan_to_json(made.problem, made.plan)["sessions"]
+        if one["session"] in names
+        for off in one["test_first"]
+        if is_in_hands(off["board"], mine, dealt)
+    ]
 
 
 def _into_chamber(placements: Sequence[Planned], view: View) -> tuple[IntoChamber, ...]:

@@ -13,9 +13,11 @@ from typing import NamedTuple
 from scheduler.drying import answer as answers
 from scheduler.drying.softening import hours_after
 from scheduler.feed.cold import for_the_cold
+from scheduler.feed.hands import at_once, hands, is_in_hands
 from scheduler.looks.worries import worries
 from scheduler.looks.worry import Worry
 from scheduler.view import View
+from scheduler.words.people import may_work_at
 from scheduler.words.records import Place, Session
 
 _TESTABLE: tuple[answers.Answer, ...] = ("test it now",)
@@ -99,11 +101,15 @@ class Step(NamedTuple):
 
 
 class Bench(NamedTuple):
-    """A session: what comes off first, then what is mounted, in the plan's order."""
+    """A session: what comes off first, then what is mounted, in the plan's order.
+
+    `who` None: anybody's.
+    """
 
     session: str
     start: datetime
     minutes: int
+    who: str | None
     off: tuple[Off, ...]
     mount: tuple[Step, ...]
     command: str
@@ -120,37 +126,58 @@ class NextDue(NamedTuple):
 class Today:
     """One day at the bench; every moment is local.
 
-    `wait` is due or tested stiff, but the air is too damp to take anything off. `bench` is
-    today's session; `next_bench` the next later one for which something is planned.
+    `wait` is due or tested stiff, but the air is too damp to take anything off. `benches` are
+    today's next session and those at the same time; `next_bench` the next later one for which
+    something is planned. `who`: for this person alone.
     """
 
     at: datetime
+    who: str | None
     test: tuple[Due, ...]
     wait: tuple[Due, ...]
     off: tuple[Off, ...]
     put_in: tuple[PutIn, ...]
     put_away: tuple[PutAway, ...]
     take_out: tuple[TakeOut, ...]
-    bench: Bench | None
+    benches: tuple[Bench, ...]
     next_bench: Bench | None
     next_due: NextDue | None
     worries: tuple[Worry, ...]
 
+    @property
+    def bench(self) -> Bench | None:
+        """Return today's next session; of those at the same time the first."""
+        return self.benches[0] if self.benches else None
 
-def today(view: View) -> Today:
-    """Return what the day asks for."""
+
+def today(view: View, who: str | None = None) -> Today:
+    """Return what the day asks for, of everybody or of one person.
+
+    One person is not asked for boards in other hands, nor for what goes in for others' sessions.
+    """
     boards = [view.answer(b) for b in sorted({one.board.board for one in view.standing()})]
     day = view.now.date()
-    sessions = [_bench(view, s) for s in view.sessions_ahead]
+    mine = [s for s in view.sessions_ahead if may_work_at(s, who)]
+    now = next((s for s in mine if view.local(s.start).date() <= day), None)
+    dealt = hands(view, now) if now is not None and who is not None else {}
+    boards_of = [b for b in boards if now is None or is_in_hands(b.board, now, dealt)]
+    at_now = at_once(view, now) if now is not None else ()
+    benches = [_bench(view, s) for s in at_now if s in mine]
+    sessions = [_bench(view, s) for s in mine]
     return Today(
         at=view.now,
-        test=_due(boards, _TESTABLE),
-        wait=_due(boards, _WAITING),
-        off=_off(boards),
-        put_in=_put_in(view),
+        who=who,
+        test=_due(boards_of, _TESTABLE),
+        wait=_due(boards_of, _WAITING),
+        off=_off(boards_of),
+        put_in=tuple(p for p in _put_in(view) if may_work_at(view.sessions[p.session], who)),
         put_away=_put_away(view),
-        take_out=_take_out(view),
-        bench=next((b for b in sessions if b.start.date() <= day), None),
+        take_out=tuple(
+            t
+            for t in _take_out(view)
+            if t.session is None or may_work_at(view.sessions[t.session], who)
+        ),
+        benches=tuple(benches),
         next_bench=next((b for b in sessions if b.start.date() > day and b.mount), None),
         next_due=_next_due(boards, day),
         worries=worries(view, boards),
@@ -259,18 +286,20 @@ def _bench(view: View, session: Session) -> Bench:
     )
     start = view.local(session.start)
     command = f"wingrest mount {session.session}"
-    off = _first_off(view, start.date())
-    return Bench(session.session, start, session.minutes, off, steps, command)
+    off = _first_off(view, session)
+    return Bench(session.session, start, session.minutes, session.who, off, steps, command)
 
 
-def _first_off(view: View, day: date) -> tuple[Off, ...]:
-    """Return what still stands and is planned to be off by a day's session."""
+def _first_off(view: View, session: Session) -> tuple[Off, ...]:
+    """Return what still stands and is planned to be off by a session, on its boards."""
     if view.kept is None:
         return ()
+    day, dealt = view.local(session.start).date(), hands(view, session)
     standing = {p.specimen: p.board for p in view.facts.standing()}
     boards: dict[str, list[str]] = {}
     for s in view.kept.standing:
-        if standing.get(s.specimen) == s.board and s.free_on and s.free_on <= day:
+        due = standing.get(s.specimen) == s.board and s.free_on and s.free_on <= day
+        if due and is_in_hands(s.board, session, dealt):
             boards.setdefault(s.board, []).append(s.specimen)
     return tuple(
         Off(board, tuple(names), f"wingrest release {' '.join(names)}")

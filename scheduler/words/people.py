@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from scheduler.words import names
+from scheduler.words import names, wording
 from scheduler.words.problems import BadInput
 from scheduler.words.records import Session
 
@@ -32,7 +32,11 @@ def person(typed: str, sessions: Iterable[Session]) -> str:
             f"{typed!r} has no session, nor has anybody else by name:"
             f" `wingrest session SESSION --minutes N --who {typed}` says whose one is"
         )
-    return names.find(typed, known, "person with a session")
+    found = names.lookup(typed, known)
+    if found is None:
+        whose = wording.listed(f"{name}'s" for name in known)
+        raise BadInput(f"{typed!r} has no session. Those with a name are {whose}")
+    return found
 
 
 def may_work_at(session: Session, who: str | None) -> bool:
