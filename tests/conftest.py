@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from browser_cases import browser as browser  # a fixture for whoever asks
 from hypothesis import settings
 
 # Laws are about answers, not about how busy the machine is.

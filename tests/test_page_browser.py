@@ -7,9 +7,7 @@ WINGREST_BROWSER=required makes that a failure.
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 from collections.abc import Callable, Iterator
 from importlib import resources
 from pathlib import Path
@@ -28,32 +26,7 @@ PHONE, DESK = (360, 740), (1280, 900)
 NARROWEST = (320, 640)
 """What 1280 CSS pixels become at 400 % (WCAG 2.2, 1.4.10)."""
 VIEWS = ("", "boards", "weeks", "board?name=B10", "board?name=B1", "journal")
-ARGUMENTS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]  # fmt: skip
 SMALLEST_PEG_PX = 44
-
-
-@pytest.fixture(scope="session")
-def browser(request: pytest.FixtureRequest) -> Iterator[Browser]:
-    path = os.environ.get("WINGREST_CHROMIUM") or shutil.which("chromium")
-    missing = [] if path else ["Debian's chromium (apt-get install chromium)"]
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        missing.append("playwright (pip install 'wingrest[test]')")
-    if missing:
-        said = f"WARNING: the bench page was NOT TESTED in a browser: no {' and no '.join(missing)}"
-        if os.environ.get("WINGREST_BROWSER") == "required":
-            pytest.fail(said)
-        reporter: Any = request.config.pluginmanager.get_plugin("terminalreporter")
-        reporter.write_line(f"\n{said}", yellow=True, bold=True)
-        pytest.skip(said)
-    with sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
-        yield running
-        running.close()
 
 
 @pytest.fixture(scope="session")

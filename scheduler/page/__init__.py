@@ -46,6 +46,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -55,6 +56,7 @@ from flask_compress import Compress
 from markupsafe import Markup
 
 from scheduler.page import feeds, taps
+from scheduler.page.invented import Beside, InventedRecord
 from scheduler.page.safety import make_safe
 from scheduler.page.shelf import Shelf
 from scheduler.page.taps import AlreadyRecorded
@@ -88,17 +90,25 @@ def create_app(
     clock: Callable[[], datetime] | None = None,
     who: str | None = None,
     asks_clock: bool = False,
+    invented: InventedRecord | None = None,
 ) -> Flask:
     """Return the app that serves one record; `clock` is the time it is, by default the real one.
 
-    With `asks_clock` nothing is recorded by a clock that cannot be right.
+    With `asks_clock` nothing is recorded by a clock that cannot be right. `invented` is given
+    where the record is itself the invented one; else one may be made beside it.
 
     Raises RecordBusy when the record cannot be used.
     """
     app = Flask("scheduler.page", static_url_path="/look")
     now = clock or (lambda: datetime.now(UTC).replace(microsecond=0))
     shelf = Shelf(store_path, rules, now)
-    app.extensions["wingrest"] = Web(store_path, rules, now, who, shelf, asks_clock)
+    beside = invented or InventedRecord(store_path, rules, partial(_invented_app, rules, who))
+    is_invented = invented is not None
+    app.extensions["wingrest"] = Web(
+        store_path, rules, now, who, shelf, asks_clock, beside, is_invented
+    )
+    if not is_invented:
+        app.wsgi_app = Beside(app.wsgi_app, beside)  # type: ignore[method-assign]
     app.config.update(
         COMPRESS_MIMETYPES=["text/calendar", "text/html", "text/css", "text/javascript"],
         COMPRESS_ALGORITHM=["gzip"],
@@ -119,6 +129,10 @@ def create_app(
     for name in BENCH_PAGES:
         _serve_behind(app, import_module(name).blueprint, "bench", "/bench/<token>")
     return app
+
+
+def _invented_app(rules: Rulebook, who: str | None, record: InventedRecord) -> Flask:
+    return create_app(record.path, rules, clock=record.now, who=who, invented=record)
 
 
 @contextmanager

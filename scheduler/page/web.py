@@ -9,6 +9,7 @@ from pathlib import Path
 
 from flask import current_app
 
+from scheduler.page.invented import InventedRecord
 from scheduler.page.shelf import Shelf
 from scheduler.rulebook import Rulebook
 
@@ -23,6 +24,9 @@ class Web:
     who: str | None
     shelf: Shelf
     asks_clock: bool = False
+    invented: InventedRecord | None = None
+    """The invented record beside this one; or this very one, where `is_invented`."""
+    is_invented: bool = False
 
 
 def web() -> Web:

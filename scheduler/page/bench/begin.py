@@ -6,12 +6,41 @@ import os
 from pathlib import Path
 from typing import NamedTuple
 
-from scheduler.page import web
+from flask import abort, redirect, url_for
+from werkzeug.wrappers import Response
+
+from scheduler.page import tap, web
 from scheduler.page.bench.deed_pages import FormShown, form_shown
 from scheduler.page.bench.looks import blueprint, opened, page_shown
 from scheduler.record.store import Store
 from scheduler.view import View
 from scheduler.words import wording
+
+
+@blueprint.context_processor
+def _in_every_page() -> dict[str, object]:
+    return {"surroundings": web()}
+
+
+@blueprint.post("/invented", endpoint="invented")
+def invented_begun() -> Response:
+    """Make the invented record if it is not there, and lead to it."""
+    with tap():  # only for a form of ours
+        beside = web().invented
+    if beside is None or web().is_invented:
+        abort(404)
+    return redirect(beside.begin(url_for(".today")), 303)
+
+
+@blueprint.post("/next-morning", endpoint="next_morning")
+def next_morning() -> Response:
+    """Let the invented record's clock go on to the next morning."""
+    with tap():
+        beside = web().invented
+    if beside is None or not web().is_invented:
+        abort(404)
+    beside.next_morning()
+    return redirect(url_for(".today"), 303)
 
 
 class StepShown(NamedTuple):

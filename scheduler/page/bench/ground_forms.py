@@ -98,11 +98,11 @@ GROUND_FORMS: tuple[DeedForm, ...] = (
     DeedForm(
         "session", "Bench time", "Set the time",
         (
-            Field("day", "On", "date", need=True),
-            Field("clock", "from", "clock", note="Empty: 09:00."),
+            Field("day", "Day", "date", need=True),
+            Field("clock", "From", "clock", note="Empty: 09:00."),
             Field("minutes", "Minutes", "number", need=True),
             Field("weekly", "Every week on that weekday", "tick"),
-            Field("until", "until", "date", note="The last day, if it is every week."),
+            Field("until", "Until", "date", note="The last day, if it is every week."),
         ),
         _session, when=False,
         lead="When you have time to mount. The plan fills it.",
@@ -120,7 +120,7 @@ GROUND_FORMS: tuple[DeedForm, ...] = (
         "away", "Days off", "Away",
         (
             Field("first", "From", "date", need=True),
-            Field("last", "to", "date", need=True, note="Both days are off."),
+            Field("last", "To", "date", need=True, note="Both days are off."),
         ),
         lambda s, r, g, w: set_away(s, r, g.text("first"), g.text("last"), w),
         when=False, lead="No session is planned in them. The Journal takes them back.",
