@@ -14,6 +14,7 @@ import click
 from scheduler.words.problems import BadInput, WingrestError
 
 COMMANDS: dict[str, tuple[str, str]] = {
+    "start": ("start", "Open the page in this computer's browser."),
     "today": ("today", "Say what today asks for: test, chamber, session, worries."),
     "plan": ("plan", "Plan the coming sessions: who, where, when, what into the chamber."),
     "ready": ("ready", "Answer: can I free this board yet?"),

@@ -83,6 +83,17 @@ READS_ONLY = (
 )
 
 
+_CONFIG = {
+    "COMPRESS_MIMETYPES": ["text/calendar", "text/html", "text/css", "text/javascript"],
+    "COMPRESS_ALGORITHM": ["gzip"],
+    "COMPRESS_MIN_SIZE": 0,
+    "COMPRESS_EVALUATE_CONDITIONAL_REQUEST": True,
+    "COMPRESS_CACHE_BACKEND": feeds.Squeezed,
+    "COMPRESS_CACHE_KEY": feeds.Squeezed.key,
+    "SEND_FILE_MAX_AGE_DEFAULT": 3600,
+}
+
+
 def create_app(
     store_path: Path,
     rules: Rulebook,
@@ -109,15 +120,7 @@ def create_app(
     )
     if not is_invented:
         app.wsgi_app = Beside(app.wsgi_app, beside)  # type: ignore[method-assign]
-    app.config.update(
-        COMPRESS_MIMETYPES=["text/calendar", "text/html", "text/css", "text/javascript"],
-        COMPRESS_ALGORITHM=["gzip"],
-        COMPRESS_MIN_SIZE=0,
-        COMPRESS_EVALUATE_CONDITIONAL_REQUEST=True,
-        COMPRESS_CACHE_BACKEND=feeds.Squeezed,
-        COMPRESS_CACHE_KEY=feeds.Squeezed.key,
-        SEND_FILE_MAX_AGE_DEFAULT=3600,
-    )
+    app.config.update(_CONFIG)
     app.extensions["wingrest_visits"] = Visits(store_path)
     make_safe(app)
     app.before_request(_hear_no_gzip)

@@ -48,7 +48,8 @@ def plan_page() -> Response:
             store, "bench_plan.html", line, view, back="plan", search=search,
             sessions=[(s, view.local(s.start), view.planned_at(s.session))
                       for s in view.sessions_ahead],
-            waits=len(ids), left=len(ids - {p.specimen for p in view.planned}),
+            reasons=_reasons(view, ids), waits=len(ids),
+            left=len(ids - {p.specimen for p in view.planned}),
             kept=view.kept, why=[w.text for w in today(view).worries if w.kind == "plan"],
             away=[a for a in view.facts.away if a.to_day >= view.now.date()],
             forms=[form_shown("session", view), form_shown("away", view)],
@@ -57,6 +58,15 @@ def plan_page() -> Response:
     if search.running:
         answer.headers["Refresh"] = str(LOOK_AGAIN_SECONDS)
     return answer
+
+
+def _reasons(view: View, ids: set[str]) -> list[tuple[str, list[str]]]:
+    """Return why those have no place, the reason of most first, each with whom it is of."""
+    found: dict[str, list[str]] = {}
+    for name, why in view.kept.plan.unplaced if view.kept else ():
+        if name in ids and view.planned_for(name) is None:
+            found.setdefault(why, []).append(name)
+    return sorted(found.items(), key=lambda one: -len(one[1]))
 
 
 @blueprint.post("/plan", endpoint="planned")
