@@ -19,6 +19,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "plan": ("plan", "Plan the coming sessions: who, where, when, what into the chamber."),
     "ready": ("ready", "Answer: can I free this board yet?"),
     "boards": ("boards", "List what stands where, and how dry it is."),
+    "rooms": (
+        "rooms",
+        "List the rooms: what stands there, the air, and how your own tests bear out the table.",
+    ),
     "find": ("find", "Find specimens by id, taxon, box, board, number, place or collector."),
     "show": (
         "show",

@@ -12,6 +12,7 @@ from scheduler.looks.air_worries import room_worries, stalled_worries
 from scheduler.looks.away_worries import away_worries
 from scheduler.looks.beginnings import beginnings
 from scheduler.looks.deadlines import deadline_worries
+from scheduler.looks.rooms import lesson_worries
 from scheduler.looks.rules_changed import rule_worries
 from scheduler.looks.sensor_worries import sensor_worries
 from scheduler.looks.worry import Worry
@@ -40,6 +41,7 @@ def worries(view: View, boards: Sequence[BoardAnswer]) -> tuple[Worry, ...]:
         *_no_date(boards, {name for w in stalled for name in w.names}),
         *room_worries(view, boards),
         *sensor_worries(view),
+        *lesson_worries(view),
         *_boards_out(view, boards),
         *beginnings(view),
     )

@@ -20,6 +20,7 @@ WorryKind = Literal[
     "too cold",
     "wide swings",
     "sensor",
+    "tests",
     "no readings",
     "no air known",
     "board out",

@@ -1,0 +1,111 @@
+"""`wingrest rooms`, and what does not fit in a room's tests. Rooms and specimens are invented."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from bench_cases import Desk, rules
+
+from scheduler.learning.doubts import Doubt, doubts
+from scheduler.learning.lessons import Lessons
+from scheduler.learning.posterior import DryBetween
+from scheduler.learning.taught import Judged, prior_of, shares_of
+from scheduler.learning.witness import Drier, Witness
+
+STUDY = Drier("study", False)
+FIRST = datetime(2027, 1, 1, tzinfo=UTC)
+
+
+def said(*found: Judged) -> list[Doubt]:
+    """The doubts of a room with those tests, one a day."""
+    every = [
+        Witness(f"M-{n:02}", STUDY, 1, FIRST + timedelta(days=n), one)
+        for n, one in enumerate(found)
+    ]
+    lessons = Lessons(every, shares_of(rules(), 0.7), rules())
+    return list(doubts(lessons.rooms[STUDY], prior_of(rules())))
+
+
+def between(above: float, below: float) -> Judged:
+    return Judged(DryBetween(above, below))
+
+
+def test_tests_that_agree_are_not_doubted() -> None:
+    assert said(*[between(0.9, 1.2)] * 20) == []
+
+
+def test_a_room_that_changed_is_named_with_both_figures() -> None:
+    (doubt,) = said(*[between(0.8, 1.05)] * 12, *[between(1.4, 1.7)] * 6)
+    assert doubt.kind == "changed"
+    assert "the last 6 dried in 1.54 times" in doubt.text
+    assert "those before in 0.92" in doubt.text
+
+
+def test_a_droop_is_named_until_twenty_more_were_tested() -> None:
+    droop = replace_droop(between(0.9, 1.2))
+    assert [d.kind for d in said(*[between(0.9, 1.2)] * 5, droop)] == ["drooped"]
+    assert said(*[between(0.9, 1.2)] * 5, droop, *[between(0.9, 1.2)] * 20) == []
+
+
+def replace_droop(one: Judged) -> Judged:
+    return one._replace(drooped=True)
+
+
+def test_a_hand_that_never_finds_one_soft_is_asked_to_try_earlier() -> None:
+    assert [d.kind for d in said(*[between(0.0, 1.1)] * 20)] == ["never soft"]
+    assert said(*[between(0.0, 1.1)] * 19, between(0.9, 1.2)) == []
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Desk:
+    """A study in which eight were tested, and a cabinet in which nobody tested anything."""
+    desk = Desk(tmp_path / "record.sqlite")
+    now = "2027-05-01T10:00"
+    desk.did("room", "study", "--rh", "50", "--temp", "20", now=now)
+    desk.did("room", "cabinet", "--rh", "50", "--temp", "20", now=now)
+    desk.did(*"board B1 --room study --groove 6 --span 120 --length 900".split(" "), now=now)
+    desk.did(
+        *"add Noctuidae --count 9 --frozen --body 4.5 --wingspan 38 --as M".split(" "), now=now
+    )
+    names = [f"M-0{n}" for n in range(1, 10)]
+    desk.did("mount", "B1:", *names, now=now)
+    for n, name in enumerate(names[:8]):
+        desk.did("test", name, "soft" if n % 2 else "stiff", now="2027-05-19T10:00")
+    return desk
+
+
+LATER = "2027-05-19T11:00"
+
+
+def test_rooms_say_how_many_times_the_table(desk: Desk) -> None:
+    out = " ".join(desk.did("rooms", now=LATER).split())
+    assert "times the table, between" in out
+    assert "from 8 tests" in out
+    assert "cabinet: 50 % assumed, 0 boards, 0 standing" in out
+
+
+def test_ready_says_what_the_table_the_air_and_the_tests_bring(desk: Desk) -> None:
+    run = desk("ready", "M-09", now=LATER)
+    text = " ".join(run.out.split())
+    assert "14 days by the table, +0 by the air, +" in text
+    assert "70 % of such are dry by" in text
+    assert "by tests" not in desk("ready", "M-09", "--table-only", now=LATER).out
+
+
+def test_a_careful_person_has_later_dates(desk: Desk) -> None:
+    before = due(desk)
+    desk.did("rooms", "--share", "85", now=LATER)
+    assert due(desk) > before
+    desk.did("undo", now=LATER)
+    assert due(desk) == before
+
+
+def due(desk: Desk) -> str:
+    run = desk("ready", "M-09", "--format", "json", now=LATER)
+    (board,) = json.loads(run.out)["boards"]
+    (specimen,) = board["specimens"]
+    assert specimen["learned"]["tests"] == 8
+    return str(specimen["due"])
