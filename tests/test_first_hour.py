@@ -77,7 +77,7 @@ def test_by_hand_to_the_first_plan(page: Page, desk: Desk) -> None:
     fill(page, "Keep it so", Time_zone="Europe/Berlin")
     fill(page, "This is a room", Its_name="study", Usual_humidity="52")
     fill(
-        page, "This is a board", Its_name="B1", Groove="7", Length="300", Width_across="80",
+        page, "This is a board", Its_name="B1", Groove="8", Length="300", Width_across="80",
         Stands_in="study",
     )  # fmt: skip
     fill(page, "Set the time", Day="2027-05-08", Minutes="120")
