@@ -109,3 +109,44 @@ def due(desk: Desk) -> str:
     (specimen,) = board["specimens"]
     assert specimen["learned"]["tests"] == 8
     return str(specimen["due"])
+
+
+def stiff_study(tmp_path: Path) -> Desk:
+    """Twelve were stiff at once on their fifteenth day; five more stand, the last four younger."""
+    desk = Desk(tmp_path / "record.sqlite")
+    begin = "2027-05-01T10:00"
+    desk.did("room", "study", "--rh", "50", "--temp", "20", now=begin)
+    desk.did(*"board B1 --room study --groove 6 --span 120 --length 900".split(" "), now=begin)
+    owlets = "add Noctuidae --count 17 --frozen --body 4.5 --wingspan 38 --as M"
+    desk.did(*owlets.split(" "), now=begin)
+    names = [f"M-{n:02}" for n in range(1, 18)]
+    desk.did("mount", "B1:", *names[:12], now=begin)
+    desk.did("release", *names[:12], now="2027-05-16T10:00")
+    desk.did("mount", "B1:", names[12], now="2027-05-17T10:00")
+    desk.did("mount", "B1:", *names[13:], now="2027-05-23T10:00")
+    desk.did("air", "study", "50", "20", now="2027-05-31T17:00")
+    return desk
+
+
+def test_today_proposes_probes_beside_what_is_tested_anyway(tmp_path: Path) -> None:
+    desk = stiff_study(tmp_path)
+    day = json.loads(desk.did("today", "--format", "json", now="2027-05-31T18:00"))
+    assert [t["specimens"] for t in day["test"]] == [["M-13"]]
+    (probe,) = day["probes"]
+    assert len(probe["specimens"]) <= 3
+    assert set(probe["specimens"]) <= {"M-14", "M-15", "M-16", "M-17"}
+    assert probe["gain_days"] >= 0.5
+    said = " ".join(desk.did("today", now="2027-05-31T18:00").split())
+    assert "Feel early, while you test there" in said
+    assert "would bring dates in study forward by about" in said
+
+
+def test_no_probe_where_nothing_is_tested_or_on_the_only_one_of_its_kind(tmp_path: Path) -> None:
+    desk = stiff_study(tmp_path)
+    day = json.loads(desk.did("today", "--format", "json", now="2027-05-27T18:00"))
+    assert (day["test"], day["probes"]) == ([], [])
+    for name in ("M-14", "M-15", "M-16"):
+        desk.did("lost", name, "fell", now="2027-05-28T18:00")
+    desk.did("amend", "M-17", "taxon=Noctua fimbriata", now="2027-05-28T18:00")
+    day = json.loads(desk.did("today", "--format", "json", now="2027-05-31T18:00"))
+    assert (day["test"] != [], day["probes"]) == (True, [])

@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.faces.probes import probe_lines
 from scheduler.faces.today_json import today_json
 from scheduler.looks.keeping import no_snapshot
 from scheduler.looks.phones import phone_behind
@@ -50,6 +51,7 @@ def screen(day: Today) -> list[str]:
     lines = [f"{wording.weekday(day.at)} {day.at:%Y, %H:%M}{whom}"]
     for head, part in (
         ("Test", _test_lines(day.test)),
+        ("Feel early, while you test there", [x for p in day.probes for x in probe_lines(p)]),
         ("Take off, tested stiff", _off_lines(day)),
         ("Due, but not in today's air", _wait_lines(day.wait)),
         ("Take out of the chamber", _out_lines(day.take_out, day.at)),

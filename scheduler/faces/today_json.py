@@ -21,7 +21,8 @@ def today_json(day: Today) -> Json:
     overdue, session (null: not planned), command}; `session` (today's, or null), `beside` (the
     sessions of others at the same time) and `next_session`: {session, start, minutes, who (null:
     anybody's), take_off, mount: [{specimen, board, from_mm, to_mm, minutes, after, limp}],
-    command}; `next_due`: {due, boards} or null; `worries`: {kind, names, text, command}. `who`:
+    command}; `next_due`: {due, boards} or null; `worries`: {kind, names, text, command};
+    `probes` (worth feeling before they are due): {room, specimens, boards, gain_days}. `who`:
     the person for whom alone it is, or null.
     """
     return {
@@ -38,6 +39,7 @@ def today_json(day: Today) -> Json:
         "next_session": _bench_json(day.next_bench),
         "next_due": None if day.next_due is None else _plain(day.next_due),
         "worries": [_plain(w) for w in day.worries],
+        "probes": [_plain(p) for p in day.probes],
     }
 
 

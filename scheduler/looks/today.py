@@ -14,6 +14,7 @@ from scheduler.drying import answer as answers
 from scheduler.drying.softening import hours_after
 from scheduler.feed.cold import for_the_cold
 from scheduler.feed.hands import at_once, hands, is_in_hands
+from scheduler.learning.probes import Probe, probes
 from scheduler.looks.worries import worries
 from scheduler.looks.worry import Worry
 from scheduler.view import View
@@ -143,6 +144,7 @@ class Today:
     next_bench: Bench | None
     next_due: NextDue | None
     worries: tuple[Worry, ...]
+    probes: tuple[Probe, ...] = ()
 
     @property
     def bench(self) -> Bench | None:
@@ -181,7 +183,14 @@ def today(view: View, who: str | None = None) -> Today:
         next_bench=next((b for b in sessions if b.start.date() > day and b.mount), None),
         next_due=_next_due(boards, day),
         worries=worries(view, boards),
+        probes=_probes(view, boards_of),
     )
+
+
+def _probes(view: View, boards: Sequence[answers.BoardAnswer]) -> tuple[Probe, ...]:
+    """Return what is worth feeling early on the boards on which something is tested anyway."""
+    tested = [b.board for b in boards if any(s.answer in _TESTABLE for s in b.specimens)]
+    return probes(view.lessons, view.standing(), tested, view.now) if tested else ()
 
 
 def _due(boards: Sequence[answers.BoardAnswer], which: Sequence[answers.Answer]) -> tuple[Due, ...]:

@@ -1,0 +1,20 @@
+"""Early tests worth making, in words."""
+
+from __future__ import annotations
+
+from scheduler.learning.probes import Probe
+from scheduler.words import wording
+
+
+def probe_lines(probe: Probe) -> list[str]:
+    """Return what to feel before it is due, why, and what to do with it then."""
+    names, boards = wording.listed(probe.specimens), wording.listed(probe.boards)
+    days = "half a day" if probe.gain_days < 0.75 else wording.days_said(round(probe.gain_days))
+    text = (
+        f"{names} on {boards}, not due yet: to know whether they are stiff would bring dates in"
+        f" {probe.room} forward by about {days}. Touch with a pin, never force. What is stiff"
+        " stays until it is stiff again on another day"
+    )
+    lines = wording.wrapped(text, "  ", "    ")
+    doing = f"wingrest test {' '.join(probe.specimens)} stiff|soft"
+    return [*lines, *wording.wrapped(doing, "    ", "      ")]
