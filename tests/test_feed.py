@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from icalendar import Calendar, Event
 
 from scheduler.feed.bench_days import BenchSession, Done, SessionLine, bench_days
-from scheduler.feed.calendars import ALL, Calendars
+from scheduler.feed.calendars import Calendars
 from scheduler.feed.first_days import (
     FeedDays,
     Release,
@@ -41,6 +41,7 @@ from scheduler.feed.ical import (
 )
 from scheduler.feed.in_chamber import Cold, GoingIn, Inside, chamber_events
 from scheduler.feed.titles import MOST, fitted, whom_to_test
+from scheduler.feed.variants import ALL
 
 VIENNA = ZoneInfo("Europe/Vienna")
 RECORD = UUID("0f9b7a52-3d1c-4a6e-8f00-51c2d1e7a900")
@@ -846,6 +847,8 @@ def test_a_calendar_holds_fewer_than_two_hundred_events_those_nearest_to_today()
         for day in [today + timedelta(days=n - 300)]
     )
     parts = {"boards": many, "due": (), "sessions": (), "chamber": (), "lab": ()}
-    shown = Calendars(parts, {}, RECORD, (), today, VIENNA).reminders(ALL)
+    every = Calendars(parts, {}, RECORD, (), (), today, VIENNA)
+    shown, more = every.reminders(ALL), every.reminders(replace(ALL, most=500))
     assert len(shown) < 200
+    assert len(more) == 500, "more where more are asked for"
     assert {r.start for r in shown} == {today + timedelta(days=n) for n in range(len(shown))}

@@ -10,6 +10,9 @@ import pytest
 from bench_cases import Desk, weekend
 from icalendar import Calendar
 
+from scheduler.cli.which_calendar import KIND_NAMES
+from scheduler.feed.variants import KINDS
+
 FRIDAY, SATURDAY, SUNDAY = "2027-05-07T21:00", "2027-05-08T09:00", "2027-05-09T08:00"
 
 
@@ -89,3 +92,43 @@ def benches(desk: Desk) -> list[Any]:
 
 def in_order(desk: Desk, session: str) -> list[list[str]]:
     return [p["specimens"] for p in today(desk, now=FRIDAY)["put_in"] if p["session"] == session]
+
+
+def test_each_has_a_calendar_and_the_chamber_is_shared(desk: Desk) -> None:
+    everybody, anke, bo = (
+        titles(desk, FRIDAY, *w) for w in ((), ("--who", "anke"), ("--who", "Bo"))
+    )
+    for mine, theirs, whose in ((anke, bo, "Anke"), (bo, anke, "Bo")):
+        bench = [t for t in mine if t.startswith("Bench")]
+        assert any(whose in t for t in bench)
+        assert not any(whose in t for t in theirs)
+        assert any(t.startswith("Bench 14:00") for t in bench), "Sunday is anybody's"
+        assert {
+            t for t in mine if t.startswith("B") and ":" in t and not t.startswith("Bench")
+        } == {t for t in everybody if t.startswith("B") and ":" in t and not t.startswith("Bench")}
+    goes_in = {
+        who: {
+            name
+            for p in today(desk, "--who", who, now="2027-05-06T19:00")["put_in"]
+            for name in p["specimens"]
+        }
+        for who in ("Anke", "Bo")
+    }
+    assert all(goes_in.values())
+    assert goes_in["Anke"] != goes_in["Bo"]
+
+
+def test_one_feed_per_room_per_kind_and_one_event_a_day(desk: Desk) -> None:
+    assert tuple(KINDS) == KIND_NAMES
+    daily = titles(desk, FRIDAY, "--daily", "--room", "study")
+    assert daily
+    assert all("to test: " in t or t.startswith("✓") for t in daily)
+    assert len(titles(desk, FRIDAY, "--kind", "sessions")) == 3
+    assert len(titles(desk, FRIDAY, "--most", "2")) == 2
+    out = desk.store.parent / "none.ics"
+    said = desk("feed", "-o", out, "--who", "Cleo").err
+    assert "there is no calendar of 'Cleo'" in said
+    assert "people have sessions: Anke and Bo" in " ".join(said.split())
+    assert "Leave --room out" in desk("feed", "-o", out, "--room", "study", "--who", "Bo").err
+    assert "Leave --kind all out" in desk("feed", "-o", out, "--kind", "all", "--daily").err
+    assert not out.exists()

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
 from scheduler.cli.desk import Desk, write_file
+from scheduler.cli.which_calendar import calendar_options, variant_of
 
 
 @click.command()
@@ -18,19 +20,21 @@ from scheduler.cli.desk import Desk, write_file
     metavar="FILE",
     help="Where to write it, e.g. wingrest.ics.",
 )
-@click.option("--by-bench-day", is_flag=True, help="One release event a day, for many boards.")
+@calendar_options
 @click.pass_obj
-def command(desk: Desk, output: Path, by_bench_day: bool) -> None:
+def command(desk: Desk, /, output: Path, **which: Any) -> None:
     """Write the release reminders as a calendar file.
 
     Sessions and chamber times stand in it too. The same record gives the same bytes all day.
     Reminders come the day before: many phones drop the alarms of a calendar they subscribe
-    to, so title and date say it all.
+    to, so title and date say it all. Without --most there are at most 199 events, those nearest
+    to today of the last 30 and the next 180 days.
     """
-    from scheduler.feed.calendars import record_calendar
+    from scheduler.feed.calendars import calendars
 
     with desk.open() as store:
-        data = record_calendar(store, desk.rules(), desk.now(store.zone), by_bench_day=by_bench_day)
+        found = calendars(store, desk.rules(), desk.now(store.zone))
+    data = found.as_bytes(variant_of(found, **which))
     write_file(output, data)
     count = data.count(b"BEGIN:VEVENT")
     click.echo(f"{count} event{'s' * (count != 1)} written to {output}")

@@ -9,13 +9,15 @@ import os
 import re
 import sys
 import time
+from collections.abc import Mapping
 from datetime import datetime, tzinfo
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 from urllib.parse import urlsplit
 
 import click
 
 from scheduler.cli.desk import Desk
+from scheduler.cli.which_calendar import calendar_options, variant_of
 from scheduler.words.problems import BadInput, RecordBusy, Refused, WingrestError
 from scheduler.words.wording import counted, moment, weekday
 
@@ -31,7 +33,7 @@ PASSWORD = "WINGREST_CALDAV_PASSWORD"
 @click.command()
 @click.argument("url")
 @click.option("--user", metavar="NAME", help="Your name on the calendar server.")
-@click.option("--by-bench-day", is_flag=True, help="One release event a day, for many boards.")
+@calendar_options
 @click.option("--remove", is_flag=True, help="Take this record's events out of the calendar.")
 @click.option("--dry-run", is_flag=True, help="Say what would change; change nothing.")
 @click.option(
@@ -54,14 +56,15 @@ PASSWORD = "WINGREST_CALDAV_PASSWORD"
 @click.pass_obj
 def command(
     desk: Desk,
+    /,
     url: str,
     user: str | None,
-    by_bench_day: bool,
     remove: bool,
     dry_run: bool,
     ca_file: str | None,
     every: str | None,
     timeout: int,
+    **which: Any,
 ) -> None:
     """Put the reminders into your own calendar on a CalDAV server.
 
@@ -81,7 +84,7 @@ def command(
     if pause_min is not None and (remove or dry_run):
         raise BadInput("--every goes with neither --remove nor --dry-run. Leave one of them out")
     at, user = _account(url, user)
-    asked = Publishing(by_bench_day, remove, dry_run)
+    asked = Publishing(which, remove, dry_run)
     password = _password(at, user)
     with CalendarServer(at, user, password, timeout_s=timeout, ca_file=ca_file) as server:
         place = _calendar(server)
@@ -94,7 +97,7 @@ def command(
 class Publishing(NamedTuple):
     """What is published, and whether it is taken out again or only shown."""
 
-    by_bench_day: bool
+    which: Mapping[str, Any]
     remove: bool
     dry_run: bool
 
@@ -115,7 +118,7 @@ def _once(
     with desk.open() as store:
         now = desk.now(store.zone)
         calendars = feed.calendars(store, desk.rules(), now)
-    variant = feed.BENCH_DAYS if asked.by_bench_day else feed.ALL
+    variant = variant_of(calendars, **asked.which)
     wanted = [] if asked.remove else publish.wanted(calendars, variant)
     owner = publish.owner(calendars)
     if asked.dry_run:

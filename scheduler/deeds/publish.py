@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 
 from scheduler.feed import publishing
 from scheduler.feed.address import CalendarPlace
-from scheduler.feed.calendars import Calendars, Variant
+from scheduler.feed.calendars import Calendars
 from scheduler.feed.publishing import EventChange, Owner, Wanted
 from scheduler.feed.server import CalendarServer
+from scheduler.feed.variants import Variant
 from scheduler.words.problems import Refused
 
 _ROUNDS = 3

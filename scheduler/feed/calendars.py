@@ -6,8 +6,8 @@ A function of the record and the local date: the same record gives the same byte
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import NamedTuple
 from uuid import UUID, uuid5
@@ -33,6 +33,7 @@ from scheduler.feed.gathered import (
 )
 from scheduler.feed.ical import Reminder
 from scheduler.feed.in_chamber import chamber_events
+from scheduler.feed.variants import ALL, Variant, of_person, of_room
 from scheduler.record import rows
 from scheduler.record.kept import Kept, kept_plan
 from scheduler.record.recorded import Recorded
@@ -40,45 +41,15 @@ from scheduler.record.snapshot import ALWAYS, Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View
+from scheduler.words.people import may_work_at, people_of
 from scheduler.words.problems import RecordBusy
-from scheduler.words.wording import moment, weekday
+from scheduler.words.wording import counted, moment, weekday
 
-NAME = "wingrest: boards and chamber"
-MOST_EVENTS = 199
-"""In one calendar; what is nearest to today is in it."""
 PUBLISH_TRIES = 5
 
 TOUCH_THE_PLAN = ("load", "add", "session", "away", "board", "move", "lost", "amend", "undo")
 """Commands after which a kept plan may be another."""
 
-
-@dataclass(frozen=True, slots=True)
-class Variant:
-    """One calendar to subscribe to: a kind, or the boards of one room.
-
-    `all` has boards, sessions and the chamber; `bench-days` is `all` with one event a day over
-    all boards, for a lab.
-    """
-
-    kind: str
-    room: str | None = None
-
-    @property
-    def name(self) -> str:
-        """Return the name under which it is kept."""
-        return self.kind if self.room is None else f"{self.kind}/{self.room}"
-
-
-ALL, BENCH_DAYS = Variant("all"), Variant("bench-days")
-KINDS: Mapping[str, tuple[str, tuple[str, ...]]] = {
-    "all": (NAME, ("boards", "due", "sessions", "chamber")),
-    "releases": ("wingrest: boards", ("boards", "due")),
-    "chamber-and-sessions": ("wingrest: chamber and sessions", ("sessions", "chamber")),
-    "sessions": ("wingrest: bench days", ("sessions",)),
-    "chamber": ("wingrest: chamber", ("chamber",)),
-    "bench-days": ("wingrest: lab days and chamber", ("lab", "sessions", "chamber")),
-}
-"""Every kind of calendar: what phones show as its name, and what is in it."""
 
 Mark = tuple[int, int, str, int]
 
@@ -91,23 +62,24 @@ class Calendars:
     ledger: Mapping[str, feed.LedgerRow]
     namespace: UUID
     rooms: tuple[str, ...]
+    people: tuple[str, ...]
     today: date
     zone: ZoneInfo
 
-    def reminders(self, variant: Variant) -> tuple[Reminder, ...]:
-        """Return the events of a variant; those of a room are of its boards.
+    def known(self, variant: Variant) -> Variant | None:
+        """Return a variant with its room and person as the record spells them, if it has them."""
+        room = _spelt(variant.room, self.rooms)
+        who = _spelt(variant.who, self.people)
+        if (room is None) != (variant.room is None) or (who is None) != (variant.who is None):
+            return None
+        return replace(variant, room=room, who=who)
 
-        Where there are too many, those nearest to today.
-        """
-        if variant.room is not None:
-            room = feed.one_line(variant.room)
-            boards = tuple(r for r in self.parts["boards"] if r.location == room)
-            found = boards + self.parts.get(_due_in(variant.room), ())
-        else:
-            found = tuple(r for part in KINDS[variant.kind][1] for r in self.parts[part])
-        if len(found) <= MOST_EVENTS:
+    def reminders(self, variant: Variant) -> tuple[Reminder, ...]:
+        """Return the events of a variant; where there are too many, those nearest to today."""
+        found = tuple(r for part in variant.parts for r in self.parts[part])
+        if len(found) <= variant.most:
             return found
-        return tuple(sorted(found, key=self._how_far)[:MOST_EVENTS])
+        return tuple(sorted(found, key=self._how_far)[: variant.most])
 
     def _how_far(self, reminder: Reminder) -> tuple[bool, int, str]:
         away = (_day(reminder) - self.today).days
@@ -115,15 +87,17 @@ class Calendars:
 
     def as_bytes(self, variant: Variant) -> bytes:
         """Return a variant as a calendar; the same record on the same day gives the same bytes."""
-        name = KINDS[variant.kind][0] if variant.room is None else f"wingrest: {variant.room}"
-        told = self.reminders(variant)
-        return feed.calendar_bytes(told, self.ledger, self.namespace, name, self._as_of(told))
+        told, as_of = self.reminders(variant), self._as_of(variant)
+        return feed.calendar_bytes(told, self.ledger, self.namespace, variant.title, as_of)
 
-    def _as_of(self, told: tuple[Reminder, ...]) -> str:
-        """Return of which day a calendar is, and when last something in it changed."""
+    def _as_of(self, variant: Variant) -> str:
+        """Return of which day a calendar is, when last it changed, and what is left out."""
+        told = self.reminders(variant)
+        left = sum(len(self.parts[part]) for part in variant.parts) - len(told)
+        cut = f" {counted(left, 'event')} further off left out." if left else ""
         changed = [self.ledger[str(uuid5(self.namespace, r.key))].changed for r in told]
         last = f"; last change {moment(max(changed).astimezone(self.zone))}" if changed else ""
-        return f"As of {weekday(self.today)} {self.today.year}{last}."
+        return f"As of {weekday(self.today)} {self.today.year}{last}.{cut}"
 
     @property
     def mark(self) -> Mark:
@@ -138,14 +112,17 @@ class Calendars:
         )
 
 
-def record_calendar(
-    store: Store, rules: Rulebook, now: datetime, *, by_bench_day: bool = False
-) -> bytes:
+def _spelt(name: str | None, known: Sequence[str]) -> str | None:
+    folded = None if name is None else name.casefold()
+    return next((k for k in known if k.casefold() == folded), None)
+
+
+def record_calendar(store: Store, rules: Rulebook, now: datetime) -> bytes:
     """Return the calendar of the record on the day of `now`, and note in the ledger what it tells.
 
     `now` says which day it is; its time of day changes nothing.
     """
-    return calendars(store, rules, now).as_bytes(BENCH_DAYS if by_bench_day else ALL)
+    return calendars(store, rules, now).as_bytes(ALL)
 
 
 def calendars(store: Store, rules: Rulebook, now: datetime) -> Calendars:
@@ -206,11 +183,21 @@ def _calendars(read: _Read, rules: Rulebook, now: datetime) -> Calendars:
     view = View(snap, rules, max(latest, midnight(day, View(snap, rules, now))), lambda: kept)
     days = days_of(view)
     namespace = UUID(snap.namespace)
-    found = _parts(view, _older(read, view))
+    people = people_of(view.sessions.values())
+    found = _parts(view, _older(read, view)) | _of_people(view, people)
     found["boards"] = tuple(
         feed.as_it_was(r, read.ledger.get(str(uuid5(namespace, r.key))), days.today)
         for r in found["boards"]
     )
+    for room in view.rooms:
+        here = feed.one_line(room)
+        boards = tuple(r for r in found["boards"] if r.location == here)
+        found[of_room("boards", room)] = boards
+    mine = {f"session/{s.session}": s for s in view.sessions.values()}
+    for who in people:
+        found[of_person("sessions", who)] = tuple(
+            r for r in found["sessions"] if r.key not in mine or may_work_at(mine[r.key], who)
+        )
     parts = {name: tuple(r for r in part if _shown(r, days.today)) for name, part in found.items()}
     told = {r.key: r for part in parts.values() for r in part}
     changed = max(latest, kept.kept_at) if kept else latest
@@ -219,6 +206,7 @@ def _calendars(read: _Read, rules: Rulebook, now: datetime) -> Calendars:
         ledger=feed.update_ledger(told.values(), read.ledger, namespace, changed),
         namespace=namespace,
         rooms=tuple(snap.rooms),
+        people=tuple(people),
         today=days.today,
         zone=view.zone,
     )
@@ -229,10 +217,11 @@ def _parts(view: View, older: str) -> dict[str, tuple[Reminder, ...]]:
     every = releases(view)
     asked = every_asked(every, days)
     late = late_in_chamber(view, days)
-    rooms = {
-        _due_in(room): still_due([r for r in every if r.room == room], days, _due_in(room))
-        for room in view.rooms
-    }
+    rooms = {}
+    for room in view.rooms:
+        here = [r for r in every if r.room == room]
+        rooms[of_room("due", room)] = still_due(here, days, f"still-due/{room}")
+        rooms[of_room("lab", room)] = lab_days([a for a in asked if a.one.room == room], days, room)
     return rooms | {
         "boards": first_days(asked, days),
         "due": still_due(every, days, "still-due", late),
@@ -245,8 +234,22 @@ def _parts(view: View, older: str) -> dict[str, tuple[Reminder, ...]]:
     }
 
 
-def _due_in(room: str) -> str:
-    return f"still-due/{room}"
+def _of_people(view: View, people: Sequence[str]) -> dict[str, tuple[Reminder, ...]]:
+    """Return the chamber of each person: for their sessions, anybody's, and nobody's yet."""
+    if not people:
+        return {}
+    going, there, cold = going_in(view), inside(view), put_away(view)
+    bags = tuple(bag_reminders(bags_of(view.facts.afterwards, view.rules, view.zone)))
+    return {
+        of_person("chamber", who): chamber_events(
+            [g for g in going if g.who in (None, who)],
+            [s for s in there if s.who in (None, who)],
+            cold,
+            f"/{who}",
+        )
+        + bags
+        for who in people
+    }
 
 
 def _shown(reminder: Reminder, today: date) -> bool:

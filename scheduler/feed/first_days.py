@@ -13,6 +13,7 @@ from typing import Literal, NamedTuple
 
 from scheduler.feed.ical import Reminder, one_line
 from scheduler.feed.titles import as_counted, fitted, natural, pieces, whom_to_test
+from scheduler.record.snapshot import grouped
 from scheduler.words import cautions
 from scheduler.words.wording import counted, days_said, weekday
 from scheduler.words.wording import day as short_day
@@ -156,22 +157,23 @@ def overdue(releases: Iterable[Release], days: FeedDays) -> list[Release]:
     ]
 
 
-def lab_days(asked: Iterable[FirstDay], days: FeedDays) -> tuple[Reminder, ...]:
-    """Return one all-day event a day over all boards, for a lab; today's has what is overdue.
+def lab_days(
+    asked: Iterable[FirstDay], days: FeedDays, room: str | None = None
+) -> tuple[Reminder, ...]:
+    """Return one all-day event a day, over all boards or a room's; today's has what is overdue.
 
-    The day itself is the key: the event is about that day at the bench, whatever is due.
+    The day is the key: the event is about that day at the bench, whatever is due.
     """
     every = list(asked)
-    groups: dict[date, list[FirstDay]] = {}
-    for one in every:
-        groups.setdefault(one.day, []).append(one)
+    groups = dict(grouped(every, lambda a: a.day))
     late = overdue((a.one for a in every if not a.outcome), days)
     if days.away(days.today):
         late = []
     if late:
-        groups.setdefault(days.today, [])
+        groups.setdefault(days.today, ())
+    here = "" if room is None else f"/{room}"
     return tuple(
-        _lab_day(day, group, late if day == days.today else (), days)
+        _lab_day(day, group, late if day == days.today else (), days, here)
         for day, group in groups.items()
     )
 
@@ -202,12 +204,12 @@ def _first_day(
 
 
 def _lab_day(
-    day: date, group: Sequence[FirstDay], late: Sequence[Release], days: FeedDays
+    day: date, group: Sequence[FirstDay], late: Sequence[Release], days: FeedDays, of: str
 ) -> Reminder:
     pending = [a.one for a in group if not a.outcome]
     test = [*pending, *late]
     done = _done_lines([a for a in group if a.outcome])
-    key = f"bench-day/{day.isoformat()}"
+    key = f"bench-day/{day.isoformat()}{of}"
     if not test:
         boards = {a.one.board for a in group}
         off, soft = (sum(a.outcome == what for a in group) for what in ("off", "soft"))

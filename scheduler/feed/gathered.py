@@ -235,7 +235,7 @@ def going_in(view: View) -> list[GoingIn]:
                     continue
                 out_by = p.out_by and view.local(p.out_by)
                 stale = bool(held.stale)
-                found.append(GoingIn(p.specimen, by, out_by, start, p.board, stale))
+                found.append(GoingIn(p.specimen, by, out_by, start, p.board, stale, s.who))
     return found
 
 
@@ -259,13 +259,18 @@ def _inside(view: View, stay: ChamberStay, placed: Iterable[Placement]) -> Insid
     out_by = hours_after(since, soft.rule.most_hours)
     if stay.until is None and soft.clock is not None:
         out_by = view.local(soft.clock.lost_at)
+    mounted = [p for p in placed if p.mounted_at == stay.until]
+    planned = view.planned_for(stay.specimen)
+    names = [planned.session] if planned else [p.session for p in mounted if p.session]
+    session = view.sessions.get(names[0]) if names else None
     return Inside(
         specimen=stay.specimen,
         since=since,
         look_at=hours_after(since, soft.rule.first_look_hours),
         out_by=out_by,
         until=stay.until and view.local(stay.until),
-        mounted=any(p.mounted_at == stay.until for p in placed),
+        mounted=bool(mounted),
+        who=session.who if session else None,
     )
 
 

@@ -6,7 +6,7 @@ Pure. One event per kind and local day; each is ticked when it is recorded.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 
 from scheduler.feed.bench_days import TIMED_ALARMS
@@ -22,7 +22,10 @@ TASK = timedelta(minutes=30)
 
 @dataclass(frozen=True, slots=True)
 class GoingIn:
-    """One that is planned to go in at `by` and is not in yet; `stale`: its session changed."""
+    """One that is planned to go in at `by` and is not in yet; `stale`: its session changed.
+
+    `who`: for whose session, None: anybody's.
+    """
 
     specimen: str
     by: datetime
@@ -30,11 +33,15 @@ class GoingIn:
     session: datetime
     board: str
     stale: bool = False
+    who: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Inside:
-    """One that went in at `since`; `until` None: it is in. `mounted`: it came out to be."""
+    """One that went in at `since`; `until` None: it is in. `mounted`: it came out to be.
+
+    `who`: for whose session, None: anybody's, or for none.
+    """
 
     specimen: str
     since: datetime
@@ -42,6 +49,7 @@ class Inside:
     out_by: datetime
     until: datetime | None = None
     mounted: bool = False
+    who: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,15 +63,18 @@ class Cold:
 
 
 def chamber_events(
-    going: Iterable[GoingIn], inside: Iterable[Inside], away: Iterable[Cold]
+    going: Iterable[GoingIn], inside: Iterable[Inside], away: Iterable[Cold], of: str = ""
 ) -> tuple[Reminder, ...]:
-    """Return what goes in, what is looked at, what comes out and what goes into the cold."""
+    """Return what goes in, what is looked at, what comes out and what goes into the cold.
+
+    `of` ends their keys: those of one person are other events.
+    """
     planned, there = tuple(going), tuple(inside)
     to_do = grouped(planned, lambda g: g.by.date())
     went_in = grouped(there, lambda s: s.since.date())
     looked = [s for s in there if s.until is None or s.until > s.look_at]
     put_away = grouped(away, lambda a: (a.done or a.by).date())
-    return (
+    found = (
         *(_in(day, to_do.get(day, ()), went_in.get(day, ())) for day in {**to_do, **went_in}),
         *(_look(day, here) for day, here in grouped(looked, lambda s: s.look_at.date()).items()),
         *(
@@ -72,6 +83,7 @@ def chamber_events(
         ),
         *(_cold(day, here) for day, here in put_away.items()),
     )
+    return tuple(replace(r, key=r.key + of) for r in found) if of else found
 
 
 def _in(day: date, going: Sequence[GoingIn], inside: Sequence[Inside]) -> Reminder:

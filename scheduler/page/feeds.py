@@ -19,7 +19,7 @@ from flask import (
 )
 from markupsafe import Markup
 
-from scheduler.feed.calendars import KINDS, Variant
+from scheduler.feed.variants import KINDS, MOST_EVENTS, Variant
 from scheduler.page.web import web
 
 blueprint = Blueprint("calendar", __name__, url_prefix="/calendar/<token>")
@@ -40,13 +40,32 @@ def by_kind(kind: str) -> Response:
     """Answer with the calendar of a kind."""
     if kind not in KINDS:
         abort(404)
-    return _calendar(Variant(kind), f"wingrest-{kind}.ics")
+    return _calendar(Variant(kind, most=_most()), f"wingrest-{kind}.ics")
 
 
 @blueprint.get("/room/<path:room>.ics", endpoint="by_room")
 def feed_of_room(room: str) -> Response:
-    """Answer with the releases of the boards in one room."""
-    return _calendar(Variant("releases", room), "wingrest-room.ics")
+    """Answer with the boards in one room; `?kind=bench-days`: one event a day over them."""
+    return _calendar(Variant(_kind("releases"), room, most=_most()), "wingrest-room.ics")
+
+
+@blueprint.get("/person/<path:who>.ics", endpoint="by_person")
+def feed_of_person(who: str) -> Response:
+    """Answer with what concerns one person, all of it or the kind that is asked for."""
+    return _calendar(Variant(_kind("all"), who=who, most=_most()), "wingrest-person.ics")
+
+
+def _kind(usual: str) -> str:
+    kind = request.args.get("kind", usual)
+    if kind not in KINDS:
+        abort(404)
+    return kind
+
+
+def _most() -> int:
+    """Return how many events are asked for; more than so many are never built for one address."""
+    asked = request.args.get("most", "")
+    return min(int(asked), 10_000) if asked.isdecimal() and int(asked) else MOST_EVENTS
 
 
 @blueprint.get("/", strict_slashes=False)
@@ -54,11 +73,13 @@ def subscribe() -> str:
     """Say how to subscribe, which phones keep alarms and which switch to turn."""
     kinds = [(WORDS[kind], _address("calendar.by_kind", kind=kind)) for kind in KINDS]
     rooms = [(room, _address("calendar.by_room", room=room)) for room in web().shelf.rooms()]
+    people = [(who, _address("calendar.by_person", who=who)) for who in web().shelf.people()]
     first = kinds[0][1]
     return render_template(
         "subscribe.html",
         kinds=kinds,
         rooms=rooms,
+        people=people,
         first=first,
         apple=webcal(first),
         qr=_qr(first),

@@ -21,7 +21,8 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from scheduler.feed.calendars import Calendars, Mark, Variant, calendars, ledger_mark
+from scheduler.feed.calendars import Calendars, Mark, calendars, ledger_mark
+from scheduler.feed.variants import Variant
 from scheduler.page.links import Link, read_links
 from scheduler.page.tokens import Tokens, ensure_tokens, read_tokens
 from scheduler.record import faults, rows
@@ -105,9 +106,9 @@ class Shelf:
         return self._watch.state().links
 
     def served(self, variant: Variant) -> Served | None:
-        """Return a calendar, None for a room that the record does not have."""
+        """Return a calendar, None for a room or a person that the record does not have."""
         kept = self._current()
-        known = _known(variant, kept.calendars)
+        known = kept.calendars.known(variant)
         if known is None:
             return None
         if known not in kept.served:
@@ -125,6 +126,10 @@ class Shelf:
     def rooms(self) -> tuple[str, ...]:
         """Return the rooms that have a calendar of their own."""
         return self._current().calendars.rooms
+
+    def people(self) -> tuple[str, ...]:
+        """Return the people who have a calendar of their own."""
+        return self._current().calendars.people
 
     def _current(self) -> _Kept:
         state, kept = self._watch.state(), self._kept
@@ -167,7 +172,7 @@ class Shelf:
             found = calendars(store, self._rules, now)
         kept = _Kept(state.facts, day, found, found.mark)
         for variant in before.served if before else ():
-            if _known(variant, kept.calendars) == variant:
+            if kept.calendars.known(variant) == variant:
                 self._serve(kept, variant)
         self._debt += time.monotonic() - begun
         self._kept = kept
@@ -253,14 +258,6 @@ class _Watch:
         if tokens is None:
             raise RecordBusy(f"the record {self._path} lost its addresses. Start serving anew")
         return RecordState(facts, mark, tokens, links, ZoneInfo(zone))
-
-
-def _known(variant: Variant, found: Calendars) -> Variant | None:
-    if variant.room is None:
-        return variant
-    folded = variant.room.casefold()
-    room = next((r for r in found.rooms if r.casefold() == folded), None)
-    return None if room is None else Variant(variant.kind, room)
 
 
 def _stamp(store: Store, name: str, etag: str, now: datetime) -> datetime:

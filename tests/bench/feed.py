@@ -28,7 +28,8 @@ sys.path.insert(0, str(ROOT / "tests"))
 from bench_cases import Desk, local, rules, weekend  # noqa: E402
 from serve_cases import Served, serving  # noqa: E402
 
-from scheduler.feed.calendars import ALL, calendars  # noqa: E402
+from scheduler.feed.calendars import calendars  # noqa: E402
+from scheduler.feed.variants import ALL  # noqa: E402
 from scheduler.record import rows  # noqa: E402
 from scheduler.record.deed import When  # noqa: E402
 from scheduler.record.store import Store  # noqa: E402
