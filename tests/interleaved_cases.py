@@ -209,7 +209,7 @@ class House:
         except (Refused, BadInput) as error:
             return Ended(refused=str(error))
         if isinstance(done, Outcome):
-            assert not [w for w in done.warnings if "could not be said" in w], done.warnings
+            assert not [w for w in done.warnings if "could not be worked out" in w], done.warnings
         return Ended(done)
 
     def left(self) -> Left:

@@ -60,7 +60,7 @@ def test_from_the_freezer_with_and_without_a_date(desk: Desk) -> None:
     assert str(specimen(desk, "O-01").frozen_on) == "2026-09-01"
     run = recorded(desk, "add", "owlet", "--wingspan", "38", "--frozen")
     assert specimen(desk, "O-02").frozen_on is None
-    assert "frozen since when is not known" in run.out
+    assert "nobody said since when it is frozen" in run.out
 
 
 @pytest.mark.parametrize(

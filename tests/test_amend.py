@@ -108,7 +108,7 @@ def test_the_date_written_yesterday_was_wrong(desk: Desk) -> None:
     assert placement(desk, "M-05").mounted_at == local("2027-04-28T19:30")
     assert str(placement(desk, "M-05").mounted_on) == "2027-04-28"
     assert run.out.splitlines() == [
-        "amended M-05: mounted Wed 28 Apr 19:30 (was Thu 29 Apr 19:30)",
+        "amended M-05: mounted Wed 28 Apr 2027 19:30 (was Thu 29 Apr 2027 19:30)",
         "  M-05: test from Sun 9 May (before: Mon 10 May)",
     ]
 
@@ -167,7 +167,7 @@ def test_the_chamber_is_left_when_it_was_really_mounted(desk: Desk) -> None:
 
 def test_mounted_before_it_was_frozen_is_a_warning(desk: Desk) -> None:
     run = recorded(desk, "amend", "M-05", "frozen_on=2027-05-01")
-    assert "was mounted on 29 Apr, before it was frozen on 1 May" in run.err
+    assert "was mounted on 29 Apr 2027, before it was frozen on 1 May 2027" in run.err
 
 
 # --- boards, rooms, sessions -----------------------------------------------------------------
@@ -211,5 +211,5 @@ def test_saturday_begins_later(desk: Desk) -> None:
     session = snapshot(desk).sessions["SAT-08"]
     assert (session.start, session.minutes) == (local("2027-05-08T10:00"), 120)
     said = " ".join(run.out.split())
-    assert "start Sat 8 May 10:00 (was Sat 8 May 09:00)" in said
+    assert "start Sat 8 May 2027 10:00 (was Sat 8 May 2027 09:00)" in said
     assert journal(desk)[-3].command == "amend"

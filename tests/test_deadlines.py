@@ -25,7 +25,7 @@ def worries(desk: Desk, now: str = SATURDAY) -> str:
 def test_what_the_plan_brings_off_too_late_is_said_with_what_would_help(desk: Desk) -> None:
     desk.did("amend", "M-15", "wanted_by=2027-05-20")
     said = worries(desk)
-    assert "M-15 is wanted by Thu 20 May: the plan has it off" in said
+    assert "M-15 is wanted by Thu 20 May: the plan takes it off on" in said
     assert "wingrest amend M-15 priority=10" in said
 
 
@@ -38,7 +38,7 @@ def test_what_has_no_place_at_all_is_said(desk: Desk) -> None:
 
 def test_what_stands_and_dries_too_slowly_is_said(desk: Desk) -> None:
     desk.did("amend", "M-05", "wanted_by=2027-05-09")
-    assert "M-05 is wanted by Sun 9 May, its slot is clear" in worries(desk)
+    assert "M-05 is wanted by Sun 9 May, and its slot is clear only on" in worries(desk)
 
 
 def test_what_comes_off_in_time_is_no_worry(desk: Desk) -> None:

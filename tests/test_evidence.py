@@ -224,9 +224,12 @@ def test_what_the_assumed_air_alone_says_stands_beside_it() -> None:
 def test_on_the_screen_in_few_words() -> None:
     snap = logged(RECORD, "study", MAY - timedelta(days=7), [50.0] * 10 + [70.0] * 4)
     text = screen(snap, "2027-05-15T00:00")
-    assert "M-1: 8 days so far, worth 4.8 of 14 at 50 %; " in text
-    assert "damp from 11 May to 14 May (70 %), 2.2 days lost; measured 100 % of the time" in text
-    assert "by the assumed air alone 22 May" in text
+    assert "M-1: 8 days so far, worth 4.8 days at 50 % (it needs 14); " in text
+    assert (
+        "damp from 11 May to 14 May (70 %), 2.2 days lost; measured 100 % of the time by a logger"
+        in text
+    )
+    assert "by the assumed air alone it would be due on 22 May" in text
     assert "M-1: test from 28 May, between " in text
 
 

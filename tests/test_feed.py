@@ -452,7 +452,7 @@ def test_the_title_of_a_session_is_true_at_its_moment(
 def test_a_plan_that_does_not_hold_says_why_and_what_of_it_still_does() -> None:
     (event,) = bench_days([replace(SATURDAY, stale="it takes 90 min, and Sat has 30")])
     assert event.text.startswith("The plan no longer holds: it takes 90 min, and Sat has 30.")
-    assert "Of the plan this still holds:" in event.text
+    assert "This part of the plan still holds:" in event.text
 
 
 def test_a_cancelled_session_has_no_event() -> None:

@@ -133,7 +133,7 @@ def test_it_is_found_by_box_number_and_name_without_accents(desk: Desk) -> None:
 def test_a_slip_of_the_pen_is_told_what_comes_near(desk: Desk) -> None:
     run = desk("find", "sphynx")
     assert run.status == 1
-    assert run.out == "Nothing is recorded of 'sphynx'. Near it: sphinx.\n"
+    assert run.out == "Nothing is recorded of 'sphynx'. Similar: sphinx.\n"
 
 
 # --- lists --------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from bench_cases import Desk, planned, weekend
 from page_cases import Phone, phones
 from verb_cases import journal, recorded, refused
 
-from scheduler.deeds.photo import photos_folder
+from scheduler.record.pictures import photos_folder
 
 JPEG = b"\xff\xd8\xff\xe0\x00\x10JFIF" + bytes(200)
 
@@ -49,7 +49,7 @@ def test_its_page_says_where_it_is_what_is_next_and_what_was_recorded(
 def test_it_is_found_by_words_and_by_the_code_on_its_slip(phone: Phone) -> None:
     assert "specimen?name=M-24" in phone.look("find?q=sphinx+lig")
     assert "specimen?name=M-24" in phone.look("find?q=wingrest:M-24")
-    assert "Near it" in phone.look("find?q=sphynx")
+    assert "Similar" in phone.look("find?q=sphynx")
 
 
 def test_what_is_typed_is_never_taken_for_a_tag(phone: Phone) -> None:

@@ -230,7 +230,7 @@ def test_a_dry_run_says_what_would_change_and_changes_nothing(
     mounts = len(planned(desk, "SAT-08"))
     assert f"would create: Bench 9:00, 180 min: test 7, mount {mounts} (Sat 8 May 09:00)\n" in said
     due = named(fed(desk), "B12: ").start
-    assert f"would create: B12: test K-01 ({weekday(due)})\n" in said
+    assert f"would create: B12: test K-01 ({weekday(due, due)})\n" in said
     assert said.endswith(f"{events_told(SATURDAY)} changes to make; nothing was changed\n")
     assert line.changing == []
     assert server.files() == {}

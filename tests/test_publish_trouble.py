@@ -302,6 +302,71 @@ def test_the_system_keyring_is_asked_where_its_package_is_installed(
         del sys.modules[name]
 
 
+STAND_IN = """\
+import pathlib
+from keyring.errors import KeyringError
+KEPT = pathlib.Path(__file__).with_name("kept.txt")
+class Backend:
+    priority = {priority}
+def get_keyring():
+    return Backend()
+def get_password(service, user):
+    lines = KEPT.read_text().splitlines() if KEPT.exists() else []
+    return lines[2] if lines[:2] == [service, user] else None
+def set_password(service, user, password):
+    KEPT.write_text(chr(10).join((service, user, password)))
+"""
+"""Stands in for the optional package `keyring`: the functions used, kept in a file."""
+
+
+def with_keyring(folder: Path, monkeypatch: pytest.MonkeyPatch, priority: float) -> Path:
+    """Put a stand-in for the package where the program finds it; return where it keeps."""
+    package = folder / "site" / "keyring"
+    package.mkdir(parents=True)
+    (package / "errors.py").write_text("class KeyringError(Exception): pass\n", encoding="utf-8")
+    text = STAND_IN.format(priority=priority)
+    (package / "__init__.py").write_text(text, encoding="utf-8")
+    monkeypatch.setenv("PYTHONPATH", str(package.parent))
+    monkeypatch.delenv("WINGREST_CALDAV_PASSWORD")
+    return package / "kept.txt"
+
+
+def test_a_typed_password_is_kept_in_the_keyring_where_the_person_says_so(
+    desk: Desk, server: Radicale, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    kept = with_keyring(tmp_path, monkeypatch, priority=5)
+    typed = {f"Password of {USER}": PASSWORD, "Keep this password": "n"}
+    assert in_a_terminal(desk, typed, server.bench, "--user", USER)[0] == 0
+    assert not kept.exists()
+    typed["Keep this password"] = "y"
+    status, seen = in_a_terminal(desk, typed, server.bench, "--user", USER)
+    assert status == 0, seen
+    assert kept.read_text().splitlines() == ["wingrest:127.0.0.1", USER, PASSWORD]
+    assert PASSWORD not in seen
+    status, seen = in_a_terminal(desk, {}, server.bench, "--user", USER)
+    assert (status, "Password of" in seen, "Keep this" in seen) == (0, False, False)
+
+
+def test_a_keyring_that_keeps_nothing_is_told(
+    desk: Desk, server: Radicale, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    kept = with_keyring(tmp_path, monkeypatch, priority=0)
+    typed = {f"Password of {USER}": PASSWORD}
+    status, seen = in_a_terminal(desk, typed, server.bench, "--user", USER)
+    assert status == 0, seen
+    assert "no keyring that could keep the password" in seen
+    assert not kept.exists()
+
+
+def test_a_wrong_password_is_not_offered_to_be_kept(
+    desk: Desk, server: Radicale, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    with_keyring(tmp_path, monkeypatch, priority=5)
+    typed = {f"Password of {USER}": "wrong-7f3a"}
+    status, seen = in_a_terminal(desk, typed, server.bench, "--user", USER)
+    assert (status, "Keep this" in seen) == (3, False)
+
+
 @pytest.mark.parametrize(
     "text",
     [

@@ -58,8 +58,8 @@ def test_outside_the_anchors_the_nearest_holds(body_mm: float, day: int) -> None
 
 
 def test_only_beyond_the_last_anchor_is_it_said() -> None:
-    assert "answer as that" not in days(16).note
-    assert "answer as that" in days(16.1).note
+    assert "count as 16 mm wide" not in days(16).note
+    assert "count as 16 mm wide" in days(16.1).note
 
 
 def test_the_ends_of_a_straight_line() -> None:

@@ -29,7 +29,7 @@ def test_a_date_that_is_ten_months_off_has_its_year(when: date, said: str) -> No
     assert wording.weekday(when, TODAY) == f"{wording.WEEKDAYS[when.weekday()]} {said}"
     at = datetime(when.year, when.month, when.day, 9, 5, tzinfo=UTC)
     assert wording.moment(at, TODAY) == f"{wording.WEEKDAYS[when.weekday()]} {said} 09:05"
-    assert wording.day(when) == said.removesuffix(f" {when.year}")
+    assert wording.with_year(when) == f"{said.removesuffix(f' {when.year}')} {when.year}"
 
 
 def test_an_old_line_of_the_journal_has_its_year(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ reading holds, however old.
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Literal, NamedTuple
 
 from scheduler.air.hours import counting_pct
@@ -30,7 +30,7 @@ class Air(NamedTuple):
     how: the mean of the last day (`measured`), a single reading that is damper or the only one
     (`latest` by a logger, `dial`), or `assumed`. `at` (local, naive) is when the dial was read or
     when the last measured hour ended, for assumed air the end of the last hour ever known
-    there. `hours` are those measured.
+    there. `hours` are those measured. `asked_on` is the local date of the question.
     """
 
     room: str
@@ -41,6 +41,7 @@ class Air(NamedTuple):
     counts_pct: float | None = None
     at: datetime | None = None
     hours: int = 0
+    asked_on: date | None = None
 
     def __str__(self) -> str:
         if self.regime == "room":
@@ -66,7 +67,7 @@ class Air(NamedTuple):
     def _how_said(self) -> str:
         if self.at is None:
             return "assumed"
-        when = wording.moment(self.at)
+        when = wording.moment(self.at, self.asked_on or self.at)
         if self.how == "measured":
             return f"measured (mean of {self.hours} h to {when})"
         if self.how == "latest":
@@ -86,6 +87,10 @@ class Air(NamedTuple):
 
 def air_now(room: Room, airs: Airs, at: datetime, hours: float) -> Air:
     """Return the air of a room at an aware moment, judged by its last `hours`."""
+    return _now(room, airs, at, hours)._replace(asked_on=airs.wall(at).date())
+
+
+def _now(room: Room, airs: Airs, at: datetime, hours: float) -> Air:
     known, now = airs.of(room.room), airs.wall(at)
     latest = _latest(room, airs, at)
     if known is None or latest is None or latest.at is None:

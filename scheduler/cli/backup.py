@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, say_problem
+from scheduler.record.pictures import beside_copy, copy_pictures, photos_folder
 from scheduler.record.snapshots import Snapshots, copy_checked, last_line
 from scheduler.words import wording
 from scheduler.words.problems import BadInput, Refused, WingrestError
@@ -45,7 +46,7 @@ def command(
     is checked before it gets its name. They hold the addresses of calendar and bench page, which
     work like passwords, and only their owner may read them.
 
-    FILE is compressed if its name ends in .gz.
+    FILE is compressed if its name ends in .gz. Photos are copied into a folder beside it.
     """
     snapshots = Snapshots(desk.store_path)
     if into is not None or beside:
@@ -69,10 +70,11 @@ def command(
 def _copy(store: Store, file: Path) -> None:
     try:
         copy_checked(store.db, file)
+        copy_pictures(photos_folder(store.path), beside_copy(file))
     except WingrestError:
         raise
     except Exception as error:
-        why = getattr(error, "strerror", None) or "its disk did not take it"
+        why = getattr(error, "strerror", None) or "its disk refused it"
         raise BadInput(f"{file} cannot be written ({why}). Name another file") from error
 
 
@@ -109,7 +111,7 @@ def _list(snapshots: Snapshots, form: str) -> None:
         click.echo(f"in {snapshots.folder()}")
         body = [
             (
-                f"{wording.day(t.taken_at.date())} {t.taken_at.year}, {t.taken_at:%H:%M} UTC",
+                f"{wording.with_year(t.taken_at)}, {t.taken_at:%H:%M} UTC",
                 str(t.line),
                 t.file.name,
             )

@@ -19,8 +19,9 @@ def command(desk: Desk, folder: Path) -> None:
     load` of it into an empty record makes the same record again. Photos are in a folder of
     their own. Addresses of calendar and bench page, which work like passwords, are left out.
     """
-    from scheduler.deeds.photo import EXPORTED, copy_photos, photos_folder
+    from scheduler.deeds.photo import EXPORTED, copy_photos
     from scheduler.record.export import export
+    from scheduler.record.pictures import photos_folder
     from scheduler.words.wording import counted
 
     with desk.open() as store:

@@ -36,7 +36,7 @@ def command(desk: Desk, words: tuple[str, ...], form: str) -> int:
 
 def _lines(found: Hits, asked: str) -> list[str]:
     if not found.lives:
-        near = f" Near it: {', '.join(found.near)}." if found.near else ""
+        near = f" Similar: {', '.join(found.near)}." if found.near else ""
         return wording.wrapped(f"Nothing is recorded of {asked!r}.{near}")
     lines = []
     for life in found.lives:

@@ -44,7 +44,7 @@ from scheduler.words.problems import BadInput
 @click.option(
     "--take",
     type=click.Choice(["file", "record"]),
-    help="Which holds where both file and record were changed.",
+    help="Which of the two counts where both file and record were changed.",
 )
 @click.pass_obj
 def command(desk: Desk, /, folder: Path, **options: Any) -> None:
@@ -52,8 +52,8 @@ def command(desk: Desk, /, folder: Path, **options: Any) -> None:
 
     The tables are rooms, boards, specimens, sessions and mounted: each a file (specimens.csv,
     specimens.xlsx) or a sheet of that name in one workbook. FOLDER may also be one such file.
-    Commas, semicolons and tabs, decimal commas and the order of dates are told by each table
-    itself, and said.
+    Each table shows by itself whether its cells are parted by commas, semicolons or tabs, whether
+    it has decimal commas, and in which order its dates are written; what was found is shown.
 
     A list of your own is read too, with English or German titles, units, and lines above the
     header. What was understood is shown before anything is written: agree at the question, or
@@ -117,8 +117,9 @@ def _load_tables(desk: Desk, folder: Path, options: Mapping[str, Any]) -> None:
 
 
 def _load_export(desk: Desk, folder: Path) -> None:
-    from scheduler.deeds.photo import EXPORTED, copy_photos, photos_folder
+    from scheduler.deeds.photo import EXPORTED, copy_photos
     from scheduler.record.imported import read_export
+    from scheduler.record.pictures import photos_folder
     from scheduler.record.restoring import bring_in, refuse_unless_empty
 
     refuse_unless_empty(desk.store_path)

@@ -17,9 +17,9 @@ from scheduler.words.problems import BadInput
 
 @click.command()
 @click.argument("words", nargs=-1, required=True, metavar="SESSION|SPECIMEN|BOARD: SPECIMEN...")
-@click.option("--except", "excepted", multiple=True, metavar="SPECIMEN", help="Not this one.")
+@click.option("--except", "excepted", multiple=True, metavar="SPECIMEN", help="Leave this one out.")
 @click.option("--board", help="The board of one specimen mounted by hand.")
-@click.option("--after", metavar="SPECIMEN", help="It lies directly to the right of this one.")
+@click.option("--after", metavar="SPECIMEN", help="Its slot begins where this one's ends.")
 @click.option("--from-mm", type=click.IntRange(min=0), help="Where its slot begins.")
 @click.option("--to-mm", type=click.IntRange(min=1), help="Where its slot ends.")
 @at_option
@@ -85,8 +85,8 @@ def _refuse_mixtures(
     placed = slot != (None, None)
     if _is_list(words) and (excepted or board is not None or after is not None or placed):
         raise BadInput(
-            "a board with its list says it all. Leave the options out; a position is written"
-            " M-14=120 or M-14=120-168"
+            "a board and its list go without options; a position is written M-14=120 or"
+            " M-14=120-168"
         )
     if not _is_list(words) and len(words) > 1:
         raise BadInput(

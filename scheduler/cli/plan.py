@@ -47,7 +47,7 @@ def _views(command: F) -> F:
     """Add the options that choose what of the plan is shown; none of them changes it."""
     for option in (
         click.option(
-            "--why", metavar="SPECIMEN", help="Say of one where it is planned, or why not."
+            "--why", metavar="SPECIMEN", help="Say where one specimen is planned, or why it is not."
         ),
         click.option("--who", metavar="NAME", help="This person's sessions: see session --who."),
         click.option("--all", "everything", is_flag=True, help="Every session, every reason."),
@@ -81,9 +81,14 @@ def _makings(command: F) -> F:
         ),
         click.option("--anew", is_flag=True, help="Forget the kept plan and start over."),
         click.option(
-            "--keep", multiple=True, metavar="SPECIMEN", help="Its place is decided; it stays."
+            "--keep",
+            multiple=True,
+            metavar="SPECIMEN",
+            help="Keep the planned place of this specimen.",
         ),
-        click.option("--at", metavar="MOMENT", help="A free evening instead: when it begins."),
+        click.option(
+            "--at", metavar="MOMENT", help="Plan a free evening instead, which begins then."
+        ),
         click.option("--minutes", type=click.IntRange(min=1), help="How long the free evening is."),
     ):
         command = option(command)

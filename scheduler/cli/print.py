@@ -55,7 +55,9 @@ def command() -> None:
     help="Only these labels of each.",
 )
 @click.option("--label-mm", default="18x8", show_default=True, help="How large a label is.")
-@click.option("--incomplete", is_flag=True, help="Also without locality, date or collector.")
+@click.option(
+    "--incomplete", is_flag=True, help="Print labels without locality, date or collector too."
+)
 @_PAPER
 @at_option
 @click.pass_obj

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import getpass
-import importlib
-import importlib.util
-import os
 import re
-import sys
 import time
 from collections.abc import Mapping
-from datetime import datetime, tzinfo
+from datetime import datetime
 from typing import TYPE_CHECKING, Any, NamedTuple
-from urllib.parse import urlsplit
 
 import click
 
 from scheduler.cli.desk import Desk
+from scheduler.cli.password import offer_to_keep, password_of, somebody_there
 from scheduler.cli.which_calendar import calendar_options, variant_of
 from scheduler.words.problems import BadInput, RecordBusy, Refused, WingrestError
 from scheduler.words.wording import counted, moment, weekday
@@ -26,8 +21,6 @@ if TYPE_CHECKING:
     from scheduler.feed.address import CalendarPlace
     from scheduler.feed.publishing import EventChange, Owner, Wanted
     from scheduler.feed.server import CalendarServer
-
-PASSWORD = "WINGREST_CALDAV_PASSWORD"
 
 
 @click.command()
@@ -74,9 +67,10 @@ def command(
     alone. What you changed in an event stays until the record changes that event; colour,
     guests and alarms of your own stay even then. An event that you deleted comes back.
 
-    The password is read from WINGREST_CALDAV_PASSWORD, from the system keyring (if the Python
-    package keyring is installed: `keyring set wingrest:HOST NAME`), or asked for. It is never
-    kept. Use https: over http it crosses the network in clear.
+    The password is read from WINGREST_CALDAV_PASSWORD, from the keyring of this computer, or
+    asked for. A typed one may be kept in the keyring, if you say so and the Python package
+    keyring is installed (pip install 'wingrest[keyring]'); nowhere else is it kept. Use https:
+    over http it crosses the network in clear.
     """
     from scheduler.feed.server import CalendarServer
 
@@ -85,9 +79,10 @@ def command(
         raise BadInput("--every goes with neither --remove nor --dry-run. Leave one of them out")
     at, user = _account(url, user)
     asked = Publishing(which, remove, dry_run)
-    password = _password(at, user)
-    with CalendarServer(at, user, password, timeout_s=timeout, ca_file=ca_file) as server:
+    password = password_of(at, user)
+    with CalendarServer(at, user, password.text, timeout_s=timeout, ca_file=ca_file) as server:
         place = _calendar(server)
+        offer_to_keep(at, user, password)
         _once(desk, server, place, asked)
         while pause_min is not None:
             _pause(pause_min)
@@ -122,13 +117,13 @@ def _once(
     wanted = [] if asked.remove else publish.wanted(calendars, variant)
     owner = publish.owner(calendars)
     if asked.dry_run:
-        _say_pending(publish.pending(server, place, wanted, owner), calendars.zone)
+        _say_pending(publish.pending(server, place, wanted, owner), now)
         return
     progress = _publish(server, place, wanted, owner)
     if not asked.remove:
         note_asked(desk.store_path, "publish", now)
     if progress.made or progress.refused or not quiet:
-        _say_done(place, progress, calendars.zone)
+        _say_done(place, progress, now)
 
 
 def _again(desk: Desk, server: CalendarServer, place: CalendarPlace, asked: Publishing) -> None:
@@ -207,13 +202,13 @@ def _publish(
     return progress
 
 
-def _say_done(place: CalendarPlace, progress: Progress, zone: tzinfo) -> None:
+def _say_done(place: CalendarPlace, progress: Progress, now: datetime) -> None:
     click.echo(f"{place.name or place.url}: {_done(progress)}")
     if progress.refused:
         told = progress.refused.values()
-        lines = "\n".join(f"  {_named(change, zone)}: {why}" for change, why in told)
+        lines = "\n".join(f"  {_named(change, now)}: {why}" for change, why in told)
         count = counted(len(told), "event")
-        raise Refused(f"The server did not take {count}:\n{lines}\nAll others are as they should")
+        raise Refused(f"The server did not take {count}:\n{lines}\nAll other events were taken")
 
 
 def _done(progress: Progress) -> str:
@@ -233,19 +228,19 @@ def _so_far(progress: Progress) -> str:
     return f"{done}. Publish again to go on where this ended; nothing is doubled"
 
 
-def _named(change: EventChange, zone: tzinfo) -> str:
+def _named(change: EventChange, now: datetime) -> str:
     start = change.start
     if start is None:
         return change.title
     if isinstance(start, datetime) and start.tzinfo is not None:
-        return f"{change.title} ({moment(start.astimezone(zone))})"
-    return f"{change.title} ({weekday(start)})"
+        return f"{change.title} ({moment(start.astimezone(now.tzinfo), now)})"
+    return f"{change.title} ({weekday(start, now)})"
 
 
-def _say_pending(todo: list[EventChange], zone: tzinfo) -> None:
+def _say_pending(todo: list[EventChange], now: datetime) -> None:
     for change in todo:
         verb = "change" if change.found else "create"
-        click.echo(f"would {'remove' if change.data is None else verb}: {_named(change, zone)}")
+        click.echo(f"would {'remove' if change.data is None else verb}: {_named(change, now)}")
     click.echo(f"{counted(len(todo), 'change')} to make; nothing was changed")
 
 
@@ -260,7 +255,7 @@ def _calendar(server: CalendarServer) -> CalendarPlace:
     if not found:
         raise BadInput(f"{place.url} is no calendar, nor leads to any. Make one in your app first")
     lines = [f"{one.name or 'no name'}: {one.url}" for one in found]
-    if not _somebody_there():
+    if not somebody_there():
         listed = "\n".join(f"  {line}" for line in lines)
         raise BadInput(
             f"{place.url} is no calendar, but leads to these:\n{listed}\nName one of them"
@@ -269,34 +264,3 @@ def _calendar(server: CalendarServer) -> CalendarPlace:
         click.echo(f"  {number}  {line}", err=True)
     picked: int = click.prompt("Which calendar", type=click.IntRange(1, len(found)), err=True)
     return found[picked - 1]
-
-
-def _somebody_there() -> bool:
-    return sys.stdin is not None and sys.stdin.isatty()
-
-
-def _password(url: str, user: str) -> str:
-    """Return the password: of the environment, of the keyring, or asked for unseen."""
-    found = os.environ.get(PASSWORD) or _from_keyring(f"wingrest:{urlsplit(url).hostname}", user)
-    if found:
-        return found
-    if not _somebody_there():
-        raise BadInput(f"There is no password and nobody to ask. Set {PASSWORD}")
-    # Not click's prompt: it shows the question before the terminal stops echoing, so that what
-    # is pasted at once stands on the screen and is thrown away.
-    asked = ""
-    while not asked:
-        asked = getpass.getpass(f"Password of {user}: ")
-    return asked
-
-
-def _from_keyring(service: str, user: str) -> str | None:
-    if importlib.util.find_spec("keyring") is None:
-        return None
-    keyring = importlib.import_module("keyring")
-    errors = importlib.import_module("keyring.errors")
-    try:
-        found: str | None = keyring.get_password(service, user)
-    except errors.KeyringError:
-        return None  # none is set up, or it stays locked: the person is asked
-    return found

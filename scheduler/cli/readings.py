@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -64,10 +65,10 @@ def command(
 ) -> None:
     """Record a humidity logger's file.
 
-    CSV, XLSX, XLS or ODS, as loggers write them. Shows what was understood before anything is recorded,
-    and asks what the file does not tell. Impossible values are listed with their rows and left
-    out. A corrected file replaces what the same logger said in its span. Says whose dates the
-    real air moves.
+    CSV, XLSX, XLS or ODS, as loggers write them. Shows what was understood before anything is
+    recorded, and asks what the file does not tell. Impossible values are listed with their rows
+    and left out. A corrected file replaces what the same logger said in its span. Says whose
+    dates the real air moves.
     """
     from scheduler.deeds.reading_file import read_file
     from scheduler.deeds.readings import record_file
@@ -83,7 +84,7 @@ def command(
             with _Bar(file.name) as done:
                 return read_file(store, rules, file, room, manner, when.now, logger, done)
 
-        shown = _settled(look, given)
+        shown = _settled(look, given, when.now)
         if not shown.tally.changes:
             click.echo(f"{shown.room.room}: 0 new readings, all known already: nothing to record")
             return
@@ -92,10 +93,10 @@ def command(
     say_outcome(outcome)
 
 
-def _settled(look: Look, answers: dict[str, str]) -> ReadFile:
+def _settled(look: Look, answers: dict[str, str], today: date) -> ReadFile:
     """Look at a file and show it, until nothing is open; raise BadInput in a script."""
     shown = look(answers)
-    _show(shown)
+    _show(shown, today)
     while shown.questions:
         if not _asked_by_a_person():
             for question in shown.questions:
@@ -107,15 +108,15 @@ def _settled(look: Look, answers: dict[str, str]) -> ReadFile:
         for question in shown.questions:
             answers[question.key] = _ask(question)
         shown = look(answers)
-        _show(shown)
+        _show(shown, today)
     return shown
 
 
-def _show(shown: ReadFile) -> None:
+def _show(shown: ReadFile, today: date) -> None:
     from scheduler.faces.readings import preview_lines, record_lines
 
     assert shown.found.preview is not None
-    for line in (*preview_lines(shown.found.preview), *record_lines(shown)):
+    for line in (*preview_lines(shown.found.preview), *record_lines(shown, today)):
         click.echo(line)
 
 

@@ -30,7 +30,7 @@ _CSV = (
     "--chart/--no-chart",
     "with_chart",
     default=None,
-    help="Draw air and progress, of a board its slowest; on a terminal the default for one name.",
+    help="Draw its air and how it dries (of a board: its slowest one). Drawn unasked for one name.",
 )
 @table_only_option
 @format_option
@@ -114,35 +114,37 @@ def _board_lines(board: BoardAnswer, proof: Mapping[str, Evidence], today: date)
     ]
     head_row = ("", "answer", "dry", "on", "due", "clear", "days", "body")
     lines += ["  " + line for line in wording.table(head_row, rows, frozenset({2}), 2)]
-    for span, whose in _spans(board).items():
+    for span, whose in _spans(board, today).items():
         lines += wording.wrapped(f"{wording.listed(whose)}: {span}.", "  ", "    ")
     for rules, whose in _rules(board).items():
         lines += wording.wrapped(f"By {rules}: {wording.listed(whose)}.", "  ", "    ")
     airs = dict.fromkeys(str(s.air) for s in board.specimens if s.air)
     lines += wording.wrapped(f"Air: {wording.listed(airs)}.", "  ", "  ")
-    lines += _evidence_lines(board, proof)
+    lines += _evidence_lines(board, proof, today)
     lines += _learned_lines(board, proof, today)
     for note, whose in _notes(board).items():
         lines += wording.wrapped(f"{wording.listed(whose)}: {note.rstrip('.')}.", "  ", "    ")
     return lines
 
 
-def _spans(board: BoardAnswer) -> dict[str, list[str]]:
+def _spans(board: BoardAnswer, today: date) -> dict[str, list[str]]:
     """Return from when to test what is not due yet, and between which dates, with its names."""
     spans: dict[str, list[str]] = {}
     for s in board.specimens:
-        if s.answer == "not yet" and s.due and (between := wording.between(*s.due_span)):
-            spans.setdefault(f"test from {wording.day(s.due)}, {between}", []).append(s.specimen)
+        if s.answer == "not yet" and s.due and (between := wording.between(*s.due_span, today)):
+            spans.setdefault(f"test from {wording.day(s.due, today)}, {between}", []).append(
+                s.specimen
+            )
     return spans
 
 
-def _evidence_lines(board: BoardAnswer, proof: Mapping[str, Evidence]) -> list[str]:
+def _evidence_lines(board: BoardAnswer, proof: Mapping[str, Evidence], today: date) -> list[str]:
     """Return the evidence where anything was measured, alike ones together."""
     alike: dict[str, list[str]] = {}
     for s in board.specimens:
         e = proof[s.specimen]
         if e.known.logger_pct or e.known.dial_pct:
-            alike.setdefault(evidence_said(s, e), []).append(s.specimen)
+            alike.setdefault(evidence_said(s, e, today), []).append(s.specimen)
     return [
         line
         for text, whose in alike.items()

@@ -7,8 +7,12 @@ from pathlib import Path
 
 import click
 
-from scheduler.cli.desk import Desk
+from scheduler.cli.desk import Desk, warn
 from scheduler.record.restoring import Restored, WouldGoBack, restore
+from scheduler.words.wording import counted
+
+MOST_NAMED = 3
+"""So many missing photos are named."""
 
 
 @click.command()
@@ -20,7 +24,8 @@ def command(desk: Desk, file: Path, over: bool) -> None:
 
     What is there is put aside under another name, never lost. Where it holds lines that the
     snapshot does not, you are asked (or it is refused, where nobody can be). The addresses of
-    calendar and bench page stay as they are, so that phones go on.
+    calendar and bench page stay as they are, so that phones go on. Photos that are gone come back
+    from the folder beside the snapshot.
     """
     try:
         done = restore(desk.store_path, file, over=over)
@@ -37,5 +42,13 @@ def _say(desk: Desk, done: Restored) -> None:
     click.echo(f"{desk.store_path} is back, up to journal line {done.line}{when}")
     if done.put_aside is not None:
         click.echo(f"  what was there is now {done.put_aside}")
+    photos = done.photos
+    if photos.came:
+        click.echo(f"  {counted(photos.came, 'photo')} came back with it")
+    if photos.missing:
+        shown = ", ".join(photos.missing[:MOST_NAMED])
+        more = len(photos.missing) - MOST_NAMED
+        text = f"{counted(len(photos.missing), 'photo')} not found beside it: {shown}"
+        warn([f"{text} and {more} more" if more > 0 else text])
     if not done.in_the_file:
         click.echo("  if `wingrest serve` runs, start it again")

@@ -18,7 +18,11 @@ _BODIES_MM = (1.5, 3.0, 4.5, 6.0, 8.0, 10.0, 12.0, 16.0)
 AIRS_PCT = (40.0, 50.0, 55.0, 60.0, 65.0, 70.0, 75.0)
 
 state_option = click.option(
-    "--state", type=click.Choice(STATES), default="fresh", show_default=True, help="How it came."
+    "--state",
+    type=click.Choice(STATES),
+    default="fresh",
+    show_default=True,
+    help="The state in which it came.",
 )
 regime_option = click.option(
     "--regime", type=click.Choice(REGIMES), default="room", show_default=True, help="Where."

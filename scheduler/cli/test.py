@@ -15,7 +15,7 @@ from scheduler.words.problems import BadInput
 
 @click.command(epilog=cautions.HOW_TO_TEST)
 @click.argument("words", nargs=-1, required=True, metavar="(BOARD|SPECIMEN)... stiff|soft")
-@click.option("--except", "excepted", multiple=True, metavar="SPECIMEN", help="Not this one.")
+@click.option("--except", "excepted", multiple=True, metavar="SPECIMEN", help="Leave this one out.")
 @at_option
 @click.pass_obj
 def command(desk: Desk, words: tuple[str, ...], excepted: tuple[str, ...], at: str | None) -> None:

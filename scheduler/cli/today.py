@@ -48,14 +48,14 @@ def command(desk: Desk, who: str | None, form: str) -> None:
 def screen(day: Today) -> list[str]:
     """Return the day as lines no wider than a terminal."""
     whom = f", for {day.who}" if day.who else ""
-    lines = [f"{wording.weekday(day.at)} {day.at:%Y, %H:%M}{whom}"]
+    lines = [f"{wording.weekday(day.at, day.at)} {day.at:%Y, %H:%M}{whom}"]
     for head, part in (
         ("Test", _test_lines(day.test)),
         ("Feel early, while you test there", [x for p in day.probes for x in probe_lines(p)]),
         ("Take off, tested stiff", _off_lines(day)),
         ("Due, but not in today's air", _wait_lines(day.wait)),
         ("Take out of the chamber", _out_lines(day.take_out, day.at)),
-        ("Into the cold", _away_lines(day.put_away)),
+        ("Into the cold", _away_lines(day.put_away, day.at)),
         ("Put into the chamber", _in_lines(day.put_in, day.at.date())),
         ("Mount", _benches_lines(day.benches)),
         ("Worries", [line for w in day.worries for line in _entry(w.text, w.command)]),
@@ -88,7 +88,9 @@ def _test_lines(due: Sequence[Due]) -> list[str]:
         text += f", then {wording.listed(then)}" if then else ""
         text += f" ({wording.listed(d.rest)} not yet)" if d.rest else ""
         lines += _entry(text, d.command)
-    lines += _entry("What gives is soft:", f"wingrest test {due[0].specimens[0]} soft")
+    lines += _entry(
+        "What still gives is soft. Record it:", f"wingrest test {due[0].specimens[0]} soft"
+    )
     return [*lines, *wording.wrapped(cautions.HOW_TO_TEST, "  ")]
 
 
@@ -115,21 +117,20 @@ def _why(d: Due) -> str:
 def _out_lines(out: Sequence[TakeOut], now: datetime) -> list[str]:
     lines = []
     for t in out:
-        look = "look now" if t.look_at <= now else f"look {wording.moment(t.look_at)}"
-        when = f"{look}, out by {wording.moment(t.out_by)}"
+        look = "look now" if t.look_at <= now else f"look {wording.moment(t.look_at, now)}"
+        when = f"{look}, out by {wording.moment(t.out_by, now)}"
         if t.overdue:
-            when = f"OVERDUE since {wording.moment(t.out_by)}"
+            when = f"OVERDUE since {wording.moment(t.out_by, now)}"
         lines += _entry(f"{when}: {', '.join(t.specimens)}", t.command)
     return [*lines, *wording.wrapped(cautions.FIRST_LOOK, "  ")] if lines else []
 
 
-def _away_lines(put_away: Sequence[PutAway]) -> list[str]:
+def _away_lines(put_away: Sequence[PutAway], today: date) -> list[str]:
     lines = []
     for p in put_away:
         names = ", ".join(p.specimens)
-        text = (
-            f"{names}: no session takes them before {wording.moment(p.by)}; {p.place}, closed box"
-        )
+        by = wording.moment(p.by, today)
+        text = f"{names}: no session before {by}; into the {p.place}, in a closed box"
         lines += _entry(text, p.command)
     return lines
 
@@ -139,17 +140,18 @@ def _in_lines(put_in: Sequence[PutIn], day: date) -> list[str]:
     near = [p for p in put_in if p.by.date() <= day + timedelta(days=1)]
     lines = []
     for p in near:
-        when, at = f"{wording.moment(p.by)}, latest {wording.moment(p.latest)}", ""
+        when, at = f"{wording.moment(p.by, day)}, latest {wording.moment(p.latest, day)}", ""
         if p.late:
-            when, at = f"TOO LATE for {p.session} since {wording.moment(p.latest)}", " --at MOMENT"
+            since = wording.moment(p.latest, day)
+            when, at = f"TOO LATE for {p.session} since {since}", " --at MOMENT"
         lines += _entry(f"{when}: {', '.join(p.specimens)}", p.command + at)
     if any(p.late for p in near):
-        lines += _entry("What went in too late finds another session:", "wingrest plan")
+        lines += _entry("Plan another session for what goes in too late:", "wingrest plan")
     later: dict[date, int] = {}
     for p in put_in[len(near) :]:
         later[p.by.date()] = later.get(p.by.date(), 0) + len(p.specimens)
     if later:
-        said = ", ".join(f"{wording.weekday(when)} {count}" for when, count in later.items())
+        said = ", ".join(f"{wording.weekday(when, day)} {count}" for when, count in later.items())
         lines += wording.wrapped(f"later: {said}", "  ")
     return lines
 
@@ -175,7 +177,7 @@ def _bench_lines(bench: Bench) -> list[str]:
         text = f"{board}: {slots} mm" + (f", after {wording.listed(after)}" if after else "")
         lines += wording.wrapped(text, "  ", "    ")
     if not bench.mount:
-        lines += _entry("nothing to mount is planned:", "wingrest plan")
+        lines += _entry("No mounting is planned:", "wingrest plan")
     limp = [s.specimen for s in bench.mount if s.limp]
     if limp:
         lines += wording.wrapped(f"{wording.listed(limp)}: {cautions.NO_CHAMBER}", "  ", "    ")
@@ -190,10 +192,12 @@ def _coming(day: Today) -> Iterator[str]:
     if day.next_bench is not None:
         b = day.next_bench
         whose = f" ({b.who})" if b.who else ""
-        said.append(f"{b.session}{whose} on {wording.moment(b.start)}, {len(b.mount)} to mount")
+        said.append(
+            f"{b.session}{whose} on {wording.moment(b.start, day.at)}, {len(b.mount)} to mount"
+        )
     if day.next_due is not None:
         boards = wording.listed(day.next_due.boards)
-        said.append(f"{boards} to test from {wording.weekday(day.next_due.due)}")
+        said.append(f"{boards} to test from {wording.weekday(day.next_due.due, day.at)}")
     if said:
         yield ""
         yield from wording.wrapped(f"Next: {'; '.join(said)}.")

@@ -89,7 +89,7 @@ def _said(ids: Sequence[str], typed: Typed, group: str, specimen: Specimen) -> s
     what = f"{typed.group} ({group})" if plain(group) != plain(typed.group) else typed.group
     text = f"added {_range(ids)}: {what}, {specimen.state}"
     if specimen.frozen_on is not None:
-        text += f" since {wording.day(specimen.frozen_on)} {specimen.frozen_on.year}"
+        text += f" since {wording.with_year(specimen.frozen_on)}"
     return text
 
 
@@ -176,10 +176,10 @@ def _reckoned(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When) -
     if size.estimated:
         lines += wording.wrapped(f"estimated ({size.basis}): {size.estimated}", "  ", "    ")
     if specimen.state == "frozen" and specimen.frozen_on is None:
-        lines.append("  frozen since when is not known: softened as after a long time")
+        lines.append("  nobody said since when it is frozen: softened as after a long time")
     soft = View(snap, rules, when.now).waits(specimen).softening_at(when.at)
     if soft.clock is not None:
-        by = wording.moment(snap.local(soft.clock.lost_at))
+        by = wording.moment(snap.local(soft.clock.lost_at), when.now)
         basis = f": {soft.clock.basis}" if soft.clock.basis else ""
         lines += wording.wrapped(f"mount by {by}: {soft.clock.why}{basis}", "  ", "    ")
     return lines

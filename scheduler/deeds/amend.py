@@ -64,10 +64,7 @@ def amend(
     with store.deed(when, "amend") as deed:
         before = view_of(store, rules, when.now)
         snap = before.facts
-        things = {**snap.specimens, **snap.boards, **snap.rooms, **snap.sessions}
-        thing = names.lookup(asked, things)
-        if thing is None:
-            raise names.unknown([asked], things, "specimen, board, room or session")
+        thing = _thing(asked, snap)
         name, readers = _columns_of(thing)
         words = Words(name)
         texts = _typed(corrections, readers, words)
@@ -84,7 +81,7 @@ def amend(
     def tell() -> Outcome:
         touched = [p for p in after.facts.standing() if _concerns(thing, p, after.facts)]
         moved = moved_dates(map(after.of, touched), before)
-        done = deed.text, *moved_date_lines(moved)
+        done = deed.text, *moved_date_lines(moved, when.now)
         return Outcome(done, tuple(_warnings(thing, touched, after.facts, rules)))
 
     return told(deed, tell)
@@ -136,6 +133,22 @@ def _columns_of(thing: object) -> tuple[str, dict[str, Reader]]:
         return thing.room, _ROOM
     assert isinstance(thing, Session)
     return thing.session, _SESSION
+
+
+def _thing(asked: str, snap: Snapshot) -> Specimen | Board | Room | Session:
+    # Table by table: all of them at once would be read one by one.
+    tables: tuple[Mapping[str, Specimen | Board | Room | Session], ...] = (
+        snap.specimens,
+        snap.boards,
+        snap.rooms,
+        snap.sessions,
+    )
+    for things in tables:
+        found = names.lookup(asked, things)
+        if found is not None:
+            return found
+    ids = [name for things in tables for name in things]
+    raise names.unknown([asked], ids, "specimen, board, room or session")
 
 
 def _typed(
@@ -252,7 +265,7 @@ def _shown(column: str, value: Value, snap: Snapshot) -> str:
     if value is None:
         return "empty"
     if column in ("mounted_at", "start"):
-        return wording.moment(snap.local(rows.moment_of(str(value))))
+        return wording.moment_with_year(snap.local(rows.moment_of(str(value))))
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
@@ -276,7 +289,7 @@ def _warnings(
         frozen_on = snap.specimens[p.specimen].frozen_on
         if frozen_on is not None and p.mounted_on < frozen_on:
             said.append(
-                f"{p.specimen} was mounted on {wording.day(p.mounted_on)}, before it was frozen"
-                f" on {wording.day(frozen_on)}"
+                f"{p.specimen} was mounted on {wording.with_year(p.mounted_on)}, before it was"
+                f" frozen on {wording.with_year(frozen_on)}"
             )
     return said

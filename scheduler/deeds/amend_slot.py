@@ -111,7 +111,7 @@ def _mounted_at(desk: Amending, old: Placement, told: datetime | None) -> dateti
         remedy = "Give a moment up to now"
         desk.words.fault("mounted", told.isoformat(), "has not happened yet", remedy)
     elif tests and tests[0].tested_at < at:
-        tested = wording.moment(desk.snap.local(tests[0].tested_at))
+        tested = wording.moment(desk.snap.local(tests[0].tested_at), desk.when.now)
         remedy = "Correct the date, or take the test back (`wingrest undo`)"
         desk.words.fault("mounted", told.isoformat(), f"is after it was tested, {tested}", remedy)
     return at
@@ -148,6 +148,6 @@ def _chamber_rows(desk: Amending, old: Placement, new: Placement) -> list[Update
     if since > new.mounted_at:
         raise Refused(
             f"{old.specimen} went into the chamber after that, on"
-            f" {wording.moment(desk.snap.local(since))}. Check the date"
+            f" {wording.moment(desk.snap.local(since), desk.when.now)}. Check the date"
         )
     return [("chamber_stay", stay["id"], {"until": rows.moment_text(new.mounted_at)})]

@@ -31,8 +31,8 @@ def set_away(store: Store, rules: Rulebook, first: str, last: str, when: When) -
         view = view_of(store, rules, when.now)
         away = _read(first, last, view.now.date())
         if any(a.from_day <= away.from_day and away.to_day <= a.to_day for a in view.facts.away):
-            return Outcome((f"{_said(away)} is recorded already",))
-        deed.text = f"away from {_said(away)}"
+            return Outcome((f"{_said(away, view.now)} is recorded already",))
+        deed.text = f"away from {_said(away, view.now)}"
         deed.insert("away", rows.away_row(away))
         after = view_of(store, rules, when.now)
 
@@ -70,8 +70,8 @@ def _lines(before: View, view: View, away: Away) -> list[str]:
         lines.append(f"  nobody is at {named}")
     lines += [f"  {line}" for line in left_behind(view, away).lines()]
     back = view.facts.there_on(away.to_day + timedelta(days=1))
-    return [*lines, f"  back on {wording.weekday(back)}; `wingrest undo` takes it back"]
+    return [*lines, f"  back on {wording.weekday(back, view.now)}; `wingrest undo` takes it back"]
 
 
-def _said(away: Away) -> str:
-    return f"{wording.weekday(away.from_day)} to {wording.weekday(away.to_day)}"
+def _said(away: Away, today: date) -> str:
+    return f"{wording.weekday(away.from_day, today)} to {wording.weekday(away.to_day, today)}"

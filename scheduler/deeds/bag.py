@@ -33,7 +33,7 @@ def bag(store: Store, rules: Rulebook, asked: Sequence[str], when: When) -> Outc
 
     def tell() -> Outcome:
         mine = next(b for b in bags(after) if ids[0] in b.specimens and b.since == when.at)
-        opened = f"  leave it shut until {wording.moment(mine.open_at)}"
+        opened = f"  leave it shut until {wording.moment(mine.open_at, when.now)}"
         return Outcome((deed.text, opened, f"  {cautions.INTO_THE_CABINET}"))
 
     return told(deed, tell)

@@ -88,9 +88,9 @@ def lose(store: Store, asked: str, reason: str, when: When) -> Outcome:
             raise Refused(f"{specimen} is lost already ({snap.gone[specimen]})")
         stay, standing = _open_stay(snap, specimen), _standing(snap, specimen)
         if stay is not None and stay.since > when.at:
-            raise Refused(_later(snap, specimen, "went into the chamber", stay.since))
+            raise Refused(_later(snap, specimen, "went into the chamber", stay.since, when.at))
         if standing is not None and standing.mounted_at > when.at:
-            raise Refused(_later(snap, specimen, "was mounted", standing.mounted_at))
+            raise Refused(_later(snap, specimen, "was mounted", standing.mounted_at, when.at))
         deed.text = f"{specimen} is lost: {reason}"
         deed.update("specimen", specimen, {"gone": reason})
         end_chamber_stays(deed, [specimen])
@@ -148,10 +148,10 @@ def _kept_text(specimens: Sequence[Specimen], place: Place) -> str:
 def _cannot_relax(snap: Snapshot, specimen: Specimen, at: datetime) -> str | None:
     for stay in snap.chamber:
         if stay.specimen == specimen.specimen and (stay.until is None or stay.until > at):
-            since = wording.moment(snap.local(stay.since))
+            since = wording.moment(snap.local(stay.since), at)
             if stay.until is None:
                 return f"{specimen.specimen} is in the chamber since {since}"
-            until = wording.moment(snap.local(stay.until))
+            until = wording.moment(snap.local(stay.until), at)
             return f"{specimen.specimen} was in the chamber from {since} to {until}"
     return elsewhere(snap, specimen, at)
 
@@ -159,12 +159,12 @@ def _cannot_relax(snap: Snapshot, specimen: Specimen, at: datetime) -> str | Non
 def _cannot_keep(snap: Snapshot, specimen: Specimen, at: datetime) -> str | None:
     stay = _open_stay(snap, specimen.specimen)
     if stay is not None and stay.since > at:
-        return _later(snap, specimen.specimen, "went into the chamber", stay.since)
+        return _later(snap, specimen.specimen, "went into the chamber", stay.since, at)
     return elsewhere(snap, specimen, at)
 
 
-def _later(snap: Snapshot, specimen: str, what: str, since: datetime) -> str:
-    return f"{specimen} {what} after that, on {wording.moment(snap.local(since))}. Check --at"
+def _later(snap: Snapshot, specimen: str, what: str, since: datetime, at: datetime) -> str:
+    return f"{specimen} {what} after that, on {wording.moment(snap.local(since), at)}. Check --at"
 
 
 def _mounted_after(snap: Snapshot, specimen: str, at: datetime) -> datetime | None:
@@ -216,9 +216,9 @@ def _hours_line(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When)
         return "nothing tells the size, so nothing tells the hours"
     if soft.since is None:
         return "was in the chamber until it was mounted"
-    said = f"first look {wording.moment(soft.soft_at(soft.since))}"
+    said = f"first look {wording.moment(soft.soft_at(soft.since), when.now)}"
     if soft.clock is not None:
-        said += f", out by {wording.moment(snap.local(soft.clock.lost_at))}"
+        said += f", out by {wording.moment(snap.local(soft.clock.lost_at), when.now)}"
     return f"{said} ({', '.join(soft.rule.rule_ids)}: {soft.rule.basis})"
 
 
@@ -229,9 +229,14 @@ def _relax_warnings(specimen: Specimen, before: Snapshot, rules: Rulebook, when:
     if soft is not None and not soft.chamber:
         said.append(f"{name} should be limp already and need no chamber")
     if specimen.available is not None and day < specimen.available:
-        said.append(f"{name} is available from {wording.weekday(specimen.available)} only")
+        said.append(
+            f"{name} is available only from {wording.weekday(specimen.available, when.now)} on"
+        )
     if specimen.spoils_by is not None and day > specimen.spoils_by:
-        said.append(f"{name} was to spoil by {wording.weekday(specimen.spoils_by)}: look at it")
+        said.append(
+            f"{name} was expected to spoil by"
+            f" {wording.weekday(specimen.spoils_by, when.now)}: look at it"
+        )
     return said
 
 
@@ -261,7 +266,7 @@ def _clock_line(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When)
     soft = _softening(specimen, snap, rules, when)
     if soft is None or soft.clock is None:
         return ""
-    by = wording.moment(snap.local(soft.clock.lost_at))
+    by = wording.moment(snap.local(soft.clock.lost_at), when.now)
     basis = f": {soft.clock.basis}" if soft.clock.basis else ""
     return f"mount by {by}: {soft.clock.why}{basis}"
 
@@ -284,7 +289,8 @@ def _kept_warnings(
         said.append(f"{name} is dried: there is nothing to thaw, it softens in the chamber")
     if place == "freezer" and specimen.spoils_by is not None:
         said.append(
-            f"{name} is still to spoil by {wording.weekday(specimen.spoils_by)}."
-            f" If the cold stops that: amend {name} spoils_by="
+            f"the record still says that {name} spoils by"
+            f" {wording.weekday(specimen.spoils_by, when.now)}. If the cold prevents that:"
+            f" wingrest amend {name} spoils_by="
         )
     return said

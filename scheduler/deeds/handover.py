@@ -106,7 +106,7 @@ def _refuse_protected(view: View, found: Sequence[Life], gift: Gift) -> None:
                  for one in those]  # fmt: skip
         raise Refused(
             "\n".join(["On your list of protected species:", *lines, cautions.PERMITS])
-            + "\nNothing left. When the permits are in hand, name them: --permit TEXT"
+            + "\nNothing was handed over. When the permits are in hand, name them: --permit TEXT"
         )
 
 

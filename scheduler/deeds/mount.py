@@ -114,7 +114,7 @@ def _planned(store: Store, snap: Snapshot, session: str, excepted: Sequence[str]
     left_out = {name.casefold() for name in excepted}
     kept_in = [p for p in planned if p.specimen.casefold() not in left_out]
     if not kept_in:
-        raise BadInput(f"nothing is left to mount at {wanted.session}. Except fewer of them")
+        raise BadInput(f"--except leaves nothing to mount at {wanted.session}. Leave fewer out")
     return kept_in
 
 
@@ -159,7 +159,7 @@ def refuse_taken(placements: Sequence[Placement], snap: Snapshot) -> None:
             continue
         said += [
             f"{new.specimen} cannot go to {new.from_mm}-{new.to_mm} mm of {new.board}:"
-            f" {old.specimen} {_stands(old, snap)}"
+            f" {old.specimen} {_stands(old, snap, new.mounted_at)}"
             for old in snap.placements
             if old.board == new.board
             and old.from_mm < new.to_mm
@@ -173,11 +173,11 @@ def refuse_taken(placements: Sequence[Placement], snap: Snapshot) -> None:
         )
 
 
-def _stands(old: Placement, snap: Snapshot) -> str:
+def _stands(old: Placement, snap: Snapshot, at: datetime) -> str:
     where = f"at {old.from_mm}-{old.to_mm} mm"
     if old.released_at is None:
         return f"still stands {where}"
-    return f"stood {where} until {wording.moment(snap.local(old.released_at))}"
+    return f"stood {where} until {wording.moment(snap.local(old.released_at), at)}"
 
 
 def rule_ids(view: View, specimen: Specimen, board: Board) -> tuple[str, ...]:

@@ -38,4 +38,4 @@ def _unsaid(line: int, error: BaseException) -> str:
     if isinstance(error, KeyboardInterrupt):
         return f"recorded as line {line}; what follows from it was stopped"
     why = " ".join(f"{type(error).__name__}: {error}".split())
-    return f"recorded as line {line}; what followed could not be said ({why})"
+    return f"recorded as line {line}; what follows from it could not be worked out ({why})"

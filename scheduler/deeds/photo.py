@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import re
-import shutil
 from pathlib import Path
 
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.record import rows
 from scheduler.record.deed import When
+from scheduler.record.pictures import copy_pictures, photos_folder
 from scheduler.record.store import Store
 from scheduler.words import names
 from scheduler.words.problems import BadInput
@@ -27,11 +27,6 @@ _BEGINS: tuple[tuple[bytes, int, str], ...] = (
     (b"ftypmif1", 4, ".heic"),
 )
 """How the kinds of pictures begin, and from which byte on."""
-
-
-def photos_folder(record: Path) -> Path:
-    """Return where the pictures of a record are kept, beside it."""
-    return record.with_name(f"{record.stem}-photos")
 
 
 def picture_kind(data: bytes) -> str:
@@ -71,21 +66,17 @@ def copy_photos(source: Path, into: Path) -> int:
 
     Raises BadInput where that cannot be.
     """
-    pictures = sorted(p for p in source.iterdir() if p.is_file()) if source.is_dir() else []
     try:
-        for picture in pictures:
-            into.mkdir(mode=0o700, parents=True, exist_ok=True)
-            shutil.copyfile(picture, into / picture.name)
+        return copy_pictures(source, into)
     except OSError as error:
         raise BadInput(f"the photos cannot be copied to {into} ({error.strerror})") from error
-    return len(pictures)
 
 
 def _write(path: Path, data: bytes) -> None:
     # Whole or not at all; a picture that no line tells of harms nobody.
     try:
         path.parent.mkdir(mode=0o700, exist_ok=True)
-        part = path.with_name(f"{path.name}.part")
+        part = path.with_name(f".{path.name}.part")
         part.write_bytes(data)
         part.replace(path)
     except OSError as error:

@@ -48,8 +48,8 @@ def print_labels(
 
 
 _REMEDY = (
-    "Nothing was printed. Say it (`wingrest amend M-14 locality=... eventDate=... recordedBy=...`),"
-    " or print it so: --incomplete"
+    "Nothing was printed. Record what is missing (`wingrest amend M-14 locality=... eventDate=..."
+    " recordedBy=...`), or print the labels without it: --incomplete"
 )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.reading_days import next_file, over_recorded
 from scheduler.deeds.reading_file import LOGGER
@@ -35,7 +37,7 @@ def record_file(store: Store, rules: Rulebook, shown: ReadFile, when: When) -> O
         before = view_of(store, rules, when.now)
         if put_readings(deed, room, found, logger=logger, replace=True) != shown.tally:
             raise Refused("somebody was quicker: the readings have changed. Look at the file again")
-        text = _said(shown)
+        text = _said(shown, when.now)
         deed.text = f"{text}, from {found.file}"
         after = view_of(store, rules, when.now)
     warnings = (*shown.found.notes, *(str(p) for p in found.left_out))
@@ -95,7 +97,7 @@ def _contradiction(room: str, found: Readings, tally: Tally) -> Problem:
     )
 
 
-def _said(shown: ReadFile) -> str:
+def _said(shown: ReadFile, today: date) -> str:
     found, tally = shown.found.readings, shown.tally
     who = shown.room.room if shown.logger == LOGGER else f"{shown.room.room} ({shown.logger})"
     if found.first is None or found.last is None:
@@ -107,14 +109,13 @@ def _said(shown: ReadFile) -> str:
         parts.append(f"{differing_said(tally)} and were replaced")
     if tally.gone:
         parts.append(f"{tally.gone} that are not in this file were taken out")
-    return (
-        f"{who}: {', '.join(parts)}, {wording.moment(found.first)} to {wording.moment(found.last)}"
-    )
+    first, last = (wording.moment(at, today) for at in (found.first, found.last))
+    return f"{who}: {', '.join(parts)}, {first} to {last}"
 
 
 def air_moved(store: Store, before: View, after: View) -> list[str]:
     """Say whose dates newly known air moved, and bring the kept plan up to it."""
-    lines = moved_date_lines(moved_dates(after.standing(), before))
+    lines = moved_date_lines(moved_dates(after.standing(), before), after.now)
     mended = replan(store, before.rules, after.now)
     if mended is not None and mended.moved:
         lines += moved_lines(mended)

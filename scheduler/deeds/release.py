@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.testing import row_of_test
@@ -38,7 +38,7 @@ def release(
         ripe = [one for one in everyone if one.stiff or one.is_due(today)]
         unripe = [one for one in everyone if one not in ripe]
         if early is None:
-            _refuse_unripe([one for one in unripe if one in named or not ripe])
+            _refuse_unripe([one for one in unripe if one in named or not ripe], view.now)
         forced = unripe if early is not None else []
         deed.text = _said(ripe, forced, early)
         for one in ripe:
@@ -50,7 +50,7 @@ def release(
         return Outcome((f"nothing stands on {wording.listed(boards)}",))
 
     def tell() -> Outcome:
-        left = [_left_line(one) for one in unripe if early is None]
+        left = [_left_line(one, when.now) for one in unripe if early is None]
         taken = [*ripe, *forced]
         done = (deed.text, *left, *_next_lines(taken))
         return Outcome(done, _warnings(taken, view, when.at, bool(forced)))
@@ -69,11 +69,11 @@ def _listed(those: Sequence[OnBoard]) -> str:
     return wording.listed(one.specimen.specimen for one in those)
 
 
-def _refuse_unripe(refused: Sequence[OnBoard]) -> None:
+def _refuse_unripe(refused: Sequence[OnBoard], today: date) -> None:
     """Raise Refused for what must stay on its board."""
     if refused:
         raise Refused(
-            "\n".join(map(_left_line, refused))
+            "\n".join(_left_line(one, today) for one in refused)
             + "\nNothing was taken off. Off too early, the wings droop; if it must"
             " be, say why: --early REASON"
         )
@@ -94,9 +94,9 @@ def _next_lines(taken: Sequence[OnBoard]) -> list[str]:
     return [*lines, next_steps] if taken else []
 
 
-def _left_line(one: OnBoard) -> str:
+def _left_line(one: OnBoard, today: date) -> str:
     placement, due = one.placement, one.dates.due
-    when = f"is due on {wording.weekday(due)}" if due else "has no date in this air"
+    when = f"is due on {wording.weekday(due, today)}" if due else "has no date in this air"
     return f"{placement.specimen} stays on {placement.board}: it {when}"
 
 

@@ -38,11 +38,11 @@ def move(store: Store, rules: Rulebook, board: str, room: str, when: When) -> Ou
             deed.insert("board_stay", row | {"since": rows.moment_text(when.at)})
         after = view_of(store, rules, when.now)
     if deed.line is None:
-        since = _since(before.facts, stood[-1].since)
+        since = _since(before.facts, stood[-1].since, when.at)
         return Outcome((f"{what.board} stands in {where.room}{since} already: nothing to record",))
 
     def tell() -> Outcome:
-        moved = moved_date_lines(moved_dates(after.standing(what.board), before))
+        moved = moved_date_lines(moved_dates(after.standing(what.board), before), when.now)
         done = deed.text, *_later_lines(before.facts, what, when.at), *moved
         return Outcome(done, _room_warnings(where, rules))
 
@@ -100,8 +100,8 @@ def read_dial(
         return Outcome((f"{said} is recorded for that moment already",))
 
     def tell() -> Outcome:
-        read_at = wording.moment(before.local(when.at))
-        moved = moved_date_lines(moved_dates(after.standing(), before))
+        read_at = wording.moment(before.local(when.at), when.now)
+        moved = moved_date_lines(moved_dates(after.standing(), before), when.now)
         warnings = _air_warnings(dial, where, rules)
         return Outcome((f"{said}, read {read_at}", *moved), tuple(warnings))
 
@@ -124,15 +124,15 @@ def _dial_said(dial: Dial) -> str:
     return f"{dial.room}: {dial.rh_pct:g} %{temp}"
 
 
-def _since(snap: Snapshot, moment: datetime) -> str:
-    return "" if moment == ALWAYS else f" since {wording.moment(snap.local(moment))}"
+def _since(snap: Snapshot, moment: datetime, at: datetime) -> str:
+    return "" if moment == ALWAYS else f" since {wording.moment(snap.local(moment), at)}"
 
 
 def _later_lines(snap: Snapshot, board: Board, at: datetime) -> list[str]:
     later = [s for s in snap.stays_of(board.board) if s.since > at]
     if not later:
         return []
-    when = wording.moment(snap.local(later[0].since))
+    when = wording.moment(snap.local(later[0].since), at)
     return [f"  until {when}, when it went to {later[0].room}"]
 
 

@@ -53,7 +53,7 @@ def correct_sensor(
         before = view_of(store, rules, when.now)
         where = names.find(room, before.rooms, "room").room
         which = _sensor(before, where, sensor)
-        since = wording.moment(before.local(when.at))
+        since = wording.moment(before.local(when.at), when.now)
         deed.text = f"{where}: {add:+g} points to what its {_said(which)} says, from {since} on"
         _put_offset(deed, where, which, add)
         after = view_of(store, rules, when.now)

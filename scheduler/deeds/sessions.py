@@ -118,10 +118,11 @@ def _dated(deed: Deed, snap: Snapshot, typed: Sequence[str], asked: Asked, words
     words.raise_if_any()
     assert start is not None
     same = [s for s in that_day if asked.who in (None, s.who) and (not clock or s.start == start)]
+    on = wording.weekday(day, deed.when.now)
     if len(same) > 1:
         which = wording.listed(f"{s.session} ({snap.local(s.start):%H:%M}{whose(s)})" for s in same)
         remedy = "Give the id of one" if clock else "Give the id or the time of one"
-        raise BadInput(f"on {wording.weekday(day)} there are {which}. {remedy}")
+        raise BadInput(f"on {on} there are {which}. {remedy}")
     if same:
         return _known(deed, snap, same[0], minutes, asked.who)
     if not minutes and that_day:
@@ -129,8 +130,7 @@ def _dated(deed: Deed, snap: Snapshot, typed: Sequence[str], asked: Asked, words
             f"{s.session} ({snap.local(s.start):%H:%M}{whose(s)})" for s in that_day
         )
         raise BadInput(
-            f"on {wording.weekday(day)} there is no such session to cancel, only {which}. Give"
-            " the id of one"
+            f"on {on} there is no such session to cancel, only {which}. Give the id of one"
         )
     hint = f"  no time was said: {CLOCK}. `wingrest amend` corrects it"
     return _create(deed, snap, [start], asked.who, minutes, () if clock else (hint,))

@@ -60,9 +60,9 @@ def record_test(
         if verdict == "stiff":
             done += _off_lines(tested.placements, after, when)
         else:
-            done += [_again(after.of(p)) for p in tested.placements]
+            done += [_again(after.of(p), today) for p in tested.placements]
             done += _sister_lines(tested.placements, after)
-        done += [_left_line(after.of(p)) for p in tested.left]
+        done += [_left_line(after.of(p), today) for p in tested.left]
         if verdict == "soft":
             mended = replan(store, rules, when.now)
             done += [] if mended is None else moved_lines(mended)
@@ -136,7 +136,8 @@ def _refuse_before_mounting(view: View, placements: Iterable[Placement], when: W
     early = [p for p in placements if p.mounted_at > when.at]
     if early:
         said = "\n".join(
-            f"{p.specimen} was mounted on {wording.moment(view.local(p.mounted_at))}" for p in early
+            f"{p.specimen} was mounted on {wording.moment(view.local(p.mounted_at), view.now)}"
+            for p in early
         )
         raise Refused(f"{said}\nNothing can be tested before that. Check --at")
 
@@ -166,18 +167,18 @@ def _off_lines(placements: Iterable[Placement], view: View, when: When) -> list[
     return lines
 
 
-def _again(one: OnBoard) -> str:
+def _again(one: OnBoard, today: date) -> str:
     placement, dates = one.placement, one.dates
     if dates.due is None:
         return f"  {placement.specimen}: no date in this air; {placement.board} needs drier air"
-    clear = f", clear {wording.day(dates.clear)}" if dates.clear else ""
+    clear = f", clear {wording.day(dates.clear, today)}" if dates.clear else ""
     strip = wording.strip(placement.specimen, placement.mounted_on, dates.due)
     return f"  {strip}{clear}"
 
 
-def _left_line(one: OnBoard) -> str:
+def _left_line(one: OnBoard, today: date) -> str:
     due = one.dates.due
-    when = f"is due on {wording.weekday(due)}" if due else "has no date in this air"
+    when = f"is due on {wording.weekday(due, today)}" if due else "has no date in this air"
     return f"  not counted: {one.specimen.specimen} {when}. If you tested it too, name it"
 
 
@@ -222,6 +223,6 @@ def _warnings(tested: Iterable[OnBoard], verdict: Verdict, today: date) -> Itera
     for one in tested:
         due = one.dates.due
         if not one.is_due(today):
-            when = f"due on {wording.weekday(due)}" if due else "without a date in this air"
+            when = f"due on {wording.weekday(due, today)}" if due else "without a date in this air"
             who = one.specimen.specimen
             yield f"{who} is {when} by the rules; it counts as stiff because you say so"

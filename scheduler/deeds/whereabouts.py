@@ -78,7 +78,8 @@ def refuse_all(
 def refuse_before_chamber(placements: Sequence[Placement], snap: Snapshot) -> None:
     """Raise Refused for what would have been mounted before it went into the chamber."""
     said = [
-        f"{p.specimen} went into the chamber after that, on {wording.moment(snap.local(since))}"
+        f"{p.specimen} went into the chamber after that, on"
+        f" {wording.moment(snap.local(since), p.mounted_at)}"
         for p in placements
         if (since := snap.chamber_since(p.specimen)) is not None and since > p.mounted_at
     ]
@@ -93,6 +94,6 @@ def elsewhere(snap: Snapshot, specimen: Specimen, at: datetime) -> str | None:
         return f"{name} is lost ({snap.gone[name]})"
     standing = on_board(snap, name, at)
     if standing is not None:
-        since = wording.moment(snap.local(standing.mounted_at))
+        since = wording.moment(snap.local(standing.mounted_at), at)
         return f"{name} stands on {standing.board} since {since}"
     return None

@@ -157,17 +157,17 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
             " wings soften again. Wait for drier air or bring the board into a drier room for"
             " two or three days"
         )
-        return "dry, but not today", (why, *((_ask(air),) if air.unread else ()))
+        return "dry, but not today", (why, *((_ask(air, today),) if air.unread else ()))
     if air.unread:
-        return "dry, but not today", (_ask(air),)
+        return "dry, but not today", (_ask(air, today),)
     if one.stiff:
-        tested = wording.day(one.tested_on(one.tests[-1]))
+        tested = wording.day(one.tested_on(one.tests[-1]), today)
         return "take off", (f"tested stiff on {tested}",)
     return "test it now", ("take off on a dry day, never on a rainy day",)
 
 
-def _ask(air: Air) -> str:
-    since = "was never read" if air.at is None else f"was last read {wording.moment(air.at)}"
+def _ask(air: Air, today: date) -> str:
+    since = "was never read" if air.at is None else f"was last read {wording.moment(air.at, today)}"
     return (
         f"the air of {air.room} {since}, and nothing comes off in air that was not read for a"
         f" day: look at a dial first, wingrest air {air.room} RH"

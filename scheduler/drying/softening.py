@@ -138,14 +138,17 @@ def _clock(
     since = been.since
     if specimen.spoils_by is not None:
         end = datetime.combine(specimen.spoils_by, _LAST_SECOND, been.zone)
-        clocks.append(Deadline(end, "it spoils by then, as recorded"))
+        clocks.append(Deadline(end, "the record says that it spoils by then"))
     elif since is None:
         derived = _derived(specimen, body_mm, been, rule, rules)
         if derived is not None:
             clocks.append(derived)
     if since is not None:
-        why = f"in the chamber since {wording.moment(since)}, at most {rule.most_hours:g} hours"
-        clocks.append(Deadline(hours_after(since, rule.most_hours), why, rule.basis))
+        end = hours_after(since, rule.most_hours)
+        why = (
+            f"in the chamber since {wording.moment(since, end)}, at most {rule.most_hours:g} hours"
+        )
+        clocks.append(Deadline(end, why, rule.basis))
     return min(clocks, key=lambda c: c.lost_at.timestamp(), default=None)
 
 
@@ -173,5 +176,7 @@ def _derived(
 
 
 def _after(start: datetime, row: LimitRow, words: str) -> Deadline:
-    why = f"{words} since {wording.moment(start)}, keeps {row.value:g} hours ({row.rule.rule_id})"
-    return Deadline(hours_after(start, row.value), why, row.rule.basis)
+    end = hours_after(start, row.value)
+    since = wording.moment(start, end)
+    why = f"{words} since {since}, keeps {row.value:g} hours ({row.rule.rule_id})"
+    return Deadline(end, why, row.rule.basis)

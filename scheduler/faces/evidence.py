@@ -14,34 +14,44 @@ SPELL_SAID_DAYS = 1.0
 """A damp spell that cost less is left to the JSON."""
 
 
-def evidence_said(s: SpecimenAnswer, e: Evidence) -> str:
+def evidence_said(s: SpecimenAnswer, e: Evidence, today: date) -> str:
     """Return progress, damp spells, what was measured, and the date by the assumed air alone."""
-    parts = [so_far_said(e), *(f"damp {text}" for text in spells_said(e))]
+    parts = [so_far_said(e), *(f"damp {text}" for text in spells_said(e, today))]
     parts += [measured_said(e)]
-    return "; ".join(parts + [f"by the assumed air alone {text}" for text in assumed_said(s, e)])
+    return "; ".join([*parts, *assumed_said(s, e, today)])
 
 
 def so_far_said(e: Evidence) -> str:
     """Return how long it has stood, and what that is worth."""
-    of = f" of {e.days_at_50}" if e.days_at_50 else ""
-    return f"{wording.days_said(e.days)} so far, worth {e.worth_days:.1f}{of} at 50 %"
+    needs = f" (it needs {e.days_at_50})" if e.days_at_50 else ""
+    return f"{wording.days_said(e.days)} so far, worth {e.worth_days:.1f} days at 50 %{needs}"
 
 
-def spells_said(e: Evidence) -> Iterator[str]:
+def spells_said(e: Evidence, today: date) -> Iterator[str]:
     """Yield the damp spells that cost a day or more: from when to when, and what they cost."""
-    yield from (_spell_said(spell) for spell in e.spells if spell.lost_days >= SPELL_SAID_DAYS)
+    yield from (
+        _spell_said(spell, today) for spell in e.spells if spell.lost_days >= SPELL_SAID_DAYS
+    )
 
 
 def measured_said(e: Evidence) -> str:
     """Return how much of the time so far was measured."""
-    dial = f", {e.known.dial_pct:.0f} % by the dial," if e.known.dial_pct else ""
-    return f"measured {e.known.logger_pct:.0f} %{dial} of the time"
+    logger, dial = e.known.logger_pct, e.known.dial_pct
+    by = [
+        f"{pct:.0f} % of the time by a {what}"
+        for pct, what in ((logger, "logger"), (dial, "dial"))
+        if pct
+    ]
+    return f"measured {wording.listed(by)}" if by else "nothing was measured"
 
 
-def assumed_said(s: SpecimenAnswer, e: Evidence) -> Iterator[str]:
+def assumed_said(s: SpecimenAnswer, e: Evidence, today: date) -> Iterator[str]:
     """Yield the date by the assumed air alone where it is another."""
     if e.assumed_due != s.due:
-        yield wording.day(e.assumed_due) if e.assumed_due else "no date"
+        date_then = (
+            f"due on {wording.day(e.assumed_due, today)}" if e.assumed_due else "without a date"
+        )
+        yield f"by the assumed air alone it would be {date_then}"
 
 
 def learned_said(s: SpecimenAnswer, e: Evidence, today: date) -> str:
@@ -58,7 +68,7 @@ def learned_said(s: SpecimenAnswer, e: Evidence, today: date) -> str:
         if learned.share_dry
         else ", no date in sight"
     )
-    span = wording.between(*learned.dry)
+    span = wording.between(*learned.dry, today)
     eight = f", 8 in 10 {span}" if span else ""
     return f"{brought}; {learned.says.share_pct} % of such are dry{by}{eight}"
 
@@ -79,9 +89,9 @@ def _brought_said(s: SpecimenAnswer, e: Evidence, learned: LearnedDates) -> str:
     return f"{e.days_at_50} days by the table, {air:+d} by the air, {tests:+d} by tests: {room}"
 
 
-def _spell_said(spell: Spell) -> str:
+def _spell_said(spell: Spell, today: date) -> str:
     pct = f"{spell.rh_pct:.0f} %"
     if spell.counts_pct - spell.rh_pct >= 1:
         pct += f", counts as {spell.counts_pct:.0f} %"
-    first, last = wording.day(spell.first), wording.day(spell.last)
+    first, last = wording.day(spell.first, today), wording.day(spell.last, today)
     return f"from {first} to {last} ({pct}), {spell.lost_days:.1f} days lost"

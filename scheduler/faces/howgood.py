@@ -33,11 +33,11 @@ def how_good_in_short(made: Planning) -> list[str]:
     ours = made.plan.quality
     hand = made.plan.by_hand or ours
     text = (
-        f"Waiting counts {ours.weighted_waiting_days} (days x priority, old ones more), by hand"
-        f" {hand.weighted_waiting_days}"
+        f"Its waiting adds up to {ours.weighted_waiting_days} (days x priority, older ones count"
+        f" more), that of a plan made by hand to {hand.weighted_waiting_days}"
     )
     if ours.spoiled or hand.spoiled:
-        text += f"; {ours.spoiled} would spoil, by hand {hand.spoiled}"
+        text += f"; {ours.spoiled} would spoil, with a plan made by hand {hand.spoiled}"
     lines = wording.wrapped(f"{text}. {_proof_said(made.plan)}")
     return [*lines, *_scarce_lines(made)]
 
@@ -89,7 +89,7 @@ def _scarce_lines(made: Planning) -> list[str]:
         days += " x priority"
     said = [f"{what} would save at most about {days}"]
     said += [f"{what} at most about {saves:.0f}" for saves, what in others]
-    return wording.wrapped(f"Scarce, as the bound reckons: {'; '.join(said)}.")
+    return wording.wrapped(f"Scarce, as the bound counts: {'; '.join(said)}.")
 
 
 def _boards_worth(made: Planning) -> list[tuple[float, str]]:
@@ -130,6 +130,6 @@ def _minutes_worth(made: Planning) -> list[tuple[float, str]]:
     ]
     worth.sort(key=lambda one: -one[0])
     return [
-        (saved, f"{MORE_MINUTES} more minutes on {wording.day(s.on)} ({s.session})")
+        (saved, f"{MORE_MINUTES} more minutes on {wording.day(s.on, made.view.now)} ({s.session})")
         for saved, s in worth
     ]

@@ -40,7 +40,7 @@ def life_lines(life: Life, history: Iterable[JournalLine]) -> list[str]:
         at = life.view.local(entry.happened_at)
         undone = f" (taken back by line {entry.undone_by})" if entry.undone_by else ""
         who = f"{entry.who}: " if entry.who else ""
-        text = f"{entry.line:>4}  {wording.moment(at)} {at.year}  {who}{entry.text}{undone}"
+        text = f"{entry.line:>4}  {wording.moment_with_year(at)}  {who}{entry.text}{undone}"
         lines += wording.wrapped(text, "  ", " " * 8)
     return lines
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import date
 from typing import TYPE_CHECKING
 
 from scheduler.words import wording
@@ -14,12 +15,12 @@ if TYPE_CHECKING:
     from scheduler.planner.problem import Planned
 
 
-def moved_date_lines(moved: Iterable[MovedDate]) -> list[str]:
+def moved_date_lines(moved: Iterable[MovedDate], today: date) -> list[str]:
     """Return a line for each whose due date is another than before."""
     lines = []
     for one in moved:
-        said = f"test from {wording.weekday(one.due)}" if one.due else "no date in this air"
-        was = wording.weekday(one.was) if one.was else "it had no date"
+        said = f"test from {wording.weekday(one.due, today)}" if one.due else "no date in this air"
+        was = wording.weekday(one.was, today) if one.was else "it had no date"
         lines.append(f"  {one.specimen}: {said} (before: {was})")
     return lines
 
@@ -31,7 +32,7 @@ def moved_lines(made: Planning) -> list[str]:
     count = wording.counted(len(made.moved), "specimen")
     moved = "mended" if made.plan.status == "mended" else "searched on"
     lines = [f"The plan was {moved}: {count} moved"]
-    days = {s.session: wording.weekday(s.on) for s in made.problem.sessions}
+    days = {s.session: wording.weekday(s.on, made.view.now) for s in made.problem.sessions}
     why = dict(made.plan.unplaced)
     for one in made.moved:
         lines += wording.wrapped(_line(one, days, why.get(one.specimen, "")), "  ", "    ")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from scheduler.faces.moved import moved_date_lines
@@ -83,7 +83,7 @@ def _sample(sample: Sample) -> str:
     return ", ".join(said)
 
 
-def record_lines(shown: ReadFile) -> Iterator[str]:
+def record_lines(shown: ReadFile, today: date) -> Iterator[str]:
     """Yield what a file would change in the record, and how it agrees with what is there."""
     tally = shown.tally
     parts = [wording.counted(tally.new, "new reading")]
@@ -96,4 +96,4 @@ def record_lines(shown: ReadFile) -> Iterator[str]:
     yield from _item(f"{shown.room.room}, {shown.logger}", "; ".join(parts))
     for text in shown.compared:
         yield from _item("compared", text)
-    yield from moved_date_lines(shown.moved)
+    yield from moved_date_lines(shown.moved, today)

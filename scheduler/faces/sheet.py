@@ -62,12 +62,13 @@ def why_lines(made: Planning, specimen: str) -> list[str]:
         why = dict(made.plan.unplaced).get(specimen, "it does not wait to be mounted")
         return wording.wrapped(f"{specimen} has no place: {why}", "", "  ")
     day = next(s.start for s in made.problem.sessions if s.session == planned.session)
+    now = made.view.now
     text = (
-        f"{specimen}: {planned.session} on {wording.moment(day)}, {planned.board}"
+        f"{specimen}: {planned.session} on {wording.moment(day, now)}, {planned.board}"
         f" {planned.from_mm}-{planned.to_mm} mm"
     )
     if planned.relax_from is not None:
-        text += f"; into the chamber {wording.moment(made.view.local(planned.relax_from))}"
+        text += f"; into the chamber {wording.moment(made.view.local(planned.relax_from), now)}"
     if planned.after:
         text += f"; {wording.listed(planned.after)} must be off first"
     return wording.wrapped(text, "", "  ")
@@ -79,7 +80,7 @@ def _in_a_line(sheet: SessionSheet) -> list[str]:
     if sheet.mount:
         parts.append(f"{len(sheet.mount)} to mount on {wording.listed(boards)}")
     text = (
-        f"  {sheet.session}: {wording.moment(sheet.start)}, {sheet.minutes_used} of"
+        f"  {sheet.session}: {wording.moment(sheet.start, sheet.asked_on)}, {sheet.minutes_used} of"
         f" {sheet.minutes} min{_whose(sheet)}: {', '.join(parts) or 'nothing planned'}"
     )
     return wording.wrapped(text, "", " " * 6)
@@ -114,7 +115,7 @@ def evening_lines(made: Evening) -> list[str]:
 def session_lines(sheet: SessionSheet) -> list[str]:
     """Return one session's sheet."""
     head = (
-        f"{sheet.session}: {wording.weekday(sheet.start)} {sheet.start.year},"
+        f"{sheet.session}: {wording.weekday(sheet.start, sheet.start)} {sheet.start.year},"
         f" {sheet.start:%H:%M}, {sheet.minutes_used} of {sheet.minutes} min{_whose(sheet)}"
     )
     lines = [head, "=" * len(head)]
@@ -129,7 +130,8 @@ def _chamber_lines(sheet: SessionSheet) -> list[str]:
         lines += ["", "Into the relaxing chamber"]
         for into in sheet.chamber:
             names = [s + (" (in already)" if s in into.inside else "") for s in into.specimens]
-            lead = f"  {wording.moment(into.since)}, out by {wording.moment(into.out_by)}: "
+            since, out_by = (wording.moment(m, sheet.asked_on) for m in (into.since, into.out_by))
+            lead = f"  {since}, out by {out_by}: "
             lines += wording.wrapped(lead + ", ".join(names), "", " " * 6)
         lines += wording.wrapped(cautions.FIRST_LOOK, "  ", "  ")
         lines += wording.wrapped(cautions.CHAMBER, "  ")
@@ -169,8 +171,8 @@ def _mount_lines(sheet: SessionSheet) -> list[str]:
             f"{m.from_mm}-{m.to_mm}",
             m.pin,
             str(m.minutes),
-            wording.day(m.due) if m.due else "none",
-            wording.day(m.clear) if m.clear else "none",
+            wording.day(m.due, sheet.asked_on) if m.due else "none",
+            wording.day(m.clear, sheet.asked_on) if m.clear else "none",
             m.taxon + (", pack the groove" if m.pack else ""),
         )
         for number, m in enumerate(sheet.mount, 1)

@@ -90,8 +90,10 @@ def _warning(view: View, one: LeftBehind) -> Reminder:
         *(f"{board} due" for board, _ in one.due),
     ]
     title = fitted(f"Away from {WEEKDAYS[one.away.from_day.weekday()]}: ", parts)
-    until = f"Away from {weekday(one.away.from_day)} to {weekday(one.away.to_day)}."
-    back = f"What falls due is asked for on {weekday(_back(view, one.away))}."
+    until = (
+        f"Away from {weekday(one.away.from_day, view.now)} to {weekday(one.away.to_day, view.now)}."
+    )
+    back = f"What falls due is asked for on {weekday(_back(view, one.away), view.now)}."
     text = "\n".join([until, *one.lines(), *([back] if one.due else [])])
     key = f"away/{one.away.from_day.isoformat()}/{one.away.to_day.isoformat()}"
     return Reminder(key, before, before + timedelta(days=1), title, text, alarms=ALL_DAY_ALARMS)

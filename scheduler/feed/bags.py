@@ -24,7 +24,8 @@ def bag_reminders(bags: Iterable[Bag]) -> tuple[Reminder, ...]:
             title=fitted("Bag may be opened: ", as_counted(bag.specimens)),
             text="\n".join(
                 [
-                    f"In the freezer since {moment(bag.since)}. Let it warm up, then open it.",
+                    f"In the freezer since {moment(bag.since, bag.open_at)}."
+                    " Let it warm up, then open it.",
                     one_line(f"In it: {', '.join(bag.specimens)}."),
                     "",
                     cautions.INTO_THE_CABINET,

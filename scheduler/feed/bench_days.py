@@ -140,13 +140,13 @@ def _text(one: BenchSession) -> str:
     if one.stale:
         lines.append(f"The plan no longer holds: {one.stale}. Plan again: wingrest plan")
     elif not one.planned:
-        lines.append("No plan knows this session yet: wingrest plan")
+        lines.append("This session is not planned yet: wingrest plan")
     elif one.older:
         lines.append(f"The plan is older than the record ({one.older}): wingrest plan")
     lines += _test_lines(one)
     if one.lines:
-        lines += ["", "Of the plan this still holds:" if one.stale else "Mount:"]
-        lines += _mount_lines(one.lines)
+        lines += ["", "This part of the plan still holds:" if one.stale else "Mount:"]
+        lines += _mount_lines(one.lines, one.start)
     done = one.done.lines()
     lines += ["", "Done:", *done] if done else []
     lines += ["", *([cautions.HOW_TO_TEST, cautions.NOT_WHEN_DAMP] if one.test else [])]
@@ -176,18 +176,18 @@ def _test_lines(one: BenchSession) -> list[str]:
     return lines
 
 
-def _mount_lines(lines: Sequence[SessionLine]) -> list[str]:
+def _mount_lines(lines: Sequence[SessionLine], day: date) -> list[str]:
     said: list[str] = []
     board = None
     for one in sorted(lines, key=lambda s: (natural(s.board), s.from_mm, natural(s.specimen))):
         if one.board != board:
             board = one.board
             said.append(f"{board} ({one.room})" if one.room else board)
-        said.append(_mount_line(one))
+        said.append(_mount_line(one, day))
     return said
 
 
-def _mount_line(one: SessionLine) -> str:
+def _mount_line(one: SessionLine, day: date) -> str:
     parts = [one_line(f"{one.specimen} {one.taxon or ''}"), f"{one.from_mm}-{one.to_mm} mm"]
     if one.pin:
         parts.append(f"pin {one.pin}")
@@ -195,7 +195,7 @@ def _mount_line(one: SessionLine) -> str:
     if one.due is None:
         parts.append("no drying time in this air: move the board to a drier room")
     else:
-        parts += [f"test from {weekday(one.due)}", clear_words(one.clear)]
+        parts += [f"test from {weekday(one.due, day)}", clear_words(one.clear, day)]
     return "- " + ", ".join(parts) + (f"; basis: {one.basis}" if one.basis else "")
 
 

@@ -96,8 +96,12 @@ class Calendars:
         left = sum(len(self.parts[part]) for part in variant.parts) - len(told)
         cut = f" {counted(left, 'event')} further off left out." if left else ""
         changed = [self.ledger[str(uuid5(self.namespace, r.key))].changed for r in told]
-        last = f"; last change {moment(max(changed).astimezone(self.zone))}" if changed else ""
-        return f"As of {weekday(self.today)} {self.today.year}{last}.{cut}"
+        last = (
+            f"; last change {moment(max(changed).astimezone(self.zone), self.today)}"
+            if changed
+            else ""
+        )
+        return f"As of {weekday(self.today, self.today)} {self.today.year}{last}.{cut}"
 
     @property
     def mark(self) -> Mark:
@@ -265,7 +269,7 @@ def _older(read: _Read, view: View) -> str:
     """Say when something was recorded that the kept plan does not know; nothing if it does."""
     if read.kept is None or read.touched is None or read.kept.asked_at >= read.touched:
         return ""
-    return moment(view.local(read.touched))
+    return moment(view.local(read.touched), view.now)
 
 
 def _ledger(store: Store | Recorded) -> dict[str, feed.LedgerRow]:

@@ -234,8 +234,8 @@ def _test_lines(pending: Sequence[Release], leave: Sequence[Release], day: date)
     if len(ordered) > 1:
         lines.append(f"Test first, as the stoutest: {ordered[0].specimen}.")
     if leave:
-        lines.append(f"Leave, not due on {weekday(day)}: {_named(leave)}.")
-    return lines + [_release_line(one) for one in ordered]
+        lines.append(f"Leave, not due on {weekday(day, day)}: {_named(leave)}.")
+    return lines + [_release_line(one, day) for one in ordered]
 
 
 def _cautions() -> list[str]:
@@ -248,11 +248,11 @@ def _cautions() -> list[str]:
     ]
 
 
-def _release_line(one: Release) -> str:
+def _release_line(one: Release, day: date) -> str:
     body = "body not known" if one.body_mm is None else f"body {round(one.body_mm, 1):g} mm"
     if one.estimated:
         body += f" (estimated: {one.estimated})"
-    parts = [one.who, body, *([one.between] if one.between else []), clear_words(one.clear)]
+    parts = [one.who, body, *([one.between] if one.between else []), clear_words(one.clear, day)]
     return "- " + ", ".join(parts) + (f"; basis: {one.basis}" if one.basis else "")
 
 
@@ -262,7 +262,9 @@ def _late_on(board: str, late: Iterable[Release], days: FeedDays) -> str:
     parts = []
     for due in sorted({r.due for r in here if r.due and not r.stiff}):
         named = _named([r for r in here if r.due == due and not r.stiff])
-        parts.append(f"test {named} (since {weekday(due)}, {days_said((days.today - due).days)})")
+        parts.append(
+            f"test {named} (since {weekday(due, days.today)}, {days_said((days.today - due).days)})"
+        )
     stiff = [r for r in here if r.stiff]
     if stiff:
         parts.append(f"take off {_named(stiff)}, tested stiff")
@@ -285,7 +287,7 @@ def _done_title(board: str, group: Sequence[FirstDay]) -> str:
         return f"{board}: " + ", ".join(f"{len(names)} {what}" for what, names in parts)
     ((what, names),) = parts
     later = {a.done for a in group if a.done and a.done != a.day}
-    when = f" {short_day(max(later))}" if later else ""
+    when = f" {short_day(max(later), group[0].day)}" if later else ""
     return fitted(f"{board}: ", names, f" {what}{when}")
 
 
@@ -295,7 +297,7 @@ def _done_lines(group: Sequence[FirstDay]) -> list[str]:
     for what, words in said.items():
         for done in sorted({a.done for a in group if a.outcome == what and a.done}):
             here = [a.one for a in group if a.outcome == what and a.done == done]
-            lines.append(f"{words} on {weekday(done)}: {_named(here)}.")
+            lines.append(f"{words} on {weekday(done, group[0].day)}: {_named(here)}.")
     return lines
 
 
@@ -315,6 +317,6 @@ def _named(group: Iterable[Release]) -> str:
     )
 
 
-def clear_words(clear: date | None) -> str:
+def clear_words(clear: date | None, today: date) -> str:
     """Return when a slot counts as free, for people."""
-    return "no clear date in this air" if clear is None else f"clear {weekday(clear)}"
+    return "no clear date in this air" if clear is None else f"clear {weekday(clear, today)}"

@@ -71,7 +71,7 @@ def release_of(view: View, one: OnBoard) -> Release:
         body_mm=one.body_mm,
         estimated=one.size.estimated,
         basis=one.time.basis if one.time else "",
-        between="" if off or one.stiff else between(*one.spans[0]),
+        between="" if off or one.stiff else between(*one.spans[0], view.now),
     )
 
 
@@ -295,7 +295,7 @@ def late_in_chamber(view: View, days: FeedDays) -> list[str]:
     """Return a line for what should be in the chamber, or out of it, since yesterday."""
     morning = midnight(days.today, view)
     return [
-        f"Out of the chamber: {s.specimen}, since {moment(s.out_by)}"
+        f"Out of the chamber: {s.specimen}, since {moment(s.out_by, days.today)}"
         for s in inside(view)
         if s.until is None and s.out_by < morning
     ]

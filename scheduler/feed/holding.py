@@ -41,7 +41,7 @@ def _of_session(view: View, session: Session, planned: list[Planned]) -> Iterato
     assert view.kept is not None
     was, start = view.kept.sessions[session.session], view.local(session.start)
     if was != session.start and planned:
-        yield f"it was made for {moment(view.local(was))}"
+        yield f"it was made for {moment(view.local(was), view.now)}"
     off = {name for p in planned for name in p.after if view.on_board(name) is not None}
     needed = sum(p.minutes for p in planned) + view.rules.take_off_min * len(off)
     if planned and needed > session.minutes:

@@ -88,7 +88,7 @@ def chamber_events(
 
 def _in(day: date, going: Sequence[GoingIn], inside: Sequence[Inside]) -> Reminder:
     names = as_counted(g.specimen for g in going)
-    done = [f"In since {moment(s.since)}: {s.specimen}" for s in _ordered(inside)]
+    done = [f"In since {moment(s.since, day)}: {s.specimen}" for s in _ordered(inside)]
     if not going:
         title = fitted("✓ Chamber: in ", as_counted(s.specimen for s in inside))
         start = min(s.since for s in inside)
@@ -101,9 +101,9 @@ def _in(day: date, going: Sequence[GoingIn], inside: Sequence[Inside]) -> Remind
         title = fitted("Chamber: in ", names, f" for {', '.join(days)}")
     lines = ["The plan no longer holds. Plan again: wingrest plan"] if stale else []
     for one in sorted(going, key=lambda g: (g.by.astimezone(UTC), natural(g.specimen))):
-        out = f", out by {moment(one.out_by)} at the latest" if one.out_by else ""
-        session = f"for {moment(one.session)} on {one.board}"
-        lines.append(f"- {one.specimen}: in {moment(one.by)}{out}, {session}")
+        out = f", out by {moment(one.out_by, day)} at the latest" if one.out_by else ""
+        session = f"for {moment(one.session, day)} on {one.board}"
+        lines.append(f"- {one.specimen}: in {moment(one.by, day)}{out}, {session}")
     text = "\n".join([*lines, *done, "", cautions.CHAMBER])
     start = min(g.by for g in going)
     return _timed(f"chamber/{day.isoformat()}", start, title, text, TIMED_ALARMS)
@@ -114,8 +114,8 @@ def _look(day: date, here: Sequence[Inside]) -> Reminder:
     names = as_counted(s.specimen for s in waits or here)
     title = fitted("Chamber: look at " if waits else "✓ Chamber: first look ", names)
     lines = [
-        f"- {s.specimen}: in since {moment(s.since)}, look {moment(s.look_at)}"
-        + (f", out {moment(s.until)}" if s.until else f", out by {moment(s.out_by)}")
+        f"- {s.specimen}: in since {moment(s.since, day)}, look {moment(s.look_at, day)}"
+        + (f", out {moment(s.until, day)}" if s.until else f", out by {moment(s.out_by, day)}")
         for s in _ordered(here)
     ]
     lines += ["", cautions.FIRST_LOOK, cautions.CHAMBER] if waits else []
@@ -127,11 +127,11 @@ def _look(day: date, here: Sequence[Inside]) -> Reminder:
 def _out(day: date, here: Sequence[Inside]) -> Reminder:
     waits = [s for s in here if s.until is None]
     lines = [
-        f"- {s.specimen}: out by {moment(s.out_by)}, in since {moment(s.since)}"
+        f"- {s.specimen}: out by {moment(s.out_by, day)}, in since {moment(s.since, day)}"
         for s in _ordered(waits)
     ]
     lines += [
-        f"- {s.specimen}: out {moment(s.until)}" + (", mounted" if s.mounted else "")
+        f"- {s.specimen}: out {moment(s.until, day)}" + (", mounted" if s.mounted else "")
         for s in _ordered(here)
         if s.until
     ]
@@ -152,9 +152,9 @@ def _cold(day: date, here: Sequence[Cold]) -> Reminder:
     place = " and ".join(places).capitalize()
     names = as_counted(a.specimen for a in waits or here)
     lines = [
-        f"- {a.specimen}: into the {a.place} by {moment(a.by)}, in a closed box"
+        f"- {a.specimen}: into the {a.place} by {moment(a.by, day)}, in a closed box"
         if a.done is None
-        else f"- {a.specimen}: in the {a.place} since {moment(a.done)}"
+        else f"- {a.specimen}: in the {a.place} since {moment(a.done, day)}"
         for a in sorted(here, key=lambda a: natural(a.specimen))
     ]
     key = f"cold/{day.isoformat()}"

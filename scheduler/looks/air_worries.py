@@ -133,7 +133,7 @@ def _too_hot(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
         temp_c, at = hottest
         # Greasing: S1 p. 37; strips and foam: LEPS-L list post of 19 Jul 2001. Fire: common sense.
         text = (
-            f"{room.room} had {temp_c:.3g} °C ({wording.moment(at)}), it is to stay below"
+            f"{room.room} had {temp_c:.3g} °C ({wording.moment(at, view.now)}), it is to stay below"
             f" {limit:g} °C: fat melts and greases the wings, waxed strips and foam warp, and it"
             f" may burn. Turn it down, vent it, look at {wording.listed(boards)}"
         )
@@ -180,7 +180,7 @@ def _silent(view: View, room: Room) -> Iterator[Worry]:
     last = known and known.last_before(view.wall(view.now), "logger")
     if last and view.wall(view.now) - last > timedelta(days=view.rules.limit("silent_days")):
         text = (
-            f"Nothing was read of {room.room}'s logger since {wording.moment(last)}: read it out."
-            " Until then the days since count as expected, not as they were"
+            f"Nothing was read of {room.room}'s logger since {wording.moment(last, view.now)}:"
+            " read it out. Until then the days since count as expected, not as they were"
         )
         yield Worry("no readings", (room.room,), text, f"wingrest readings FILE --room {room.room}")

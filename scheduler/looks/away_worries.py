@@ -22,9 +22,10 @@ def away_worries(view: View) -> Iterator[Worry]:
     from scheduler.feed.away_days import left_behind  # with it all that a calendar says
 
     for away in near:
-        begins = f"away from {wording.weekday(away.from_day)} to {wording.weekday(away.to_day)}"
+        first, last = (wording.weekday(day, today) for day in (away.from_day, away.to_day))
+        begins = f"away from {first} to {last}"
         if away.has(today):
-            begins = f"days off until {wording.weekday(away.to_day)}: no session is planned"
+            begins = f"days off until {last}: no session is planned"
         found = left_behind(view, away)
         names = (*found.out, *(n for n, _ in found.cold), *(b for b, _ in found.due))
         text = ". ".join([begins, *found.lines()])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -15,6 +15,7 @@ from scheduler.looks.keeping import no_snapshot
 from scheduler.record import opening
 from scheduler.record.ground import ground_of, open_to_others
 from scheduler.record.kept import Kept
+from scheduler.record.pictures import named_pictures, photos_folder
 from scheduler.record.recorded import Recorded
 from scheduler.record.restoring import read_snapshot
 from scheduler.record.snapshots import Snapshots, last_line
@@ -55,7 +56,7 @@ class ToAsk(NamedTuple):
 def check_record(path: Path, asked: ToAsk, now: datetime) -> list[Check]:
     """Return everything that was looked at, in the order of how much it matters."""
     found = [*_record(path, asked, now), *_rules(asked.rules)]
-    return [*found, *_place(path), *_snapshots(path, now)]
+    return [*found, *_photos(path), *_place(path), *_snapshots(path, now)]
 
 
 def _record(path: Path, asked: ToAsk, now: datetime) -> Iterator[Check]:
@@ -89,7 +90,7 @@ def _pages(db: sqlite3.Connection) -> Iterator[Check]:
     faults = page_faults(db)
     yield _all_or("pages", faults, f"whole, up to journal line {line}", "damaged", _BACK)
     loose = reference_faults(db)
-    yield _all_or("references", loose, "all lead somewhere", "damaged", _BACK)
+    yield _all_or("references", loose, "no row names another that is missing", "damaged", _BACK)
 
 
 def _journal(db: sqlite3.Connection) -> Iterator[Check]:
@@ -197,6 +198,29 @@ def _rules(rules: Callable[[], Rulebook]) -> Iterator[Check]:
         yield Check("rules", "fine", "every table can be read and agrees with the others")
 
 
+def _photos(path: Path) -> Iterator[Check]:
+    """Yield whether every picture that the record tells of is beside it."""
+    try:
+        db, _ = opening.to_look(path)
+    except RecordBusy:
+        return
+    try:
+        named = named_pictures(db)
+    finally:
+        db.close()
+    gone = [name for name in named if not (photos_folder(path) / name).is_file()]
+    if gone:
+        remedy = f"copy them back from {Snapshots(path).photos()}"
+        text = f"not in {photos_folder(path)}: {', '.join(gone[:SHOWN])}{_and_more(gone)}"
+        yield Check("photos", "see to", text, remedy)
+    elif named:
+        yield Check("photos", "fine", f"{wording.counted(len(named), 'photo')}, all there")
+
+
+def _and_more(those: Sequence[str]) -> str:
+    return f", and {len(those) - SHOWN} more" if len(those) > SHOWN else ""
+
+
 def _place(path: Path) -> Iterator[Check]:
     others = open_to_others(path)
     if others:
@@ -213,7 +237,9 @@ def _place(path: Path) -> Iterator[Check]:
         remedy = "keep the record elsewhere, and its snapshots there: wingrest backup --into FOLDER"
         yield Check("folder", "see to", text, remedy)
     else:
-        yield Check("folder", "fine", "no network disk and no synchronised folder, as far as seen")
+        yield Check(
+            "folder", "fine", "no network disk and no synchronised folder, as far as can be seen"
+        )
     yield from _room(path)
 
 

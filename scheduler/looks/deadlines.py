@@ -47,13 +47,20 @@ def _missed(view: View) -> Iterator[Missed]:
 def deadline_worries(view: View) -> Iterator[Worry]:
     """Yield a worry for each specimen that misses its date, with what would help."""
     for one in missed(view):
-        wanted = f"{one.specimen} is wanted by {wording.weekday(one.wanted_by)}"
-        late = wording.day(one.off) if one.off else "nobody can say when"
+        wanted = f"{one.specimen} is wanted by {wording.weekday(one.wanted_by, view.now)}"
+        late = f"on {wording.day(one.off, view.now)}" if one.off else ""
         if one.stands:
-            text = f"{wanted}, its slot is clear {late}: a drier room, or a test by hand before"
+            clear = (
+                f"its slot is clear only {late}"
+                if late
+                else "nobody can say when its slot is clear"
+            )
+            text = (
+                f"{wanted}, and {clear}: move its board to a drier room, or test it by hand before"
+            )
             yield Worry("late", (one.specimen,), text, f"wingrest ready {one.specimen}")
             continue
-        where = f"the plan has it off {late}" if one.off else "the plan has no place for it"
+        where = f"the plan takes it off {late}" if late else "the plan has no place for it"
         command = f"wingrest amend {one.specimen} priority={MOST_URGENT}"
         if view.specimens[one.specimen].priority == MOST_URGENT:
             command = f"wingrest plan --why {one.specimen}"

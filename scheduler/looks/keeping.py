@@ -25,7 +25,7 @@ def no_snapshot(snapshots: Snapshots, latest: datetime | None, now: datetime) ->
         late = now - latest > OLD
         return _worry("no snapshot of the record was ever taken") if late else None
     if latest > tried.at and now - tried.at > OLD:
-        when = wording.weekday(tried.at.astimezone(now.tzinfo))
+        when = wording.weekday(tried.at.astimezone(now.tzinfo), now)
         return _worry(f"what was recorded since {when} is in no snapshot")
     return None
 
@@ -34,7 +34,7 @@ def _since(snapshots: Snapshots, now: datetime) -> str:
     good = snapshots.latest()
     if good is None:
         return "yet"
-    return f"since {wording.weekday(good.taken_at.astimezone(now.tzinfo))}"
+    return f"since {wording.weekday(good.taken_at.astimezone(now.tzinfo), now)}"
 
 
 def _worry(text: str) -> Worry:

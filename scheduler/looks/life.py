@@ -227,7 +227,7 @@ def _next_off(life: Life) -> str:
     if bag is None:
         steps.append(f"freeze it in a bag before the cabinet: `wingrest bag {name}`")
     elif bag.shut(life.view.now):
-        steps.append(f"open its bag from {wording.moment(bag.open_at)}")
+        steps.append(f"open its bag from {wording.moment(bag.open_at, life.view.now)}")
     return "; ".join(steps) or "into its drawer, or `wingrest handover`"
 
 
@@ -239,7 +239,9 @@ def _next_waiting(life: Life) -> str:
     mount = f"mount on {p.board} on {wording.day(local(p.mount_at).date(), today)}"
     if p.relax_from is None or life.stage == "in the chamber":
         return f"{mount} ({p.session})"
-    return f"into the chamber {wording.moment(local(p.relax_from))}, then {mount} ({p.session})"
+    return (
+        f"into the chamber {wording.moment(local(p.relax_from), today)}, then {mount} ({p.session})"
+    )
 
 
 def lives(view: View, names: Iterable[str] | None = None) -> tuple[Life, ...]:

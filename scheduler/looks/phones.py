@@ -18,6 +18,6 @@ def phone_behind(asked: datetime | None, now: datetime) -> Worry | None:
     """
     if asked is None or now - asked < SILENT:
         return None
-    since = wording.weekday(asked.astimezone(now.tzinfo))
+    since = wording.weekday(asked.astimezone(now.tzinfo), now)
     text = f"no phone asked for the calendar since {since}: what phones show may be behind"
     return Worry("phone", (), text, "wingrest serve")

@@ -75,7 +75,8 @@ class SessionSheet:
 
     `limp` need no chamber. `take_off_min` is the time each of `first` takes. `damp` are boards
     of `first` whose air, as known now, is above `take_off_rh_pct`. `warm`: something goes onto
-    a board in a warm cabinet. `who` None: anybody's.
+    a board in a warm cabinet. `who` None: anybody's. `asked_on` is the local date of the
+    question.
     """
 
     session: str
@@ -92,6 +93,7 @@ class SessionSheet:
     mount: tuple[ToMount, ...]
     days: tuple[DaysBy, ...]
     warm: bool
+    asked_on: date
 
 
 def session_sheet(made: Planning, session: PlanSession) -> SessionSheet:
@@ -121,6 +123,7 @@ def session_sheet(made: Planning, session: PlanSession) -> SessionSheet:
         mount=_to_mount(placements, made),
         days=_days_by(placements),
         warm=any(rooms[p.board].regime == "warm" for p in placements),
+        asked_on=made.view.now.date(),
     )
 
 

@@ -87,7 +87,7 @@ def _will_spoil(view: View) -> Iterator[Worry]:
             lost.setdefault(clock.lost_at, []).append(name)
     for moment, found in sorted(lost.items()):
         names = tuple(found)
-        when = wording.moment(view.local(moment))
+        when = wording.moment(view.local(moment), view.now)
         if moment < view.now:
             text = (
                 f"{wording.listed(names)}: should have been mounted or put away by {when}. Look at"
@@ -95,7 +95,7 @@ def _will_spoil(view: View) -> Iterator[Worry]:
             )
             yield Worry("will spoil", names, text, f"wingrest putback {' '.join(names)} freezer")
         else:
-            text = f"{wording.listed(names)}: lost after {when}, and not planned before"
+            text = f"{wording.listed(names)}: lost after {when}, with no session planned before"
             yield Worry("will spoil", names, text, _way_out(view, names, moment))
 
 

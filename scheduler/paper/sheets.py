@@ -20,7 +20,7 @@ ORDER_MM = (6.0, 20.0, 20.0, 20.0, 13.0, 11.0, 22.0, 72.0)
 
 def session_pages(day: SessionDay, paper: Paper = "a4") -> Pages:
     """Return a session's sheet: chamber, tests, mounting order, boards, pins, strips."""
-    when = f"{wording.weekday(day.start.date())} {day.start.year}, {day.start:%H:%M}"
+    when = f"{wording.weekday(day.start, day.start)} {day.start.year}, {day.start:%H:%M}"
     name = f"session {day.session.session}"
     pages = Pages(f"{name} \u00b7 {when}", paper)
     flow = Flow(pages)
@@ -41,7 +41,9 @@ def _chamber(flow: Flow, day: SessionDay) -> None:
     if day.into_chamber:
         flow.head("Into the relaxing chamber")
         for since, out_by, those in day.into_chamber:
-            when = f"{wording.moment(since)}, out by {wording.moment(out_by)}:"
+            when = (
+                f"{wording.moment(since, day.start)}, out by {wording.moment(out_by, day.start)}:"
+            )
             flow.tick(f"{when} {', '.join(sorted(those))}")
         flow.note(cautions.FIRST_LOOK)
     if day.limp:
@@ -124,7 +126,7 @@ def pull_pages(pulls: Sequence[Pull], paper: Paper = "a4") -> Pages:
     flow = Flow(pages)
     first = min((one.since for one in pulls), default=None)
     flow.title(
-        f"Out of the freezer, {wording.weekday(first.date())}" if first else "Nothing to pull"
+        f"Out of the freezer, {wording.weekday(first, first)}" if first else "Nothing to pull"
     )
     flow.note("With the moment at which each goes into the relaxing chamber, and its session.")
     for box, those in groupby(pulls, key=lambda one: one.box):
@@ -132,7 +134,12 @@ def pull_pages(pulls: Sequence[Pull], paper: Paper = "a4") -> Pages:
         flow.head(f"{box or 'box not said'} ({len(mine)})", LINE_MM * 3)
         for one in mine:
             s = one.specimen
-            cells = (s.specimen, _taxon(s), wording.moment(one.since), f"for {one.session}")
+            cells = (
+                s.specimen,
+                _taxon(s),
+                wording.moment(one.since, first or one.since),
+                f"for {one.session}",
+            )
             flow.row(cells, PULL_MM, box=True, slanted=1)
     if pulls:
         flow.head("Mind")

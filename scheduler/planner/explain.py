@@ -146,14 +146,14 @@ class Reason:
 
     def _no_session(self) -> str:
         w, sessions = self.w, self.bench.sessions
-        soft = moment(w.soft_at)
+        soft = moment(w.soft_at, self.bench.problem.now)
         last = sessions[-1]
         opening = sessions[w.first] if w.first < len(sessions) else None
         if w.lost_at is None or opening is None:
-            start = moment(last.start)
+            start = moment(last.start, self.bench.problem.now)
             return f"soft on {soft} at the earliest; the last session is {start}"
-        lost = moment(w.lost_at)
-        start = moment(opening.start)
+        lost = moment(w.lost_at, self.bench.problem.now)
+        start = moment(opening.start, self.bench.problem.now)
         if w.lost_at.timestamp() < w.soft_at.timestamp():
             return f"lost after {lost}, before it is soft: {soft} at the earliest"
         return f"soft on {soft}, lost after {lost}: no session between, the next is {start}"
@@ -211,7 +211,7 @@ class Reason:
 
     def _say_minutes(self, session: int) -> str:
         left = max(0, self.state.minutes_left(session))
-        start = moment(self.bench.sessions[session].start)
+        start = moment(self.bench.sessions[session].start, self.bench.problem.now)
         return f"needs {self.w.minutes} min, the session has {left} left ({start})"
 
     def _say_chamber(self, session: int) -> str:
@@ -219,7 +219,7 @@ class Reason:
         zone = self.bench.sessions[session].start.tzinfo
         at = datetime.fromtimestamp(full or 0, UTC).astimezone(zone)
         places = self.bench.problem.chamber_places
-        return f"the chamber holds {places} and is full on {moment(at)}"
+        return f"the chamber holds {places} and is full on {moment(at, self.bench.problem.now)}"
 
     def _say_taking_off(self, session: int) -> str:
         needs = self.bench.problem.take_off_min
@@ -227,22 +227,22 @@ class Reason:
         offs = [(g.kind, self.bench.off_at(session, g.plan_days)) for g in self.groups]
         off_at = min(off for kind, off in offs if self.state.has_run(kind, session, off, slot_mm))
         left = max(0, self.state.minutes_left(off_at))
-        start = moment(self.bench.sessions[off_at].start)
+        start = moment(self.bench.sessions[off_at].start, self.bench.problem.now)
         return f"taking it off again needs {needs} min, the session of {start} has {left} left"
 
     def _say_groove(self, session: int) -> str:
         if self._in_other_hands(session):
-            start = moment(self.bench.sessions[session].start)
+            start = moment(self.bench.sessions[session].start, self.bench.problem.now)
             return f"{self.boards.said(self.menus)} is full or in other hands on {start}"
         earliest, slot_mm = self.bench.on[self.w.first], self.w.slot_mm
         free = (self.boards.free_on(group, earliest, slot_mm) for group in self.groups)
         free_on = min((one for one in free if one is not None), default=None)
         until = "to the end of the plan"
         if free_on is not None:
-            until = f"until {day(date.fromordinal(free_on))}"
+            until = f"until {day(date.fromordinal(free_on), self.bench.problem.now)}"
         said = f"{self.boards.said(self.menus)} is taken {until}"
         if self.w.lost_at is not None and self.bench.would_spoil[self.number]:
-            said += f"; it is lost after {moment(self.w.lost_at)}"
+            said += f"; it is lost after {moment(self.w.lost_at, self.bench.problem.now)}"
         damp = sorted({room for room, days in self.w.days.items() if days is None})
         if damp and not self.menus[1].choices:
             said += f"; in the air of {listed(damp)} no time can be promised"

@@ -3,7 +3,7 @@
 `make_plan` answers a `PlanProblem` at once with the best of several quick plans; `best_plan`
 searches on, and says how far from the best possible its plan can be at most. The plan made
 by hand is always among the candidates, so no plan is worse than that. `mend` brings a plan up
-to a changed problem, and `what_moved` says who fares otherwise then. Same problem, same plan.
+to a changed problem, and `what_moved` says whose place changed. Same problem, same plan.
 """
 
 from __future__ import annotations

@@ -18,6 +18,13 @@ from typing import NamedTuple
 
 from scheduler.record import connecting, faults, opening
 from scheduler.record.migrations import MIGRATIONS
+from scheduler.record.pictures import (
+    BroughtBack,
+    bring_back,
+    named_pictures,
+    photos_folder,
+    places_of,
+)
 from scheduler.record.snapshots import Snapshots, copy_checked, last_line
 from scheduler.words.problems import BadInput, RecordBusy, RecordDamaged, Refused
 
@@ -27,12 +34,16 @@ class WouldGoBack(Refused):
 
 
 class Restored(NamedTuple):
-    """What was put in place: up to which line, and where what stood there is now."""
+    """What was put in place: up to which line, and where what stood there is now.
+
+    `photos` are those that were not there any more.
+    """
 
     line: int
     recorded_at: datetime | None
     put_aside: Path | None
     in_the_file: bool
+    photos: BroughtBack = BroughtBack(0, ())
 
 
 @contextmanager
@@ -73,7 +84,13 @@ def restore(path: Path, file: Path, *, over: bool = False) -> Restored:
     not, unless `over`; BadInput for a file that is no snapshot.
     """
     with read_snapshot(file) as memory:
-        return bring_in(path, memory, over=over)
+        done = bring_in(path, memory, over=over)
+        places = (Snapshots(path).photos(), *places_of(file))
+        try:
+            photos = bring_back(named_pictures(memory), places, photos_folder(path))
+        except OSError as error:
+            raise faults.named(path, error) from error
+        return done._replace(photos=photos)
 
 
 def bring_in(path: Path, memory: sqlite3.Connection, *, over: bool = False) -> Restored:

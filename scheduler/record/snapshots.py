@@ -2,8 +2,9 @@
 
 After something was recorded one is taken, at most once an hour; of a day the last is kept. Of
 those the last 14 days stay, the last of each of 8 weeks and of each of 24 months, and every one
-taken before an upgrade. They lie in a folder beside the record, or in a folder of choice that
-the file FOLDER.txt there names. Nothing of this is written into the record.
+taken before an upgrade. The record's pictures are copied beside them, each once. They lie in a
+folder beside the record, or in a folder of choice that the file FOLDER.txt there names. Nothing
+of this is written into the record.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from scheduler.record.pictures import copy_pictures, photos_folder
 from scheduler.words.problems import RecordBusy
 
 EVERY = timedelta(hours=1)
@@ -61,6 +63,10 @@ class Snapshots:
         except (OSError, UnicodeDecodeError):
             return self.home
         return Path(said) if said else self.home
+
+    def photos(self) -> Path:
+        """Return where the copies of the record's pictures are: one folder for every snapshot."""
+        return self.folder() / f"{self.path.stem}-photos"
 
     def choose(self, folder: Path | None) -> None:
         """Have snapshots go to a folder from now on, beside the record when None."""
@@ -126,6 +132,7 @@ class Snapshots:
         try:
             self._make_home()
             copy_checked(db, target, most_seconds)
+            copy_pictures(photos_folder(self.path), self.photos(), most_seconds)
         except (OSError, sqlite3.Error, _NotSound) as error:
             why = _why(error, folder)
             self._say(at, line, why)

@@ -98,7 +98,8 @@ class Rulebook:
         )
         if body_mm > rows[-1].body_mm:
             reckoning.notes.append(
-                f"Bodies above {rows[-1].body_mm:g} mm answer as that: empty them, test with care."
+                f"Bodies above {rows[-1].body_mm:g} mm count as {rows[-1].body_mm:g} mm wide: empty"
+                " them, and test with care."
             )
         self._keep_family_floor(reckoning, self.family(family), state)
         return reckoning
@@ -191,8 +192,8 @@ class Rulebook:
                 reckoning.notes.append(floor)
         elif low or high:
             reckoning.notes.append(
-                f"{row.family}: the {low:g} days asked for otherwise are for what was mounted "
-                "fresh or frozen; they do not count here."
+                f"{row.family}: its least time of {low:g} days is for what was mounted fresh or "
+                "frozen, and does not count here."
             )
 
 

@@ -30,7 +30,7 @@ processionaries, Hylesia) a rash: air the room, wear a mask, do not touch your e
 # text on hazardous household waste, kept at webarchive.library.unt.edu (eot2008); so its safety
 # data sheets, H311 and H314 (chemicalbook.in/sds/Phenol.htm).
 CHAMBER = """\
-Look for mould and decay at every look; nothing stays in past its latest moment. Mould \
+Look for mould and decay every time, and take everything out by its latest moment. Mould \
 inhibitors and solvents are harmful, solvents also flammable; phenol burns and poisons through \
 the skin: air the room, keep flames away, wear gloves and follow the safety data sheet."""
 
@@ -44,7 +44,8 @@ is a fire. Stay within the table's 30-40 deg C, vented, watched, nothing flammab
 # quoted at taxonomiccollections.blogspot.com/2015/10 (S2). Put back what does not move under
 # gentle pressure: S1 p. 37.
 FIRST_LOOK = """\
-Blow from behind: wings flutter, ready. Stiff under a gentle push: back in."""
+Blow on the wings from behind: if they flutter, it is ready. If they stay stiff under a gentle \
+push, it goes back in."""
 
 # Frozen noctuids limp on thawing: R. S. Wilkinson, Further observations on freezing insects for
 # storage, p. 273. Stiff within minutes of death: S1 p. 28. Relaxed ones dry so fast that

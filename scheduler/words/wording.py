@@ -18,32 +18,43 @@ NEAR_DAYS = 300
 """A date further off than this, ten months about, is said with its year."""
 
 
-def day(when: date, today: date | None = None) -> str:
+def day(when: date, today: date) -> str:
     """Return a date as "8 May", with its year where that is not plain from `today`."""
-    far = today is not None and abs(when.toordinal() - today.toordinal()) > NEAR_DAYS
+    far = abs(when.toordinal() - today.toordinal()) > NEAR_DAYS
     return f"{when.day} {MONTHS[when.month - 1]}{f' {when.year}' if far else ''}"
 
 
-def weekday(when: date, today: date | None = None) -> str:
+def weekday(when: date, today: date) -> str:
     """Return a date as "Sat 8 May", with its year as `day` has it."""
     return f"{WEEKDAYS[when.weekday()]} {day(when, today)}"
 
 
-def moment(when: datetime, today: date | None = None) -> str:
+def moment(when: datetime, today: date) -> str:
     """Return a local moment as "Sat 8 May 09:00", with its year as `day` has it."""
     return f"{weekday(when, today)} {when:%H:%M}"
 
 
-def between(earliest: date | None, latest: date | None) -> str:
+def moment_with_year(when: datetime) -> str:
+    """Return a local moment as "Sat 8 May 2027 09:00", for what is read at any time."""
+    return f"{WEEKDAYS[when.weekday()]} {with_year(when)} {when:%H:%M}"
+
+
+def between(earliest: date | None, latest: date | None, today: date) -> str:
     """Return a span as "between 15 and 31 Jul"; empty where both ends are the same date."""
     if earliest is None:
         return "with no date in sight"
     if latest is None:
-        return f"not before {day(earliest)}, and with no end in sight"
+        return f"not before {day(earliest, today)}, and with no end in sight"
     if earliest == latest:
         return ""
     alike = (earliest.year, earliest.month) == (latest.year, latest.month)
-    return f"between {earliest.day if alike else day(earliest)} and {day(latest)}"
+    first = str(earliest.day) if alike else day(earliest, today)
+    return f"between {first} and {day(latest, today)}"
+
+
+def with_year(when: date) -> str:
+    """Return a date as "8 May 2027", for what is read at any time."""
+    return f"{when.day} {MONTHS[when.month - 1]} {when.year}"
 
 
 def label_date(when: date) -> str:

@@ -10,7 +10,7 @@ from scheduler.intake.batch.columns import BOARDS, MOUNTED
 from scheduler.intake.batch.findings import Findings
 from scheduler.intake.batch.sheets import Row
 from scheduler.words.records import Board, Placement
-from scheduler.words.wording import day
+from scheduler.words.wording import with_year
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +52,8 @@ def not_recorded(
         elif any(p.board == stay.board for p in then):
             holding = next(p for p in then if p.board == stay.board)
             findings.note(
-                f"{stay.specimen} was mounted on {stay.board} on {day(stay.mounted_on)}, the"
-                f" record says on {day(holding.mounted_on)}: the record holds",
+                f"{stay.specimen} was mounted on {stay.board} on {with_year(stay.mounted_on)}, the"
+                f" record says on {with_year(holding.mounted_on)}: the record holds",
                 MOUNTED.file,
                 row.number,
             )
@@ -103,7 +103,7 @@ def check_lengths(
 
 
 def _say_elsewhere(row: Row, stay: Mounted, there: Placement, findings: Findings) -> None:
-    since = day(there.mounted_on)
+    since = with_year(there.mounted_on)
     if there.released_at is None:
         reason = f"stands on {there.board} since {since} already"
         remedy = "Release it there first, or correct this row"

@@ -92,7 +92,7 @@ def _said(room: str, here: Sequence[AirPoint]) -> str:
     last = here[-1]
     return (
         f"Measured humidity of {room}: {low:.0f} to {high:.0f} %,"
-        f" last {last.rh_pct:.0f} % on {wording.moment(last.at)}"
+        f" last {last.rh_pct:.0f} % on {wording.moment(last.at, here[0].at)}"
     )
 
 
@@ -120,8 +120,8 @@ def _days(begin: datetime, end: datetime) -> list[Markup]:
     text = Markup('<text class="rule-text" x="{}" y="{}" text-anchor="{}">{}</text>')
     y = HEIGHT_PX - 6
     return [
-        text.format("0", y, "start", wording.day(begin)),
-        text.format("100%", y, "end", wording.day(end)),
+        text.format("0", y, "start", wording.day(begin, end)),
+        text.format("100%", y, "end", wording.day(end, begin)),
     ]
 
 

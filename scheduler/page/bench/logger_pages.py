@@ -94,7 +94,7 @@ def _logger_shown(given: Given, told: Sequence[str]) -> str:
                 problems += [spoken(t).replace(where, "") for t in (*found, str(error))]
         lines = []
         if shown is not None and shown.found.preview is not None:
-            lines = [*preview_lines(shown.found.preview), *record_lines(shown)]
+            lines = [*preview_lines(shown.found.preview), *record_lines(shown, view.now.date())]
         return page_shown(
             store, "bench_logger.html", line, view, back="air", key=key, shown=shown,
             understood=lines, problems=problems, answers=_answers(),

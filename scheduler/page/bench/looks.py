@@ -67,23 +67,28 @@ def _in_every_page() -> dict[str, object]:
 
 @blueprint.app_template_filter("weekday")
 def _weekday(when: date) -> str:
-    return wording.weekday(when)
+    return wording.weekday(when, web().clock())
 
 
 @blueprint.app_template_filter("day")
 def _day(when: date) -> str:
-    return wording.day(when)
+    return wording.day(when, web().clock())
+
+
+@blueprint.app_template_filter("dated")
+def _dated(when: date) -> str:
+    return wording.with_year(when)
 
 
 @blueprint.app_template_filter("moment")
 def _moment(when: datetime) -> str:
-    return wording.moment(when)
+    return wording.moment(when, web().clock())
 
 
 @blueprint.app_template_filter("between")
 def _between(span: DateSpan) -> str:
     """Return between which dates a date lies, empty where that is the date itself."""
-    return wording.between(*span)
+    return wording.between(*span, web().clock())
 
 
 @blueprint.app_template_filter("listed")
@@ -132,7 +137,7 @@ def weeks_page() -> str:
             store, "bench_weeks.html", line, view, back="weeks", faces=found,
             head=weeks_head(weeks_shown, day),
             rows={name: weeks_row(name, bars, weeks_shown, day) for name, bars in rows.items()},
-            words={name: [bar_said(b) for b in bars] for name, bars in rows.items()},
+            words={name: [bar_said(b, day) for b in bars] for name, bars in rows.items()},
         )  # fmt: skip
 
 
@@ -150,7 +155,10 @@ def board_page() -> str:
         return page_shown(
             store, "bench_board.html", line, view, back=f"board/{face.name}", face=face,
             rooms=[r for r in view.rooms.values() if here is None or r.room != here.room],
-            proof={s.specimen: proof_said(rests_on[s.specimen], s) for s in face.standing},
+            proof={
+                s.specimen: proof_said(rests_on[s.specimen], s, view.now.date())
+                for s in face.standing
+            },
             label_data=_label_data, here=here, chart=chart_of(view, here),
             waiting=[one.specimen.specimen for one in view.waiting],
         )  # fmt: skip

@@ -14,7 +14,7 @@ from werkzeug.wrappers import Response
 
 from scheduler.deeds.handover import Gift, hand_over
 from scheduler.deeds.outcome import Outcome
-from scheduler.deeds.photo import EXPORTED, copy_photos, photos_folder
+from scheduler.deeds.photo import EXPORTED, copy_photos
 from scheduler.deeds.print_labels import print_labels
 from scheduler.looks.life import Life
 from scheduler.looks.session_day import (
@@ -31,6 +31,7 @@ from scheduler.page.bench.looks import blueprint, opened, page_shown, said_latel
 from scheduler.page.bench.notices import PaperFile
 from scheduler.record.deed import When
 from scheduler.record.export import export
+from scheduler.record.pictures import photos_folder
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View

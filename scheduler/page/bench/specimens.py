@@ -7,13 +7,14 @@ from collections.abc import Mapping, Sequence
 from flask import abort, request
 from werkzeug.wrappers import Response
 
-from scheduler.deeds.photo import PHOTO_MOST, keep_photo, photos_folder
+from scheduler.deeds.photo import PHOTO_MOST, keep_photo
 from scheduler.looks.find import find_specimens
 from scheduler.looks.life import Life, Stage, lives
 from scheduler.page import web
 from scheduler.page.bench.deeds import did
 from scheduler.page.bench.looks import blueprint, opened, page_shown
 from scheduler.record.history import history
+from scheduler.record.pictures import photos_folder
 from scheduler.record.store import Store
 from scheduler.rulebook.rulings import rows_behind, rows_said
 from scheduler.words import names

@@ -73,11 +73,13 @@ def weeks_head(span: Span, today: date) -> Markup:
         if kinds:
             parts.append(
                 text.format(
-                    " ".join(["week", *kinds]), _pc(span.share(monday)), wording.day(monday)
+                    " ".join(["week", *kinds]), _pc(span.share(monday)), wording.day(monday, today)
                 )
             )
     parts += _grid(span, today, 22)
-    said = f"Weeks from {wording.weekday(span.begin)}, today is {wording.weekday(today)}"
+    said = (
+        f"Weeks from {wording.weekday(span.begin, today)}, today is {wording.weekday(today, today)}"
+    )
     return _svg(parts, 22, said)
 
 
@@ -89,17 +91,17 @@ def weeks_row(board: str, bars: Sequence[Bar], span: Span, today: date) -> Marku
     parts = _grid(span, today, height)
     for number, lane in enumerate(lanes):
         for bar in lane:
-            parts += _bar(bar, span, number * LANE_PX + (LANE_PX - BAR_PX) // 2)
-    said = "; ".join(bar_said(b) for b in bars) or "nothing stands on it"
+            parts += _bar(bar, span, number * LANE_PX + (LANE_PX - BAR_PX) // 2, today)
+    said = "; ".join(bar_said(b, today) for b in bars) or "nothing stands on it"
     return _svg(parts, height, f"{board}: {said}")
 
 
-def bar_said(bar: Bar) -> str:
+def bar_said(bar: Bar, today: date) -> str:
     """Return a bar in words."""
     begin = "planned from" if bar.planned else "mounted"
-    due = f"test from {wording.day(bar.due)}" if bar.due else "no date in this air"
-    clear = f", clear {wording.day(bar.clear)}" if bar.clear else ""
-    return f"{wording.listed(bar.specimens)} {begin} {wording.day(bar.begin)}, {due}{clear}"
+    due = f"test from {wording.day(bar.due, today)}" if bar.due else "no date in this air"
+    clear = f", clear {wording.day(bar.clear, today)}" if bar.clear else ""
+    return f"{wording.listed(bar.specimens)} {begin} {wording.day(bar.begin, today)}, {due}{clear}"
 
 
 def _lanes(bars: Iterable[Bar], span: Span) -> list[list[Bar]]:
@@ -120,7 +122,7 @@ def _lanes(bars: Iterable[Bar], span: Span) -> list[list[Bar]]:
     return lanes
 
 
-def _bar(bar: Bar, span: Span, y: int) -> list[Markup]:
+def _bar(bar: Bar, span: Span, y: int, today: date) -> list[Markup]:
     """Draw until due as damp, from due to clear as to be tested; what is planned in dashes."""
     begin, due = span.share(bar.begin), span.share(bar.due or bar.clear or span.end)
     end = max(span.share(bar.clear or bar.due or span.end), due)
@@ -140,7 +142,10 @@ def _bar(bar: Bar, span: Span, y: int) -> list[Markup]:
     if begin > 100 * (1 - WORDS_LEFT_SHARE):
         at, anchor, shift = begin, "end", -5
     text = Markup('<text class="who {}" x="{}%" y="{}" dx="{}" text-anchor="{}">{}</text>')
-    for kind, words in (("narrow", _who(bar, 1)), ("wide", f"{_who(bar, 2)} · {_until(bar)}")):
+    for kind, words in (
+        ("narrow", _who(bar, 1)),
+        ("wide", f"{_who(bar, 2)} · {_until(bar, today)}"),
+    ):
         parts.append(text.format(kind, _pc(at), y + BAR_PX // 2 + 4, shift, anchor, words))
     return parts
 
@@ -152,8 +157,8 @@ def _who(bar: Bar, most: int) -> str:
     return f"{bar.specimens[0]} +{len(bar.specimens) - 1}"
 
 
-def _until(bar: Bar) -> str:
-    return wording.day(bar.due) if bar.due else "no date"
+def _until(bar: Bar, today: date) -> str:
+    return wording.day(bar.due, today) if bar.due else "no date"
 
 
 def _grid(span: Span, today: date, height: int) -> list[Markup]:
