@@ -20,8 +20,6 @@ from scheduler.drying.answer import BoardAnswer, SpecimenAnswer, answer_board, a
 from scheduler.drying.evidence import Evidence, evidence_of
 from scheduler.drying.on_board import OnBoard, Teaching
 from scheduler.drying.paces import Horizon, Paces
-from scheduler.drying.softening import Been, chamber_temp_c
-from scheduler.drying.unmounted import Unmounted
 from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
@@ -38,6 +36,7 @@ from scheduler.words.records import (
 )
 
 if TYPE_CHECKING:
+    from scheduler.drying.unmounted import Unmounted
     from scheduler.learning.lessons import Lessons
     from scheduler.planner.problem import Planned
     from scheduler.record.kept import Kept
@@ -304,6 +303,8 @@ class View:
     @cached_property
     def chamber_temp_c(self) -> float | None:
         """Return the warmth that the chamber is taken to have, None when unknown."""
+        from scheduler.drying.softening import chamber_temp_c  # no board asks for it
+
         return chamber_temp_c(self.rooms.values())
 
     @cached_property
@@ -314,6 +315,9 @@ class View:
     def waits(self, specimen: Specimen) -> Unmounted:
         """Return how a specimen that is not on a board is."""
         if specimen.specimen not in self._waiting:
+            from scheduler.drying.softening import Been
+            from scheduler.drying.unmounted import Unmounted  # nor for these
+
             facts, name = self.facts, specimen.specimen
             been = Been(facts.chamber_of(name), facts.kept(name), self.chamber_temp_c, self.zone)
             self._waiting[name] = Unmounted(specimen, been, self.rules, self.now)

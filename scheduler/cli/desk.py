@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
@@ -26,8 +25,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 FORMATS = ("table", "csv", "json")
 
 
-@dataclass(frozen=True)
-class Desk:
+class Desk(NamedTuple):
     """The options that stand before every command."""
 
     store: Path | None

@@ -13,13 +13,15 @@ import sqlite3
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from scheduler.record import connecting, faults
 from scheduler.record.ground import keep_to_owner
 from scheduler.record.migrations import MIGRATIONS
-from scheduler.record.snapshots import Snapshots
 from scheduler.words.problems import RecordBusy, RecordDamaged
+
+if TYPE_CHECKING:
+    from scheduler.record.snapshots import Snapshots
 
 T = TypeVar("T")
 
@@ -106,13 +108,19 @@ def look_through(db: sqlite3.Connection, path: Path) -> None:
         raise faults.damaged(path, "its pages do not hold together")
 
 
+def _snapshots(path: Path) -> Snapshots:
+    from scheduler.record.snapshots import Snapshots  # few that open a record need them
+
+    return Snapshots(path)
+
+
 def _guarded(path: Path, opened: Callable[[Path], T]) -> T:
     try:
         return opened(path)
     except UnicodeDecodeError as error:  # SQLite's words for a broken schema quote it
         raise faults.damaged(path, "the names of its tables are lost") from error
     except (sqlite3.Error, OSError) as error:
-        if faults.code_of(error) == sqlite3.SQLITE_NOTADB and Snapshots(path).latest() is None:
+        if faults.code_of(error) == sqlite3.SQLITE_NOTADB and _snapshots(path).latest() is None:
             raise RecordBusy(f"{path} is no record and was left alone. {_ELSE}") from error
         raise faults.named(path, error) from error
 
@@ -138,7 +146,7 @@ def _to_write(path: Path) -> sqlite3.Connection:
     db = connecting.connect(path, "rw")
     try:
         if _known_for_what_it_is(db, path) < len(MIGRATIONS):
-            Snapshots(path).before_upgrade(db, len(MIGRATIONS))
+            _snapshots(path).before_upgrade(db, len(MIGRATIONS))
             _switch_to_wal(db)
             upgrade(db)
         db.execute("PRAGMA journal_mode = WAL")
@@ -154,11 +162,11 @@ def _is_there(path: Path) -> bool:
     try:
         size = path.stat().st_size
     except FileNotFoundError:
-        if Snapshots(path).latest() is None:
+        if _snapshots(path).latest() is None:
             return False
         raise RecordDamaged(
             f"there is no record at {path}, but there are snapshots of one. {faults.way_back(path)}"
-            f"\nTo begin a new record instead, move {Snapshots(path).home} away"
+            f"\nTo begin a new record instead, move {_snapshots(path).home} away"
         ) from None
     if path.is_dir():
         raise RecordBusy(f"{path} is a folder and no record. Name a file with --store")

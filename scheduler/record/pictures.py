@@ -7,7 +7,6 @@ folder does not have yet. They are kept as long as any snapshot is.
 from __future__ import annotations
 
 import os
-import shutil
 import sqlite3
 import time
 from collections.abc import Iterable, Iterator
@@ -92,6 +91,8 @@ def _copy(picture: Path, target: Path) -> None:
         try:
             os.link(picture, draft)
         except OSError:  # another disk, or one without links
+            import shutil  # brings what packs archives, and questions take snapshots along
+
             shutil.copyfile(picture, draft)
         draft.replace(target)
     finally:

@@ -17,10 +17,8 @@ from scheduler.record import faults, opening
 from scheduler.record.clock import clock_doubt
 from scheduler.record.deed import Deed, When
 from scheduler.record.migrations import STATE_TABLES
-from scheduler.record.quicker import refuse_overtaken, with_others
 from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import Snapshot
-from scheduler.record.snapshots import Snapshots
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Settings
 
@@ -63,6 +61,8 @@ class Store:
         unreadable = None
         try:
             if error is None and self._writes:
+                from scheduler.record.snapshots import Snapshots  # a question takes none
+
                 Snapshots(self.path).after_work(self.db)
             elif isinstance(error, _OF_VALUES) and not faults.is_of_file(error):
                 unreadable = self._unreadable()
@@ -123,6 +123,8 @@ class Store:
         not allow it, Overtaken when somebody changed the same things since `when.seen`; the
         record is then as it was.
         """
+        from scheduler.record.quicker import refuse_overtaken, with_others
+
         with self.transaction():
             if self.asks_clock:
                 self._refuse_wrong_clock(when)
