@@ -26,14 +26,7 @@ from scheduler.record.store import Store
 from scheduler.record.told_then import ToldThen
 from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.words import names
-from scheduler.words.records import (
-    Board,
-    Dial,
-    Placement,
-    Room,
-    Session,
-    Specimen,
-)
+from scheduler.words.records import Board, Dial, Placement, Room, Session, Specimen
 
 if TYPE_CHECKING:
     from scheduler.drying.unmounted import Unmounted
