@@ -250,8 +250,7 @@ def _cautions() -> list[str]:
 
 def _release_line(one: Release, day: date) -> str:
     body = "body not known" if one.body_mm is None else f"body {round(one.body_mm, 1):g} mm"
-    if one.estimated:
-        body += f" (estimated: {one.estimated})"
+    body += f" (estimated: {one.estimated})" if one.estimated else ""
     parts = [one.who, body, *([one.between] if one.between else []), clear_words(one.clear, day)]
     return "- " + ", ".join(parts) + (f"; basis: {one.basis}" if one.basis else "")
 
@@ -262,9 +261,8 @@ def _late_on(board: str, late: Iterable[Release], days: FeedDays) -> str:
     parts = []
     for due in sorted({r.due for r in here if r.due and not r.stiff}):
         named = _named([r for r in here if r.due == due and not r.stiff])
-        parts.append(
-            f"test {named} (since {weekday(due, days.today)}, {days_said((days.today - due).days)})"
-        )
+        late_by = days_said((days.today - due).days)
+        parts.append(f"test {named} (since {weekday(due, days.today)}, {late_by})")
     stiff = [r for r in here if r.stiff]
     if stiff:
         parts.append(f"take off {_named(stiff)}, tested stiff")
