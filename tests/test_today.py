@@ -437,7 +437,7 @@ def test_the_json_holds_every_documented_key(tmp_path: Path) -> None:
     facts = json.loads(desk.did("today", "--format", "json", now="2027-05-08T08:00"))
     assert list(facts) == (
         "at who test wait take_off put_in put_away take_out session beside next_session next_due"
-        " worries"
+        " worries probes"
     ).split(" ")
     assert list(facts["test"][0]) == ["board", "specimens", "rest", "body_mm", "command"]
     assert set(facts["session"]) == {

@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple, get_args
 from scheduler.air.latest import Air
 from scheduler.drying import fit
 from scheduler.drying.dates import DateSpan
-from scheduler.drying.on_board import LearnedDates, OnBoard
+from scheduler.drying.on_board import LearnedDates, OnBoard, in_days
 from scheduler.rulebook import BoardTime
 from scheduler.words import wording
 from scheduler.words.records import Basis, Source
@@ -108,6 +108,7 @@ def answer_specimen(one: OnBoard, air: Air | None, now: datetime) -> SpecimenAns
     placement, dates, size = one.placement, one.dates, one.size
     here = one.time
     answer, notes = _verdict(one, air, now.date())
+    days = _days(one)
     return SpecimenAnswer(
         specimen=placement.specimen,
         board=placement.board,
@@ -122,8 +123,8 @@ def answer_specimen(one: OnBoard, air: Air | None, now: datetime) -> SpecimenAns
         clear=dates.clear,
         due_span=one.spans[0],
         clear_span=one.spans[1],
-        min_days=here.min_days if here else None,
-        plan_days=here.plan_days if here else None,
+        min_days=days[0],
+        plan_days=days[1],
         rule_ids=here.rule_ids if here else (),
         basis=here.basis if here else None,
         sources=here.sources if here else (),
@@ -131,6 +132,16 @@ def answer_specimen(one: OnBoard, air: Air | None, now: datetime) -> SpecimenAns
         notes=(*notes, *_notes(here, size)),
         learned=one.learned,
     )
+
+
+def _days(one: OnBoard) -> tuple[int | None, int | None]:
+    """Return the days to due and to clear in the air expected, as its room's tests have them."""
+    here, taught = one.time, one.taught
+    if here is None:
+        return None, None
+    if taught is None or here.min_days is None:
+        return here.min_days, here.plan_days
+    return in_days(here.min_days, taught)
 
 
 def _percent(one: OnBoard, now: datetime) -> int:

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from scheduler.drying.sums import Drying, Side
 
 
+_HAIR = 1e-9
+
 ROUNDS = 3
 """What is unknown of the air depends a little on the date, and the date on it."""
 
@@ -87,6 +89,12 @@ class Teaching(Protocol):
 
     def dry(self, share: float, spread: float = 0.0) -> float:
         """Return the progress at which a share of such specimens is dry."""
+
+
+def in_days(min_days: int, taught: Teaching) -> tuple[int, int]:
+    """Return the days to due and to clear from the table's minimum, rounded up."""
+    due, clear = (math.ceil(min_days * p - _HAIR) for p in (taught.due(), taught.clear()))
+    return due, clear
 
 
 @dataclass(frozen=True, eq=False)

@@ -47,7 +47,7 @@ def measured_said(e: Evidence) -> str:
 
 def assumed_said(s: SpecimenAnswer, e: Evidence, today: date) -> Iterator[str]:
     """Yield the date by the assumed air alone where it is another."""
-    if e.assumed_due != s.due:
+    if e.assumed_due != (s.learned.table_due if s.learned else s.due):
         date_then = (
             f"due on {wording.day(e.assumed_due, today)}" if e.assumed_due else "without a date"
         )

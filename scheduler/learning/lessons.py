@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable, Mapping
 from typing import NamedTuple
 
-from scheduler.drying.on_board import OnBoard
+from scheduler.drying.on_board import OnBoard, in_days
 from scheduler.learning.posterior import posteriors
 from scheduler.learning.taught import Shares, Taught, prior_of, shares_of
 from scheduler.learning.witness import Drier, Witness, drier_of, stoutness, witness_of
@@ -14,8 +13,6 @@ from scheduler.record.snapshot import Snapshot
 from scheduler.record.tested import tested_lately
 from scheduler.rulebook import Rulebook
 from scheduler.words.records import Placement, Room, Specimen
-
-_HAIR = 1e-9
 
 
 class Lesson(NamedTuple):
@@ -62,10 +59,7 @@ class Lessons:
         Rounded up; the table's where nothing was learned.
         """
         taught = self._taught(drier_of(specimen, room.room), body_mm)
-        if taught is None:
-            return table
-        due, clear = (math.ceil(table[0] * p - _HAIR) for p in (taught.due(), taught.clear()))
-        return due, clear
+        return table if taught is None else in_days(table[0], taught)
 
     def _taught(self, drier: Drier, body_mm: float) -> Taught | None:
         lesson = self.rooms.get(drier)

@@ -1,0 +1,54 @@
+"""The page of one's own tests: by room what they say, what does not fit, predicted and found."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from markupsafe import Markup
+
+from scheduler.faces.evidence import room_says_said
+from scheduler.looks.predicted import foretold
+from scheduler.looks.rooms import RoomLesson, rooms
+from scheduler.page import web
+from scheduler.page.bench.dots import dots
+from scheduler.page.bench.looks import blueprint, opened, page_shown
+from scheduler.record.store import Store
+from scheduler.view import View
+
+
+class LessonShown(NamedTuple):
+    """What a room's tests say, what does not fit in them, and their picture."""
+
+    room: str
+    said: str
+    doubts: tuple[str, ...]
+    picture: Markup
+
+
+@blueprint.get("/tests", endpoint="lessons")
+def lessons_page() -> str:
+    """Show by room what its own dryness tests say of the table's days."""
+    with Store(web().store_path) as store:
+        line, view = opened(store)
+        shown = [_shown(lesson, view) for room in rooms(view) for lesson in room.lessons]
+        least = round(view.rules.limit("learn_least_tests"))
+        share = view.facts.settings.dry_share_pct
+        return page_shown(
+            store,
+            "bench_lessons.html",
+            line,
+            view,
+            back="lessons",
+            lessons=shown,
+            least=least,
+            share=share,
+        )
+
+
+def _shown(lesson: RoomLesson, view: View) -> LessonShown:
+    assert view.lessons is not None
+    says = lesson.says
+    tested = next(one for d, one in view.lessons.rooms.items() if d.said == says.room)
+    said = room_says_said(says) if lesson.enough else "too few tests: the table's days stand"
+    picture = dots(says.room, foretold(tested, view.rules))
+    return LessonShown(says.room, said, tuple(d.text for d in lesson.doubts), picture)
