@@ -73,7 +73,9 @@ class View:
         self._read_kept = kept
         self.table_only = table_only
         self._on_board: dict[Placement, OnBoard] = {}
+        self.answers: dict[str, BoardAnswer] = {}
         self._answers: dict[OnBoard, SpecimenAnswer] = {}
+        self._air_here: dict[str, Air] = {}
         self._board_stays: dict[str, tuple[tuple[datetime, Room], ...]] = {}
         self._waiting: dict[str, Unmounted] = {}
 
@@ -159,12 +161,12 @@ class View:
     @cached_property
     def paces(self) -> Paces:
         """Return how fast bodies dry in every room."""
-        return Paces(self.rules, self.airs.of, self._horizon)
+        return Paces(self.rules, self.airs.of, self.horizon)
 
     @cached_property
     def _older_paces(self) -> Paces:
         """Return how fast bodies dried in all the air there ever was."""
-        return Paces(self.rules, self._airs(lambda _: None).of, self._horizon)
+        return Paces(self.rules, self._airs(lambda _: None).of, self.horizon)
 
     def _airs(self, since: Callable[[str], date | None]) -> Airs:
         def days_of(room: str) -> Mapping[date, bytes]:
@@ -189,10 +191,10 @@ class View:
 
     @cached_property
     def _unmeasured(self) -> Paces:
-        return Paces(self.rules, lambda _: None, self._horizon)
+        return Paces(self.rules, lambda _: None, self.horizon)
 
     @cached_property
-    def _horizon(self) -> Horizon:
+    def horizon(self) -> Horizon:
         """Return between which dates the record asks about air; a function of it alone."""
         latest = self.facts.latest
         if latest is None:
@@ -280,12 +282,17 @@ class View:
 
     def answer(self, board: str) -> BoardAnswer:
         """Answer for a board and all that stands on it."""
-        return answer_board(board, map(self.answer_of, self.standing(board)))
+        if board not in self.answers:
+            self.answers[board] = answer_board(board, map(self.answer_of, self.standing(board)))
+        return self.answers[board]
 
     def answer_of(self, one: OnBoard) -> SpecimenAnswer:
         """Answer for one that stands on a board: may it come off?"""
         if one not in self._answers:
-            air = self.air_now(one.room) if one.room else None
+            room = one.room
+            if room and room.room not in self._air_here:
+                self._air_here[room.room] = self.air_now(room)
+            air = self._air_here[room.room] if room else None
             self._answers[one] = answer_specimen(one, air, self.now)
         return self._answers[one]
 

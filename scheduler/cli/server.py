@@ -120,16 +120,21 @@ def _app_of_worker(desk: Desk, where: Listening, ready: Callable[[], None]) -> F
 def app_of(desk: Desk) -> Flask:
     """Return the app that serves the record of a desk."""
     from scheduler.page import create_app
+    from scheduler.page.bench.remembered import remembered
 
     with desk.open() as store:
         zone = store.zone
-    return create_app(
+    app = create_app(
         desk.store_path,
         desk.rules(),
         clock=lambda: desk.now(zone),
         who=desk.who,
         asks_clock=desk.now_text is None,
+        mends_aside=True,
     )
+    with app.app_context():
+        remembered().warm()
+    return app
 
 
 def _when_listening(where: Listening, ready: Callable[[], None]) -> None:

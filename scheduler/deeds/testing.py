@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
@@ -39,11 +39,12 @@ def record_test(
     verdict: Verdict,
     excepted: Sequence[str],
     when: When,
+    mend_aside: Callable[[], None] | None = None,
 ) -> Outcome:
     """Record a test of specimens, or of those on a board that are due (of all when none is).
 
-    After a soft one the kept plan is mended. Raises BadInput for names that are not known or
-    that stand on no board.
+    After a soft one the kept plan is mended, by `mend_aside` if there is one. Raises BadInput
+    for names that are not known or that stand on no board.
     """
     with store.deed(when, "test") as deed:
         before = view_of(store, rules, when.now)
@@ -53,9 +54,9 @@ def record_test(
         deed.text = f"tested {verdict}: {wording.listed(_on_boards(tested.placements))}"
         for p in tested.placements:
             deed.insert("dryness_test", row_of_test(before.of(p), verdict, before, when.at))
-        after = view_of(store, rules, when.now)
 
     def tell() -> Outcome:
+        after = view_of(store, rules, when.now)
         done = [*wording.wrapped(deed.text, "", "  ")]
         if verdict == "stiff":
             done += _off_lines(tested.placements, after, when)
@@ -64,12 +65,21 @@ def record_test(
             done += _sister_lines(tested.placements, after)
         done += [_left_line(after.of(p), today) for p in tested.left]
         if verdict == "soft":
-            mended = replan(store, rules, when.now)
-            done += [] if mended is None else moved_lines(mended)
+            done += _mended_lines(store, rules, when, mend_aside)
         warnings = _warnings(map(before.of, tested.placements), verdict, today)
         return Outcome(tuple(done), tuple(warnings))
 
     return told(deed, tell)
+
+
+def _mended_lines(
+    store: Store, rules: Rulebook, when: When, mend_aside: Callable[[], None] | None
+) -> list[str]:
+    if mend_aside is None:
+        mended = replan(store, rules, when.now)
+        return [] if mended is None else moved_lines(mended)
+    mend_aside()
+    return ["the plan is being mended meanwhile"]
 
 
 def row_of_test(one: OnBoard, verdict: Verdict, view: View, at: datetime) -> dict[str, Value]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from scheduler.drying.answer import BoardAnswer
@@ -38,10 +38,10 @@ def free_stretches(standing: Iterable[Placement], board: Board) -> tuple[tuple[i
     return tuple(free)
 
 
-def boards(view: View) -> tuple[BoardState, ...]:
-    """Return every board, the narrowest groove first."""
+def boards(view: View, only: Collection[str] | None = None) -> tuple[BoardState, ...]:
+    """Return every board, or those of these ids, the narrowest groove first."""
     every = sorted(view.boards.values(), key=lambda b: (b.groove_mm, b.board))
-    return tuple(_state(board, view) for board in every)
+    return tuple(_state(board, view) for board in every if only is None or board.board in only)
 
 
 def _state(board: Board, view: View) -> BoardState:

@@ -43,6 +43,7 @@ inside `tap()`.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -51,12 +52,13 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, Flask, g, request
+from flask import Blueprint, Flask, current_app, g, request
 from flask_compress import Compress
 from markupsafe import Markup
 
 from scheduler.page import feeds, taps
 from scheduler.page.invented import Beside, InventedRecord
+from scheduler.page.mending import Mender
 from scheduler.page.safety import make_safe
 from scheduler.page.shelf import Shelf
 from scheduler.page.taps import AlreadyRecorded
@@ -102,11 +104,13 @@ def create_app(
     who: str | None = None,
     asks_clock: bool = False,
     invented: InventedRecord | None = None,
+    mends_aside: bool = False,
 ) -> Flask:
     """Return the app that serves one record; `clock` is the time it is, by default the real one.
 
     With `asks_clock` nothing is recorded by a clock that cannot be right. `invented` is given
-    where the record is itself the invented one; else one may be made beside it.
+    where the record is itself the invented one; else one may be made beside it. With
+    `mends_aside` a tap does not wait for the plan, which is mended in another process.
 
     Raises RecordBusy when the record cannot be used.
     """
@@ -114,20 +118,13 @@ def create_app(
     now = clock or (lambda: datetime.now(UTC).replace(microsecond=0))
     shelf = Shelf(store_path, rules, now)
     beside = invented or InventedRecord(store_path, rules, partial(_invented_app, rules, who))
-    is_invented = invented is not None
+    mender = Mender(store_path, rules, now) if mends_aside else None
     app.extensions["wingrest"] = Web(
-        store_path, rules, now, who, shelf, asks_clock, beside, is_invented
+        store_path, rules, now, who, shelf, asks_clock, beside, invented is not None, mender
     )
-    if not is_invented:
+    if invented is None:
         app.wsgi_app = Beside(app.wsgi_app, beside)  # type: ignore[method-assign]
-    app.config.update(_CONFIG)
-    app.extensions["wingrest_visits"] = Visits(store_path)
-    make_safe(app)
-    app.before_request(_hear_no_gzip)
-    Compress(app)
-    app.after_request(without_forms)
-    app.jinja_env.globals["slip"] = _slip_fields
-    app.jinja_env.globals["me"] = me
+    _equip(app, store_path)
     _serve_behind(app, feeds.blueprint, "calendar")
     for name in BENCH_PAGES:
         _serve_behind(app, import_module(name).blueprint, "bench", "/bench/<token>")
@@ -138,6 +135,19 @@ def _invented_app(rules: Rulebook, who: str | None, record: InventedRecord) -> F
     return create_app(record.path, rules, clock=record.now, who=who, invented=record)
 
 
+def _equip(app: Flask, store_path: Path) -> None:
+    """Give an app what every answer goes through."""
+    app.config.update(_CONFIG)
+    app.extensions["wingrest_turn"] = threading.Lock()
+    app.extensions["wingrest_visits"] = Visits(store_path)
+    make_safe(app)
+    app.before_request(_hear_no_gzip)
+    Compress(app)
+    app.after_request(without_forms)
+    app.jinja_env.globals["slip"] = _slip_fields
+    app.jinja_env.globals["me"] = me
+
+
 @contextmanager
 def tap() -> Iterator[Store]:
     """Open the record for what the form being answered records, once and not out of date.
@@ -146,7 +156,8 @@ def tap() -> Iterator[Store]:
     """
     slip = taps.read_slip(request, g.token)
     g.line_shown = slip.line
-    with taps.tapped(web().store_path, slip) as store:
+    # In turn: who waits for the file alone is not served in turn, and gives up at last.
+    with current_app.extensions["wingrest_turn"], taps.tapped(web().store_path, slip) as store:
         store.asks_clock = web().asks_clock
         yield store
 

@@ -51,6 +51,11 @@ UNION ALL SELECT 'zone', value, '' FROM setting WHERE key = 'timezone'
 """
 
 
+def record_state(db: sqlite3.Connection) -> tuple[object, ...]:
+    """Return what is the same as long as neither the record nor its kept plan has changed."""
+    return tuple(tuple(row) for row in db.execute(_FACTS))
+
+
 @dataclass(frozen=True, slots=True)
 class Served:
     """One calendar as it goes out; `changed` is when its bytes last changed, and only grows."""
@@ -104,6 +109,11 @@ class Shelf:
     def links(self) -> tuple[Link, ...]:
         """Return the links of persons and devices as they are now, also those that ended."""
         return self._watch.state().links
+
+    def state(self) -> tuple[object, ...]:
+        """Return what is the same as long as the record says the same on the same day."""
+        state = self._watch.state()
+        return (*state.facts, self._day(state))
 
     def served(self, variant: Variant) -> Served | None:
         """Return a calendar, None for a room or a person that the record does not have."""
@@ -249,7 +259,7 @@ class _Watch:
     def _read(self, db: sqlite3.Connection) -> RecordState:
         db.execute("BEGIN")
         try:
-            facts = tuple(db.execute(_FACTS))
+            facts = record_state(db)
             tokens, links = read_tokens(db), read_links(db)
             mark = ledger_mark(db)
             zone = settings_from(dict(db.execute("SELECT key, value FROM setting"))).timezone

@@ -10,6 +10,7 @@ from pathlib import Path
 from flask import current_app
 
 from scheduler.page.invented import InventedRecord
+from scheduler.page.mending import Mender
 from scheduler.page.shelf import Shelf
 from scheduler.rulebook import Rulebook
 
@@ -27,6 +28,7 @@ class Web:
     invented: InventedRecord | None = None
     """The invented record beside this one; or this very one, where `is_invented`."""
     is_invented: bool = False
+    mender: Mender | None = None
 
 
 def web() -> Web:

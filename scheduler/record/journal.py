@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -32,6 +32,16 @@ def read_journal(store: Store, last: int | None = None) -> tuple[JournalLine, ..
     # What took a line back is later than it: the last lines say it of each other.
     many = -1 if last is None else last
     found = store.db.execute("SELECT * FROM journal ORDER BY line DESC LIMIT ?", (many,)).fetchall()
+    return _as_lines(found)
+
+
+def journal_from(store: Store, line: int) -> tuple[JournalLine, ...]:
+    """Return the journal from a line on, the latest last."""
+    sql = "SELECT * FROM journal WHERE line >= ? ORDER BY line DESC"
+    return _as_lines(store.db.execute(sql, (line,)).fetchall())
+
+
+def _as_lines(found: Sequence[sqlite3.Row]) -> tuple[JournalLine, ...]:
     undone: dict[int, int] = {}
     # From the latest back: whether an undo was itself undone is known before it is counted.
     for row in found:

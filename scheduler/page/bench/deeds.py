@@ -40,7 +40,13 @@ PLAIN_PAGES = ("boards", "weeks", "journal", "plan", "waiting", "air", "begin", 
 def tested() -> Response:
     """Record that those tested were stiff, or soft."""
     verdict = next((v for v in get_args(Verdict) if v == request.form.get("verdict")), None)
-    return did(lambda s, when: record_test(s, web().rules, _those(), _given(verdict), (), when))
+
+    def record(store: Store, when: When) -> Outcome:
+        aside = web().mender
+        asked = aside.ask if aside else None
+        return record_test(store, web().rules, _those(), _given(verdict), (), when, asked)
+
+    return did(record)
 
 
 @blueprint.post("/release")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
@@ -40,11 +40,10 @@ class Face(NamedTuple):
         return tuple(s.specimen for s in self.state.answer.specimens if s.answer == "test it now")
 
 
-def faces(view: View) -> tuple[Face, ...]:
-    """Return every board, the narrowest groove first, all drawn to one scale."""
-    states = boards(view)
-    longest = max((s.board.length_mm for s in states), default=0)
-    return tuple(_face(state, longest, view) for state in states)
+def faces(view: View, only: Collection[str] | None = None) -> tuple[Face, ...]:
+    """Return every board, or those of these ids, the narrowest groove first, to one scale."""
+    longest = max((b.length_mm for b in view.boards.values()), default=0)
+    return tuple(_face(state, longest, view) for state in boards(view, only))
 
 
 def _face(state: BoardState, longest_mm: int, view: View) -> Face:
@@ -85,7 +84,8 @@ def bars_by_board(found: Iterable[Face], view: View) -> dict[str, list[Bar]]:
         bar = Bar((p.specimen,), begin, p.due, p.clear, planned=True)
         planned.setdefault(p.board, []).append(bar)
     for board, bars in planned.items():
-        rows[board] += _merged(bars)
+        if board in rows:
+            rows[board] += _merged(bars)
     return rows
 
 

@@ -12,11 +12,13 @@ from markupsafe import Markup
 
 from scheduler.drying.answer import Answer
 from scheduler.drying.dates import DateSpan
-from scheduler.looks.today import PutIn, today
+from scheduler.looks.today import PutIn
 from scheduler.page import web
 from scheduler.page.bench.faces import bars_by_board, chart_of, faces, span
 from scheduler.page.bench.notices import Said, notice_for
 from scheduler.page.bench.proof import proof_said
+from scheduler.page.bench.remembered import remembered
+from scheduler.page.bench.sifting import sift_choices, sift_of, sifted, sifted_boards
 from scheduler.page.bench.symbols import papers, sign
 from scheduler.page.bench.weeks import bar_said, weeks_head, weeks_row
 from scheduler.page.spoken import spoken, way_on
@@ -28,6 +30,8 @@ from scheduler.words.records import Specimen
 
 blueprint = Blueprint("bench", __name__)
 JOURNAL_LINES = 40
+DRAWN_MOST, ROWS_MOST = 24, 60
+"""Boards of a page where there are many: drawn with all that stands on them, or as a row."""
 
 PLACES_TO_GO = (
     ("today", "Today"),
@@ -105,11 +109,13 @@ def today_page() -> str:
     """Show what the day asks for."""
     with Store(web().store_path) as store:
         line, view = opened(store)
-        day = today(view)
-        found = {f.name: f for f in faces(view)}
+        day, sift = remembered().today(view), sift_of(request.args)
+        shown = sifted(view, day, sift)
+        found = {f.name: f for f in faces(view, shown.boards)}
         near, later = _near_and_later(day.put_in, day.at.date())
         return page_shown(
             store, "bench_today.html", line, view, back="today", day=day, faces=found,
+            shown=shown, sift=sift, choices=sift_choices(view),
             near=near, later=later,
             empty=not (view.boards or view.specimens or view.rooms),
             boards_of=lambda named: _boards_of(view, named),
@@ -121,7 +127,12 @@ def boards_page() -> str:
     """Show every board drawn to scale."""
     with Store(web().store_path) as store:
         line, view = opened(store)
-        return page_shown(store, "bench_boards.html", line, view, back="boards", faces=faces(view))
+        sift = sift_of(request.args)
+        shown = sifted_boards(view, sift, DRAWN_MOST)
+        return page_shown(
+            store, "bench_boards.html", line, view, back="boards",
+            faces=faces(view, shown.boards), shown=shown, sift=sift, choices=sift_choices(view),
+        )  # fmt: skip
 
 
 @blueprint.get("/weeks", endpoint="weeks")
@@ -130,11 +141,14 @@ def weeks_page() -> str:
     with Store(web().store_path) as store:
         line, view = opened(store)
         day = view.now.date()
-        found = faces(view)
+        sift = sift_of(request.args)
+        shown = sifted_boards(view, sift, ROWS_MOST)
+        found = faces(view, shown.boards)
         rows = bars_by_board(found, view)
         weeks_shown = span(rows, view.now)
         return page_shown(
             store, "bench_weeks.html", line, view, back="weeks", faces=found,
+            shown=shown, sift=sift, choices=sift_choices(view),
             head=weeks_head(weeks_shown, day),
             rows={name: weeks_row(name, bars, weeks_shown, day) for name, bars in rows.items()},
             words={name: [bar_said(b, day) for b in bars] for name, bars in rows.items()},
@@ -195,7 +209,9 @@ def page_shown(
 def opened(store: Store) -> tuple[int, View]:
     # The line first: what is recorded in between is then not missed, only looked at twice.
     line = store.latest_line()
-    return line, view_of(store, web().rules, web().clock())
+    view = view_of(store, web().rules, web().clock())
+    remembered().lend(view)
+    return line, view
 
 
 def _near_and_later(

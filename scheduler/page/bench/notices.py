@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from scheduler.deeds.outcome import Outcome
 from scheduler.page.spoken import spoken
-from scheduler.record.journal import JournalLine, read_journal
+from scheduler.record.journal import JournalLine, journal_from
 from scheduler.record.store import Store
 
 KEPT_MOST = 256
@@ -119,9 +119,11 @@ def _beside(outcome: Outcome, entry: JournalLine | None) -> tuple[str, ...]:
 
 def line_of(store: Store, number: int | None) -> JournalLine | None:
     """Return a journal line by its number, None when nothing was recorded."""
-    return next((e for e in read_journal(store) if e.line == number), None)
+    if number is None:
+        return None
+    return next((e for e in journal_from(store, number) if e.line == number), None)
 
 
 def lines_since(store: Store, line: int) -> tuple[JournalLine, ...]:
     """Return the journal lines after one, the latest first."""
-    return tuple(reversed([e for e in read_journal(store) if e.line > line]))
+    return tuple(reversed(journal_from(store, line + 1)))

@@ -1,0 +1,232 @@
+"""What was answered of each board, kept from one page to the next.
+
+The journal's notes of change say what a line touched: only those boards are answered for again,
+and the others of the record aside, since a test teaches of its room. What concerns a whole room
+(its air, the settings) forgets everything, and so does time.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import NamedTuple
+
+from flask import current_app
+
+from scheduler.drying.answer import BoardAnswer
+from scheduler.looks.today import Today, today
+from scheduler.page import web
+from scheduler.page.shelf import PAGE_LOG, record_state
+from scheduler.record.recorded import Recorded
+from scheduler.record.store import Store
+from scheduler.rulebook import Rulebook
+from scheduler.view import View, view_of
+from scheduler.words.problems import WingrestError
+
+STEP_MINUTES = 10
+"""An answer stays as it is for so long when nothing was recorded."""
+
+STALE_MOST = timedelta(minutes=30)
+"""So old may an answer of the same day be while newer ones are made."""
+
+BREATH_SECONDS = 0.002
+"""Between two boards that are answered for aside, so that whoever taps goes first."""
+
+_TEACHES = frozenset({"dryness_test", "droop", "placement"})
+"""Tables of which a room's other boards may learn."""
+
+_OF_NO_BOARD = frozenset(
+    {"session", "chamber_stay", "keeping", "photo", "away", "told", "afterwards", "droop"}
+)
+"""Tables that say nothing of what stands on a board."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Moment:
+    """What answers rest on beside the boards' own lines."""
+
+    record: str
+    step: datetime
+    horizon: object
+
+    def still_does_for(self, later: _Moment) -> bool:
+        """Say whether answers of this moment do for a later one of the day until it is served."""
+        return (
+            self != later
+            and (self.record, self.horizon) == (later.record, later.horizon)
+            and self.step.date() == later.step.date()
+            and timedelta() <= later.step - self.step <= STALE_MOST
+        )
+
+
+@dataclass
+class _Kept:
+    moment: _Moment
+    change: int
+    answers: dict[str, BoardAnswer] = field(default_factory=dict)
+    day: tuple[object, Today] | None = None
+
+
+class Remembered:
+    """The answers of one record, for any number of threads."""
+
+    def __init__(self, path: Path, rules: Rulebook, clock: Callable[[], datetime]) -> None:
+        """Begin with none."""
+        self._path, self._rules, self._clock = path, rules, clock
+        self._lock = threading.Lock()
+        self._kept: _Kept | None = None
+        self._refreshing = self._again = False
+        self.refreshed = 0
+
+    def lend(self, view: View) -> None:
+        """Give a view the answers that still hold; what it answers anew is remembered."""
+        kept = self._current(view)
+        if kept is not None:
+            view.answers = kept.answers
+
+    def warm(self) -> None:
+        """Answer for every board before anybody asks."""
+        with self._lock:
+            self._refresh_soon()
+
+    def today(self, view: View) -> Today:
+        """Return what the day asks for."""
+        kept = self._current(view)
+        if kept is None or not isinstance(view.facts, Recorded):
+            return today(view)
+        state, known = record_state(view.facts.db), kept.day
+        if known is not None and known[0] == state:
+            return replace(known[1], at=view.now)
+        day = today(view)
+        kept.day = (state, day)
+        return day
+
+    def _current(self, view: View) -> _Kept | None:
+        facts = view.facts
+        if not isinstance(facts, Recorded):
+            return None
+        moment, change = _moment_of(view, facts), _latest_change(facts.db)
+        with self._lock:
+            kept = self._kept
+            if kept is not None and kept.moment.still_does_for(moment):
+                self._refresh_soon()
+                moment = kept.moment
+            if kept is None or kept.moment != moment:
+                kept = _Kept(moment, change)
+            elif kept.change > change:
+                return None  # this view looks further back than what is kept
+            elif kept.change < change:
+                touched = _touched_since(facts.db, kept.change)
+                if touched.teaches:
+                    self._refresh_soon()
+                kept = _Kept(moment, change, touched.left_of(kept.answers))
+            self._kept = kept
+            return kept
+
+    def _refresh_soon(self) -> None:
+        """Answer for every board anew, aside: a test teaches of others in its room."""
+        self._again = True
+        if not self._refreshing:
+            self._refreshing = True
+            threading.Thread(target=self._refresh, daemon=True).start()
+
+    def _refresh(self) -> None:
+        while True:
+            with self._lock:
+                if not self._again:
+                    self._refreshing = False
+                    return
+                self._again = False
+            try:
+                self._answer_all()
+            except WingrestError as error:
+                PAGE_LOG.warning("%s", " ".join(str(error).split()))
+
+    def _answer_all(self) -> None:
+        with Store(self._path) as store:
+            view = view_of(store, self._rules, self._clock())
+            facts = view.facts
+            assert isinstance(facts, Recorded)
+            fresh = _Kept(_moment_of(view, facts), _latest_change(facts.db), view.answers)
+            for board in view.boards:
+                view.answer(board)
+                time.sleep(BREATH_SECONDS)
+        with self._lock:
+            if self._kept is None or self._kept.change <= fresh.change:
+                self._kept = fresh
+                self.refreshed += 1
+
+
+def remembered() -> Remembered:
+    """Return the answers kept by the app that answers."""
+    here = web()
+    made = Remembered(here.store_path, here.rules, here.clock)
+    found: Remembered = current_app.extensions.setdefault("wingrest_remembered", made)
+    return found
+
+
+def _moment_of(view: View, facts: Recorded) -> _Moment:
+    now = view.now.replace(minute=view.now.minute // STEP_MINUTES * STEP_MINUTES, second=0)
+    return _Moment(facts.namespace, now, view.horizon)
+
+
+def _latest_change(db: sqlite3.Connection) -> int:
+    found: int | None = db.execute("SELECT max(id) FROM change").fetchone()[0]
+    return found or 0
+
+
+class _Touched(NamedTuple):
+    """Boards to answer for anew, None for all; whether a test may have taught of others."""
+
+    boards: frozenset[str] | None
+    teaches: bool
+
+    def left_of(self, answers: dict[str, BoardAnswer]) -> dict[str, BoardAnswer]:
+        if self.boards is None:
+            return {}
+        return {board: answer for board, answer in answers.items() if board not in self.boards}
+
+
+def _touched_since(db: sqlite3.Connection, since: int) -> _Touched:
+    boards: set[str] = set()
+    tables = set()
+    changes = db.execute("SELECT of_table, key, before, after FROM change WHERE id > ?", (since,))
+    for table, key, before, after in changes.fetchall():
+        tables.add(table)
+        if table in _OF_NO_BOARD:
+            continue
+        if table not in _CONCERNS:
+            return _Touched(None, False)
+        for image in (before, after):
+            if image is not None:
+                boards |= _CONCERNS[table](db, str(key), json.loads(image))
+    return _Touched(frozenset(boards), not tables.isdisjoint(_TEACHES))
+
+
+def _named(_: sqlite3.Connection, __: str, image: dict[str, object]) -> set[str]:
+    return {str(image["board"])}
+
+
+def _of_test(db: sqlite3.Connection, _: str, image: dict[str, object]) -> set[str]:
+    sql = "SELECT board FROM placement WHERE id = ?"
+    return {row[0] for row in db.execute(sql, (image["placement"],))}
+
+
+def _of_specimen(db: sqlite3.Connection, key: str, _: dict[str, object]) -> set[str]:
+    return {r[0] for r in db.execute("SELECT board FROM placement WHERE specimen = ?", (key,))}
+
+
+_CONCERNS: dict[str, Callable[[sqlite3.Connection, str, dict[str, object]], set[str]]] = {
+    "placement": _named,
+    "board_stay": _named,
+    "board": _named,
+    "dryness_test": _of_test,
+    "specimen": _of_specimen,
+}
+"""How a table's row is about boards; a table that is not here concerns them all."""

@@ -1,0 +1,115 @@
+"""Of many boards those that are looked for: by room, groove or name, a handful at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from scheduler.looks.today import Due, Off, Today
+from scheduler.view import View
+
+SHOWN_MOST = 8
+"""Boards drawn at first; a page of more takes long to come, and nobody reads it."""
+FEW_BOARDS = 12
+"""So many boards need no search."""
+
+
+class Sift(NamedTuple):
+    """What is looked for; empty texts mean all. `begin` is how many were shown before."""
+
+    room: str = ""
+    groove: str = ""
+    name: str = ""
+    begin: int = 0
+
+    def asked(self, **other: object) -> dict[str, object]:
+        """Return it as an address carries it, with other values in place."""
+        return {k: v for k, v in (self._asdict() | other).items() if v}
+
+    def fits(self, view: View, board: str, specimens: Sequence[str] = ()) -> bool:
+        """Say whether a board is looked for, by what is said of it or stands on it."""
+        here = view.room_of(board) if self.room else None
+        if self.room and (here is None or here.room != self.room):
+            return False
+        if self.groove and f"{view.boards[board].groove_mm:g}" != self.groove:
+            return False
+        sought = self.name.casefold()
+        return not sought or any(sought in n.casefold() for n in (board, *specimens))
+
+
+class SiftChoices(NamedTuple):
+    """What can be chosen from."""
+
+    rooms: tuple[str, ...]
+    grooves: tuple[str, ...]
+
+
+class Sifted(NamedTuple):
+    """A day with the boards that are shown, and how many more there are."""
+
+    test: tuple[Due, ...]
+    off: tuple[Off, ...]
+    wait: tuple[Due, ...]
+    all: int
+    end: int
+
+    @property
+    def boards(self) -> frozenset[str]:
+        """Return the boards that are drawn."""
+        due = {entry.board for entry in (*self.test, *self.wait)}
+        return frozenset(due | {entry.board for entry in self.off})
+
+
+def sift_of(asked: Mapping[str, str]) -> Sift:
+    """Return what an address looks for."""
+    begin = asked.get("begin", "")
+    number = int(begin) if begin.isascii() and begin.isdecimal() and len(begin) < 7 else 0
+    room, groove, name = (asked.get(k, "").strip()[:100] for k in ("room", "groove", "name"))
+    return Sift(room, groove, name, number)
+
+
+def sift_choices(view: View) -> SiftChoices | None:
+    """Return what boards can be sifted by, None where there are few."""
+    if len(view.boards) <= FEW_BOARDS:
+        return None
+    grooves = sorted({b.groove_mm for b in view.boards.values()})
+    return SiftChoices(tuple(sorted(view.rooms)), tuple(f"{g:g}" for g in grooves))
+
+
+def sifted(view: View, day: Today, sift: Sift) -> Sifted:
+    """Return what is shown of a day: tests first, then what comes off, then what must wait."""
+    found: list[tuple[str, Due | Off]] = [
+        (kind, entry)
+        for kind, entries in (("test", day.test), ("off", day.off), ("wait", day.wait))
+        for entry in entries
+        if sift.fits(view, entry.board, entry.specimens)
+    ]
+    most = SHOWN_MOST if len(view.boards) > FEW_BOARDS else len(found)
+    shown = found[sift.begin : sift.begin + most]
+    return Sifted(
+        tuple(e for kind, e in shown if kind == "test" and isinstance(e, Due)),
+        tuple(e for kind, e in shown if kind == "off" and isinstance(e, Off)),
+        tuple(e for kind, e in shown if kind == "wait" and isinstance(e, Due)),
+        len(found),
+        sift.begin + len(shown),
+    )
+
+
+class SiftedBoards(NamedTuple):
+    """The boards that are shown, how many fit in all, and how many were shown so far."""
+
+    boards: frozenset[str]
+    all: int
+    end: int
+
+
+def sifted_boards(view: View, sift: Sift, most: int) -> SiftedBoards:
+    """Return so many of the boards that are looked for, the narrowest groove first."""
+    every = sorted(view.boards.values(), key=lambda b: (b.groove_mm, b.board))
+    found = [b.board for b in every if sift.fits(view, b.board, _standing(view, b.board, sift))]
+    shown = found[sift.begin : sift.begin + (most if len(every) > FEW_BOARDS else len(every))]
+    return SiftedBoards(frozenset(shown), len(found), sift.begin + len(shown))
+
+
+def _standing(view: View, board: str, sift: Sift) -> Sequence[str]:
+    return [s.specimen for s in view.answer(board).specimens] if sift.name else ()
