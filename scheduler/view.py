@@ -75,7 +75,6 @@ class View:
         self._on_board: dict[Placement, OnBoard] = {}
         self.answers: dict[str, BoardAnswer] = {}
         self._answers: dict[OnBoard, SpecimenAnswer] = {}
-        self._air_here: dict[str, Air] = {}
         self._board_stays: dict[str, tuple[tuple[datetime, Room], ...]] = {}
         self._waiting: dict[str, Unmounted] = {}
 
@@ -289,10 +288,7 @@ class View:
     def answer_of(self, one: OnBoard) -> SpecimenAnswer:
         """Answer for one that stands on a board: may it come off?"""
         if one not in self._answers:
-            room = one.room
-            if room and room.room not in self._air_here:
-                self._air_here[room.room] = self.air_now(room)
-            air = self._air_here[room.room] if room else None
+            air = self.air_now(one.room) if one.room else None
             self._answers[one] = answer_specimen(one, air, self.now)
         return self._answers[one]
 
