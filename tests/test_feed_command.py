@@ -17,6 +17,7 @@ from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk, local, weekend
 from calendar_lint import lint
 from icalendar import Calendar
 
+from scheduler.deeds import replan
 from scheduler.record import rows
 from scheduler.record.deed import When
 from scheduler.record.rows import Value
@@ -265,7 +266,7 @@ def test_undoing_the_load_of_planned_specimens_leaves_a_calendar_without_them(
     desk.did("load", moths)
     desk.did("plan")
     assert "K-07" in the(told(desk), "Bench 9:00, 180 min").text
-    desk.did("undo")
+    desk.did("undo", "--yes")
     assert the(told(desk), "Bench 9:00, 180 min: nothing to do")
 
 
@@ -286,7 +287,20 @@ def test_a_file_that_cannot_be_written_is_said_so(desk: Desk, tmp_path: Path) ->
 # --- never behind the record --------------------------------------------------------------
 
 
-def test_a_session_cut_to_half_an_hour_asks_for_another_plan_at_once(desk: Desk) -> None:
+def test_a_session_cut_to_half_an_hour_tells_another_plan_at_once(desk: Desk) -> None:
+    desk.did("session", "SAT-08", "--minutes", "30", now="2027-05-05T19:00")
+    events = told(desk, now="2027-05-05T19:00")
+    assert not [e for e in events if "plan again" in e.title + e.text]
+    bench = the(events, "Bench 9:00, 30 min: test 7")
+    mounted = re.findall(r"^- .* (\d+) min,", bench.text, re.M)
+    assert sum(map(int, mounted)) <= 30
+    assert not [e for e in events if e.title.endswith("+7 for Sat")], "nor do all nine go in"
+
+
+def test_where_mending_takes_long_the_titles_ask_for_another_plan(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(replan, "AT_ONCE", 0)
     desk.did("session", "SAT-08", "--minutes", "30", now="2027-05-05T19:00")
     events = told(desk, now="2027-05-05T19:00")
     bench = the(events, "Bench 9:00, 30 min: test 7, plan again")
@@ -302,13 +316,14 @@ def test_what_is_lost_leaves_both_lists_at_once(desk: Desk) -> None:
     desk.did("lost", "K-07", "dropped", now="2027-05-05T19:00")
     after = told(desk, now="2027-05-05T19:00")
     assert not [e.title for e in after if "K-07" in e.text + e.title]
-    assert the(after, "Bench 9:00, 180 min: test 7, mount 8")
+    assert the(after, "Bench 9:00, 180 min: test 7, mount 9"), "another has its place"
 
 
-def test_a_board_out_of_use_makes_its_titles_ask_for_another_plan(desk: Desk) -> None:
+def test_a_board_out_of_use_is_mounted_on_no_more_at_once(desk: Desk) -> None:
+    assert "\nB4 " in the(told(desk, now=WEDNESDAY), "Bench 9:00, 180 min").text
     desk.did("board", "B4", "out", now="2027-05-05T19:00")
-    bench = the(told(desk, now="2027-05-05T19:00"), "Bench 9:00, 180 min: test 7, plan again")
-    assert "B4 is out of use" in bench.text
+    bench = the(told(desk, now="2027-05-05T19:00"), "Bench 9:00, 180 min: test 7, mount ")
+    assert "\nB4 " not in bench.text
 
 
 def test_a_past_session_says_what_was_done_whatever_is_planned_after(desk: Desk) -> None:

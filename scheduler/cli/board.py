@@ -51,5 +51,5 @@ def command(
         if given:
             outcome = put_boards(store, board, given | ({"refill": refill} if refill else {}), when)
         else:
-            outcome = set_board(store, board, out=out, refill=refill, when=when)
+            outcome = set_board(store, desk.rules(), board, out=out, refill=refill, when=when)
     say_outcome(outcome)

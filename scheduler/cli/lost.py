@@ -18,8 +18,8 @@ def command(desk: Desk, specimen: str, reason: tuple[str, ...], at: str | None) 
     """Record that a specimen is lost, and why.
 
     For example: lost M-31 abdomen broken. It leaves the chamber, or its board, at that
-    moment; nothing plans it again.
+    moment; nothing plans it again, and the plan is mended.
     """
     with recording(desk, at) as (store, when):
-        outcome = lose(store, specimen, " ".join(reason), when)
+        outcome = lose(store, desk.rules(), specimen, " ".join(reason), when)
     say_outcome(outcome)

@@ -28,5 +28,5 @@ def command(
     of them are planned onto one board at once. `--who` before `session` says who records it.
     """
     with recording(desk, None) as (store, when):
-        outcome = set_session(store, Asked(words, minutes, until, who), when)
+        outcome = set_session(store, desk.rules(), Asked(words, minutes, until, who), when)
     say_outcome(outcome)

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Literal
 
 from scheduler.deeds.outcome import Outcome, told
+from scheduler.deeds.replan import with_plan_mended
 from scheduler.deeds.whereabouts import (
     elsewhere,
     end_chamber_stays,
@@ -76,8 +77,11 @@ def thaw(store: Store, rules: Rulebook, asked: Sequence[str], when: When) -> Out
     return _keep(store, rules, asked, "thawed", when)
 
 
-def lose(store: Store, asked: str, reason: str, when: When) -> Outcome:
-    """Record that a specimen will never be mounted, or is lost on its board, and why."""
+def lose(store: Store, rules: Rulebook, asked: str, reason: str, when: When) -> Outcome:
+    """Record that a specimen will never be mounted, or is lost on its board, and why.
+
+    The kept plan is mended.
+    """
     reason = " ".join(reason.split())
     if not reason:
         raise BadInput("lost without a reason. Say it in a few words: lost M-31 dropped")
@@ -104,7 +108,7 @@ def lose(store: Store, asked: str, reason: str, when: When) -> Outcome:
         done.append(
             f"  it is off {standing.board}: {standing.from_mm}-{standing.to_mm} mm are free"
         )
-    return Outcome(tuple(done), line=deed.line)
+    return told(deed, lambda: with_plan_mended(Outcome(tuple(done)), store, rules, when.now))
 
 
 def _keep(store: Store, rules: Rulebook, asked: Sequence[str], place: Place, when: When) -> Outcome:

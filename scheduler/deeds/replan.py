@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
+from scheduler.deeds.outcome import Outcome
 from scheduler.deeds.plan import plan
-from scheduler.looks.planning import Planning
-from scheduler.record.kept import kept_plan
+from scheduler.faces.moved import moved_lines
+from scheduler.looks.planning import Planning, refuse_faulty
+from scheduler.looks.problem import build_problem, groove_widths
+from scheduler.planner.make import mend, what_moved
+from scheduler.record.kept import Kept, basis, keep_plan, kept_plan, resting_on
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
+from scheduler.view import view_of
+from scheduler.words.wording import counted
+
+AT_ONCE = 8_000
+"""Up to so many specimens x sessions, a season's, a plan is mended in about 0.2 s."""
+
+MOST_MOVED = 3
+"""So many of those that moved are named."""
 
 
 def replan(store: Store, rules: Rulebook, now: datetime) -> Planning | None:
@@ -18,3 +31,36 @@ def replan(store: Store, rules: Rulebook, now: datetime) -> Planning | None:
         return None
     made = plan(store, rules, now)
     return made if made.problem.sessions else None
+
+
+def with_plan_mended(outcome: Outcome, store: Store, rules: Rulebook, now: datetime) -> Outcome:
+    """Return what a deed did, and what that moved in the kept plan, which is mended at once.
+
+    Nothing is searched: `wingrest plan` does that next time. Where mending takes long, the plan
+    stays as it was, and is said to be older than the record.
+    """
+    on = basis(store)
+    view = view_of(store, rules, now)
+    if on.kept is None or len(view.waiting) * len(view.sessions_ahead) > AT_ONCE:
+        return outcome
+    problem, kept = build_problem(view), on.kept
+    if resting_on(problem) == kept.rests_on:
+        return outcome
+    made = mend(
+        problem,
+        kept.plan,
+        grooves=groove_widths(view),
+        keep=kept.pinned,
+        rounds=0,
+        with_bound=False,
+    )
+    refuse_faulty(problem, made)
+    moved = what_moved(problem, kept.plan, made, kept.pinned)
+    mended = replace(Kept.of(problem, made, now, kept.pinned), rests_on="")
+    if not keep_plan(store, mended, on) or not moved:
+        return outcome
+    lines = moved_lines(Planning(view, problem, made, moved[:MOST_MOVED]))
+    lines[0] = f"The plan was mended: {counted(len(moved), 'specimen')} moved"
+    more = len(moved) - MOST_MOVED
+    lines += [f"  and {more} more: `wingrest plan` shows it all"] if more > 0 else []
+    return replace(outcome, done=(*outcome.done, *lines))

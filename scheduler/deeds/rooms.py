@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from scheduler.deeds.outcome import Outcome, told
+from scheduler.deeds.replan import with_plan_mended
 from scheduler.faces.moved import moved_date_lines
 from scheduler.looks.moved import moved_dates
 from scheduler.record import rows
@@ -50,9 +51,18 @@ def move(store: Store, rules: Rulebook, board: str, room: str, when: When) -> Ou
 
 
 def set_board(
-    store: Store, board: str, *, out: bool | None, refill: Refill | None, when: When
+    store: Store,
+    rules: Rulebook,
+    board: str,
+    *,
+    out: bool | None,
+    refill: Refill | None,
+    when: When,
 ) -> Outcome:
-    """Take a board out of use or back, and say where new specimens may join on it."""
+    """Take a board out of use or back, and say where new specimens may join on it.
+
+    The kept plan is mended.
+    """
     if out is None and refill is None:
         raise BadInput("what about it? Write out or in, or give --refill any, end or whole")
     said, row = [], dict[str, Value]()
@@ -71,7 +81,8 @@ def set_board(
         return Outcome((f"{deed.text} already: nothing to record",))
     standing = wording.listed(p.specimen for p in snap.standing(what.board))
     warnings = (f"{what.board} is out, and {standing} still on it",) if out and standing else ()
-    return Outcome((deed.text,), warnings, deed.line)
+    done = Outcome((deed.text,), warnings)
+    return told(deed, lambda: with_plan_mended(done, store, rules, when.now))
 
 
 _REFILL: Mapping[Refill, str] = {

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from scheduler.deeds.outcome import Outcome, Telling, told
+from scheduler.deeds.replan import with_plan_mended
 from scheduler.intake.batch import cells
 from scheduler.intake.batch.columns import SESSIONS
 from scheduler.intake.typed import Words, reader_by_column
@@ -15,6 +16,7 @@ from scheduler.record import rows
 from scheduler.record.deed import Deed, When
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
+from scheduler.rulebook import Rulebook
 from scheduler.words import names, repeats, wording
 from scheduler.words.people import usual_name, whose
 from scheduler.words.problems import BadInput
@@ -39,11 +41,16 @@ class Asked(NamedTuple):
     who: str | None = None
 
 
-def set_session(store: Store, asked: Asked, when: When) -> Outcome:
-    """Record bench time as it was typed; raise BadInput for words that cannot be used."""
+def set_session(store: Store, rules: Rulebook, asked: Asked, when: When) -> Outcome:
+    """Record bench time as it was typed, and mend the kept plan.
+
+    Raises BadInput for words that cannot be used.
+    """
     with store.deed(when, "session") as deed:
         tell = _typed(deed, store.facts(), asked)
-    return told(deed, tell)
+    if deed.line is None:
+        return told(deed, tell)
+    return told(deed, lambda: with_plan_mended(tell(), store, rules, when.now))
 
 
 def _typed(deed: Deed, snap: Snapshot, asked: Asked) -> Telling:

@@ -189,7 +189,7 @@ SPECIMEN_FORMS: tuple[DeedForm, ...] = (
             Field("specimen", "Which", need=True),
             Field("reason", "Why", need=True, note="abdomen broken"),
         ),
-        lambda s, _, g, w: lose(s, g.text("specimen"), g.text("reason"), w),
+        lambda s, r, g, w: lose(s, r, g.text("specimen"), g.text("reason"), w),
     ),
     DeedForm(
         "bag", "Into the bag", "Bagged and frozen",

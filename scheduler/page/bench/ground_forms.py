@@ -36,7 +36,7 @@ ROOM_COLUMNS = ("regime", "rh_pct", "temp_c")
 SETTING_COLUMNS = ("timezone", "chamber_places", "chamber_time", "protected")
 
 
-def _session(store: Store, _: Rulebook, given: Given, when: When) -> Outcome:
+def _session(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome:
     """Record one session, or one each week on the weekday of the first."""
     day, clock, minutes = given.text("day"), given.text("clock"), given.maybe("minutes")
     if not given.ticked("weekly"):
@@ -45,7 +45,7 @@ def _session(store: Store, _: Rulebook, given: Given, when: When) -> Outcome:
     else:
         until = given.maybe("until")
         words = (f"{_weekday(day)} {clock or '09:00'}",)
-    return set_session(store, Asked(words, minutes, until), when)
+    return set_session(store, rules, Asked(words, minutes, until), when)
 
 
 def _weekday(text: str) -> str:
@@ -55,16 +55,16 @@ def _weekday(text: str) -> str:
         raise BadInput(f"{text!r} is no day. Write it as 2027-05-08") from None
 
 
-def _minutes(store: Store, _: Rulebook, given: Given, when: When) -> Outcome:
+def _minutes(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome:
     minutes = "0" if given.ticked("cancel") else given.maybe("minutes")
-    return set_session(store, Asked((given.text("session"),), minutes, None), when)
+    return set_session(store, rules, Asked((given.text("session"),), minutes, None), when)
 
 
-def _board(store: Store, _: Rulebook, given: Given, when: When) -> Outcome:
+def _board(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome:
     use = given.text("use")
     refill: Refill | None = next((r for r in REFILLS if r == given.text("refill")), None)
     out = None if use not in ("in", "out") else use == "out"
-    return rooms.set_board(store, given.text("board"), out=out, refill=refill, when=when)
+    return rooms.set_board(store, rules, given.text("board"), out=out, refill=refill, when=when)
 
 
 def _dial(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome:
