@@ -41,7 +41,7 @@ def with_plan_mended(outcome: Outcome, store: Store, rules: Rulebook, now: datet
     """
     on = basis(store)
     view = view_of(store, rules, now)
-    if on.kept is None or len(view.waiting) * len(view.sessions_ahead) > AT_ONCE:
+    if on.kept is None or len(view.facts.waiting()) * len(view.sessions_ahead) > AT_ONCE:
         return outcome
     problem, kept = build_problem(view), on.kept
     if resting_on(problem) == kept.rests_on:

@@ -40,7 +40,7 @@ RULES = load_rulebook()
 TYPED = Typed("owlet", "2", ("fresh",), texts={"wingspan_mm": "38"})
 DEEDS: dict[str, Callable[[Store, When], object]] = {
     "add": lambda s, w: add(s, RULES, TYPED, w),
-    "session": lambda s, w: set_session(s, Asked(("2027-06-05",), "90", None), w),
+    "session": lambda s, w: set_session(s, RULES, Asked(("2027-06-05",), "90", None), w),
     "relax": lambda s, w: relax(s, RULES, ["S-4000"], w),
     "mount one": lambda s, w: mount_one(s, RULES, "S-4001", "B300", (None, None), w),
     "test stiff": lambda s, w: record_test(s, RULES, ["S-1"], "stiff", (), w),
