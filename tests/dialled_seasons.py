@@ -17,6 +17,7 @@ from air_cases import dialled
 from bench_cases import BERLIN, one_board, rules
 from summer import Indoors, Spell, Walls, indoors, outdoors
 
+from scheduler.drying.dates import DateSpan
 from scheduler.record.snapshot import Snapshot
 from scheduler.view import View
 from scheduler.words.records import Placement, Room, Specimen
@@ -39,6 +40,22 @@ class Move:
     now: date | None
     air_changed_pct: float
     """The mean of the week before the reading, less that of the week before the last one."""
+    told: DateSpan
+    """The span that was told with the date before."""
+    tells: DateSpan
+
+    @property
+    def promised(self) -> bool:
+        """Whether both dates were told with a span that ends."""
+        return self.told.latest is not None and self.tells.latest is not None
+
+    @property
+    def within(self) -> bool:
+        """Whether the date now lies in the span that was told before; no date, past its end."""
+        early = self.told.earliest
+        if self.now is None or early is None:
+            return self.told.latest is None
+        return early <= self.now and (self.told.latest is None or self.now <= self.told.latest)
 
     @property
     def days(self) -> int | None:
@@ -99,8 +116,10 @@ class Season:
             for placement, moth in zip(snap.placements, self.moths, strict=True):
                 if placement.mounted_at > at or placement.id in gone:
                     continue
-                was, now = (view.of(placement).dates.due for view in (before, after))
-                yield Move(placement, moth.body_mm or 0.0, at, was, now, changed)
+                old, new = before.of(placement), after.of(placement)
+                was, now = old.dates.due, new.dates.due
+                spans = old.spans[0], new.spans[0]
+                yield Move(placement, moth.body_mm or 0.0, at, was, now, changed, *spans)
                 if now is not None and now <= at.date():
                     gone.add(placement.id)
 

@@ -103,6 +103,40 @@ def test_cold_air_is_no_mould_by_what_counts() -> None:
     assert not worries(study(*[(58.0, 12.0)] * 8), "2027-05-16T00:00", "mould watch")
 
 
+def read(*humidities: float, every: int = 3) -> Snapshot:
+    """A dial read every so many days from 8 May on, in a room said to have 50 %."""
+    days = [date(2027, 5, 8 + every * n) for n in range(len(humidities))]
+    return dialled(
+        RECORD, "study", {f"{d}T19:00": rh for d, rh in zip(days, humidities, strict=True)}
+    )
+
+
+def test_a_dial_alone_says_that_mould_is_to_be_watched() -> None:
+    (found,) = worries(read(74, 76, 75, 75, 77), "2027-05-21T08:00", "mould watch")
+    assert "study has, by its dial, had about" in found.text
+
+
+@pytest.mark.parametrize("humidities", [(75,), (75, 50, 52, 50), (60, 62, 61, 63)])
+def test_one_damp_reading_or_a_dry_week_is_no_mould(humidities: tuple[float, ...]) -> None:
+    days = {1: "2027-05-09"}.get(len(humidities), "2027-05-18")
+    assert not worries(read(*humidities), f"{days}T08:00", "mould watch")
+
+
+# --- what was said of the room ------------------------------------------------------------------
+
+
+def test_what_was_said_of_a_room_is_held_against_what_was_read() -> None:
+    (found,) = worries(read(72, 71, 73, 72), "2027-05-18T08:00", "said otherwise")
+    assert "read 4 times in 60 days with 72 % on the mean" in found.text
+    assert "later than told" in found.text
+    assert found.command == "wingrest amend study rh_pct=72"
+
+
+@pytest.mark.parametrize("humidities", [(72, 71, 73), (55, 57, 52, 58), (40, 75, 38, 60)])
+def test_few_readings_or_near_ones_contradict_nobody(humidities: tuple[float, ...]) -> None:
+    assert not worries(read(*humidities), "2027-05-18T08:00", "said otherwise")
+
+
 # --- too hot ----------------------------------------------------------------------------------
 
 CABINET = one_board(MOTH, rooms=[Room("oven", "warm", None, 35.0)])

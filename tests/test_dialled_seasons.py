@@ -56,11 +56,17 @@ def test_in_seasons_of_rooms_of_50_to_64_percent_dates_stay_usable(number: int) 
 
 
 @pytest.mark.slow
-def test_in_damper_rooms_only_what_is_stout_jumps_and_seldom() -> None:
+@pytest.mark.parametrize("number", range(530, 542))
+def test_in_damper_rooms_only_what_was_told_without_an_end_jumps(number: int) -> None:
     # Between 65 and 75 % a stout body's pace falls from 0.6 to nothing: two points of humidity are
-    # a fortnight, whatever is believed. What is left (14 of 577 when this was written) is held
-    # here, so that it gets no worse.
-    moves = [m for number in range(530, 536) for m in season(number, 64, 68)]
-    found = jumps(moves)
-    assert all(m.body_mm >= 8 for m in found)
-    assert len(found) <= len(moves) / 35
+    # a fortnight, whatever is believed. Such a date is told with no end in sight, as no promise.
+    # Of 1,885 moves of 20 such seasons 49 go further, or give a date up: all of them told so.
+    assert not [move for move in jumps(season(number, 64, 68)) if move.promised]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", range(550, 562))
+def test_whatever_the_air_a_date_moves_within_the_span_that_was_told(number: int) -> None:
+    moves = season(number, 50, 74)
+    outside = [move for move in moves if not move.within and abs(move.days or 99) > FEW_DAYS]
+    assert len(outside) <= len(moves) / 100, [(move.told, move.now) for move in outside]

@@ -132,9 +132,9 @@ def _spans(board: BoardAnswer, today: date) -> dict[str, list[str]]:
     spans: dict[str, list[str]] = {}
     for s in board.specimens:
         if s.answer == "not yet" and s.due and (between := wording.between(*s.due_span, today)):
-            spans.setdefault(f"test from {wording.day(s.due, today)}, {between}", []).append(
-                s.specimen
-            )
+            start = "perhaps" if s.due_span.latest is None else "test"
+            text = f"{start} from {wording.day(s.due, today)}, {between}"
+            spans.setdefault(text, []).append(s.specimen)
     return spans
 
 

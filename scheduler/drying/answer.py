@@ -32,6 +32,12 @@ EXIT_STATUS: dict[Answer, int] = {
 }
 
 
+NO_PROMISE = (
+    "no promise: in air a little damper than is believed it does not dry. Dry or warm the air, and"
+    " read the dial often"
+)
+"""Of a date whose span has no end: it moves by weeks with the next readings."""
+
 NOT_DRYING = "this air does not dry it: move it, dry the air, or open the body"
 
 
@@ -160,7 +166,8 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
             return "cannot say", (NOT_DRYING,)
         if today < due:
             days = (due - today).days
-            return "not yet", (f"{days} more day{'s' * (days != 1)} before a test makes sense",)
+            left = f"{days} more day{'s' * (days != 1)} before a test makes sense"
+            return "not yet", (left, NO_PROMISE) if one.spans[0].latest is None else (left,)
     limit = one.rules.limit("take_off_rh_pct")
     if air.damper_than(limit):
         why = (

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from scheduler.air.latest import Air
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer
+from scheduler.looks.dial_worries import believed_mean_pct, damp_by_dial, said_otherwise
 from scheduler.looks.worry import Worry
 from scheduler.view import View
 from scheduler.words import wording
@@ -79,6 +80,7 @@ def _ordinary(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
         return
     mouldy = list(_mould_watch(view, room, boards))
     yield from mouldy or _damp(view, air, boards)
+    yield from said_otherwise(view, room)
     yield from _too_cold(view, air, boards)
     yield from _swings(view, room, boards)
 
@@ -102,14 +104,19 @@ def _mould_watch(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worr
     known = view.room_air(room.room)
     hours, limit = (view.rules.limit(n) for n in ("mould_watch_hours", "mould_rh_pct"))
     mean = known and known.recent(view.wall(view.now), hours)
-    if mean and mean.hours >= hours / 2 and mean.rh_pct > limit:
+    if mean and mean.hours >= hours / 2:
+        mean_pct: float | None = mean.rh_pct
+        had = f"{room.room} had {mean.rh_pct:.3g} % on the mean of {hours / 24:g} days"
+    else:
+        mean_pct = believed_mean_pct(view, room, hours)
+        had = damp_by_dial(room, mean_pct or 0.0, hours)
+    if mean_pct is not None and mean_pct > limit:
         # "Nothing can be done", a few threads picked off: S1 p. 50. Moving air: NPS. The mask:
         # memory.
         text = (
-            f"{room.room} had {mean.rh_pct:.3g} % on the mean of {hours / 24:g} days, above"
-            f" {limit:g} %: look at {wording.listed(boards)} for mould every day; what is mouldy"
-            " all over cannot be saved. Nothing should come off. Dry and move the air; wear a"
-            " mask where there is mould"
+            f"{had}, above {limit:g} %: look at {wording.listed(boards)} for mould every day; what"
+            " is mouldy all over cannot be saved. Nothing should come off. Dry and move the air;"
+            " wear a mask where there is mould"
         )
         yield Worry("mould watch", (room.room,), text, f"wingrest move {boards[0]} ROOM")
 

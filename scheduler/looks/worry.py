@@ -17,6 +17,7 @@ WorryKind = Literal[
     "too hot",
     "mould watch",
     "room damp",
+    "said otherwise",
     "too cold",
     "wide swings",
     "sensor",

@@ -1,0 +1,58 @@
+"""What the readings of a room's dial say against what was said of the room, and of its mould."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+from scheduler.looks.worry import Worry
+from scheduler.view import View
+from scheduler.words import wording
+from scheduler.words.records import Dial, Room
+
+_DAYS_READ = 4
+"""Of a figure that somebody said fewer readings tell less than it does (`limits.csv`)."""
+_SEASON = timedelta(days=60)
+
+
+def said_otherwise(view: View, room: Room) -> Iterator[Worry]:
+    """Say that a dial was read far from what is said to be usual: the dates lean on both."""
+    read = _read_lately(view, room, _SEASON)
+    if room.rh_pct is None or len({view.wall(d.read_at).date() for d in read}) < _DAYS_READ:
+        return
+    mean = sum(d.rh_pct for d in read) / len(read)
+    off = mean - room.rh_pct
+    if abs(off) <= 1.25 * view.rules.limit("air_said_pct"):
+        return
+    drier = "later than told" if off > 0 else "earlier than told"
+    text = (
+        f"{room.room} is said to have {room.rh_pct:.3g} %, and its dial was read {len(read)} times"
+        f" in {_SEASON.days} days with {mean:.3g} % on the mean: what was said still counts, and"
+        f" what stands there dries {drier}. Say what is usual there"
+    )
+    yield Worry(
+        "said otherwise", (room.room,), text, f"wingrest amend {room.room} rh_pct={mean:.0f}"
+    )
+
+
+def believed_mean_pct(view: View, room: Room, hours: float) -> float | None:
+    """Return the mean humidity [%] believed of the last hours, None where too little was read.
+
+    Read twice within them, so that it rests on more than one moment.
+    """
+    drying = view.paces.of(room)
+    read = _read_lately(view, room, timedelta(hours=hours))
+    if drying is None or len({view.wall(d.read_at).date() for d in read}) < 2:
+        return None
+    today, days = view.wall(view.now).date(), round(hours / 24)
+    return sum(drying.air_on(today - timedelta(days=n)).rh_pct for n in range(days)) / days
+
+
+def damp_by_dial(room: Room, mean_pct: float, hours: float) -> str:
+    """Say of which mean one speaks where nothing but a dial was read."""
+    days = wording.counted(round(hours / 24), "day")
+    return f"{room.room} has, by its dial, had about {mean_pct:.3g} % on the mean of {days}"
+
+
+def _read_lately(view: View, room: Room, span: timedelta) -> list[Dial]:
+    return [d for d in view.facts.dials_of(room.room, view.now - span) if d.read_at <= view.now]
