@@ -26,6 +26,12 @@ PHONE, DESK = (360, 740), (1280, 900)
 NARROWEST = (320, 640)
 """What 1280 CSS pixels become at 400 % (WCAG 2.2, 1.4.10)."""
 VIEWS = ("", "boards", "weeks", "board?name=B10", "board?name=B1", "journal")
+FURTHER = (
+    "plan", "session?name=SAT-08", "waiting", "air", "more", "begin", "bring", "paper", "record",
+    "evening?day=2027-05-08&minutes=60", "specimen?name=M-06", "do?which=add", "correct?name=M-06",
+    "logger?room=study", "do?which=labels",
+)  # fmt: skip
+"""Pages of forms and lists, looked at once each."""
 SMALLEST_PEG_PX = 44
 
 
@@ -147,6 +153,21 @@ def test_letters_set_twice_as_large_and_wide_apart_still_fit(look: Open) -> None
         assert width_beyond(page) <= 0, view
 
 
+def test_forms_and_lists_are_as_sound(look: Open, axe: str) -> None:
+    page = look(size=NARROWEST)
+    start = page.url
+    for view in FURTHER:
+        page.goto(start + view)
+        assert violations(page, axe) == [], view
+        assert width_beyond(page) <= 0, view
+        for peg in page.locator("button:visible, nav a:visible, summary:visible, a.peg").all():
+            box = peg.bounding_box()
+            assert box
+            assert min(box["height"], box["width"]) >= SMALLEST_PEG_PX, (view, peg.inner_text())
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        assert width_beyond(page) <= 0, f"{view} at 200 %"
+
+
 def test_light_and_dark_follow_the_device(look: Open) -> None:
     paper = "getComputedStyle(document.body).backgroundColor"
     light, dark = (look(color_scheme=s).evaluate(paper) for s in ("light", "dark"))
@@ -192,6 +213,15 @@ def test_on_paper_there_is_what_stands_and_nothing_to_tap(look: Open) -> None:
     assert page.locator("svg.board").first.is_visible()
     assert page.get_by_text("test it now").first.is_visible()
     assert not page.locator("nav").is_visible()
+    # The first page of the paper holds more than the date.
+    page.set_viewport_size({"width": 720, "height": 1018})  # A4 less its margins
+    page.goto(page.url.replace("boards", ""))
+    page.emulate_media(media="print")
+    first = page.locator("svg.board").first.bounding_box()
+    assert first
+    assert first["y"] + first["height"] < 1018
+    page.goto(page.url + "boards")
+    page.emulate_media(media="print")
     page.goto(page.url.replace("boards", ""))
     page.emulate_media(media="print")
     assert page.locator("form:visible").count() == 0

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import re
+import time
 from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
@@ -12,6 +14,7 @@ import pytest
 from bench_cases import Desk, weekend
 from page_cases import SATURDAY, Phone, phones
 from test_page_words import TYPED
+from verb_cases import journal
 
 SAMPLES = Path(__file__).parent.parent / "sample_batches"
 
@@ -85,3 +88,197 @@ def test_no_page_of_an_empty_record_shows_a_command(empty: Phone) -> None:
     assert {
         place: said for place, page in found.items() if (said := typed_at_a_terminal(page))
     } == {}
+
+
+DEEDS = (
+    ("add", {"group": "owlet", "count": "2", "state": "fresh", "wingspan_mm": "38"}, "add"),
+    ("relax", {"ids": "M-15, M-16"}, "relax"),
+    ("thaw", {"ids": "M-15"}, "thaw"),
+    ("putback", {"ids": "K-02", "place": "fridge"}, "putback"),
+    ("mount", {"specimen": "M-15", "board": "B11", "from_mm": "0"}, "mount"),
+    ("mount", {"specimen": "M-15", "board": "B10", "after": "M-09"}, "mount"),
+    ("test", {"ids": "M-06", "verdict": "stiff"}, "test"),
+    ("release", {"ids": "M-06"}, "release"),
+    ("release", {"ids": "M-09", "early": "the board broke"}, "release"),
+    ("lost", {"specimen": "M-15", "reason": "abdomen broken"}, "lost"),
+    ("session", {"day": "2027-05-15", "minutes": "90"}, "session"),
+    (
+        "session",
+        {"day": "2027-05-15", "minutes": "90", "weekly": "1", "until": "2027-06-30"},
+        "session",
+    ),
+    ("minutes", {"session": "SAT-08", "cancel": "1"}, "session"),
+    ("away", {"first": "2027-05-20", "last": "2027-05-30"}, "away"),
+    ("move", {"board": "B1", "room": "north"}, "move"),
+    ("use", {"board": "B1", "use": "out"}, "board"),
+    ("use", {"board": "B1", "refill": "whole"}, "board"),
+    ("dial", {"room": "study", "rh": "48", "temp": "20"}, "air"),
+    ("room", {"room": "attic", "rh_pct": "60"}, "room"),
+    (
+        "boards",
+        {"board": "T1", "groove_mm": "8", "length_mm": "300", "span_mm": "120", "room": "study"},
+        "board",
+    ),
+    ("settings", {"chamber_places": "12", "protected": "Parnassius apollo"}, "settings"),
+)
+"""A form, what is filled in, and the command whose line the journal gets."""
+
+
+@pytest.mark.parametrize(("which", "typed", "command"), DEEDS)
+def test_a_form_records_what_its_command_records(
+    desk: Desk, phone: Phone, which: str, typed: dict[str, str], command: str
+) -> None:
+    before = len(journal(desk))
+    phone.look(f"do?which={which}")
+    answer = phone.send(phone.forms()[0], **typed)
+    assert answer.status_code == 303, answer.text
+    lines = journal(desk)
+    assert len(lines) == before + 1
+    assert lines[-1].command == command
+
+
+def test_what_came_off_is_labelled_bagged_and_handed_over(desk: Desk, phone: Phone) -> None:
+    label = "locality=Moor,eventDate=2026-07-01,recordedBy=Wren Tallow (invented)".split(",")
+    desk.did("amend", "M-06", *label, now="2027-05-08T08:00")
+    steps: tuple[tuple[str, dict[str, str], str], ...] = (
+        ("release", {"ids": "M-06"}, ""),
+        ("labels", {"ids": "M-06"}, "%PDF"),
+        ("bag", {}, ""),
+        ("handover", {"whom": "Saltmere Museum (invented)"}, "PK"),
+        ("drooped", {"specimen": "M-06", "note": "left forewing"}, ""),
+    )
+    for which, typed, begins in steps:
+        phone.look(f"do?which={which}")
+        answer = phone.send(phone.forms()[0], **typed)
+        assert answer.status_code == 303, (which, answer.text)
+        page = phone.look(answer.headers["Location"])
+        if begins:
+            link = re.search(r'href="([^"]+made[^"]+)"', page)
+            assert link, which
+            assert phone.get(unescape(link[1])).data.startswith(begins.encode())
+    assert [e.command for e in journal(desk)][-5:] == [
+        "release", "print", "bag", "handover", "drooped",
+    ]  # fmt: skip
+
+
+def test_what_is_refused_stays_typed(desk: Desk, phone: Phone) -> None:
+    lines = journal(desk)
+    phone.look("do?which=add")
+    answer = phone.send(phone.forms()[0], group="owlet", count="many", state="fresh", box="C7")
+    assert answer.status_code == 400
+    assert "Not recorded" in answer.text
+    assert 'value="many"' in answer.text
+    assert 'value="C7"' in answer.text
+    assert typed_at_a_terminal(answer.text) == []
+    assert journal(desk) == lines
+
+
+def test_a_refusal_names_no_command(phone: Phone) -> None:
+    phone.look("do?which=release")
+    answer = phone.send(phone.forms()[0], ids="M-09")
+    assert answer.status_code == 409
+    assert "say why" in answer.text
+    assert typed_at_a_terminal(answer.text) == []
+
+
+def test_it_happened_before_now_and_never_after(desk: Desk, phone: Phone) -> None:
+    phone.look("do?which=relax")
+    form = phone.forms()[0]
+    assert phone.send(form, ids="M-15", happened="2027-05-09T08:00").status_code == 400
+    phone.look("do?which=relax")
+    assert phone.send(phone.forms()[0], ids="M-15", happened="2027-05-07T20:00").status_code == 303
+    assert f"{journal(desk)[-1].happened_at:%Y-%m-%dT%H:%M}" == "2027-05-07T18:00"
+
+
+def test_only_what_was_changed_is_corrected(desk: Desk, phone: Phone) -> None:
+    phone.look("correct?name=M-15")
+    form = next(f for f in phone.forms() if "correct" in f.action)
+    assert phone.send(form).status_code == 400, "nothing was changed"
+    phone.look("correct?name=M-15")
+    form = next(f for f in phone.forms() if "correct" in f.action)
+    assert phone.send(form, **{"to-wingspan_mm": "71"}).status_code == 303
+    assert re.fullmatch(r"amended M-15: wingspan_mm 71 \(was \S+\)", journal(desk)[-1].text)
+
+
+def test_a_session_is_mounted_but_for_whom_the_tick_was_taken_off(tmp_path: Path) -> None:
+    desk = weekend(tmp_path)
+    for board in ("B10", "B3", "B5"):
+        desk.did("release", board, now="2027-05-08T08:30")
+    phone = phones(desk)[0]
+    phone.look("session?name=SAT-08")
+    form = next(f for f in phone.forms() if f.words.startswith("Mounted as ticked"))
+    form.fields.remove(("specimen", "M-26"))
+    assert phone.send(form).status_code == 303
+    text = journal(desk)[-1].text
+    assert "M-25" in text
+    assert "M-26" not in text
+
+
+def test_what_waits_is_found_and_put_into_the_chamber(desk: Desk, phone: Phone) -> None:
+    page = phone.look("waiting?q=sphinx&planned=yes")
+    assert "M-24" in page
+    assert "M-15" not in page
+    form = next(f for f in phone.forms() if f.action.endswith("/do/relax"))
+    assert phone.send(form, specimen="M-24").status_code == 303
+    assert journal(desk)[-1].text.startswith("put M-24 into the chamber")
+
+
+def test_a_plan_is_made_in_the_background_and_kept(desk: Desk, phone: Phone) -> None:
+    desk.did("session", "2027-05-10", "18:00", "--minutes", "120", now="2027-05-08T08:00")
+    of_monday = re.compile(r"<b>2027-05-10</b>.*?<span class=\"facts\">([^<]+)", re.DOTALL)
+    assert of_monday.findall(phone.look("plan")) == ["nothing is planned for it"]
+    assert phone.send(phone.form("Plan")).status_code == 303
+    ends = time.monotonic() + 60
+    while "A plan is searched." in phone.look("plan"):
+        assert time.monotonic() < ends
+        time.sleep(0.1)
+    assert "The plan is made." in phone.page
+    assert "to mount" in of_monday.findall(phone.page)[0]
+
+
+def test_a_list_is_shown_first_and_written_after_the_yes(desk: Desk, phone: Phone) -> None:
+    lines = journal(desk)
+    phone.look("bring")
+    sent = (io.BytesIO(b"specimen;Art;Dose;Spannweite\nZ-01;Aglais io;A1;58\n"), "Truhe.csv")
+    answer = phone.send(phone.form("Look at it"), files=sent)  # type: ignore[arg-type]
+    page = phone.look(answer.headers["Location"])
+    assert "Z-01" in page
+    assert journal(desk) == lines
+    assert phone.send(phone.form("Yes, bring it in")).status_code == 303
+    assert journal(desk)[-1].text == "loaded Truhe.csv: 1 specimen new or changed"
+
+
+def test_a_list_with_faults_says_all_of_them_and_writes_nothing(desk: Desk, phone: Phone) -> None:
+    lines = journal(desk)
+    phone.look("bring")
+    sent = (io.BytesIO(b"specimen,taxon,wingspan_mm\nZ-01,Aglais io,wide\nZ 2,x,\n"), "t.csv")
+    page = phone.look(
+        phone.send(phone.form("Look at it"), files=sent).headers["Location"]  # type: ignore[arg-type]
+    )
+    assert "row 2, wingspan_mm" in page
+    assert "row 3" in page
+    assert "/tmp" not in page
+    assert typed_at_a_terminal(page) == []
+    assert phone.send(phone.form("Yes, bring it in")).status_code == 400
+    assert journal(desk) == lines
+
+
+def test_a_loggers_file_is_asked_about_and_recorded(desk: Desk, phone: Phone) -> None:
+    rows = "".join(f"{d:02}/05/2027 {h:02}:00,51.5,20\n" for d in (6, 7) for h in range(24))
+    sent = (io.BytesIO(f"time,rh_pct,temp_c\n{rows}".encode()), "logger.csv")
+    phone.look("logger?room=study")
+    answer = phone.send(phone.form("Look at it"), files=sent, room="study")  # type: ignore[arg-type]
+    page = phone.look(answer.headers["Location"])
+    if "Record it in study" not in page:
+        form = phone.form("Show it again so")
+        phone.page = phone.send(form, **{"answer-dates": "day-first"}).text
+    form = phone.form("Record it in study")
+    assert phone.send(form, yes="1", **{"answer-dates": "day-first"}).status_code == 303
+    assert journal(desk)[-1].command == "readings"
+
+
+def test_the_whole_record_and_every_paper_come_along(phone: Phone) -> None:
+    assert phone.get("record.zip").data.startswith(b"PK")
+    for kind in ("sheet", "slips", "strips", "pull", "standing-slips", "standing-strips"):
+        answer = phone.get(f"print/{kind}.pdf")
+        assert answer.data.startswith(b"%PDF"), (kind, answer.text)

@@ -27,6 +27,9 @@ MARGIN_MM = 8
 """Beyond the boards, for the ruler's last number."""
 FLAG_MM = {"narrow": 10.0, "wide": 7.0}
 """The largest radius of the flag with a sign, on a narrow and on a wide screen."""
+SMALL_MM = 100
+"""On boards less wide the signs stand above the wood, where they cover no wing."""
+FLAGS_MM = 21.0
 NAME_MM = 8
 """The size of a name's letters on a wide screen; `bench_page.css` sets the same."""
 LETTER = 0.62
@@ -63,7 +66,7 @@ def board_drawing(board: Board, standing: Sequence[Standing], longest_mm: int) -
     `longest_mm` is the longest board's length on the page: all are drawn at its scale.
     """
     width = max(longest_mm, board.length_mm) + 2 * END_MM + MARGIN_MM
-    height = TOP_MM + board.span_mm + RULER_MM
+    height = _top(board) + board.span_mm + RULER_MM
     parts = [*_wood(board), *(p for s in standing for p in _specimen(s, board)), *_ruler(board)]
     return Markup(
         '<svg class="board" role="img" aria-label="{}" viewBox="0 0 {} {}">{}</svg>'
@@ -77,30 +80,31 @@ def _label(board: Board, standing: Sequence[Standing]) -> str:
 
 
 def _wood(board: Board) -> Iterable[Markup]:
-    length, span = board.length_mm + 2 * END_MM, board.span_mm
+    length, span, top = board.length_mm + 2 * END_MM, board.span_mm, _top(board)
     kind = "wood out" if board.out else "wood"
     yield Markup('<rect class="{}" x="0" y="{}" width="{}" height="{}" rx="3"/>').format(
-        kind, TOP_MM, length, _mm(span)
+        kind, _mm(top), length, _mm(span)
     )
     slab = (span - board.groove_mm) / 2
     for share, sag in ((0.24, 2.0), (0.62, -1.6)):
-        for y in (TOP_MM + share * slab, TOP_MM + span - share * slab):
+        for y in (top + share * slab, top + span - share * slab):
             yield Markup('<path class="grain" d="M1 {}q{} {} {} 0t{} 0"/>').format(
                 _mm(y), _mm(length / 4), sag, _mm(length / 2), _mm(length / 2 - 2)
             )
     yield Markup('<rect class="groove" x="{}" y="{}" width="{}" height="{}"/>').format(
-        END_MM, _mm(TOP_MM + slab), board.length_mm, _mm(board.groove_mm)
+        END_MM, _mm(top + slab), board.length_mm, _mm(board.groove_mm)
     )
 
 
 def _specimen(s: Standing, board: Board) -> Iterable[Markup]:
     left, width = END_MM + s.from_mm, s.to_mm - s.from_mm
-    middle = TOP_MM + board.span_mm / 2
+    top = _top(board)
+    middle = top + board.span_mm / 2
     slab = (board.span_mm - board.groove_mm) / 2
     half = min(s.wingspan_mm or 0.8 * board.span_mm, board.span_mm) / 2
     paper = Markup('<rect class="{}" x="{}" y="{}" width="{}" height="{}" fill="url(#{})"/>')
     kind = "paper coming" if s.coming else "paper"
-    for y in (TOP_MM + 0.07 * slab, middle + board.groove_mm / 2 + 0.05 * slab):
+    for y in (top + 0.07 * slab, middle + board.groove_mm / 2 + 0.05 * slab):
         yield paper.format(
             kind, left + AIR_MM, _mm(y), width - 2 * AIR_MM, _mm(0.88 * slab), PAPERS[s.answer]
         )
@@ -112,13 +116,20 @@ def _specimen(s: Standing, board: Board) -> Iterable[Markup]:
         _mm(left + 0.52 * width), _mm(middle), _mm(0.4 * width), _mm(s.body_mm / 2)
     )
     centre = left + width / 2
-    yield from _sign_flags(s, centre, TOP_MM + 0.3 * slab)
-    edge = TOP_MM + board.span_mm - STICK_MM
-    yield from _name_flags(s, centre, edge, 0.25 * slab)
+    small = board.span_mm < SMALL_MM
+    yield from _sign_flags(s, centre, None if small else TOP_MM + 0.3 * slab)
+    edge = top + board.span_mm - STICK_MM
+    yield from _name_flags(s, centre, edge, 0.25 * slab, 0.5 * slab if small else 18.0)
     yield from _dryness(s, left, edge)
 
 
-def _sign_flags(s: Standing, x: float, above: float) -> Iterable[Markup]:
+def _top(board: Board) -> float:
+    """Return where the wood begins: below the flags where they would cover the wings."""
+    return TOP_MM + (FLAGS_MM if board.span_mm < SMALL_MM else 0)
+
+
+def _sign_flags(s: Standing, x: float, above: float | None) -> Iterable[Markup]:
+    """Draw the sign at a height of the board, above the wood where that is None."""
     flag = Markup(
         '<g class="{}"><circle class="flag" cx="{}" cy="{}" r="{}"/>'
         '<g transform="translate({} {}) scale({})">{}</g></g>'
@@ -126,14 +137,14 @@ def _sign_flags(s: Standing, x: float, above: float) -> Iterable[Markup]:
     for kind, most in FLAG_MM.items():
         radius = min(most, (s.to_mm - s.from_mm) / 2)
         corner = 0.75 * radius
-        y = max(above, TOP_MM + radius)
+        y = TOP_MM + FLAGS_MM / 2 if above is None else max(above, TOP_MM + radius)
         yield flag.format(
             kind, _mm(x), _mm(y), _mm(radius), _mm(x - corner), _mm(y - corner),
             _mm(2 * corner / SIGN_BOX), sign_shapes(s.answer),
         )  # fmt: skip
 
 
-def _name_flags(s: Standing, x: float, edge: float, off: float) -> Iterable[Markup]:
+def _name_flags(s: Standing, x: float, edge: float, off: float, most: float) -> Iterable[Markup]:
     """Write the number on narrow screens, the name on wide ones if the slot has room for it."""
     slot = s.to_mm - s.from_mm
     number = str(s.number)
@@ -143,8 +154,8 @@ def _name_flags(s: Standing, x: float, edge: float, off: float) -> Iterable[Mark
         '<text x="{}" y="{}" text-anchor="middle" dominant-baseline="central">{}</text></g>'
     )
     for kind, text, width, height in (
-        ("narrow", number, min(20.0, slot), 18.0),
-        ("wide", name, min(_written(name, NAME_MM) + 4, slot), 12.0),
+        ("narrow", number, min(20.0, slot), min(18.0, most)),
+        ("wide", name, min(_written(name, NAME_MM) + 4, slot), min(12.0, most)),
     ):
         y = edge - max(off, height / 2)
         left, top = _mm(x - width / 2), _mm(y - height / 2)
@@ -165,7 +176,7 @@ def _dryness(s: Standing, left: float, y: float) -> Iterable[Markup]:
 
 def _ruler(board: Board) -> Iterable[Markup]:
     """Draw mm along the lower edge: a tick each 10, a longer one each 50, a number each 100."""
-    y = TOP_MM + board.span_mm
+    y = _top(board) + board.span_mm
     marks = "".join(
         f"M{END_MM + at} {_mm(y)}v{4 if at % 50 == 0 else 2}"
         for at in range(0, board.length_mm + 1, 10)

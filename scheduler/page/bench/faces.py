@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from markupsafe import Markup
@@ -69,14 +69,19 @@ def air_said(room: Room | None) -> str:
         return "nobody has said in which room"
     if room.regime != "room":
         return f"{room.room} ({room.regime})"
-    return room.room if room.rh_pct is None else f"{room.room} {room.rh_pct:g} % assumed"
+    return (
+        room.room if room.rh_pct is None else f"{room.room}, its air assumed at {room.rh_pct:g} %"
+    )
 
 
 def bars_by_board(found: Iterable[Face], view: View) -> dict[str, list[Bar]]:
     """Return what stands on each board and what is planned for it; same dates share a bar."""
     rows: dict[str, list[Bar]] = {}
     for face in found:
-        bars = [Bar((s.specimen,), s.mounted_on, s.due, s.clear) for s in face.standing]
+        bars = [
+            Bar((s.specimen,), s.mounted_on, s.due, s.clear, stands_on=_over(s, view.now.date()))
+            for s in face.standing
+        ]
         rows[face.name] = _merged(bars)
     planned: dict[str, list[Bar]] = {}
     for p in view.planned:
@@ -87,6 +92,11 @@ def bars_by_board(found: Iterable[Face], view: View) -> dict[str, list[Bar]]:
         if board in rows:
             rows[board] += _merged(bars)
     return rows
+
+
+def _over(s: SpecimenAnswer, today: date) -> date | None:
+    """Return today for what should have been off before."""
+    return today if s.clear is not None and s.clear < today else None
 
 
 def _merged(bars: Sequence[Bar]) -> list[Bar]:

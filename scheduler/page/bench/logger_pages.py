@@ -90,7 +90,7 @@ def _logger_shown(given: Given, told: Sequence[str]) -> str:
                 shown = _heard(store, upload, given)
             except (BadInput, Refused) as error:
                 found = [str(p) for p in getattr(error, "problems", ())]
-                where = f"{upload.place.name}/"
+                where = f"{upload.place}/"
                 problems += [spoken(t).replace(where, "") for t in (*found, str(error))]
         lines = []
         if shown is not None and shown.found.preview is not None:

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import shutil
 import threading
+import weakref
 from collections import OrderedDict
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from secrets import token_urlsafe
-from tempfile import TemporaryDirectory
+from tempfile import mkdtemp
 from typing import NamedTuple
 
 from flask import abort, current_app, make_response, redirect, request, url_for
@@ -45,17 +46,19 @@ KEPT_MOST_UPLOADS = 12
 FIELDS_OF_UPLOAD = 1000
 
 
-@dataclass
 class Upload:
     """Files that somebody sent, in a folder that goes with this object."""
 
-    place: TemporaryDirectory[str]
-    files: tuple[Path, ...]
+    def __init__(self) -> None:
+        """Make the folder; the files are put into it and named in `files`."""
+        self.place = Path(mkdtemp(prefix="wingrest-list-"))
+        self.files: list[Path] = []
+        self.forget = weakref.finalize(self, shutil.rmtree, self.place, True)
 
     @property
     def path(self) -> Path:
         """Return what is loaded: the one file, or the folder of several."""
-        return self.files[0] if len(self.files) == 1 else Path(self.place.name)
+        return self.files[0] if len(self.files) == 1 else self.place
 
 
 @dataclass
@@ -72,18 +75,17 @@ class Uploads:
             raise BadInput("no file was chosen. Choose one")
         if len(named) > FILES_MOST:
             raise BadInput(f"more than {FILES_MOST} files. Choose the tables of one list")
-        place = TemporaryDirectory(prefix="wingrest-list-")
-        files = []
+        upload = Upload()
         for number, one in enumerate(named, 1):
-            path = Path(place.name) / (secure_filename(one.filename or "") or f"list-{number}.csv")
+            path = upload.place / (secure_filename(one.filename or "") or f"list-{number}.csv")
             one.save(path)
             one.close()
-            files.append(path)
+            upload.files.append(path)
         key = token_urlsafe(12)
         with self._lock:
-            self._kept[key] = Upload(place, tuple(files))
+            self._kept[key] = upload
             while len(self._kept) > KEPT_MOST_UPLOADS:
-                self._kept.popitem(last=False)[1].place.cleanup()
+                self._kept.popitem(last=False)[1].forget()
         return key
 
     def get(self, key: str) -> Upload:
@@ -169,7 +171,7 @@ def agreed() -> Response:
 
 
 def _left_out(upload: Upload) -> Path:
-    return Path(upload.place.name) / "left-out"
+    return upload.place / "left-out"
 
 
 def _told(given: Given) -> Told:
@@ -216,7 +218,7 @@ def _looked_at(store: Store, upload: Upload, said: Told) -> tuple[Batch | None, 
         return unsure.batch, []
     except (BadInput, Refused) as error:
         problems = [spoken(str(p)) for p in getattr(error, "problems", ())]
-        where = str(Path(upload.place.name))
+        where = str(upload.place)
         return None, [t.replace(f"{where}/", "").replace(where, "them")
                       for t in (*problems, spoken(str(error)))]  # fmt: skip
     return None, []

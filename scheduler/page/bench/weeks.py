@@ -17,22 +17,33 @@ from scheduler.words import wording
 WEEK = timedelta(days=7)
 WEEKS_BACK = 4
 WEEKS_AHEAD = 10
-LANE_PX = 26
-BAR_PX = 20
-WORDS_SHARE = 0.16
-"""The share of the width that a bar's words take."""
-WORDS_LEFT_SHARE = 0.35
-"""The share of the width, from its end, in which a bar's words stand to its left."""
+WORDS_PX = 17
+"""The room for a bar's words, which stand above it: they hide no pin."""
+BAR_PX = 18
+LANE_PX = WORDS_PX + BAR_PX + 3
+LETTER_SHARE = {"narrow": 2.7, "wide": 0.95}
+"""The share of the width [%] that a letter of 13 px takes on a narrow and on a wide screen."""
+OVER_SHARE = 1.0
+"""What is past its clear date is seen on the first day too."""
 
 
 class Bar(NamedTuple):
-    """Specimens on one board with the same dates; `clear` None: it runs on without a date."""
+    """Specimens on one board with the same dates; `clear` None: it runs on without a date.
+
+    `stands_on`: the day up to which it has stood, where that is past its clear date.
+    """
 
     specimens: tuple[str, ...]
     begin: date
     due: date | None
     clear: date | None
     planned: bool = False
+    stands_on: date | None = None
+
+    @property
+    def end(self) -> date | None:
+        """Return the last day that is drawn, None where it runs on."""
+        return self.stands_on or self.clear or self.due
 
 
 class Span(NamedTuple):
@@ -85,13 +96,13 @@ def weeks_head(span: Span, today: date) -> Markup:
 
 def weeks_row(board: str, bars: Sequence[Bar], span: Span, today: date) -> Markup:
     """Return one board's row: a lane for each bar, the earliest first."""
-    seen = [b for b in bars if b.begin < span.end and (b.clear or span.end) >= span.begin]
-    lanes = _lanes(seen, span)
+    seen = [b for b in bars if b.begin < span.end and (b.end or span.end) >= span.begin]
+    lanes = _lanes(seen, span, today)
     height = max(1, len(lanes)) * LANE_PX
     parts = _grid(span, today, height)
     for number, lane in enumerate(lanes):
         for bar in lane:
-            parts += _bar(bar, span, number * LANE_PX + (LANE_PX - BAR_PX) // 2, today)
+            parts += _bar(bar, span, number * LANE_PX + WORDS_PX, today)
     said = "; ".join(bar_said(b, today) for b in bars) or "nothing stands on it"
     return _svg(parts, height, f"{board}: {said}")
 
@@ -101,18 +112,19 @@ def bar_said(bar: Bar, today: date) -> str:
     begin = "planned from" if bar.planned else "mounted"
     due = f"test from {wording.day(bar.due, today)}" if bar.due else "no date in this air"
     clear = f", clear {wording.day(bar.clear, today)}" if bar.clear else ""
-    return f"{wording.listed(bar.specimens)} {begin} {wording.day(bar.begin, today)}, {due}{clear}"
+    still = ", still on its board" if bar.stands_on else ""
+    when = wording.day(bar.begin, today)
+    return f"{wording.listed(bar.specimens)} {begin} {when}, {due}{clear}{still}"
 
 
-def _lanes(bars: Iterable[Bar], span: Span) -> list[list[Bar]]:
+def _lanes(bars: Iterable[Bar], span: Span, today: date) -> list[list[Bar]]:
     """Return bars in lanes, the earliest first; those in one lane leave room for their words."""
     lanes: list[list[Bar]] = []
     free_from: list[float] = []
     for bar in sorted(bars, key=lambda b: (b.begin, b.due or date.max)):
-        begin, end = span.share(bar.begin), span.share(bar.clear or bar.due or span.end)
-        taken = max(end, begin + 100 * WORDS_SHARE) + 1
-        if begin > 100 * (1 - WORDS_LEFT_SHARE):
-            begin, taken = begin - 100 * WORDS_SHARE, end + 1
+        end = span.share(bar.end or span.end)
+        begin = min(span.share(bar.begin), _words_at(bar, span, today))
+        taken = max(end, _words_at(bar, span, today) + _words_share(bar, today)) + 1
         lane = next((n for n, free in enumerate(free_from) if free <= begin), len(lanes))
         if lane == len(lanes):
             lanes.append([])
@@ -125,29 +137,41 @@ def _lanes(bars: Iterable[Bar], span: Span) -> list[list[Bar]]:
 def _bar(bar: Bar, span: Span, y: int, today: date) -> list[Markup]:
     """Draw until due as damp, from due to clear as to be tested; what is planned in dashes."""
     begin, due = span.share(bar.begin), span.share(bar.due or bar.clear or span.end)
-    end = max(span.share(bar.clear or bar.due or span.end), due)
     rect = Markup('<rect class="{}" x="{}%" y="{}" width="{}%" height="{}" fill="url(#{})"/>')
     kind = "bar planned" if bar.planned else "bar"
     paper = "paper-damp" if bar.due else "paper-dots"
     parts = [rect.format(kind, _pc(begin), y, _pc(due - begin), BAR_PX, paper)]
-    if end > due:
-        parts.append(rect.format(kind, _pc(due), y, _pc(end - due), BAR_PX, "paper-plain"))
+    clear = max(span.share(bar.clear or bar.due or span.end), due)
+    if clear > due:
+        parts.append(rect.format(kind, _pc(due), y, _pc(clear - due), BAR_PX, "paper-plain"))
+    if bar.stands_on:
+        over = max(span.share(bar.stands_on) - clear, OVER_SHARE)
+        parts.append(rect.format(f"{kind} over", _pc(clear), y, _pc(over), BAR_PX, "paper-stiff"))
     if bar.due and span.begin <= bar.due < span.end:
         pin = Markup(
             '<line class="pin" x1="{0}%" x2="{0}%" y1="{1}" y2="{2}"/>'
             '<circle class="pin-head" cx="{0}%" cy="{1}" r="3"/>'
         )
-        parts.append(pin.format(_pc(due), y + 1, y + BAR_PX))
-    at, anchor, shift = begin, "start", 5
-    if begin > 100 * (1 - WORDS_LEFT_SHARE):
-        at, anchor, shift = begin, "end", -5
-    text = Markup('<text class="who {}" x="{}%" y="{}" dx="{}" text-anchor="{}">{}</text>')
-    for kind, words in (
-        ("narrow", _who(bar, 1)),
-        ("wide", f"{_who(bar, 2)} · {_until(bar, today)}"),
-    ):
-        parts.append(text.format(kind, _pc(at), y + BAR_PX // 2 + 4, shift, anchor, words))
+        parts.append(pin.format(_pc(due), y + 3, y + BAR_PX))
+    text = Markup('<text class="who {}" x="{}%" y="{}">{}</text>')
+    for kind, words in (("narrow", _who(bar, 1)), ("wide", _wide_words(bar, today))):
+        parts.append(text.format(kind, _pc(_words_at(bar, span, today)), y - 4, words))
     return parts
+
+
+def _words_share(bar: Bar, today: date) -> float:
+    """Return the share of the width that a bar's words take, on the screen that is tighter."""
+    narrow = len(_who(bar, 1)) * LETTER_SHARE["narrow"]
+    return min(100.0, max(narrow, len(_wide_words(bar, today)) * LETTER_SHARE["wide"]))
+
+
+def _words_at(bar: Bar, span: Span, today: date) -> float:
+    """Return where a bar's words begin: with it, or further left where they would be cut off."""
+    return max(0.0, min(span.share(bar.begin), 100 - _words_share(bar, today)))
+
+
+def _wide_words(bar: Bar, today: date) -> str:
+    return f"{_who(bar, 2)} · {_until(bar, today)}"
 
 
 def _who(bar: Bar, most: int) -> str:
