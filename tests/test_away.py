@@ -98,3 +98,34 @@ def test_a_day_off_within_others_is_one_stretch() -> None:
     facts = Snapshot(away=days)
     assert facts.there_on(date(2027, 5, 8)) == date(2027, 5, 13)
     assert facts.there_on(date(2027, 5, 7)) == date(2027, 5, 7)
+
+
+def test_back_sooner_and_not_going_at_all(desk: Desk) -> None:
+    desk.did("away", "2027-05-08", "2027-05-24")
+    said = desk.did("away", "2027-05-12", "2027-05-14", "--there")
+    assert "still away from Sat 8 May to Tue 11 May and Sat 15 May to Mon 24 May" in " ".join(
+        said.split()
+    )
+    desk.did("away", "2027-05-15", "2027-05-30", "--there")
+    said = desk.did("away", "2027-05-08", "2027-05-08", "--there")
+    assert "wins a place" in said, "Saturday's session is held again"
+    assert "SAT-08" in desk.did("plan")
+    said = desk("away", "2027-05-20", "2027-05-21", "--there").err
+    assert "holds no days off. Recorded are Sun 9 May to Tue 11 May" in " ".join(said.split())
+    desk.did("undo")
+    assert "Sat 8 May to Tue 11 May is recorded already" in desk.did(
+        "away", "2027-05-08", "2027-05-11"
+    )
+
+
+def test_one_of_two_people_is_away(desk: Desk) -> None:
+    desk.did("session", "SAT-08", "--minutes", "180", "--who", "Anke")
+    desk.did("session", "2027-05-08 09:00", "--minutes", "120", "--who", "Bo")
+    said = desk.did("away", "2027-05-08", "2027-05-16", "--who", "anke")
+    assert "away from Sat 8 May to Sun 16 May (Anke)" in said
+    assert "nobody is at SAT-08 (Sat 09:00)" in said
+    told = titles(desk)
+    assert not [t for t in told if "Anke" in t]
+    assert [t for t in told if t.startswith("Bench Bo 9:00, 120 min")]
+    assert "B3: test M-05" in told, "the boards are asked for: Bo is there"
+    assert "Those with a name are" in desk("away", "2027-05-08", "2027-05-09", "--who", "Cy").err

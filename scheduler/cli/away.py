@@ -11,16 +11,20 @@ from scheduler.cli.recording import recording
 @click.command()
 @click.argument("first", metavar="FROM")
 @click.argument("last", metavar="TO")
+@click.option("--who", metavar="NAME", help="Only this person is away: see session --who.")
+@click.option("--there", is_flag=True, help="There after all: no days off from FROM to TO.")
 @click.pass_obj
-def command(desk: Desk, first: str, last: str) -> None:
+def command(desk: Desk, first: str, last: str, who: str | None, there: bool) -> None:
     """Record days off, both included: no session is planned in them.
 
     For example: away 2027-07-10 2027-07-24. What falls due meanwhile is asked for on the first
     day back; what must leave the chamber, or go into the cold, before you go is said here, in
-    `today`, and on the day before in the calendar. `undo` takes the days back.
+    `today`, and on the day before in the calendar. Back sooner, or not going at all:
+    away 2027-07-18 2027-07-24 --there takes those days back, and leaves the others.
     """
-    from scheduler.deeds.away import set_away
+    from scheduler.deeds.away import set_away, set_there
 
+    record = set_there if there else set_away
     with recording(desk, None) as (store, when):
-        outcome = set_away(store, desk.rules(), first, last, when)
+        outcome = record(store, desk.rules(), first, last, who, when)
     say_outcome(outcome)

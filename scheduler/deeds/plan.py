@@ -91,8 +91,11 @@ def _made(
     wish: PlanWish,
 ) -> tuple[Plan, tuple[Moved, ...]]:
     """Return the plan, and whose place changed since the kept one."""
-    if kept is None or not kept.sessions:
+    if kept is None:
         return _searched(view, problem, None, pinned, wish), ()
+    if not kept.sessions:
+        made = _searched(view, problem, None, pinned, wish)
+        return made, what_moved(problem, kept.plan, made, pinned)
     if wish.anew:
         decided = tuple(p for p in kept.placements if p.specimen in pinned)
         start = replace(kept.plan, placements=decided) if decided else None

@@ -70,8 +70,8 @@ def left_behind(view: View, away: Away) -> LeftBehind:
 
 
 def away_ahead(view: View) -> tuple[Away, ...]:
-    """Return the days off that are not over, the earliest first."""
-    return tuple(a for a in view.facts.away if a.to_day >= view.now.date())
+    """Return the days off of everybody that are not over, the earliest first."""
+    return tuple(a for a in view.facts.away if a.to_day >= view.now.date() and a.who is None)
 
 
 def away_warnings(view: View) -> tuple[Reminder, ...]:

@@ -73,7 +73,7 @@ class Deed:
         return True
 
     def delete(self, table: str, key: Value) -> None:
-        """Take a row away; only undo does, and the journal keeps what it said."""
+        """Take a row away, for undo and days off taken back; the journal keeps what it said."""
         self._change(f"DELETE FROM {table} WHERE {STATE_TABLES[table]} = ?", key)
 
     def end(self) -> None:

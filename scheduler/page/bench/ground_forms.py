@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from scheduler.deeds import rooms, sensors
-from scheduler.deeds.away import set_away
+from scheduler.deeds.away import set_away, set_there
 from scheduler.deeds.outcome import Outcome
 from scheduler.deeds.places import put_boards, put_room
 from scheduler.deeds.sessions import Asked, set_session
@@ -45,7 +45,7 @@ def _session(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome
     else:
         until = given.maybe("until")
         words = (f"{_weekday(day)} {clock or '09:00'}",)
-    return set_session(store, rules, Asked(words, minutes, until), when)
+    return set_session(store, rules, Asked(words, minutes, until, given.maybe("who")), when)
 
 
 def _weekday(text: str) -> str:
@@ -53,6 +53,11 @@ def _weekday(text: str) -> str:
         return repeats.WEEKDAY_WORDS[date.fromisoformat(text).weekday()]
     except ValueError:
         raise BadInput(f"{text!r} is no day. Write it as 2027-05-08") from None
+
+
+def _away(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome:
+    record = set_there if given.ticked("there") else set_away
+    return record(store, rules, given.text("first"), given.text("last"), None, when)
 
 
 def _minutes(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome:
@@ -102,6 +107,7 @@ GROUND_FORMS: tuple[DeedForm, ...] = (
             Field("clock", "From", "clock", note="Empty: 09:00."),
             Field("minutes", "Minutes", "number", need=True),
             Field("weekly", "Every week on that weekday", "tick"),
+            Field("who", "Whose, if several people mount", more=True),
             Field("until", "Until", "date", note="The last day, if it is every week."),
         ),
         _session, when=False,
@@ -121,9 +127,10 @@ GROUND_FORMS: tuple[DeedForm, ...] = (
         (
             Field("first", "From", "date", need=True),
             Field("last", "To", "date", need=True, note="Both days are off."),
+            Field("there", "There after all: these are no days off", "tick"),
         ),
-        lambda s, r, g, w: set_away(s, r, g.text("first"), g.text("last"), w),
-        when=False, lead="No session is planned in them. The Journal takes them back.",
+        _away,
+        when=False, lead="No session is planned in them.",
     ),
     DeedForm(
         "move", "Carried into another room", "It stands there now",
