@@ -91,9 +91,9 @@ def _seconds(parts: Parts, order: Order) -> tuple[Ints, Bools]:
 
 def _days(year: Ints, month: Ints, day: Ints) -> tuple[Ints, Bools]:
     """Return days since 1970, and which of them are in the calendar."""
-    months = ((year - 1970) * 12 + month - 1).astype("datetime64[M]")
-    begin = months.astype("datetime64[D]").astype(np.int64)
-    end = (months + 1).astype("datetime64[D]").astype(np.int64)
+    months = (year - 1970) * 12 + month - 1
+    begin, end = (m.astype("datetime64[M]").astype("datetime64[D]") for m in (months, months + 1))
+    begin, end = begin.astype(np.int64), end.astype(np.int64)
     return begin + day - 1, (day >= 1) & (day <= end - begin)
 
 
