@@ -270,3 +270,11 @@ class TestSpread:
             "measure the thorax, from wing base to wing base"
         )
         assert size_doubt(given_mm._replace(body_mm=16), RULES) == ""
+
+
+def test_what_is_just_as_long_or_as_wide_as_a_board_is_told_apart_from_what_is_longer() -> None:
+    just = fit(size(4.4), 380, board(6), RULES)
+    assert "long" not in just.reason
+    assert fit(size(4.4), 381, board(6), RULES).reason == "slot 381 mm: board is 380 mm long"
+    for wings, edge in ((150.0, True), (150.1, False)):
+        assert ("of edge" in fit(size(4.4, wings), 100, board(6), RULES).reason) is edge

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from scheduler.drying.law import AskedOfTable, assumed_air, time_in_air
+from scheduler.drying.law import AskedOfTable, SteadyAir, assumed_air, instead, time_in_air
 from scheduler.rulebook import Rulebook, load_rulebook
 from scheduler.rulebook.answers import Reckoning, along, shown, straddle
 from scheduler.words.records import Regime, Room, State
@@ -175,3 +175,22 @@ def test_what_was_dried_gets_its_least_days_and_names_them_only_when_they_lift()
 def test_no_body_at_all_is_refused(body_mm: float) -> None:
     with pytest.raises(ValueError, match="it must be above 0"):
         days(body_mm)
+
+
+def test_a_cabinet_is_warned_of_from_its_cool_end_on() -> None:
+    warm = RULES.limit("warm_from_c")
+    asked = AskedOfTable("any", 5, "fresh")
+    notes = [time_in_air(RULES, asked, SteadyAir(40, c)).note for c in (warm, warm - 0.1)]
+    assert ["start a fire" in note for note in notes] == [True, False]
+
+
+def test_as_many_days_as_the_longest_are_still_days() -> None:
+    exact = days(5).min_days_exact
+    assert days(5, rules=with_limit("longest_days", exact)).min_days == shown(exact)
+    assert days(5, rules=with_limit("longest_days", exact - 0.01)).min_days is None
+
+
+def test_the_very_stout_are_opened_from_their_limit_on() -> None:
+    stout = RULES.limit("body_stout_mm")
+    said = [instead(RULES, body, SteadyAir(80)) for body in (stout, stout - 0.1)]
+    assert ["open and empty the body" in text for text in said] == [True, False]

@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from scheduler.drying.bags import Bag
 from scheduler.drying.softening import Softening
 from scheduler.record.snapshot import Snapshot
 from scheduler.rulebook import load_rulebook
@@ -128,3 +129,29 @@ def test_fresh_ones_keep_a_day_or_three_in_the_fridge(body_mm: float, hours: int
     clock = soften(fresh, place="fridge").clock
     assert clock is not None
     assert clock.lost_at == NOW + timedelta(hours=hours)
+
+
+def test_on_an_edge_of_softening_the_longer_time_counts() -> None:
+    days = int(RULES.limit("limp_after_frozen_days"))
+    for number, limp in ((days - 1, True), (days, False)):
+        frozen = Specimen(
+            "M-1", state="frozen", frozen_on=NOW.date() - timedelta(days=number), body_mm=5.0
+        )
+        assert soften(frozen, place="thawed").chamber is not limp
+    first_look = soften(FROZEN_IN_AUGUST).rule.first_look_hours
+    for hours, soft in ((first_look - 0.1, False), (first_look, True)):
+        stay = ChamberStay("M-1", NOW - timedelta(hours=hours), NOW)
+        assert soften(FROZEN_IN_AUGUST, chamber=(stay,), place="fridge").chamber is not soft
+
+
+def test_a_body_at_the_end_of_the_slender_ones_keeps_as_the_larger_do() -> None:
+    slender = RULES.limit("body_slender_mm")
+    fresh = Specimen("M-1", state="fresh", available=date(2027, 5, 5), body_mm=slender)
+    clock = soften(fresh, place="fridge").clock
+    assert clock is not None
+    assert clock.lost_at == NOW + timedelta(hours=72)
+
+
+def test_a_bag_is_open_at_the_moment_at_which_it_may_be_opened() -> None:
+    bag = Bag(("M-1",), NOW - timedelta(days=5), NOW)
+    assert (bag.shut(NOW - timedelta(seconds=1)), bag.shut(NOW)) == (True, False)
