@@ -85,7 +85,7 @@ def test_what_was_mounted_meanwhile_was_in_until_then(desk: Desk) -> None:
 
 def test_before_it_is_available_is_a_warning(desk: Desk) -> None:
     desk.did("amend", "M-10", "available=2027-05-20")
-    assert "available from Thu 20 May only" in recorded(desk, "relax", "M-10").err
+    assert "available only from Thu 20 May on" in recorded(desk, "relax", "M-10").err
 
 
 def test_what_is_limp_already_needs_no_chamber(desk: Desk) -> None:
