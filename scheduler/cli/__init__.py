@@ -23,6 +23,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "rooms",
         "List the rooms: what stands there, the air, and how your own tests bear out the table.",
     ),
+    "summary": (
+        "summary",
+        "Sum a season up: mounted, lost, drooped, days, boards, what one more board would save.",
+    ),
     "find": ("find", "Find specimens by id, taxon, box, board, number, place or collector."),
     "show": (
         "show",

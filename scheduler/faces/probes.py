@@ -6,15 +6,19 @@ from scheduler.learning.probes import Probe
 from scheduler.words import wording
 
 
-def probe_lines(probe: Probe) -> list[str]:
+def probe_said(probe: Probe) -> str:
     """Return what to feel before it is due, why, and what to do with it then."""
     names, boards = wording.listed(probe.specimens), wording.listed(probe.boards)
     days = "half a day" if probe.gain_days < 0.75 else wording.days_said(round(probe.gain_days))
-    text = (
+    return (
         f"{names} on {boards}, not due yet: to know whether they are stiff would bring dates in"
         f" {probe.room} forward by about {days}. Touch with a pin, never force. What is stiff"
         " stays until it is stiff again on another day"
     )
-    lines = wording.wrapped(text, "  ", "    ")
+
+
+def probe_lines(probe: Probe) -> list[str]:
+    """Return the same for a terminal, with the command that records what was felt."""
+    lines = wording.wrapped(probe_said(probe), "  ", "    ")
     doing = f"wingrest test {' '.join(probe.specimens)} stiff|soft"
     return [*lines, *wording.wrapped(doing, "    ", "      ")]

@@ -53,6 +53,7 @@ PLACES: Mapping[str, str] = {
     "session": "“Bench time”, on the page Plan",
     "show": "its own page",
     "start": "the computer that shows this page",
+    "summary": "the page The season",
     "test": "“Stiff” or “Soft”, on the board's page",
     "thaw": "“Out of the cold”",
     "today": "the page Today",

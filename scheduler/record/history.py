@@ -53,3 +53,12 @@ def lost_at(store: Store) -> Mapping[str, datetime]:
         " AND json_extract(before, '$.gone') IS NULL GROUP BY specimen"
     )
     return {row["specimen"]: rows.moment_of(row["at"]) for row in found}
+
+
+def known_since(store: Store) -> Mapping[str, datetime]:
+    """Return since when the record knows of each specimen."""
+    found = store.db.execute(
+        "SELECT key, min(happened_at) AS at FROM change JOIN journal USING (line)"
+        " WHERE of_table = 'specimen' GROUP BY key"
+    )
+    return {row["key"]: rows.moment_of(row["at"]) for row in found}

@@ -1,17 +1,21 @@
-"""The page of one's own tests: by room what they say, what does not fit, predicted and found."""
+"""What one's own work says: the tests room by room, foretold and found; the season summed up."""
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
 from markupsafe import Markup
+from werkzeug.wrappers import Response
 
 from scheduler.faces.evidence import room_says_said
+from scheduler.faces.summary import BOARDS_HEAD, boards_used, summary_head, summary_said
 from scheduler.looks.predicted import foretold
 from scheduler.looks.rooms import RoomLesson, rooms
+from scheduler.looks.summary import SeasonSummary, summary, the_season
 from scheduler.page import web
 from scheduler.page.bench.dots import dots
 from scheduler.page.bench.looks import blueprint, opened, page_shown
+from scheduler.record.history import known_since, lost_at
 from scheduler.record.store import Store
 from scheduler.view import View
 
@@ -43,6 +47,40 @@ def lessons_page() -> str:
             least=least,
             share=share,
         )
+
+
+@blueprint.get("/season", endpoint="season")
+def season_page() -> str:
+    """Sum up the last year, from the first mounting on."""
+    with Store(web().store_path) as store:
+        line, view = opened(store)
+        found = _season(store, view)
+        return page_shown(
+            store,
+            "bench_season.html",
+            line,
+            view,
+            back="season",
+            head=summary_head(found),
+            said_of_it=summary_said(found),
+            boards_head=BOARDS_HEAD,
+            boards=boards_used(found),
+        )
+
+
+@blueprint.get("/season.pdf", endpoint="season_printed")
+def season_pdf() -> Response:
+    """Send the last year summed up, as PDF."""
+    from scheduler.paper.summary import summary_pages
+
+    with Store(web().store_path) as store:
+        _, view = opened(store)
+        found = _season(store, view)
+    return Response(summary_pages(found).to_bytes(), mimetype="application/pdf")
+
+
+def _season(store: Store, view: View) -> SeasonSummary:
+    return summary(view, *the_season(view, view.now.date()), lost_at(store), known_since(store))
 
 
 def _shown(lesson: RoomLesson, view: View) -> LessonShown:

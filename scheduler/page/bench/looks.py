@@ -12,6 +12,7 @@ from markupsafe import Markup
 
 from scheduler.drying.answer import Answer
 from scheduler.drying.dates import DateSpan
+from scheduler.faces.probes import probe_said
 from scheduler.looks.today import PutIn
 from scheduler.page import web
 from scheduler.page.bench.faces import bars_by_board, chart_of, faces, span
@@ -116,7 +117,7 @@ def today_page() -> str:
         return page_shown(
             store, "bench_today.html", line, view, back="today", day=day, faces=found,
             shown=shown, sift=sift, choices=sift_choices(view),
-            near=near, later=later,
+            near=near, later=later, probes=[probe_said(p) for p in day.probes],
             empty=not (view.boards or view.specimens or view.rooms),
             boards_of=lambda named: _boards_of(view, named),
         )  # fmt: skip
