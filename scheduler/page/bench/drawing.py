@@ -66,8 +66,13 @@ def board_drawing(board: Board, standing: Sequence[Standing], longest_mm: int) -
     `longest_mm` is the longest board's length on the page: all are drawn at its scale.
     """
     width = max(longest_mm, board.length_mm) + 2 * END_MM + MARGIN_MM
-    height = _top(board) + board.span_mm + RULER_MM
-    parts = [*_wood(board), *(p for s in standing for p in _specimen(s, board)), *_ruler(board)]
+    top = TOP_MM + (FLAGS_MM if standing and board.span_mm < SMALL_MM else 0)
+    height = top + board.span_mm + RULER_MM
+    parts = [
+        *_wood(board, top),
+        *(p for s in standing for p in _specimen(s, board, top)),
+        *_ruler(board, top),
+    ]
     return Markup(
         '<svg class="board" role="img" aria-label="{}" viewBox="0 0 {} {}">{}</svg>'
     ).format(_label(board, standing), width, _mm(height), _joined(parts))
@@ -79,8 +84,8 @@ def _label(board: Board, standing: Sequence[Standing]) -> str:
     return f"{size}: {who}" if who else f"{size}, empty"
 
 
-def _wood(board: Board) -> Iterable[Markup]:
-    length, span, top = board.length_mm + 2 * END_MM, board.span_mm, _top(board)
+def _wood(board: Board, top: float) -> Iterable[Markup]:
+    length, span = board.length_mm + 2 * END_MM, board.span_mm
     kind = "wood out" if board.out else "wood"
     yield Markup('<rect class="{}" x="0" y="{}" width="{}" height="{}" rx="3"/>').format(
         kind, _mm(top), length, _mm(span)
@@ -96,9 +101,8 @@ def _wood(board: Board) -> Iterable[Markup]:
     )
 
 
-def _specimen(s: Standing, board: Board) -> Iterable[Markup]:
+def _specimen(s: Standing, board: Board, top: float) -> Iterable[Markup]:
     left, width = END_MM + s.from_mm, s.to_mm - s.from_mm
-    top = _top(board)
     middle = top + board.span_mm / 2
     slab = (board.span_mm - board.groove_mm) / 2
     half = min(s.wingspan_mm or 0.8 * board.span_mm, board.span_mm) / 2
@@ -121,11 +125,6 @@ def _specimen(s: Standing, board: Board) -> Iterable[Markup]:
     edge = top + board.span_mm - STICK_MM
     yield from _name_flags(s, centre, edge, 0.25 * slab, 0.5 * slab if small else 18.0)
     yield from _dryness(s, left, edge)
-
-
-def _top(board: Board) -> float:
-    """Return where the wood begins: below the flags where they would cover the wings."""
-    return TOP_MM + (FLAGS_MM if board.span_mm < SMALL_MM else 0)
 
 
 def _sign_flags(s: Standing, x: float, above: float | None) -> Iterable[Markup]:
@@ -174,9 +173,9 @@ def _dryness(s: Standing, left: float, y: float) -> Iterable[Markup]:
     )
 
 
-def _ruler(board: Board) -> Iterable[Markup]:
+def _ruler(board: Board, top: float) -> Iterable[Markup]:
     """Draw mm along the lower edge: a tick each 10, a longer one each 50, a number each 100."""
-    y = _top(board) + board.span_mm
+    y = top + board.span_mm
     marks = "".join(
         f"M{END_MM + at} {_mm(y)}v{4 if at % 50 == 0 else 2}"
         for at in range(0, board.length_mm + 1, 10)

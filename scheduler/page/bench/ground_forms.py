@@ -45,7 +45,7 @@ def _session(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome
     else:
         until = given.maybe("until")
         words = (f"{_weekday(day)} {clock or '09:00'}",)
-    return set_session(store, rules, Asked(words, minutes, until, given.maybe("who")), when)
+    return set_session(store, rules, Asked(words, minutes, until, given.maybe("person")), when)
 
 
 def _weekday(text: str) -> str:
@@ -107,8 +107,8 @@ GROUND_FORMS: tuple[DeedForm, ...] = (
             Field("clock", "From", "clock", note="Empty: 09:00."),
             Field("minutes", "Minutes", "number", need=True),
             Field("weekly", "Every week on that weekday", "tick"),
-            Field("who", "Whose, if several people mount", more=True),
             Field("until", "Until", "date", note="The last day, if it is every week."),
+            Field("person", "Whose it is, if several mount", more=True),
         ),
         _session, when=False,
         lead="When you have time to mount. The plan fills it.",
