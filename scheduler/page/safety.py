@@ -25,8 +25,8 @@ FIELDS_MOST = 200
 HEADERS = {
     # No script but a file of ours, no style but a file of ours, nothing from elsewhere.
     "Content-Security-Policy": "default-src 'none'; style-src 'self'; script-src 'self';"
-    " img-src 'self' data:; connect-src 'self'; form-action 'self'; base-uri 'none';"
-    " frame-ancestors 'none'",
+    " img-src 'self' data:; connect-src 'self'; worker-src 'self'; manifest-src 'self';"
+    " form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
     "Referrer-Policy": "no-referrer",
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",

@@ -7,6 +7,7 @@ noted in the same transaction as what it records, so that neither can exist with
 
 from __future__ import annotations
 
+import json
 import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -22,6 +23,8 @@ from scheduler.record.deed import Deed, When
 from scheduler.record.store import Store
 from scheduler.words.problems import Refused
 
+AFTER_MOST = 50
+
 
 class AlreadyRecorded(Refused):
     """The same tap came again; `line` is the journal line it made, None if it changed nothing."""
@@ -33,10 +36,14 @@ class AlreadyRecorded(Refused):
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """What a form carries beside its own fields; `line` is 0 on an empty journal."""
+    """What a form carries beside its own fields; `line` is 0 on an empty journal.
+
+    `after` are the taps of the same phone that were sent just before: nobody was quicker there.
+    """
 
     once: str
     line: int
+    after: tuple[str, ...] = ()
 
 
 def slip_field(bench_token: str, line: int) -> Markup:
@@ -48,8 +55,11 @@ def slip_field(bench_token: str, line: int) -> Markup:
 def read_slip(request: Request, bench_token: str) -> Slip:
     """Return the slip of a form that was sent; raise Forbidden unless it is one of ours."""
     _refuse_foreign(request)
+    signer = _signer(bench_token)
     try:
-        return Slip(*_signer(bench_token).loads(request.form.get("slip", "")))
+        once, line = signer.loads(request.form.get("slip", ""))
+        before = request.form.getlist("after")[-AFTER_MOST:]
+        return Slip(once, line, tuple(signer.loads(text)[0] for text in before))
     except BadSignature:
         raise Forbidden from None
 
@@ -81,11 +91,16 @@ class TapStore(Store):
     @contextmanager
     def deed(self, when: When, command: str, text: str = "") -> Iterator[Deed]:
         """Record as ever, but once per tap and only if nobody was quicker."""
-        with super().deed(when._replace(seen=self.slip.line), command, text) as deed:
+        seen = when._replace(seen=self.slip.line, own=self._lines_of(self.slip.after))
+        with super().deed(seen, command, text) as deed:
             self.refuse_repeated()
             yield deed
             made = (self.slip.once, deed.line or 0)
             self.db.execute("INSERT INTO tap(once, line) VALUES (?, ?)", made)
+
+    def _lines_of(self, those: tuple[str, ...]) -> frozenset[int]:
+        sql = "SELECT line FROM tap WHERE once IN (SELECT value FROM json_each(?))"
+        return frozenset(row["line"] for row in self.db.execute(sql, (json.dumps(those),)))
 
     def refuse_repeated(self) -> None:
         """Raise AlreadyRecorded when this tap is in the record."""

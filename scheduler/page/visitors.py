@@ -68,8 +68,8 @@ NOT_OURS = (
     "This address leads nowhere",
     "It may have ended, or a letter of it is missing. Ask whoever keeps the record for your link:"
     " on the computer with the record, under Phones, stands a code for your phone's camera. What"
-    " was tapped here without reception stays on this phone; the page of your new link asks"
-    " whether to send it.",
+    " was tapped on this phone without reception is still listed there: tap it again on your new"
+    " link.",
 )
 
 

@@ -19,12 +19,14 @@ class When(NamedTuple):
 
     `seen` is the latest journal line when they looked: what was recorded since about the same
     things is told to them before anything of theirs is written. None: they have seen it all.
+    `own` are later lines that are theirs as well.
     """
 
     at: datetime
     now: datetime
     who: str | None = None
     seen: int | None = None
+    own: frozenset[int] = frozenset()
 
 
 class Deed:

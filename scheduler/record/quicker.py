@@ -40,7 +40,9 @@ def refuse_overtaken(deed: Deed) -> None:
     quicker = {
         line
         for line, t in touched
-        if line != deed.line and not mine.isdisjoint(t.changed | t.summed_up)
+        if line != deed.line
+        and line not in deed.when.own
+        and not mine.isdisjoint(t.changed | t.summed_up)
     }
     if quicker:
         met = [e for e in others if e["line"] in quicker]
@@ -63,7 +65,8 @@ def _others(deed: Deed) -> list[sqlite3.Row]:
     """Return the lines that others recorded since they looked, the latest first."""
     if deed.when.seen is None:
         return []
-    return [e for e in lines_after(deed.db, deed.when.seen) if e["line"] != deed.line]
+    own = {deed.line, *deed.when.own}
+    return [e for e in lines_after(deed.db, deed.when.seen) if e["line"] not in own]
 
 
 class _Touched(NamedTuple):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import timedelta
 from typing import Any, TypeVar, get_args
 
 from flask import g, make_response, redirect, render_template, request, url_for
@@ -31,6 +32,7 @@ _T = TypeVar("_T")
 NAME_MOST = 60
 """Letters of the name of whoever tapped; longer ones are cut."""
 REASON_MOST = 300
+WAITED_MOST_S = 14 * 24 * 3600
 NAMED_PAGES = ("board", "specimen", "session")
 PLAIN_PAGES = ("boards", "weeks", "journal", "plan", "waiting", "air", "begin", "paper", "record")
 """Where a form may come back to."""
@@ -127,7 +129,7 @@ def did(
     `refused` makes the page that shows why not, with what was typed; else there is a plain one.
     """
     now = web().clock()
-    when = When(now, now, _who())
+    when = When(now - _waited(), now, _who())
     try:
         with tap() as store:
             outcome = record(store, when)
@@ -149,6 +151,12 @@ def did(
 def _who() -> str | None:
     """Return who taps: the name of their link, or what the keeper's page says."""
     return me().name or " ".join(_text("who", NAME_MOST).split()) or web().who
+
+
+def _waited() -> timedelta:
+    """Return how long a tap lay on its phone without reception, by the phone's own clock."""
+    text = _text("waited", 9)
+    return timedelta(seconds=min(int(text), WAITED_MOST_S) if text.isdecimal() else 0)
 
 
 def _asked(ask: AskFirst) -> Response:

@@ -1,11 +1,8 @@
 "use strict";
 /* The pages work without this. With it: the notice is read out, a button waits for its answer,
-   old pages are fetched anew, and the journal knows a name. */
+   and the journal knows a name. */
 (function () {
   const NAME = "wingrest-name";
-  const OLD_MS = 120000;
-  const loaded = Date.now();
-  let typed = false;
 
   const notice = document.getElementById("notice");
   if (notice) notice.focus({ preventScroll: true });
@@ -18,10 +15,6 @@
       field.closest(".whose").hidden = false;
     } catch (_) { /* no storage here: the journal does without a name */ }
   }
-
-  document.addEventListener("input", (event) => {
-    if (event.target !== field) typed = true;
-  });
 
   document.addEventListener("submit", (event) => {
     const form = event.target;
@@ -38,8 +31,4 @@
 
   /* A page from the browser's memory offers forms that may be out of date. */
   window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
-  document.addEventListener("visibilitychange", () => {
-    const old = Date.now() - loaded > OLD_MS;
-    if (document.visibilityState === "visible" && old && !typed) location.reload();
-  });
 })();
