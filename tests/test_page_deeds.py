@@ -283,3 +283,12 @@ def test_the_whole_record_and_every_paper_come_along(phone: Phone) -> None:
     for kind in ("sheet", "slips", "strips", "pull", "standing-slips", "standing-strips"):
         answer = phone.get(f"print/{kind}.pdf")
         assert answer.data.startswith(b"%PDF"), (kind, answer.text)
+
+
+def test_an_evening_says_what_could_be_mounted_and_keeps_nothing(desk: Desk, phone: Phone) -> None:
+    lines = journal(desk)
+    page = phone.look("evening?day=2027-05-08&clock=19:00&minutes=60")
+    assert "mounted" in page
+    for odd in ("day=2027-05-08&minutes=0", "day=soon&minutes=60", "day=2020-05-08&minutes=60"):
+        assert '<p class="warn">' in phone.look(f"evening?{odd}"), odd
+    assert journal(desk) == lines

@@ -127,7 +127,10 @@ def evening_page() -> str:
         made, told = None, ""
         if given.text("day"):
             try:
-                made = evening(view, _moment(given, view), given.whole("minutes", "minutes") or 0)
+                minutes = given.whole("minutes", "minutes") or 0
+                if not minutes:
+                    raise BadInput("how long is it? Give the minutes")
+                made = evening(view, _moment(given, view), minutes)
             except BadInput as error:
                 told = str(error)
         boards: dict[str, list[Planned]] = {}
