@@ -13,6 +13,7 @@ from scheduler.looks.away_worries import away_worries
 from scheduler.looks.beginnings import beginnings
 from scheduler.looks.deadlines import deadline_worries
 from scheduler.looks.rooms import lesson_worries
+from scheduler.looks.measuring import measure_worries
 from scheduler.looks.rules_changed import rule_worries
 from scheduler.looks.sensor_worries import sensor_worries
 from scheduler.looks.worry import Worry
@@ -44,6 +45,7 @@ def worries(view: View, boards: Sequence[BoardAnswer]) -> tuple[Worry, ...]:
         *lesson_worries(view),
         *_boards_out(view, boards),
         *beginnings(view),
+        *measure_worries(view),
     )
 
 

@@ -28,6 +28,7 @@ WorryKind = Literal[
     "no snapshot",
     "phone",
     "to begin",
+    "measure",
 ]
 
 

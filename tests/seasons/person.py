@@ -6,6 +6,10 @@ feels), what is stiff comes off, and the session is mounted as planned but for w
 finds its place taken. The person knows nothing else of the trade: what the program does not say
 is not done. Now and then something is recorded wrongly and taken back, a priority changes, a
 board breaks.
+
+The players with paper soften for the first day before it, look at the insect in the hand and see
+which groove takes it. So this person begins two evenings before the first day, reads the dial
+that hangs there when `today` asks for the air, and takes a ruler to whom `today` asks to measure.
 """
 
 from __future__ import annotations
@@ -79,6 +83,9 @@ class Person:
     def play(self) -> Nature:
         """Play the season from its first to its last day."""
         self._begin()
+        for days in (2, 1):
+            evening = START - timedelta(days=days) + timedelta(hours=19, minutes=50)
+            self._day(evening, until=evening + timedelta(hours=3))
         by_day = {
             start.date(): (name, start, m) for name, (start, m) in self.world.sessions.items()
         }
@@ -145,7 +152,10 @@ class Person:
             ],
         )
         self.known = {i.name for i in there}
-        self._load(START + timedelta(hours=7), batch)
+        at = START - timedelta(days=2) + timedelta(hours=19)
+        self._evidence(at)
+        self._load(at, batch)
+        self.run(at + timedelta(minutes=2), "plan")
 
     def _load(self, at: datetime, folder: Path) -> None:
         status, said = self.run(at, "load", str(folder))
@@ -224,6 +234,8 @@ class Person:
     def _day(self, at: datetime, until: datetime) -> None:
         """Do what `today` asks for between two moments, but for the bench."""
         said = self.today(at)
+        if self._measure(said, at):
+            said = self.today(at)
         for entry in said.get("put_away", ()):
             self._carry(entry["command"], at)
         for entry in said.get("take_out", ()):
@@ -233,6 +245,24 @@ class Person:
             by = datetime.fromisoformat(entry["by"]).replace(tzinfo=None)
             if entry["late"] or by <= until:
                 self._carry(entry["command"], max(at, by))
+
+    def _measure(self, said: dict[str, Any], at: datetime) -> bool:
+        """Take a ruler to those that the day asks to measure; say whether there were any."""
+        names = [n for w in said.get("worries", ()) if w["kind"] == "measure" for n in w["names"]]
+        for name in names:
+            self.run(at, "amend", name, f"body_mm={self.nature.one(name).body_mm}")
+        if names:
+            self.run(at, "plan")
+        return bool(names)
+
+    def _look_at_dials(self, said: dict[str, Any], at: datetime) -> bool:
+        """Read the dials that the day asks for, where any hang; say whether one was read."""
+        commands = [w["command"] for w in said.get("wait", ())]
+        asked = {c.split()[2] for c in commands if c.startswith("wingrest air ")}
+        for room in sorted(asked if self.evidence != "nothing" else ()):
+            rh, temp = self.world.rooms[room].now(at)
+            self.run(at, "air", room, f"{rh:.0f}", f"{temp:.0f}")
+        return bool(asked) and self.evidence != "nothing"
 
     def _carry(self, command: str, at: datetime) -> None:
         """Do what a printed command records, and record it."""
@@ -251,6 +281,8 @@ class Person:
         end = self.nature.minutes_used + minutes
         self.run(start, "plan")
         said = self.today(start)
+        if self._look_at_dials(said, start):
+            said = self.today(start)
         tests = [(t["board"], t["specimens"]) for t in said.get("test", ())]
         first = [n for s in (said.get("session") or {}).get("mount", ()) for n in s["after"]]
         due = dict.fromkeys([*first, *(n for _, names in tests for n in names)])
