@@ -14,7 +14,7 @@ from scheduler.rulebook import Rulebook
 from scheduler.view import View
 from scheduler.words import wording
 
-MOST_NAMED = 8
+MEASURED_AT_A_TIME = 8
 """So many are asked for at a time; no source, a quarter of an hour with a ruler."""
 
 
@@ -31,7 +31,7 @@ def measure_worries(view: View) -> Iterator[Worry]:
                 found.append((-asks, one.specimen.specimen))
     if found:
         found.sort(key=lambda entry: entry[0])
-        names = tuple(name for _, name in found[:MOST_NAMED])
+        names = tuple(name for _, name in found[:MEASURED_AT_A_TIME])
         text = (
             f"Measure the thorax of {wording.listed(names)}: the body is reckoned, and a thinner"
             " one fits a tighter board"
