@@ -73,7 +73,7 @@ def ended(process: subprocess.Popen[str], how: signal.Signals = signal.SIGTERM) 
 
 @contextmanager
 def serving(
-    store: Path, *words: str, now: str = WEDNESDAY, quiet: bool = False
+    store: Path, *words: str, now: str = WEDNESDAY, quiet: bool = False, verb: str = "serve"
 ) -> Iterator[Served]:
     """Run `wingrest serve` on a free port until the block ends, then end it.
 
@@ -81,7 +81,7 @@ def serving(
     by SIGTERM: a shell's background job, and all that it starts, ignores Ctrl-C.
     """
     command = [sys.executable, "-c", "from scheduler.cli import main; main()"]
-    command += ["--store", str(store), "--now", now, "serve", "--port", "0", *words]
+    command += ["--store", str(store), "--now", now, verb, "--port", "0", *words]
     process = subprocess.Popen(
         command,
         stdout=subprocess.PIPE,

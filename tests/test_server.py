@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import resource
 import signal
 import socket
@@ -117,3 +118,14 @@ def test_stopped_it_says_so_and_is_gone(desk: Desk) -> None:
         assert time.monotonic() - begun < 10
         with pytest.raises(ProcessLookupError):
             os.kill(running.process.pid, 0)
+
+
+def test_a_phone_is_connected_by_two_codes_that_work(desk: Desk) -> None:
+    with serving(desk.store, "Ivo (invented)", verb="phone") as running:
+        assert "Two codes for Ivo (invented)" in running.greeting
+        bench = re.search(r"(/bench/[\w-]+/)", running.greeting)
+        assert bench
+        assert b"Ivo (invented)" in running.ask(bench[1]).body
+        assert running.feed().status == 200
+        for words in ("same network", "firewall", "sleeps", "webcal://"):
+            assert words in running.greeting

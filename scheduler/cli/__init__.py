@@ -73,6 +73,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "feed": ("feed", "Write the release reminders as a calendar file."),
     "serve": ("serve", "Serve the calendar and the bench page to phones."),
+    "phone": (
+        "phone",
+        "Connect a phone: serve the record to this network, and show two codes to photograph.",
+    ),
     "link": ("link", "Give a person or a device a link of its own, list them, end one."),
     "publish": ("publish", "Put the reminders into your own calendar on a CalDAV server."),
     "undo": ("undo", "Take back a line of the journal."),

@@ -30,7 +30,7 @@ def command(desk: Desk, name: str | None, reads: bool, ends: bool, form: str) ->
     it again. What is tapped on a link stands in the journal under its name. A link works like a
     password: give it to that person alone.
     """
-    from scheduler.page.links import end_link, make_link, read_links
+    from scheduler.page.links import end_link, link_for, read_links
     from scheduler.page.tokens import read_base
 
     with desk.open() as store:
@@ -42,17 +42,8 @@ def command(desk: Desk, name: str | None, reads: bool, ends: bool, form: str) ->
             click.echo(f"{link.name}: the link has ended. Others go on")
         else:
             may: May = "read" if reads else "record"
-            link = _found(read_links(store.db), name, may) or make_link(store, name, may, now)
+            link = link_for(store, name, may, now)
             _show(link, read_base(store.db))
-
-
-def _found(links: Sequence[Link], name: str, may: May) -> Link | None:
-    """Return the link of a name that stands, to be shown again; None where another is wanted."""
-    asked = " ".join(name.split()).casefold()
-    for link in links:
-        if link.ended is None and link.name.casefold() == asked:
-            return link if may in (link.may, "record") else None
-    return None
 
 
 def _show(link: Link, base: str | None) -> None:

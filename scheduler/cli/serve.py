@@ -72,14 +72,15 @@ def _greet(base: str, calendar: str, bench: str) -> None:
     click.echo("The bench page, for those who record:")
     click.echo(f"  {base}/bench/{bench}/")
     click.echo("The page on how to subscribe, for a phone's camera:\n")
-    click.echo(_drawn(page))
+    click.echo(drawn_code(page))
     if urlsplit(base).hostname in ("127.0.0.1", "::1", "localhost"):
         click.echo("These addresses work on this machine alone; --host 0.0.0.0 lets phones in.")
     click.echo("Ctrl-C ends it.")
     sys.stdout.flush()
 
 
-def _drawn(address: str) -> str:
+def drawn_code(address: str) -> str:
+    """Return an address as a QR code for a terminal."""
     import segno
 
     drawn = io.StringIO()

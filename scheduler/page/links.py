@@ -62,6 +62,19 @@ def make_link(store: Store, name: str, may: May, now: datetime) -> Link:
     return link
 
 
+def link_for(store: Store, name: str, may: May, now: datetime) -> Link:
+    """Return the link of a name that stands, made where there is none.
+
+    Raises Refused where one that only reads is asked for and the one that stands records.
+    """
+    asked = " ".join(name.split()).casefold()
+    for link in read_links(store.db):
+        wider = may == "read" and link.may == "record"
+        if link.ended is None and link.name.casefold() == asked and not wider:
+            return link
+    return make_link(store, name, may, now)
+
+
 def end_link(store: Store, name: str, now: datetime) -> Link:
     """End the link of a name, and return what it was; its addresses lead to a page that says so.
 

@@ -58,16 +58,16 @@ def _ended(link: Link) -> ToldKindly:
     return ToldKindly(
         410,
         f"{link.name}: this link has ended",
-        f"It was ended on {link.ended:%Y-%m-%d}. Whoever keeps the record can give you another:"
-        " on the computer with the record, under Phones. Then open the new link, or photograph"
-        " its code, and remove this one from your home screen and your calendar.",
+        f"It was ended on {link.ended:%Y-%m-%d}. Whoever keeps the record can give you another"
+        " on the computer with the record. Then open the new link, or photograph its code, and"
+        " remove this one from your home screen and your calendar.",
     )
 
 
 NOT_OURS = (
     "This address leads nowhere",
     "It may have ended, or a letter of it is missing. Ask whoever keeps the record for your link:"
-    " on the computer with the record, under Phones, stands a code for your phone's camera. What"
+    " the computer with the record shows a code for your phone's camera. What"
     " was tapped on this phone without reception is still listed there: tap it again on your new"
     " link.",
 )

@@ -1,0 +1,90 @@
+"""`wingrest phone`: connect a phone, by photographing two codes."""
+
+from __future__ import annotations
+
+import socket
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from scheduler.cli.desk import Desk
+from scheduler.cli.serve import OPEN, drawn_code
+from scheduler.words.problems import BadInput
+
+if TYPE_CHECKING:
+    from scheduler.page.links import Link
+
+HELP_SAID = """\
+If the phone finds nothing there:
+  - it must be in the same network as this computer: the same Wi-Fi, and no guest one
+  - this computer's firewall must let the port in, for private networks
+  - a computer that sleeps answers nobody; this window must stay open
+  - a router may give this computer another address tomorrow: run this again then, or tell
+    the router to keep it. The link itself stays the same"""
+
+
+@click.command()
+@click.argument("name", default="phone")
+@click.option("--read", "reads", is_flag=True, help="The link shows all and records nothing.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=8033, show_default=True, help="0: any free."
+)
+@click.option(
+    "--cert",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="A certificate (PEM): then it is https.",
+)
+@click.option(
+    "--key",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="The key of --cert (PEM).",
+)
+@click.pass_obj
+def command(
+    desk: Desk, name: str, reads: bool, port: int, cert: Path | None, key: Path | None
+) -> None:
+    """Connect a phone: serve the record to this network, and show two codes to photograph.
+
+    One code opens the bench, the other subscribes to the calendar. NAME is whose phone it is:
+    the journal says it. Until Ctrl-C. `link NAME --end` ends that phone's link and no other.
+    """
+    from scheduler.cli.server import found_place, run_server
+    from scheduler.page.links import link_for
+    from scheduler.page.tokens import note_base, read_base
+
+    with desk.open() as store:
+        link = link_for(store, name, "read" if reads else "record", desk.now(store.zone))
+        try:
+            where = found_place("0.0.0.0", port, cert, key)
+        except BadInput:
+            served = read_base(store.db)
+            if served is None or not served.endswith(f":{port}") or "//127." in served:
+                raise
+            _show_codes(link, served)
+            click.echo(f"The record is served at {served} already; nothing more was started.")
+            return
+        note_base(store, where.base)
+    if cert is None:
+        click.echo(OPEN, err=True)
+    run_server(desk, where, partial(_greet_phone, link, where.base))
+    click.echo("\nStopped.")
+
+
+def _greet_phone(link: Link, base: str) -> None:
+    _show_codes(link, base)
+    click.echo("Ctrl-C ends it.")
+
+
+def _show_codes(link: Link, base: str) -> None:
+    bench, calendar = f"{base}/bench/{link.bench}/", f"{base}/calendar/{link.calendar}/all.ics"
+    does = "records" if link.may == "record" else "reads and records nothing"
+    click.echo(f"Two codes for {link.name}, whose link {does}. They work like a password.\n")
+    click.echo("1. The bench:")
+    click.echo(f"{drawn_code(bench)}  {bench}\n")
+    subscribe = calendar.replace("http", "webcal", 1)
+    click.echo("2. The calendar; a phone that does not ask to subscribe takes the second line:")
+    click.echo(f"{drawn_code(subscribe)}  {subscribe}\n  {calendar}\n")
+    click.echo(f"This computer is {base} here; its name is {socket.gethostname()}.")
+    click.echo(HELP_SAID)
