@@ -266,3 +266,14 @@ def test_what_may_mean_several_things_is_asked(
     run = desk("load", listed(tmp_path, "\n".join(lines) + "\n"))
     assert run.status == 2
     assert asked in " ".join(run.out.split())
+
+
+def test_a_genus_of_its_own_and_a_row_that_adds_up(desk: Desk, tmp_path: Path) -> None:
+    text = (
+        "Nr.;Gattung;Art;Spannweite;Dose\n"
+        "Q-1;Sphinx;ligustri;95;Dose 3\n"
+        "Q-2;Noctua;Noctua pronuba;54;Dose 3\n"
+        ";;Summe;2;\n"
+    )
+    desk.did("load", listed(tmp_path, text))
+    assert [s.taxon for s in specimens(desk).values()] == ["Sphinx ligustri", "Noctua pronuba"]

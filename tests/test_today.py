@@ -134,6 +134,14 @@ def test_the_kept_plan_says_when_it_goes_in_and_when_it_is_too_late() -> None:
     assert (entry.late, entry.command) == (False, "wingrest relax M-3")
     (entry,) = day(snap, "2027-05-28T10:00", kept).put_in
     assert entry.late
+    assert entry.boxes == ()
+
+
+def test_what_goes_in_is_found_in_its_box() -> None:
+    snap = waits(replace(DRIED, box="Tray 2"))
+    kept = plan_of(snap, "2027-05-26T18:00")
+    (entry,) = day(snap, "2027-05-26T18:00", kept).put_in
+    assert entry.boxes == (("Tray 2", ("M-3",)),)
 
 
 def test_what_is_in_the_chamber_is_not_put_in_again() -> None:

@@ -44,3 +44,9 @@ def test_a_session_far_ahead_is_said_with_its_year(tmp_path: Path) -> None:
     desk = Desk(tmp_path / "record.sqlite")
     said = desk.did("session", "2029-05-05T09:00", "--minutes", "90", now="2027-05-05T18:00")
     assert "Sat 5 May 2029 09:00" in said
+
+
+def test_where_in_the_freezer_it_lies_is_said_box_by_box() -> None:
+    boxes = [("Dose 3", ["Q-1", "Q-2"]), ("Tray 1", ["Q-9"])]
+    assert wording.from_boxes(boxes) == "from Dose 3: Q-1, Q-2; from Tray 1: Q-9"
+    assert wording.from_boxes([]) == ""

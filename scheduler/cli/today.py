@@ -145,6 +145,8 @@ def _in_lines(put_in: Sequence[PutIn], day: date) -> list[str]:
             since = wording.moment(p.latest, day)
             when, at = f"TOO LATE for {p.session} since {since}", " --at MOMENT"
         lines += _entry(f"{when}: {', '.join(p.specimens)}", p.command + at)
+        if p.boxes:
+            lines += wording.wrapped(wording.from_boxes(p.boxes), "    ", "      ")
     if any(p.late for p in near):
         lines += _entry("Plan another session for what goes in too late:", "wingrest plan")
     later: dict[date, int] = {}

@@ -133,6 +133,8 @@ def _chamber_lines(sheet: SessionSheet) -> list[str]:
             since, out_by = (wording.moment(m, sheet.asked_on) for m in (into.since, into.out_by))
             lead = f"  {since}, out by {out_by}: "
             lines += wording.wrapped(lead + ", ".join(names), "", " " * 6)
+            if into.boxes:
+                lines += wording.wrapped(wording.from_boxes(into.boxes), " " * 6, " " * 8)
         lines += wording.wrapped(cautions.FIRST_LOOK, "  ", "  ")
         lines += wording.wrapped(cautions.CHAMBER, "  ")
     if sheet.limp:

@@ -16,9 +16,10 @@ def today_json(day: Today) -> Json:
     Moments are ISO 8601 with their offset, dates ISO. Lists are in the order in which to do
     them. Keys: `at`; `test` and `wait`: {board, specimens (stoutest first), rest, body_mm,
     command}; `take_off`: {board, specimens, command}; `put_in`: {specimens, session, by,
-    latest, late, command}; `put_away` (into the cold, because no session takes it before it
-    spoils): {specimens, place, by, command}; `take_out`: {specimens, since, look_at, out_by,
-    overdue, session (null: not planned), command}; `session` (today's, or null), `beside` (the
+    latest, late, command, boxes: [box, specimens] where known}; `put_away` (into the cold, because
+    no session takes it before it spoils): {specimens, place, by, command}; `take_out`:
+    {specimens, since, look_at, out_by, overdue, session (null: not planned), command}; `session`
+    (today's, or null), `beside` (the
     sessions of others at the same time) and `next_session`: {session, start, minutes, who (null:
     anybody's), take_off, mount: [{specimen, board, from_mm, to_mm, minutes, after, limp}],
     command}; `next_due`: {due, boards} or null; `worries`: {kind, names, text, command};

@@ -142,6 +142,23 @@ def _off(view: View, session: Session, mount: Iterable[Planned]) -> dict[str, tu
     return {board: tuple(those) for board, those in found.items()}
 
 
+class InBox(NamedTuple):
+    """Which specimens lie in a box of the freezer."""
+
+    box: str
+    specimens: tuple[str, ...]
+
+
+def in_boxes(view: View, specimens: Iterable[str]) -> tuple[InBox, ...]:
+    """Return where to find specimens whose box is known, by box."""
+    found: dict[str, list[str]] = {}
+    for name in specimens:
+        if box := view.specimens[name].box:
+            found.setdefault(box, []).append(name)
+    boxes = sorted(found, key=names.natural_order)
+    return tuple(InBox(box, tuple(found[box])) for box in boxes)
+
+
 class Pull(NamedTuple):
     """One specimen to take out of its box for the chamber, and for which session."""
 

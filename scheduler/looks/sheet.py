@@ -10,6 +10,7 @@ from typing import NamedTuple
 from scheduler.air.latest import Air
 from scheduler.feed.hands import at_once, hands, is_in_hands
 from scheduler.looks.planning import Planning
+from scheduler.looks.session_day import InBox, in_boxes
 from scheduler.planner.plan_json import JsonObject, plan_to_json
 from scheduler.planner.problem import Planned, PlanSession
 from scheduler.view import View
@@ -19,13 +20,14 @@ from scheduler.words.records import Basis
 class IntoChamber(NamedTuple):
     """What goes into the chamber at `since` (local) and is out by `out_by`, by id.
 
-    `inside` are those of them that are in already.
+    `inside` are those of them that are in already, `boxes` where the others lie if that is known.
     """
 
     since: datetime
     out_by: datetime
     specimens: tuple[str, ...]
     inside: frozenset[str]
+    boxes: tuple[InBox, ...] = ()
 
 
 class FirstOff(NamedTuple):
@@ -149,7 +151,11 @@ def _into_chamber(placements: Sequence[Planned], view: View) -> tuple[IntoChambe
     inside = {s.specimen for s in view.facts.in_chamber()}
     return tuple(
         IntoChamber(
-            view.local(since), view.local(out_by), tuple(sorted(those)), frozenset(those) & inside
+            view.local(since),
+            view.local(out_by),
+            tuple(sorted(those)),
+            frozenset(those) & inside,
+            in_boxes(view, sorted(set(those) - inside)),
         )
         for (since, out_by), those in sorted(groups.items())
     )

@@ -15,6 +15,7 @@ from scheduler.drying.softening import hours_after
 from scheduler.feed.cold import for_the_cold
 from scheduler.feed.hands import at_once, hands, is_in_hands
 from scheduler.learning.probes import Probe, probes
+from scheduler.looks.session_day import InBox, in_boxes
 from scheduler.looks.worries import worries
 from scheduler.looks.worry import Worry
 from scheduler.view import View
@@ -51,7 +52,8 @@ class Off(NamedTuple):
 class PutIn(NamedTuple):
     """What is planned to go into the chamber `by` a moment.
 
-    After `latest` it is not soft in time for its session; `late` says that this is over.
+    After `latest` it is not soft in time for its session; `late` says that this is over. `boxes`
+    say where in the freezer it lies, where that is known.
     """
 
     specimens: tuple[str, ...]
@@ -60,6 +62,7 @@ class PutIn(NamedTuple):
     latest: datetime
     late: bool
     command: str
+    boxes: tuple[InBox, ...] = ()
 
 
 class PutAway(NamedTuple):
@@ -245,7 +248,8 @@ def _put_in(view: View) -> tuple[PutIn, ...]:
         names = tuple(sorted(name for name, _ in members))
         latest = min(moment for _, moment in members)
         command = f"wingrest relax {' '.join(names)}"
-        found.append(PutIn(names, session, by, latest, latest < view.now, command))
+        late, boxes = latest < view.now, in_boxes(view, names)
+        found.append(PutIn(names, session, by, latest, late, command, boxes))
     return tuple(found)
 
 

@@ -57,6 +57,11 @@ def with_year(when: date) -> str:
     return f"{when.day} {MONTHS[when.month - 1]} {when.year}"
 
 
+def from_boxes(boxes: Iterable[tuple[str, Sequence[str]]]) -> str:
+    """Return "from Tray 2: M-01, M-02; from Dose 3: M-07", empty where no box is known."""
+    return "; ".join(f"from {box}: {', '.join(names)}" for box, names in boxes)
+
+
 def label_date(when: date) -> str:
     """Return a date as a label writes it, the month in Roman: "8.V."."""
     return f"{when.day}.{ROMAN[when.month - 1]}."

@@ -15,17 +15,15 @@ from scheduler.intake.batch.folder import TableSource
 from scheduler.intake.batch.header import Header, read_header, say_meanings
 from scheduler.intake.batch.manner import Cell, Manner, Told, has_short_year, settle
 from scheduler.intake.batch.mapping import Mapped
-from scheduler.intake.batch.measure import measured
+from scheduler.intake.batch.measure import columns_shown, measured
 from scheduler.intake.batch.mixed import report_mixed_dates
 from scheduler.intake.batch.seen import RowSample, TableSeen, spans_of, three_rows
-from scheduler.intake.batch.titles import NOTES_TERM
+from scheduler.intake.batch.titles import GENUS, NOTES_TERM
 from scheduler.table import Grid, TableFault
 
 LONGEST_QUOTE = 60
-ROWS_SHOW = 3
-WIDEST_SHARE = 0.16
-"""Of the wingspan: a thorax is that wide at most in nearly all, and hardly a body that short
-(common practice, no source: of the giant silk moths a sixth, of others a third and more)."""
+TOTALS = frozenset({"total", "totals", "sum", "summe", "gesamt", "insgesamt"})
+"""A row without an id that says one of these adds up the others (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +81,7 @@ def read_sheet(source: TableSource, table: Table, aids: Aids, findings: Findings
     manner = settle(table, body.untyped(), aids.told, findings, aids.this_year)
     report_mixed_dates(grid, body.filled(), header.where, table, findings)
     rows = tuple(body.row(at, manner) for at in body.filled())
-    say_meanings(header.columns, table, findings, shown=_shown_by(rows))
+    say_meanings(header.columns, table, findings, shown=columns_shown([row.values for row in rows]))
     body.say_asked()
     if not grid.encoding.startswith("UTF"):
         findings.note(f"read as {grid.encoding}, by its letters", table.file)
@@ -127,9 +125,15 @@ class _Body:
             self._tell("merged cells", f"rows {top + 1} to {bottom + 1}: {_short(text)}")
 
     def filled(self) -> Iterator[int]:
-        """Return where the rows are that hold anything."""
+        """Return where the rows are that hold anything, but for those that add up the others."""
         lines = self.grid.lines
-        return (at for at in range(self.header.below, len(lines)) if any(lines[at]))
+        rows = (at for at in range(self.header.below, len(lines)) if any(lines[at]))
+        return (at for at in rows if not self._is_total(lines[at]))
+
+    def _is_total(self, line: Sequence[str]) -> bool:
+        key = self.header.where.get(self.table.key or "")
+        words = {cell.casefold().rstrip(": ") for cell in line if cell}
+        return key is not None and not line[key] and bool(words & TOTALS)
 
     def untyped(self) -> Iterator[Cell]:
         """Return the filled numbers and dates that are text: they show the table's manner."""
@@ -165,6 +169,7 @@ class _Body:
                 cell = row.text.get(column.name, "")
                 self._problem(row, column.name, _short(cell) or None, fault.reason, fault.remedy)
         self._keep_notes(row)
+        self._join_genus(row)
         self._check_untitled(row)
         return row
 
@@ -253,6 +258,14 @@ class _Body:
             self._problem(row, NOTES_TERM, _short(text), fault.reason, fault.remedy)
         row.text[NOTES_TERM] = row.plain[NOTES_TERM] = text
 
+    def _join_genus(self, row: Row) -> None:
+        """Put the genus of a column of its own before a taxon that is a second word alone."""
+        taxon = row.values.get("taxon", "")
+        for place, title in enumerate(self.header.titles):
+            genus = row.line[place] if title_key(title) in GENUS else ""
+            if genus and taxon.islower() and taxon.isalpha():
+                row.values["taxon"] = row.plain["taxon"] = f"{genus} {taxon}"
+
     def _check_untitled(self, row: Row) -> None:
         remedy = "Name the column in the header; a text with the separator needs quotation marks"
         for place, cell in enumerate(row.line):
@@ -295,15 +308,6 @@ def _seen(
         spans=spans_of([row.values for row in rows], {c.name: c.unit for c in table.columns}),
         samples=three_rows([RowSample(row.number, row.line, row.values) for row in texts]),
     )
-
-
-def _shown_by(rows: Sequence[Row]) -> frozenset[str]:
-    """Return the columns that their numbers show: a body of this share is a width, no length."""
-    sizes = [(row.values.get("body_mm"), row.values.get("wingspan_mm")) for row in rows]
-    both = [(body, span) for body, span in sizes if body is not None and span]
-    enough = len(both) >= ROWS_SHOW
-    widths = enough and all(body <= WIDEST_SHARE * span for body, span in both)
-    return frozenset({"body_mm"} if widths else ())
 
 
 def _first_of(texts: Sequence[str]) -> str:

@@ -56,7 +56,7 @@ _CERTAIN: Mapping[str, str] = {
     "associatedTaxa": "futterpflanze, host plant, hostplant, foodplant, food plant, "
     "raupenfutter, wirtspflanze, larval host, larval foodplant",
     NOTE: "bemerkung, bemerkungen, notiz, notizen, notes, note, remarks, remark, comment, "
-    "comments, kommentar, anmerkung, anmerkungen, sonstiges, hinweis",
+    "comments, kommentar, anmerkung, anmerkungen, sonstiges, hinweis, gattung, genus",
 }
 """Words that mean one thing above a list of insects: understood, and said, without a question.
 What they are taken for holds only where no other title of the list could be the same column."""
@@ -93,6 +93,9 @@ EXPLAINED: Mapping[str, str] = {"priority": "10 is mounted first", "body_mm": "t
 def _by_word(said: Mapping[str, str]) -> Mapping[str, str]:
     return {title_key(word): name for name, words in said.items() for word in words.split(", ")}
 
+
+GENUS = ("gattung", "genus")
+"""Keys of titles that hold the first word of a name, where the other column has the second."""
 
 _SURELY = _by_word(_CERTAIN)
 _BY_WORD = {**_by_word(_PROBABLE), **_SURELY}

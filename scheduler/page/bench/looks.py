@@ -96,6 +96,11 @@ def _between(span: DateSpan) -> str:
     return wording.between(*span, web().clock())
 
 
+@blueprint.app_template_filter("from_boxes")
+def _from_boxes(boxes: Sequence[tuple[str, Sequence[str]]]) -> str:
+    return wording.from_boxes(boxes)
+
+
 @blueprint.app_template_filter("listed")
 def _listed(those: Sequence[str]) -> Markup:
     # Ids are not torn at their hyphens.
