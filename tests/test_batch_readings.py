@@ -37,7 +37,7 @@ def test_they_come_into_the_record_with_the_rest_in_one_line(desk: Desk, folder:
     assert "1 room and 2 readings new" in words(desk.did("load", folder, now=NOW))
     assert len(journal(desk)) == 1
     assert len(snapshot(desk).air_days["study"]) == 1
-    desk.did("undo", now=NOW)
+    desk.did("undo", "1", "--yes", now=NOW)
     assert snapshot(desk).air_days == {}
 
 
@@ -82,3 +82,21 @@ def test_an_impossible_value_is_left_out_and_named(desk: Desk, folder: Path) -> 
     assert run.status == 0
     assert "3 readings new" in words(run.out), "its temperature stays"
     assert "readings-study.csv, row 4" in words(run.err)
+
+
+def test_what_a_loggers_file_leaves_open_is_answered_at_the_load(desk: Desk, folder: Path) -> None:
+    text = "Time,Temperature (C),RH (%)\n03.04.2027 12:00,20.0,60.0\n"
+    (folder / "readings-study.csv").write_text(text, encoding="utf-8")
+    said = words(refused(desk, "load", str(folder), status=2, now=NOW))
+    assert "--answer dates=WORD: day-first or month-first" in said
+    run = desk("load", folder, "--answer", "dates=day-first", now=NOW)
+    assert run.status == 0
+    assert "1 reading of study (ordinary air), 2027-04-03 12:00" in words(run.err)
+
+
+def test_a_sealed_box_may_be_as_dry_as_its_desiccant(desk: Desk, folder: Path) -> None:
+    (folder / "rooms.csv").write_text("room,regime\nstudy,desiccant\n", encoding="utf-8")
+    (folder / "readings-study.csv").write_text(READ.replace("60.0", "6.0").replace("62.0", "7.0"))
+    run = desk("load", folder, now=NOW)
+    assert run.status == 0, run.err
+    assert "2 readings of study (a sealed box)" in words(run.err)

@@ -39,6 +39,13 @@ from scheduler.words.problems import BadInput
     metavar="TITLE=COLUMN",
     help="What a column of a list means: Dose=box; note keeps it as a note, - leaves it out.",
 )
+@click.option(
+    "--answer",
+    "answers",
+    multiple=True,
+    metavar="KEY=WORD",
+    help="Answer what the file of a logger in the folder leaves open.",
+)
 @click.option("--yes", is_flag=True, help="Agree to what was understood, without a question.")
 @click.option("--preview", is_flag=True, help="Only show what is understood; load nothing.")
 @click.option(
@@ -83,6 +90,7 @@ def command(desk: Desk, /, folder: Path, **options: Any) -> None:
 
 
 def _load_tables(desk: Desk, folder: Path, options: Mapping[str, Any]) -> None:
+    from scheduler.cli.readings import given_answers
     from scheduler.deeds.load import Unsure, Wish, load
     from scheduler.faces.preview import batch_preview_lines
     from scheduler.intake.batch import Told
@@ -91,7 +99,12 @@ def _load_tables(desk: Desk, folder: Path, options: Mapping[str, Any]) -> None:
 
     only_look = options["preview"]
     wish = Wish(
-        Told(options["decimal"], options["dates"], _titles(options["columns"])),
+        Told(
+            options["decimal"],
+            options["dates"],
+            _titles(options["columns"]),
+            given_answers(options["answers"]),
+        ),
         options["skip_bad"],
         options["yes"] and not only_look,
         options["take"],

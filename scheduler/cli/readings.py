@@ -74,7 +74,7 @@ def command(
     from scheduler.deeds.readings import record_file
     from scheduler.intake.readings import LoggerManner
 
-    given = _given(answers) | {key: answer for key, answer in settled.items() if answer}
+    given = given_answers(answers) | {key: answer for key, answer in settled.items() if answer}
     offset_min = _minutes(utc_offset)
     with recording(desk, None) as (store, when):
         rules = desk.rules()
@@ -163,7 +163,8 @@ class _Bar:
             self._bar.__exit__(None, None, None)
 
 
-def _given(answers: Sequence[str]) -> dict[str, str]:
+def given_answers(answers: Sequence[str]) -> dict[str, str]:
+    """Return what --answer said, by key; raise BadInput for what is no answer."""
     found = {}
     for answer in answers:
         key, sign, word = answer.partition("=")

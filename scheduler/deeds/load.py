@@ -154,6 +154,7 @@ def _known(snap: Snapshot) -> Known:
         specimens=frozenset(snap.specimens),
         sessions=frozenset(snap.sessions),
         timezone=snap.settings.timezone if snap.latest else None,
+        regimes={r.room: r.regime for r in snap.rooms.values()},
         lengths={b.board: b.length_mm for b in snap.boards.values()},
         placements=snap.placements,
     )

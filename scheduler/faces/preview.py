@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from typing import Any
 
+from scheduler.faces.readings import preview_lines
 from scheduler.intake.batch import Batch
 from scheduler.intake.batch.seen import ColumnSpan, RowSample, TableSeen
 from scheduler.table import SEPARATORS
@@ -15,6 +16,8 @@ from scheduler.words import wording
 def batch_preview_lines(batch: Batch) -> list[str]:
     """Return what was understood of each table, and what a person must agree to."""
     lines = [line for table in batch.seen for line in _table_lines(table)]
+    for logger in batch.loggers:
+        lines += [*preview_lines(logger), ""]
     if batch.asks:
         for note in batch.notes:
             lines += wording.wrapped(note, "", "  ")

@@ -25,11 +25,16 @@ from scheduler.intake.batch.findings import Ask, Findings, Found, by_place, did_
 from scheduler.intake.batch.folder import sources_in
 from scheduler.intake.batch.ids import Ids, Known
 from scheduler.intake.batch.left_out import BadRow
-from scheduler.intake.batch.logged import Logged, by_room, read_logged
+from scheduler.intake.batch.logged import Logged, LoggerClock, by_room, read_logged
 from scheduler.intake.batch.manner import Told
 from scheduler.intake.batch.mapping import Mapped, column_said, read_mapping
 from scheduler.intake.batch.mounted import check_mounted, read_mounted
-from scheduler.intake.batch.places import read_boards, read_rooms, read_sessions
+from scheduler.intake.batch.places import (
+    read_boards,
+    read_rooms,
+    read_sessions,
+    regimes_in,
+)
 from scheduler.intake.batch.recorded import Mounted
 from scheduler.intake.batch.seen import TableSeen
 from scheduler.intake.batch.settings import GivenSettings, read_settings
@@ -42,6 +47,7 @@ from scheduler.words.repeats import Repeat
 
 if TYPE_CHECKING:
     from scheduler.intake.readings import Readings
+    from scheduler.intake.readings.preview import Preview
 
 __all__ = ["BadRow", "Batch", "Known", "Mounted", "Told", "read_batch", "read_good_rows"]
 
@@ -75,6 +81,7 @@ class Batch:
     seen: tuple[TableSeen, ...] = ()
     asks: tuple[Ask, ...] = ()
     mapped: Mapped = field(default_factory=Mapped)
+    loggers: tuple[Preview, ...] = ()
 
 
 Key = tuple[str, int]
@@ -163,7 +170,9 @@ def _read_tables(folder: Path, known: Known, told: Told, now: datetime | None) -
         else Sheet(table)
         for table in TABLES
     }
-    logged = read_logged(folder, given.zone, now or given.now, findings)
+    regimes = {**known.regimes, **regimes_in(sheets[ROOMS.file])}
+    clock = LoggerClock(given.zone, now or given.now)
+    logged = read_logged(folder, clock, regimes, told.answers, findings)
     return _Tables(given, sheets, logged, mapped, findings)
 
 
@@ -232,4 +241,5 @@ def _judged(
         seen=tuple(s.seen for s in sheets.values() if s.seen is not None),
         asks=tuple(ask for ask in findings.asks if ask.kind not in tables.mapped.agreed),
         mapped=tables.mapped,
+        loggers=tuple(one.preview for one in tables.logged),
     )

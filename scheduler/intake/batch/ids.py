@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from scheduler.intake.batch.columns import Table
 from scheduler.intake.batch.findings import Findings, did_you_mean
 from scheduler.intake.batch.sheets import Row, Sheet
-from scheduler.words.records import Placement
+from scheduler.words.records import Placement, Regime
 
 RECORD = "the record"
 MOST_GUESSED_FROM = 2000
@@ -27,6 +27,7 @@ class Known:
     sessions: frozenset[str] = frozenset()
     timezone: str | None = None
     lengths: Mapping[str, int] = field(default_factory=dict)
+    regimes: Mapping[str, Regime] = field(default_factory=dict)
     placements: tuple[Placement, ...] = ()
 
     def by_kind(self) -> dict[str, frozenset[str]]:

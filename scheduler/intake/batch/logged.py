@@ -6,14 +6,17 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo
 
 from scheduler.intake.batch.findings import Findings, did_you_mean
 from scheduler.intake.batch.folder import readings_in
+from scheduler.words import wording
+from scheduler.words.records import Regime
 
 if TYPE_CHECKING:
     from scheduler.intake.readings import Readings
+    from scheduler.intake.readings.preview import Preview
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,23 +26,38 @@ class Logged:
     room: str
     file: str
     readings: Readings
+    preview: Preview
+
+
+class LoggerClock(NamedTuple):
+    """Whose time loggers' clocks show, and what time it is; None: nobody says."""
+
+    zone: ZoneInfo
+    now: datetime | None
 
 
 def read_logged(
-    folder: Path, zone: ZoneInfo, now: datetime | None, findings: Findings
+    folder: Path,
+    clock: LoggerClock,
+    regimes: Mapping[str, Regime],
+    answers: Mapping[str, str],
+    findings: Findings,
 ) -> tuple[Logged, ...]:
     """Read every logger's file of a folder; rows that cannot be right are noted, not taken.
 
-    What a file leaves open keeps it out: it is asked about by `wingrest readings` alone.
+    `answers` answer what a file leaves open; without one it keeps the batch out.
     """
     files = readings_in(folder)
     if not files:
         return ()
-    from scheduler.intake.readings import read_readings
+    from scheduler.intake.readings import LoggerManner, read_readings
 
+    kinds = {room.casefold(): regime for room, regime in regimes.items()}
     found = []
     for room, path in files.items():
-        read = read_readings(path, zone=zone, now=now)
+        regime = kinds.get(room.casefold(), "room")
+        manner = LoggerManner(answers, regime=regime)
+        read = read_readings(path, zone=clock.zone, now=clock.now, manner=manner)
         for text in read.notes:
             findings.note(text)
         for p in (*read.problems, *read.readings.left_out):
@@ -48,11 +66,26 @@ def read_logged(
             else:
                 findings.note(str(p))
         for asked in read.questions:
-            remedy = f"Answer it: wingrest readings {path.name} --room {room}"
+            words = " or ".join(option.answer for option in asked.options)
+            remedy = f"Answer it with --answer {asked.key}=WORD: {words}"
             findings.problem(path.name, asked.row, None, None, asked.text, remedy)
-        if not read.problems and not read.questions:
-            found.append(Logged(room, path.name, read.readings))
+        if not read.problems and not read.questions and read.preview is not None:
+            findings.note(f"{path.name}: {_understood(read.preview, room, regime)}")
+            found.append(Logged(room, path.name, read.readings, read.preview))
     return tuple(found)
+
+
+def _understood(seen: Preview, room: str, regime: Regime) -> str:
+    """Say in a line what a logger's file holds, and of which kind of room."""
+    kind = {"room": "ordinary air", "desiccant": "a sealed box", "warm": "a warm cabinet"}[regime]
+    said = f"{wording.counted(seen.count, 'reading')} of {room} ({kind})"
+    if seen.first is not None and seen.last is not None:
+        said += f", {seen.first:%Y-%m-%d %H:%M} to {seen.last:%Y-%m-%d %H:%M}"
+    if seen.humidity is not None:
+        said += f", {seen.humidity.least:.3g} to {seen.humidity.most:.3g} %"
+    if seen.temperature is not None:
+        said += f", {seen.temperature.least:.3g} to {seen.temperature.most:.3g} °C"
+    return said
 
 
 def by_room(

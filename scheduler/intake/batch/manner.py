@@ -49,6 +49,8 @@ class Told:
     dates: DayOrder | None = None
     columns: Mapping[str, str] = field(default_factory=dict)
     """Titles as a person wrote them, with the column each means, `note` or `-`."""
+    answers: Mapping[str, str] = field(default_factory=dict)
+    """What loggers' files leave open, by the keys of their questions."""
 
 
 @dataclass(frozen=True, slots=True)

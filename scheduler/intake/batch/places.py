@@ -13,7 +13,13 @@ from scheduler.intake.batch.moments import local_moment
 from scheduler.intake.batch.recorded import check_lengths
 from scheduler.intake.batch.sheets import Row, Sheet
 from scheduler.rulebook import Rulebook
-from scheduler.words.records import Board, Placement, Room, Session
+from scheduler.words.records import Board, Placement, Regime, Room, Session
+
+
+def regimes_in(sheet: Sheet) -> dict[str, Regime]:
+    """Return the regime of every room that the sheet names; an ordinary one where none is said."""
+    rows = (row.values for row in sheet.rows if "room" in row.values)
+    return {row["room"]: row.get("regime", "room") for row in rows}
 
 
 def read_rooms(sheet: Sheet, ids: Ids, rules: Rulebook, findings: Findings) -> tuple[Room, ...]:
