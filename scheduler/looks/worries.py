@@ -12,8 +12,8 @@ from scheduler.looks.air_worries import room_worries, stalled_worries
 from scheduler.looks.away_worries import away_worries
 from scheduler.looks.beginnings import beginnings
 from scheduler.looks.deadlines import deadline_worries
-from scheduler.looks.rooms import lesson_worries
 from scheduler.looks.measuring import measure_worries
+from scheduler.looks.rooms import lesson_worries
 from scheduler.looks.rules_changed import rule_worries
 from scheduler.looks.sensor_worries import sensor_worries
 from scheduler.looks.worry import Worry
