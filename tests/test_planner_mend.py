@@ -137,3 +137,12 @@ def test_what_was_mounted_meanwhile_is_no_move() -> None:
     kept = best_plan(of)
     fewer = replace(of, waiting=of.waiting[1:])
     assert what_moved(fewer, kept, mend(fewer, kept)) == ()
+
+
+def test_what_a_deed_mended_without_a_search_is_searched_the_next_time() -> None:
+    waits = [specimen("M")]
+    kept = best_plan(problem([board("B1")], [session(15)], waits))
+    sooner = problem([board("B1")], [session(8), session(15)], waits)
+    assert [p.session for p in mend(sooner, kept).placements] == ["15.05-14"], "it stands"
+    searched = mend(sooner, kept, settled=False, moving=5)
+    assert [p.session for p in searched.placements] == ["08.05-14"]

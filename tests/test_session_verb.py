@@ -198,6 +198,12 @@ def test_it_can_be_said_in_one_breath(desk: Desk) -> None:
     assert "2 sessions of 180 min: 2027-05-15 (Sat 15 May 09:00)" in run.out
 
 
+def test_without_a_last_day_they_go_on_for_half_a_year(desk: Desk) -> None:
+    said = recorded(desk, "session", "Sundays 10:00", "--minutes", "60").out
+    assert said.startswith("26 sessions of 60 min: 2027-05-09")
+    assert "2027-10-31" in said.split("\nThe plan")[0]
+
+
 def test_nine_stays_nine_when_the_clocks_change(desk: Desk) -> None:
     # Summer time ends in the European Union on the last Sunday of October (Directive
     # 2000/84/EC, from memory): 31 October 2027.
@@ -211,7 +217,6 @@ def test_nine_stays_nine_when_the_clocks_change(desk: Desk) -> None:
 def test_what_a_repeat_lacks_is_said_at_once(desk: Desk) -> None:
     said = refused(desk, "session", "Saturdays 09:00", status=2)
     assert "--minutes: is not given" in said
-    assert "--until: is not given" in said
     said = refused(desk, "session", "Saturdays", "--minutes", "9", status=2)
     assert "it names no time of day" in said
     until = ("--until", "2072-07-31")

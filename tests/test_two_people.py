@@ -63,7 +63,7 @@ def test_each_is_asked_for_their_own_and_strangers_for_nothing(desk: Desk) -> No
     assert "Those with a name are Anke's and Bo's" in desk("today", "--who", "Cleo").err
     sheet = desk.did("plan", "--who", "anke")
     assert "SAT-08: Sat 8 May" in sheet
-    assert "2027-05-08-Bo" not in sheet.partition("Not placed")[0]
+    assert not [line for line in sheet.splitlines() if line.lstrip().startswith("2027-05-08-Bo:")]
 
 
 def test_what_each_did_is_said_of_them_the_day_after(desk: Desk) -> None:
@@ -132,3 +132,14 @@ def test_one_feed_per_room_per_kind_and_one_event_a_day(desk: Desk) -> None:
     assert "Leave --room out" in desk("feed", "-o", out, "--room", "study", "--who", "Bo").err
     assert "Leave --kind all out" in desk("feed", "-o", out, "--kind", "all", "--daily").err
     assert not out.exists()
+
+
+def test_who_is_at_the_bench_keeps_the_plan_that_they_mount_by(desk: Desk) -> None:
+    (lost, *others) = [p["specimen"] for p in benches(desk)[1]["mount"]]
+    said = desk.did("lost", lost, "fell from the bench", now="2027-05-08T10:40")
+    assert "The plan was mended" not in said, "they record at noon what they mount now"
+    mine = {
+        s["specimen"]
+        for s in today(desk, "--who", "Anke", now="2027-05-08T10:41")["session"]["mount"]
+    }
+    assert mine == set(others)

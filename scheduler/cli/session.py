@@ -12,7 +12,11 @@ from scheduler.deeds.sessions import Asked, set_session
 @click.command()
 @click.argument("words", nargs=-1, required=True, metavar="DATE [TIME]|SESSION|WEEKDAYS TIME")
 @click.option("--minutes", metavar="N", help="How long; 0 cancels.")
-@click.option("--until", metavar="DATE", help="The last day of sessions that repeat.")
+@click.option(
+    "--until",
+    metavar="DATE",
+    help="The last day of sessions that repeat; half a year ahead if not said.",
+)
 @click.option("--who", metavar="NAME", help="Whose it is, if several people mount.")
 @click.pass_obj
 def command(

@@ -108,7 +108,8 @@ def _planned(store: Store, snap: Snapshot, session: str, excepted: Sequence[str]
     if not planned:
         raise Refused(f"the kept plan mounts nothing at {wanted.session}. `wingrest plan` shows it")
     ids = {p.specimen.casefold() for p in planned}
-    strange = [name for name in excepted if name.casefold() not in ids]
+    lost = {name.casefold() for name in snap.gone}  # those are left out in any case
+    strange = [name for name in excepted if name.casefold() not in ids | lost]
     if strange:
         raise names.unknown(strange, [p.specimen for p in planned], "planned specimen")
     left_out = {name.casefold() for name in excepted}

@@ -23,6 +23,9 @@ from scheduler.view import View, view_of
 from scheduler.words import names
 from scheduler.words.problems import RecordBusy
 
+MOVING, UNSETTLED_MOVING = 20, 5
+"""Weighted days that a move must save, at least; less where a deed mended without a search."""
+
 _ROUNDS = 5
 """So often a plan is made again because others recorded something meanwhile."""
 
@@ -105,7 +108,15 @@ def _made(
         return made, what_moved(problem, kept.plan, made, pinned)
     if kept.pinned == pinned and kept.rests_on == resting_on(problem):
         return kept.plan, ()
-    mended = mend(problem, kept.plan, grooves=groove_widths(view), keep=pinned)
+    settled = bool(kept.rests_on)
+    mended = mend(
+        problem,
+        kept.plan,
+        grooves=groove_widths(view),
+        keep=pinned,
+        settled=settled,
+        moving=MOVING if settled else UNSETTLED_MOVING,
+    )
     moved = what_moved(problem, kept.plan, mended, pinned)
     if not moved and _nothing_else_changed(kept, problem, mended):
         # Later the same day there is less to choose from, and waiting costs the same: what was

@@ -36,12 +36,14 @@ def replan(store: Store, rules: Rulebook, now: datetime) -> Planning | None:
 def with_plan_mended(outcome: Outcome, store: Store, rules: Rulebook, now: datetime) -> Outcome:
     """Return what a deed did, and what that moved in the kept plan, which is mended at once.
 
-    Nothing is searched: `wingrest plan` does that next time. Where mending takes long, the plan
-    stays as it was, and is said to be older than the record.
+    Nothing is searched: `wingrest plan` does that next time. Where mending takes long, or while
+    people are at the bench and record only later what they did, the plan stays as it was, and is
+    said to be older than the record.
     """
     on = basis(store)
     view = view_of(store, rules, now)
-    if on.kept is None or len(view.facts.waiting()) * len(view.sessions_ahead) > AT_ONCE:
+    size = len(view.facts.waiting()) * len(view.sessions_ahead)
+    if on.kept is None or size > AT_ONCE or any(s.start <= now for s in view.sessions_ahead):
         return outcome
     problem, kept = build_problem(view), on.kept
     if resting_on(problem) == kept.rests_on:

@@ -26,6 +26,9 @@ from scheduler.words.repeats import Repeat
 CLOCK = "09:00"
 """When a session begins that was given a date alone; it is said."""
 
+USUAL_WEEKS = 26
+"""So long sessions repeat that were given no last day: as far as the calendar shows."""
+
 MOST_SAID = 3
 """So many sessions that run into each other are named."""
 
@@ -156,7 +159,7 @@ def _repeat(text: str, asked: Asked, until: date | None, words: Words, today: da
     if repeat.minutes is None and not words.problems:
         words.fault("--minutes", None, "is not given", "Say how long each is: --minutes 180")
     if repeat.until is None and asked.until is None:
-        words.fault("--until", None, "is not given", "Say the last day: --until 2027-07-31")
+        repeat = repeat._replace(until=today + timedelta(weeks=USUAL_WEEKS))
     elif repeat.until and repeat.until > today + timedelta(days=366 * repeats.MOST_YEARS):
         reason = f"is more than {repeats.MOST_YEARS} years ahead"
         words.fault("--until", repeat.until.isoformat(), reason, "Check the year")

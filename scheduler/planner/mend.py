@@ -23,6 +23,7 @@ def mend(
     rounds: int = 50_000,
     moving: int = 20,
     with_bound: bool = True,
+    settled: bool = True,
 ) -> Plan:
     """Return the kept plan, mended.
 
@@ -30,7 +31,8 @@ def mend(
     exclude each other, and never move. Displaced and new ones go where they wait least. A
     perishable that finds no place otherwise may displace others. Then, with a bound and where
     anything was displaced or new, the search goes on for `rounds` rounds, and moves what held
-    only where that saves more than `moving` weighted days for each that moves.
+    only where that saves more than `moving` weighted days for each that moves. One that is not
+    `settled` was mended without a search, and is searched also where nothing was displaced.
     """
     bench = PlanBench(problem)
     spots = kept_spots(bench, kept, keep)
@@ -41,7 +43,7 @@ def mend(
     lost = unsavable(bench)
     bound = None
     if with_bound and bench.waiting and bench.sessions:
-        rounds = rounds if _changed(bench, kept, spots) else 0
+        rounds = rounds if not settled or _changed(bench, kept, spots) else 0
         state, bound = _improved(bench, state, pinned, spots, rounds, moving)
         fill_up(state, anyway=True)
     plan = explained(made("mended", state, lost), grooves or {})
