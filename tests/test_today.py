@@ -434,9 +434,13 @@ def _commands(facts: Any) -> Any:
             yield from _commands(part)
 
 
-def test_an_empty_record_has_nothing_to_do(tmp_path: Path) -> None:
-    said = Desk(tmp_path / "new.sqlite").did("today")
-    assert "Nothing to do today." in said
+def test_a_record_in_which_all_is_done_has_nothing_to_do(tmp_path: Path) -> None:
+    desk = Desk(tmp_path / "new.sqlite")
+    desk.did("room", "study", "--rh", "52")
+    desk.did("board", "B1", "--groove", "8", "--span", "80", "--length", "350", "--room", "study")
+    desk.did("add", "owlet", "--wingspan", "38", "--fresh")
+    desk.did("lost", "O-01", "dropped")
+    assert "Nothing to do today." in desk.did("today")
 
 
 def test_the_json_holds_every_documented_key(tmp_path: Path) -> None:
