@@ -33,7 +33,9 @@ def replan(store: Store, rules: Rulebook, now: datetime) -> Planning | None:
     return made if made.problem.sessions else None
 
 
-def with_plan_mended(outcome: Outcome, store: Store, rules: Rulebook, now: datetime) -> Outcome:
+def with_plan_mended(
+    outcome: Outcome, store: Store, rules: Rulebook, now: datetime, rounds: int = 5
+) -> Outcome:
     """Return what a deed did, and what that moved in the kept plan, which is mended at once.
 
     Nothing is searched: `wingrest plan` does that next time. Where mending takes long, or while
@@ -59,7 +61,9 @@ def with_plan_mended(outcome: Outcome, store: Store, rules: Rulebook, now: datet
     refuse_faulty(problem, made)
     moved = what_moved(problem, kept.plan, made, kept.pinned)
     mended = replace(Kept.of(problem, made, now, kept.pinned), rests_on="")
-    if not keep_plan(store, mended, on) or not moved:
+    if not keep_plan(store, mended, on):  # another was quicker
+        return with_plan_mended(outcome, store, rules, now, rounds - 1) if rounds else outcome
+    if not moved:
         return outcome
     lines = moved_lines(Planning(view, problem, made, moved[:MOST_MOVED]))
     lines[0] = f"The plan was mended: {counted(len(moved), 'specimen')} moved"
