@@ -168,7 +168,7 @@ def test_a_specimen_that_stands_elsewhere_is_told_with_all_the_rest(tmp_path: Pa
     run = desk("load", folder(tmp_path / "b", mounted=text))
     assert run.status == 2
     assert run.err.splitlines()[:3] == [
-        "mounted.csv, row 2, specimen: stands on B5 since 17 Apr already (read: 'M-01')."
+        "mounted.csv, row 2, specimen: stands on B5 since 17 Apr 2027 already (read: 'M-01')."
         " Release it there first, or correct this row",
         "mounted.csv, row 3, from_mm: overlaps M-03, which stands at 0-31 mm (read: '20')."
         " Correct the slot, or release M-03 first",
@@ -216,7 +216,7 @@ def test_a_date_corrected_in_the_record_stays_corrected(tmp_path: Path) -> None:
     before = image(desk)
     run = desk("load", FIRST_WEEKEND)
     assert run.status == 0
-    said = "M-03 was mounted on B3 on 17 Apr, the record says on 16 Apr: the record holds"
+    said = "M-03 was mounted on B3 on 17 Apr 2027, the record says on 16 Apr 2027: the record holds"
     assert said in " ".join(run.err.split())
     assert image(desk) == before
 

@@ -83,7 +83,10 @@ def test_a_specimen_that_is_not_in_the_session_cannot_be_excepted(desk: Desk) ->
 
 def test_a_session_of_which_all_is_excepted_mounts_nothing_and_says_so(desk: Desk) -> None:
     words = [w for p in planned(desk, "SAT-08") for w in ("--except", p.specimen)]
-    assert "nothing is left to mount" in refused(desk, "mount", "SAT-08", *words, status=2).err
+    assert (
+        "--except leaves nothing to mount at SAT-08"
+        in refused(desk, "mount", "SAT-08", *words, status=2).err
+    )
 
 
 def test_refused_while_what_should_be_off_still_stands(tmp_path: Path) -> None:

@@ -369,7 +369,7 @@ class TestWhatToDoInstead:
         answer = ask(4, 50, "dried", "room", "Hesperiidae")
         assert answer.min_days is not None
         assert answer.min_days < 28
-        assert "do not count here" in answer.note
+        assert "does not count here" in answer.note
 
     @pytest.mark.parametrize("body_mm", [0, -1, math.nan, math.inf])
     def test_a_body_that_is_none_is_refused(self, body_mm: float) -> None:

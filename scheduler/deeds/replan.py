@@ -14,7 +14,7 @@ from scheduler.planner.make import mend, what_moved
 from scheduler.record.kept import Kept, basis, keep_plan, kept_plan, resting_on
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
-from scheduler.view import view_of
+from scheduler.view import View, view_of
 from scheduler.words.wording import counted
 
 AT_ONCE = 8_000
@@ -39,13 +39,13 @@ def with_plan_mended(
     """Return what a deed did, and what that moved in the kept plan, which is mended at once.
 
     Nothing is searched: `wingrest plan` does that next time. Where mending takes long, or while
-    people are at the bench and record only later what they did, the plan stays as it was, and is
-    said to be older than the record.
+    people are at the bench or have not recorded yet what they did there, the plan stays as it
+    was, and is said to be older than the record.
     """
     on = basis(store)
     view = view_of(store, rules, now)
     size = len(view.facts.waiting()) * len(view.sessions_ahead)
-    if on.kept is None or size > AT_ONCE or any(s.start <= now for s in view.sessions_ahead):
+    if on.kept is None or size > AT_ONCE or _at_the_bench(view):
         return outcome
     problem, kept = build_problem(view), on.kept
     if resting_on(problem) == kept.rests_on:
@@ -70,3 +70,11 @@ def with_plan_mended(
     more = len(moved) - MOST_MOVED
     lines += [f"  and {more} more: `wingrest plan` shows it all"] if more > 0 else []
     return replace(outcome, done=(*outcome.done, *lines))
+
+
+def _at_the_bench(view: View) -> bool:
+    """Say whether a session has begun of which not all is recorded that was planned for it."""
+    begun = {s.session for s in view.sessions.values() if s.start <= view.now}
+    waits = {one.specimen.specimen for one in view.waiting}
+    placements = view.kept.placements if view.kept else ()
+    return any(p.session in begun and p.specimen in waits for p in placements)

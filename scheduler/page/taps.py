@@ -58,7 +58,7 @@ def read_slip(request: Request, bench_token: str) -> Slip:
     signer = _signer(bench_token)
     try:
         once, line = signer.loads(request.form.get("slip", ""))
-        before = request.form.getlist("after")[-AFTER_MOST:]
+        before = request.form.getlist("sent_before")[-AFTER_MOST:]
         return Slip(once, line, tuple(signer.loads(text)[0] for text in before))
     except BadSignature:
         raise Forbidden from None

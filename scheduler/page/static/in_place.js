@@ -65,7 +65,7 @@
 
   function withOwn(body) {
     const more = new URLSearchParams(body);
-    sent.slice(-50).forEach((slip) => more.append("after", slip));
+    sent.slice(-50).forEach((slip) => more.append("sent_before", slip));
     return more.toString();
   }
   async function tapped(form, button) {
