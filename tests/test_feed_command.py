@@ -349,3 +349,19 @@ def test_what_went_in_is_ticked_and_stays_so_after_the_next_plan(desk: Desk) -> 
     assert "In since Thu 6 May 20:00: K-07" in next(
         e.text for e in events if e.start == local("2027-05-06T20:00")
     )
+
+
+def test_what_a_missed_session_had_asked_into_the_chamber_stays_said(desk: Desk) -> None:
+    def put_ins(now: str) -> dict[date, str]:
+        return {e.start: e.title for e in told(desk, now=now) if e.title.startswith("Chamber: in")}
+
+    for_saturday = {
+        start: title
+        for start, title in put_ins("2027-05-05T19:00").items()
+        if local("2027-05-06T00:00") < start < local("2027-05-08T00:00")
+    }
+    assert for_saturday
+    desk.did("session", "SAT-08", "--minutes", "0", now="2027-05-08T20:00")
+    desk.did("plan", "--anew", now="2027-05-08T20:05")
+    afterwards = put_ins("2027-05-09T08:00")
+    assert for_saturday.items() <= afterwards.items()

@@ -33,6 +33,7 @@ from scheduler.feed.gathered import (
 )
 from scheduler.feed.ical import Reminder
 from scheduler.feed.in_chamber import chamber_events
+from scheduler.feed.passed import still_said
 from scheduler.feed.variants import ALL, Variant, of_person, of_room
 from scheduler.record import rows
 from scheduler.record.kept import Kept, kept_plan
@@ -189,6 +190,7 @@ def _calendars(read: _Read, rules: Rulebook, now: datetime) -> Calendars:
     namespace = UUID(snap.namespace)
     people = people_of(view.sessions.values())
     found = _parts(view, _older(read, view)) | _of_people(view, people)
+    found = still_said(found, read.ledger.values(), namespace, days.today)
     found["boards"] = tuple(
         feed.as_it_was(r, read.ledger.get(str(uuid5(namespace, r.key))), days.today)
         for r in found["boards"]
@@ -281,6 +283,7 @@ def _ledger(store: Store | Recorded) -> dict[str, feed.LedgerRow]:
             r["digest"],
             bool(r["gone"]),
             None if r["day"] is None else date.fromisoformat(r["day"]),
+            r["said"],
         )
         for r in store.db.execute("SELECT * FROM event")
     }
@@ -297,17 +300,17 @@ def _keep_ledger(
         if _ledger(store) != known:
             return False
         store.db.executemany(
-            "INSERT INTO event(uid, sequence, changed, digest, gone, day)"
-            " VALUES (?, ?, ?, ?, ?, ?)"
+            "INSERT INTO event(uid, sequence, changed, digest, gone, day, said)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?)"
             " ON CONFLICT(uid) DO UPDATE SET sequence = excluded.sequence,"
             " changed = excluded.changed, digest = excluded.digest, gone = excluded.gone,"
-            " day = excluded.day",
+            " day = excluded.day, said = excluded.said",
             [_ledger_row(t) for t in differing],
         )
     return True
 
 
-def _ledger_row(told: feed.LedgerRow) -> tuple[str, int, str, str, int, str | None]:
+def _ledger_row(told: feed.LedgerRow) -> tuple[str | int | None, ...]:
     day = None if told.day is None else told.day.isoformat()
     changed = rows.moment_text(told.changed)
-    return told.uid, told.sequence, changed, told.digest, int(told.gone), day
+    return told.uid, told.sequence, changed, told.digest, int(told.gone), day, told.said

@@ -37,7 +37,7 @@ class Reminder:
 
     All-day when `start` is a date: `end` is then the day after the last (3.6.1). Raises
     ValueError on a blank title, mixed kinds, a moment without a zone, an end not after the
-    start.
+    start. `by_plan`: only the kept plan knows of it, and the next plan may not.
     """
 
     key: str
@@ -47,6 +47,7 @@ class Reminder:
     text: str = ""
     location: str = ""
     alarms: tuple[timedelta, ...] = ()
+    by_plan: bool = False
 
     def __post_init__(self) -> None:
         make = object.__setattr__
@@ -73,10 +74,20 @@ class Reminder:
         alarms = [alarm.total_seconds() for alarm in self.alarms]
         return hashlib.sha256(json.dumps([*shown, self.location, alarms]).encode()).hexdigest()
 
+    def kept(self) -> str | None:
+        """Return as JSON what is said once its day is over, also when the plan forgets it."""
+        if not self.by_plan:
+            return None
+        moments = [self.start.isoformat(), self.end.isoformat()]
+        return json.dumps([self.key, *moments, self.title, self.text], ensure_ascii=False)
+
 
 @dataclass(frozen=True, slots=True)
 class LedgerRow:
-    """What the phones were last told of one event; `day` None: it is of moments, not of dates."""
+    """What the phones were last told of one event; `day` None: it is of moments, not of dates.
+
+    `said` is the whole reminder (`Reminder.kept`) where only a plan knew of it.
+    """
 
     uid: str
     sequence: int
@@ -84,6 +95,7 @@ class LedgerRow:
     digest: str
     gone: bool = False
     day: date | None = None
+    said: str | None = None
 
 
 def as_it_was(reminder: Reminder, row: LedgerRow | None, today: date) -> Reminder:
@@ -129,14 +141,14 @@ def update_ledger(
     }
     for uid, reminder in _by_uid(reminders, namespace).items():
         old, digest = ledger.get(uid), reminder.digest()
-        day = reminder.start if reminder.all_day else None
+        day, said = reminder.start if reminder.all_day else None, reminder.kept()
         if old is None:
-            told[uid] = LedgerRow(uid, 0, moment, digest, day=day)
+            told[uid] = LedgerRow(uid, 0, moment, digest, day=day, said=said)
         elif old.gone or old.digest != digest:
             grown = max(moment, old.changed.astimezone(UTC) + timedelta(seconds=1))
-            told[uid] = LedgerRow(uid, old.sequence + 1, grown, digest, day=day)
+            told[uid] = LedgerRow(uid, old.sequence + 1, grown, digest, day=day, said=said)
         else:
-            told[uid] = old
+            told[uid] = replace(old, said=said)
     return told
 
 

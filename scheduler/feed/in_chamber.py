@@ -106,7 +106,8 @@ def _in(day: date, going: Sequence[GoingIn], inside: Sequence[Inside]) -> Remind
         lines.append(f"- {one.specimen}: in {moment(one.by, day)}{out}, {session}")
     text = "\n".join([*lines, *done, "", cautions.CHAMBER])
     start = min(g.by for g in going)
-    return _timed(f"chamber/{day.isoformat()}", start, title, text, TIMED_ALARMS)
+    put_in = _timed(f"chamber/{day.isoformat()}", start, title, text, TIMED_ALARMS)
+    return replace(put_in, by_plan=True)
 
 
 def _look(day: date, here: Sequence[Inside]) -> Reminder:

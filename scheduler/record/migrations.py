@@ -305,4 +305,6 @@ MIGRATIONS: tuple[str, ...] = (
     PEOPLE,
     LINKS,
     IN_SESSION,
+    # What phones were told that only a plan knew: see `scheduler/feed/passed.py`.
+    "ALTER TABLE event ADD COLUMN said TEXT;\n",
 )
