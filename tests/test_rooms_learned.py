@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from bench_cases import Desk, rules
+from bench_cases import Desk, rules, weekend
 
 from scheduler.learning.doubts import Doubt, doubts
 from scheduler.learning.lessons import Lessons
@@ -150,3 +150,9 @@ def test_no_probe_where_nothing_is_tested_or_on_the_only_one_of_its_kind(tmp_pat
     desk.did("amend", "M-17", "taxon=Noctua fimbriata", now="2027-05-28T18:00")
     day = json.loads(desk.did("today", "--format", "json", now="2027-05-31T18:00"))
     assert (day["test"] != [], day["probes"]) == (True, [])
+
+
+def test_a_cabinet_whose_air_nobody_knows_is_listed_all_the_same(tmp_path: Path) -> None:
+    out = weekend(tmp_path).did("rooms")
+    assert "cabinet: warm, air unknown, 1 board, 0 standing" in out
+    assert "north: 62 % assumed, 4 boards, 3 standing" in out

@@ -56,7 +56,9 @@ def command(desk: Desk, share: int | None, form: str) -> None:
 
 def _lines(state: RoomState, least: int) -> Iterator[str]:
     boards = f"{len(state.boards)} boards" if len(state.boards) != 1 else "1 board"
-    head = f"{state.room.room}: {state.air.said}, {boards}, {state.standing} standing"
+    air = "air unknown" if state.air.rh_pct is None else state.air.said
+    kind = "" if state.room.regime == "room" else f"{state.room.regime}, "
+    head = f"{state.room.room}: {kind}{air}, {boards}, {state.standing} standing"
     yield from wording.wrapped(head, "", "  ")
     for lesson in state.lessons:
         which = lesson.says.room.removeprefix(state.room.room).lstrip(", ")
