@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import gc
 import json
 import sqlite3
 from collections.abc import Iterator
@@ -475,3 +476,9 @@ def test_the_journal_shows_what_was_taken_back(desk: Desk) -> None:
     desk.did("release", "M-01", now=SATURDAY)
     desk.did("undo", now=SATURDAY)
     assert "took M-01 off (taken back by line 3)" in desk.did("journal", now=SATURDAY)
+
+
+def test_a_command_in_somebody_elses_process_leaves_its_memory_to_it(desk: Desk) -> None:
+    before = gc.get_freeze_count(), gc.get_threshold()
+    desk("boards")
+    assert (gc.get_freeze_count(), gc.get_threshold()) == before

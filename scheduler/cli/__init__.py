@@ -163,8 +163,10 @@ def wingrest(
 def main(argv: Sequence[str] | None = None) -> None:
     """Run the command line and leave with its documented exit status."""
     # A question lives a tenth of a second, and a fifth of it went into looking for cycles among
-    # what imports make and none of it throws away.
-    gc.set_threshold(GARBAGE_AFTER)
+    # what imports make and none of it throws away. Given words, the process is somebody else's.
+    ours = argv is None
+    if ours:
+        gc.set_threshold(GARBAGE_AFTER)
     try:
         status = wingrest.main(
             args=None if argv is None else list(argv),
@@ -183,7 +185,8 @@ def main(argv: Sequence[str] | None = None) -> None:
     except Exception as error:
         _say_unexpected(error)
         status = 70
-    gc.freeze()  # what is left at the end is not searched once more
+    if ours:
+        gc.freeze()  # what is left at the end is not searched once more
     sys.exit(status if isinstance(status, int) else 0)
 
 
