@@ -142,6 +142,14 @@ def at_option(command: F) -> F:
     )(command)
 
 
+def certificate_options(command: F) -> F:
+    """Add `--cert FILE` and `--key FILE` to a command that serves."""
+    file = click.Path(exists=True, dir_okay=False, path_type=Path)
+    key = click.option("--key", type=file, help="The key of --cert (PEM).")
+    cert = click.option("--cert", type=file, help="A certificate (PEM): then it is https.")
+    return cert(key(command))
+
+
 def write_file(path: Path, data: bytes) -> None:
     """Write a file that was asked for; raise BadInput when it cannot be written."""
     try:

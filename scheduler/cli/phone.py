@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from scheduler.cli.desk import Desk
+from scheduler.cli.desk import Desk, certificate_options
 from scheduler.cli.serve import OPEN, drawn_code
 from scheduler.words.problems import BadInput
 
@@ -31,16 +31,7 @@ If the phone finds nothing there:
 @click.option(
     "--port", type=click.IntRange(0, 65535), default=8033, show_default=True, help="0: any free."
 )
-@click.option(
-    "--cert",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="A certificate (PEM): then it is https.",
-)
-@click.option(
-    "--key",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="The key of --cert (PEM).",
-)
+@certificate_options
 @click.pass_obj
 def command(
     desk: Desk, name: str, reads: bool, port: int, cert: Path | None, key: Path | None

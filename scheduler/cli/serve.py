@@ -11,7 +11,7 @@ from urllib.parse import urlsplit
 
 import click
 
-from scheduler.cli.desk import Desk
+from scheduler.cli.desk import Desk, certificate_options
 
 OPEN = """\
 warning: this is http without encryption, open to the network. Whoever can listen there can
@@ -27,16 +27,7 @@ read the addresses. Only in a network you trust"""
     show_default=True,
     help="0 takes any free one.",
 )
-@click.option(
-    "--cert",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="A certificate (PEM): then it is https.",
-)
-@click.option(
-    "--key",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="The key of --cert (PEM).",
-)
+@certificate_options
 @click.option("--new-address", is_flag=True, help="Make other addresses; the old ones end.")
 @click.pass_obj
 def command(

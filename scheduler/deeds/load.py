@@ -14,6 +14,7 @@ from pathlib import Path
 from scheduler.deeds.conflicts import Conflicts, Take
 from scheduler.deeds.load_mounted import put_mounted
 from scheduler.deeds.outcome import Outcome, told
+from scheduler.deeds.places import known_to, put_first_stay
 from scheduler.deeds.readings import put_readings
 from scheduler.deeds.sessions import new_sessions
 from scheduler.deeds.slots import fit_warnings
@@ -24,7 +25,7 @@ from scheduler.intake.batch.mapping import keep_mapping
 from scheduler.record import rows
 from scheduler.record.deed import Deed, When
 from scheduler.record.rows import Value
-from scheduler.record.snapshot import ALWAYS, Snapshot
+from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import view_of
@@ -73,14 +74,14 @@ def load(
     """
     wish = wish or Wish()
     # Files are read while others may write, and again only if that changed what they mean.
-    known = _known(store.facts())
+    known = known_to(store.facts())
     batch, bad = _read(known, rules, folder, when.now, wish)
     counts: dict[str, int] = {}
     conflicts = Conflicts(wish.take)
     with store.deed(when, "load") as deed:
         before = store.facts()
-        if _known(before) != known:
-            batch, bad = _read(_known(before), rules, folder, when.now, wish)
+        if known_to(before) != known:
+            batch, bad = _read(known_to(before), rules, folder, when.now, wish)
         placed = _put(store, deed, before, rules, batch, counts, conflicts)
         conflicts.refuse_if_open()
         said = _said(counts)
@@ -147,19 +148,6 @@ def _read(
     )
 
 
-def _known(snap: Snapshot) -> Known:
-    return Known(
-        rooms=frozenset(snap.rooms),
-        boards=frozenset(snap.boards),
-        specimens=frozenset(snap.specimens),
-        sessions=frozenset(snap.sessions),
-        timezone=snap.settings.timezone if snap.latest else None,
-        regimes={r.room: r.regime for r in snap.rooms.values()},
-        lengths={b.board: b.length_mm for b in snap.boards.values()},
-        placements=snap.placements,
-    )
-
-
 def _left_out_said(bad: Sequence[BadRow], wish: Wish) -> list[str]:
     if wish.bad_rows_to is None:
         return []
@@ -197,11 +185,7 @@ def _put_places(
     for board in batch.boards:
         row = _given(rows.board_row(board), board.board, snap.boards, batch)
         _count(counts, "board", deed.put("board", conflicts.settled(deed, "board", row)))
-        if board.board in batch.stays and not snap.stays_of(board.board):
-            # It stood there before anybody wrote it down; later moves are facts of their own.
-            since = rows.moment_text(ALWAYS)
-            stay: dict[str, Value] = {"board": board.board, "room": batch.stays[board.board]}
-            deed.insert("board_stay", stay | {"since": since})
+        put_first_stay(deed, snap, board.board, batch.stays)
 
 
 def _put_specimens(

@@ -75,6 +75,27 @@ def put_room(
     return _done(deed, tuple(findings.notes))
 
 
+def known_to(snap: Snapshot) -> Known:
+    """Return the ids, lengths and placements that a record holds already."""
+    return Known(
+        rooms=frozenset(snap.rooms),
+        boards=frozenset(snap.boards),
+        specimens=frozenset(snap.specimens),
+        sessions=frozenset(snap.sessions),
+        timezone=snap.settings.timezone if snap.latest else None,
+        lengths={b.board: b.length_mm for b in snap.boards.values()},
+        placements=snap.placements,
+    )
+
+
+def put_first_stay(deed: Deed, snap: Snapshot, board: str, stays: Mapping[str, str]) -> None:
+    """Record in which room a board stands that stood nowhere yet, if `stays` says it."""
+    if board in stays and not snap.stays_of(board):
+        # It stood there before anybody wrote it down; later moves are facts of their own.
+        stay: dict[str, Value] = {"board": board, "room": stays[board]}
+        deed.insert("board_stay", stay | {"since": rows.moment_text(ALWAYS)})
+
+
 def _typed(
     table: Table, texts: Mapping[str, str], snap: Snapshot, words: Words
 ) -> tuple[Sheet, Ids, Findings]:
@@ -84,14 +105,7 @@ def _typed(
     values = {c: words.read(c, text, readers[c]) for c, text in filled.items()}
     read = {c: value for c, value in values.items() if value is not None}
     sheet, findings = Sheet(table, (Row(1, filled, filled, read),)), Findings()
-    ids = Ids(
-        Known(
-            rooms=frozenset(snap.rooms),
-            boards=frozenset(snap.boards),
-            specimens=frozenset(snap.specimens),
-            sessions=frozenset(snap.sessions),
-        )
-    )
+    ids = Ids(known_to(snap))
     ids.enter(sheet, findings)
     return sheet, ids, findings
 
@@ -138,10 +152,7 @@ def _put_board(deed: Deed, snap: Snapshot, board: Board, stays: Mapping[str, str
     there = snap.boards.get(board.board)
     out = False if there is None else there.out
     deed.put("board", rows.board_row(board._replace(out=out)))
-    if board.board in stays and not snap.stays_of(board.board):
-        # It stood there before anybody wrote it down; later moves are facts of their own.
-        stay: dict[str, Value] = {"board": board.board, "room": stays[board.board]}
-        deed.insert("board_stay", stay | {"since": rows.moment_text(ALWAYS)})
+    put_first_stay(deed, snap, board.board, stays)
 
 
 def _boards_said(boards: tuple[Board, ...], stays: Mapping[str, str], *, new: bool) -> str:
