@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -108,6 +109,19 @@ def test_damaged_machine_code_is_made_anew_and_that_is_said(tmp_path: Path) -> N
         assert found == first, how
         assert said.count("was damaged") == 1, (how, said)
         assert searched("fast", "weekend", tmp_path, folder) == (first, ""), how
+
+
+@pytest.mark.long
+def test_several_who_make_it_at_once_damage_nothing(tmp_path: Path) -> None:
+    folder = tmp_path / "kept"
+    folder.mkdir()
+    with ThreadPoolExecutor(4) as people:
+        all_found = list(
+            people.map(lambda _: searched("fast", "weekend", tmp_path, folder), range(4))
+        )
+    assert len({json.dumps(found) for found, _ in all_found}) == 1
+    assert not [said for _, said in all_found if "damaged" in said or "cannot be kept" in said]
+    assert searched("fast", "weekend", tmp_path, folder)[1] == ""
 
 
 @pytest.mark.long

@@ -13,8 +13,9 @@ from __future__ import annotations
 
 import logging
 import os
-from collections.abc import Callable
-from contextlib import suppress
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager, suppress
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -41,6 +42,9 @@ BARE: dict[str, Any] = {"nogil": True, "_nrt": False}
 
 The counting would take more time than the search itself (measured: 2.5 times as long).
 """
+
+LONGEST_S = 300
+"""How long one waits for another who is making the same, in seconds."""
 
 SUMS = "sums"
 """The file that tells whether what is kept is still as it was written."""
@@ -80,11 +84,9 @@ class _Kept:
         why = ""
         for _ in range(2):  # what is damaged is forgotten, and made once more
             try:
-                made = self._from_disk(types)
+                made = self._from_disk(types, _folder())
             except Exception as error:  # whatever is wrong with the disk must not stop a search
                 why = why or str(error) or type(error).__name__
-                with suppress(OSError):
-                    _forget(_folder())
             else:
                 if why:
                     _say_made_anew(why)
@@ -94,8 +96,16 @@ class _Kept:
         made.compile(types)
         return made
 
-    def _from_disk(self, types: tuple[object, ...]) -> Any:
-        folder = _folder()
+    def _from_disk(self, types: tuple[object, ...], folder: Path) -> Any:
+        with _alone(folder):
+            try:
+                return self._kept_or_made(types, folder)
+            except Exception:
+                with suppress(OSError):
+                    _forget(folder)
+                raise
+
+    def _kept_or_made(self, types: tuple[object, ...], folder: Path) -> Any:
         if not _is_whole(folder):
             raise ValueError("it is not as it was written")
         numba.config.CACHE_DIR = str(folder)
@@ -147,14 +157,26 @@ def _caches() -> Path:
     return (Path(caches) if caches else Path.home() / ".cache") / "wingrest"
 
 
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Keep everyone else from this machine code: it and its sums are one thing in two files.
+
+    SQLite's lock on an empty file works on every system, and goes with the process that dies.
+    """
+    with closing(sqlite3.connect(folder / "lock", timeout=LONGEST_S)) as lock:
+        lock.execute("BEGIN EXCLUSIVE")
+        yield
+
+
 def _folder() -> Path:
-    """Return a folder for the machine code of exactly these modules.
+    """Return a folder for the machine code of exactly these modules, made by this numba.
 
     Left to itself, numba looks at the calling module alone: it would go on using what was
     made from an older version of those that are inlined.
     """
     here = Path(__file__).parent
     sources = b"\0".join((here / f"{name}.py").read_bytes() for name in MODULES)
+    sources += numba.__version__.encode()
     name = f"machine_code-{sha256(sources).hexdigest()[:16]}"
     folder = here / "__pycache__" / name
     if not os.access(here, os.W_OK):
