@@ -25,7 +25,16 @@ if TYPE_CHECKING:
 PHONE, DESK = (360, 740), (1280, 900)
 NARROWEST = (320, 640)
 """What 1280 CSS pixels become at 400 % (WCAG 2.2, 1.4.10)."""
-VIEWS = ("", "boards", "weeks", "board?name=B10", "board?name=B1", "journal")
+VIEWS = (
+    "",
+    "boards",
+    "weeks",
+    "board?name=B10",
+    "board?name=B1",
+    "journal",
+    "work",
+    "work?at=M-16",
+)
 FURTHER = (
     "plan", "session?name=SAT-08", "waiting", "air", "more", "begin", "bring", "paper", "record",
     "evening?day=2027-05-08&minutes=60", "specimen?name=M-06", "do?which=add", "correct?name=M-06",

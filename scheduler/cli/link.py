@@ -64,19 +64,9 @@ def _flat(link: Link, zone: tzinfo) -> dict[str, object]:
     return {"name": link.name, "may": link.may, **moments}
 
 
-def last_used_said(link: Link, now: datetime) -> str:
-    """Return when a link was last used, or that it ended; `now` is local to the record."""
-    if link.ended is not None:
-        return f"ended {wording.day(link.ended.astimezone(now.tzinfo), now.date())}"
-    said = [
-        f"{what} {wording.ago(now - moment)}"
-        for what, moment in (("bench", link.bench_used), ("calendar", link.calendar_asked))
-        if moment is not None
-    ]
-    return ", ".join(said) or "not used yet"
-
-
 def _list(links: Sequence[Link], now: datetime, form: str) -> None:
+    from scheduler.page.links import last_used_said
+
     assert now.tzinfo is not None
     flat = [_flat(link, now.tzinfo) for link in links]
     if form == "json":

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import socket
+import sys
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from scheduler.cli.desk import Desk, certificate_options
+from scheduler.cli.desk import Desk, certificate_options, write_file
 from scheduler.cli.serve import OPEN, drawn_code
 from scheduler.words.problems import BadInput
 
@@ -32,15 +33,33 @@ If the phone finds nothing there:
     "--port", type=click.IntRange(0, 65535), default=8033, show_default=True, help="0: any free."
 )
 @certificate_options
+@click.option(
+    "--at-login",
+    "starter",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write a file that starts this when you log in: .service, .plist or .xml.",
+)
 @click.pass_obj
 def command(
-    desk: Desk, name: str, reads: bool, port: int, cert: Path | None, key: Path | None
+    desk: Desk,
+    name: str,
+    reads: bool,
+    port: int,
+    cert: Path | None,
+    key: Path | None,
+    starter: Path | None,
 ) -> None:
     """Connect a phone: serve the record to this network, and show two codes to photograph.
 
     One code opens the bench, the other subscribes to the calendar. NAME is whose phone it is:
     the journal says it. Until Ctrl-C. `link NAME --end` ends that phone's link and no other.
+
+    With --at-login FILE nothing is served: a systemd unit (.service), a launchd agent (.plist)
+    or a Windows task (.xml) is written, and what to do with it is said.
     """
+    if starter is not None:
+        _write_starter(desk, starter, port, cert, key)
+        return
     from scheduler.cli.server import found_place, run_server
     from scheduler.page.links import link_for
     from scheduler.page.tokens import note_base, read_base
@@ -63,6 +82,34 @@ def command(
     click.echo("\nStopped.")
 
 
+def _write_starter(desk: Desk, path: Path, port: int, cert: Path | None, key: Path | None) -> None:
+    """Write what starts the server at login, and say where it belongs and what to run."""
+    from scheduler.cli.at_login import STARTERS
+    from scheduler.cli.door import options_of
+
+    known = STARTERS.get(path.suffix.removeprefix(".").lower())
+    if known is None:
+        raise BadInput(
+            f"{path.name!r} says nothing of the system it is for. Let it end in .service (Linux),"
+            " .plist (macOS) or .xml (Windows)"
+        )
+    if not port:
+        raise BadInput("--port 0 would be another port each time. Give one")
+    if desk.now_text is not None:
+        raise BadInput("--now would stop the server's clock for good. Leave it out")
+    pair = [("--cert", cert), ("--key", key)]
+    tls = [text for option, file in pair if file for text in (option, str(file.resolve()))]
+    serve = ["serve", "--host", "0.0.0.0", "--port", str(port), *tls]
+    words = [sys.executable, "-m", "scheduler", *options_of(desk), *serve]
+    write_file(path, known.made(words))
+    click.echo(f"{path}: starts `wingrest serve` on port {port} when you log in.")
+    click.echo(f"It belongs in {known.belongs}. Then:")
+    for line in known.run:
+        click.echo(f"  {line.format(file=path.resolve())}")
+    click.echo(f"To end it: {known.ends}")
+    click.echo("Phones that have a link go on with it; wingrest phone shows the codes again.")
+
+
 def _greet_phone(link: Link, base: str) -> None:
     _show_codes(link, base)
     click.echo("Ctrl-C ends it.")
@@ -77,5 +124,7 @@ def _show_codes(link: Link, base: str) -> None:
     subscribe = calendar.replace("http", "webcal", 1)
     click.echo("2. The calendar; a phone that does not ask to subscribe takes the second line:")
     click.echo(f"{drawn_code(subscribe)}  {subscribe}\n  {calendar}\n")
-    click.echo(f"This computer is {base} here; its name is {socket.gethostname()}.")
+    click.echo(f"This computer is {base} here.")
+    name = socket.gethostname().partition(".")[0].lower()
+    click.echo(f"Many phones find it by its name as well, also under a new number: {name}.local")
     click.echo(HELP_SAID)

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scheduler.cli.desk import Desk
+from scheduler.cli.door import open_door
 from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:
@@ -77,8 +78,12 @@ def _check_pair(cert: Path, key: Path) -> None:
         ) from error
 
 
-def run_server(desk: Desk, where: Listening, ready: Callable[[], None]) -> None:
+def run_server(
+    desk: Desk, where: Listening, ready: Callable[[], None], lets_in: bool = False
+) -> None:
     """Serve a record until interrupted; `ready` is called when phones can ask.
+
+    `lets_in`: its page may open it to the home network.
 
     It is called in the worker, so it must be a function that can be pickled.
     """
@@ -105,20 +110,22 @@ def run_server(desk: Desk, where: Listening, ready: Callable[[], None]) -> None:
         workers_kill_timeout=LINGER_SECONDS,
     )
     # The app is made in the worker; what makes it must travel there, also where nothing forks.
-    server.serve(target_loader=partial(_app_of_worker, desk, where, ready), wrap_loader=False)
+    server.serve(
+        target_loader=partial(_app_of_worker, desk, where, ready, lets_in), wrap_loader=False
+    )
 
 
-def _app_of_worker(desk: Desk, where: Listening, ready: Callable[[], None]) -> Flask:
+def _app_of_worker(desk: Desk, where: Listening, ready: Callable[[], None], lets_in: bool) -> Flask:
     _end_with_parent()
     _log_requests()
     threading.Thread(target=_when_listening, args=(where, ready), daemon=True).start()
     # A thread that builds a large calendar would hold up every answer for 5 ms, many times.
     sys.setswitchinterval(SWITCH_SECONDS)
-    return app_of(desk)
+    return app_of(desk, partial(open_door, desk) if lets_in else None)
 
 
-def app_of(desk: Desk) -> Flask:
-    """Return the app that serves the record of a desk."""
+def app_of(desk: Desk, lets_in: Callable[[], None] | None = None) -> Flask:
+    """Return the app that serves the record of a desk; `lets_in` opens it to the network."""
     from scheduler.page import create_app
     from scheduler.page.bench.remembered import remembered
 
@@ -131,6 +138,7 @@ def app_of(desk: Desk) -> Flask:
         who=desk.who,
         asks_clock=desk.now_text is None,
         mends_aside=True,
+        lets_in=lets_in,
     )
     with app.app_context():
         remembered().warm()

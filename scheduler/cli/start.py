@@ -42,7 +42,7 @@ def command(desk: Desk, port: int, no_browser: bool) -> None:
         where = found_place("127.0.0.1", 0, None, None)
     with desk.open() as store:
         bench = ensure_tokens(store).bench
-    run_server(desk, where, partial(_open, f"{where.base}/bench/{bench}/", no_browser))
+    run_server(desk, where, partial(_open, f"{where.base}/bench/{bench}/", no_browser), True)
     click.echo("\nStopped.")
 
 

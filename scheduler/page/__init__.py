@@ -105,12 +105,14 @@ def create_app(
     asks_clock: bool = False,
     invented: InventedRecord | None = None,
     mends_aside: bool = False,
+    lets_in: Callable[[], None] | None = None,
 ) -> Flask:
     """Return the app that serves one record; `clock` is the time it is, by default the real one.
 
     With `asks_clock` nothing is recorded by a clock that cannot be right. `invented` is given
     where the record is itself the invented one; else one may be made beside it. With
-    `mends_aside` a tap does not wait for the plan, which is mended in another process.
+    `mends_aside` a tap does not wait for the plan, which is mended in another process. `lets_in`
+    opens a record that only this computer reaches to the home network.
 
     Raises RecordBusy when the record cannot be used.
     """
@@ -120,8 +122,9 @@ def create_app(
     beside = invented or InventedRecord(store_path, rules, partial(_invented_app, rules, who))
     mender = Mender(store_path, rules, now) if mends_aside else None
     app.extensions["wingrest"] = Web(
-        store_path, rules, now, who, shelf, asks_clock, beside, invented is not None, mender
-    )
+        store_path, rules, now, who, shelf, asks_clock, beside, invented is not None, mender,
+        lets_in,
+    )  # fmt: skip
     if invented is None:
         app.wsgi_app = Beside(app.wsgi_app, beside)  # type: ignore[method-assign]
     _equip(app, store_path)

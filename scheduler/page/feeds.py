@@ -82,7 +82,7 @@ def subscribe() -> str:
         people=people,
         first=first,
         apple=webcal(first),
-        qr=_qr(first),
+        qr=code_of(first, "The address as a QR code"),
         secure=request.is_secure,
         loopback=is_loopback(request.host),
         webcal=webcal,
@@ -148,10 +148,11 @@ def is_loopback(host: str) -> bool:
     return name == "localhost" or name == "::1" or name.startswith("127.")
 
 
-def _qr(address: str) -> Markup:
+def code_of(address: str, title: str) -> Markup:
+    """Return an address as a QR code, drawn."""
     drawn = io.BytesIO()
     segno.make(address, micro=False).save(
         drawn, kind="svg", xmldecl=False, svgns=True, light="#fff", scale=4, nl=False,
-        svgclass="qr", lineclass=None, omitsize=True, title="The address as a QR code",
+        svgclass="qr", lineclass=None, omitsize=True, title=title,
     )  # fmt: skip
     return Markup(drawn.getvalue().decode())

@@ -14,6 +14,7 @@ from typing import Literal
 from scheduler.page.tokens import TOKEN_BYTES, ensure_tokens
 from scheduler.record import rows
 from scheduler.record.store import Store
+from scheduler.words import wording
 from scheduler.words.problems import BadInput, Refused
 
 May = Literal["read", "record"]
@@ -100,6 +101,18 @@ def note_used(db: sqlite3.Connection, link: int, what: str, at: datetime) -> Non
     """Note that a link was used at the bench ("bench") or for a calendar ("calendar")."""
     column = {"bench": "bench_used", "calendar": "calendar_asked"}[what]
     db.execute(f"UPDATE link SET {column} = ? WHERE id = ?", (rows.moment_text(at), link))
+
+
+def last_used_said(link: Link, now: datetime) -> str:
+    """Return when a link was last used, or that it ended; `now` is local to the record."""
+    if link.ended is not None:
+        return f"ended {wording.day(link.ended.astimezone(now.tzinfo), now.date())}"
+    said = [
+        f"{what} {wording.ago(now - moment)}"
+        for what, moment in (("bench", link.bench_used), ("calendar", link.calendar_asked))
+        if moment is not None
+    ]
+    return ", ".join(said) or "not used yet"
 
 
 def _standing(db: sqlite3.Connection, name: str) -> Link | None:

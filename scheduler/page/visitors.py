@@ -58,9 +58,12 @@ def _ended(link: Link) -> ToldKindly:
     return ToldKindly(
         410,
         f"{link.name}: this link has ended",
-        f"It was ended on {link.ended:%Y-%m-%d}. Whoever keeps the record can give you another"
-        " on the computer with the record. Then open the new link, or photograph its code, and"
-        " remove this one from your home screen and your calendar.",
+        f"It was ended on {link.ended:%Y-%m-%d}. What was recorded on it stands.\n\n"
+        "What to do now:\n"
+        "1. Ask whoever keeps the record for another. On their page it is under More, “People"
+        " and phones”: two codes to photograph.\n"
+        "2. Photograph both with this phone.\n"
+        "3. Take the old page off your home screen, and the old calendar out of your calendars.",
     )
 
 

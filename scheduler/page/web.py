@@ -29,6 +29,8 @@ class Web:
     """The invented record beside this one; or this very one, where `is_invented`."""
     is_invented: bool = False
     mender: Mender | None = None
+    lets_in: Callable[[], None] | None = None
+    """Opens the record to the home network, where it is open for this computer alone."""
 
 
 def web() -> Web:

@@ -1,6 +1,7 @@
 """The bench page: today, the boards drawn to scale, the weeks, the plan, a form for each deed."""
 
 from scheduler.page.bench import (
+    at_work,
     begin,
     deed_pages,
     deeds,
@@ -8,6 +9,7 @@ from scheduler.page.bench import (
     lists,
     live,
     logger_pages,
+    people,
     plan_pages,
     printed,
     specimens,
@@ -16,6 +18,7 @@ from scheduler.page.bench import (
 from scheduler.page.bench.looks import blueprint
 
 __all__ = [
+    "at_work",
     "begin",
     "blueprint",
     "deed_pages",
@@ -24,6 +27,7 @@ __all__ = [
     "lists",
     "live",
     "logger_pages",
+    "people",
     "plan_pages",
     "printed",
     "specimens",

@@ -36,6 +36,8 @@ WAITED_MOST_S = 14 * 24 * 3600
 NAMED_PAGES = ("board", "specimen", "session")
 PLAIN_PAGES = ("boards", "weeks", "journal", "plan", "waiting", "air", "begin", "paper", "record")
 """Where a form may come back to."""
+DAY_PAGES = {"today": (), "work": ("at", "then", "over")}
+"""Pages of a person's day, with what their forms say of where on the page they stood."""
 
 
 @blueprint.post("/test")
@@ -197,6 +199,13 @@ def _back(**shown: Any) -> Response:
 def _place(**shown: Any) -> str:
     """Return the address of the page on which a form stood; never an address that it names."""
     kind, _, name = _text("back").partition("/")
+    if spot := _text("spot", 100):
+        shown |= {"spot": spot, "_anchor": spot} if kind == "today" else {"_anchor": spot}
+    if kind in DAY_PAGES:
+        asked = {n: _text(n) for n in DAY_PAGES[kind] if request.form.get(n)}
+        if "day_of" in request.form:
+            asked["who"] = _text("day_of")
+        return url_for(f".{kind}", **(shown | asked))
     if kind in NAMED_PAGES:
         return url_for(f".{kind}", name=name, **shown)
     return url_for(f".{kind}" if kind in PLAIN_PAGES else ".today", **shown)

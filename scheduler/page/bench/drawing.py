@@ -30,6 +30,7 @@ FLAG_MM = {"narrow": 10.0, "wide": 7.0}
 SMALL_MM = 100
 """On boards less wide the signs stand above the wood, where they cover no wing."""
 FLAGS_MM = 21.0
+ARROW_MM = 15.0
 NAME_MM = 8
 """The size of a name's letters on a wide screen; `bench_page.css` sets the same."""
 LETTER = 0.62
@@ -60,22 +61,40 @@ class Standing(NamedTuple):
     coming: bool = False
 
 
-def board_drawing(board: Board, standing: Sequence[Standing], longest_mm: int) -> Markup:
+def board_drawing(
+    board: Board,
+    standing: Sequence[Standing],
+    longest_mm: int,
+    place: tuple[int, int] | None = None,
+) -> Markup:
     """Return a board with its groove, its slots and who stands in them.
 
-    `longest_mm` is the longest board's length on the page: all are drawn at its scale.
+    `longest_mm` is the longest board's length on the page: all are drawn at its scale. `place`
+    [mm, from and to] is framed, with an arrow above.
     """
     width = max(longest_mm, board.length_mm) + 2 * END_MM + MARGIN_MM
-    top = TOP_MM + (FLAGS_MM if standing and board.span_mm < SMALL_MM else 0)
+    above = 0.0 if place is None else ARROW_MM
+    top = TOP_MM + above + (FLAGS_MM if standing and board.span_mm < SMALL_MM else 0)
     height = top + board.span_mm + RULER_MM
     parts = [
         *_wood(board, top),
         *(p for s in standing for p in _specimen(s, board, top)),
         *_ruler(board, top),
+        *(() if place is None else _framed(place, board, top)),
     ]
     return Markup(
         '<svg class="board" role="img" aria-label="{}" viewBox="0 0 {} {}">{}</svg>'
     ).format(_label(board, standing), width, _mm(height), _joined(parts))
+
+
+def _framed(place: tuple[int, int], board: Board, top: float) -> Iterable[Markup]:
+    left, width = END_MM + place[0], place[1] - place[0]
+    yield Markup('<rect class="place" x="{}" y="{}" width="{}" height="{}"/>').format(
+        left, _mm(top - 1), width, _mm(board.span_mm + 2)
+    )
+    yield Markup('<path class="place-arrow" d="M{} 0h22l-11 {}z"/>').format(
+        _mm(left + width / 2 - 11), _mm(ARROW_MM - 1)
+    )
 
 
 def _label(board: Board, standing: Sequence[Standing]) -> str:
@@ -121,14 +140,14 @@ def _specimen(s: Standing, board: Board, top: float) -> Iterable[Markup]:
     )
     centre = left + width / 2
     small = board.span_mm < SMALL_MM
-    yield from _sign_flags(s, centre, None if small else TOP_MM + 0.3 * slab)
+    yield from _sign_flags(s, centre, top - FLAGS_MM / 2 if small else top + 0.3 * slab, top)
     edge = top + board.span_mm - STICK_MM
     yield from _name_flags(s, centre, edge, 0.25 * slab, 0.5 * slab if small else 18.0)
     yield from _dryness(s, left, edge)
 
 
-def _sign_flags(s: Standing, x: float, above: float | None) -> Iterable[Markup]:
-    """Draw the sign at a height of the board, above the wood where that is None."""
+def _sign_flags(s: Standing, x: float, at: float, top: float) -> Iterable[Markup]:
+    """Draw the sign at a height, above the wood or on it."""
     flag = Markup(
         '<g class="{}"><circle class="flag" cx="{}" cy="{}" r="{}"/>'
         '<g transform="translate({} {}) scale({})">{}</g></g>'
@@ -136,7 +155,7 @@ def _sign_flags(s: Standing, x: float, above: float | None) -> Iterable[Markup]:
     for kind, most in FLAG_MM.items():
         radius = min(most, (s.to_mm - s.from_mm) / 2)
         corner = 0.75 * radius
-        y = TOP_MM + FLAGS_MM / 2 if above is None else max(above, TOP_MM + radius)
+        y = at if at < top else max(at, top + radius)
         yield flag.format(
             kind, _mm(x), _mm(y), _mm(radius), _mm(x - corner), _mm(y - corner),
             _mm(2 * corner / SIGN_BOX), sign_shapes(s.answer),

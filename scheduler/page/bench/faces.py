@@ -16,7 +16,7 @@ from scheduler.page.bench.chart import AirPoint, room_chart
 from scheduler.page.bench.drawing import Standing, board_drawing
 from scheduler.page.bench.weeks import Bar, Span, span_of
 from scheduler.view import View
-from scheduler.words.records import Room
+from scheduler.words.records import Room, Specimen
 
 CHART_DAYS = 14
 
@@ -47,12 +47,38 @@ def faces(view: View, only: Collection[str] | None = None) -> tuple[Face, ...]:
 
 
 def _face(state: BoardState, longest_mm: int, view: View) -> Face:
-    standing = tuple(sorted(state.answer.specimens, key=lambda s: s.from_mm))
-    drawn = [_drawn(n, s, view) for n, s in enumerate(standing, 1)]
-    drawing = board_drawing(state.board, drawn, longest_mm)
+    standing = _left_to_right(state.answer.specimens)
+    drawing = board_drawing(state.board, _drawn_all(standing, view), longest_mm)
     room = view.room_of(state.board.board)
     air = str(standing[0].air) if standing and standing[0].air else air_said(room)
     return Face(state, standing, air, drawing)
+
+
+def place_drawing(
+    view: View, board: str, place: tuple[int, int], comes: Specimen | None, gone: Collection[str]
+) -> Markup:
+    """Return one board with a place [mm] framed, without those that are `gone`.
+
+    `comes` is to be mounted in the place, and drawn in dashes.
+    """
+    found = [s for s in view.answer(board).specimens if s.specimen not in gone]
+    drawn = _drawn_all(_left_to_right(found), view)
+    if comes is not None:
+        size, (left, right) = view.size(comes), place
+        body, wings = (size.body_mm, size.wingspan_mm) if size else (3.0, 0.0)
+        new = Standing(0, comes.specimen, left, right, body, wings or 0.0, "not yet", None, True)
+        by_place = sorted([*drawn, new], key=lambda s: s.from_mm)
+        drawn = [s._replace(number=n) for n, s in enumerate(by_place, 1)]
+    on = view.boards[board]
+    return board_drawing(on, drawn, on.length_mm, place)
+
+
+def _left_to_right(those: Iterable[SpecimenAnswer]) -> tuple[SpecimenAnswer, ...]:
+    return tuple(sorted(those, key=lambda s: s.from_mm))
+
+
+def _drawn_all(standing: Sequence[SpecimenAnswer], view: View) -> list[Standing]:
+    return [_drawn(n, s, view) for n, s in enumerate(standing, 1)]
 
 
 def _drawn(number: int, s: SpecimenAnswer, view: View) -> Standing:

@@ -11,12 +11,16 @@ from werkzeug.wrappers import Response
 
 from scheduler.page import web
 from scheduler.page.bench.looks import blueprint
-from scheduler.page.bench.remembered import remembered
+from scheduler.page.bench.remembered import STEP_MINUTES, remembered
 
 
 def pulse_now() -> str:
-    """Return what changes when the record, the plan, the day or an answer does."""
-    said = repr((web().shelf.state(), remembered().refreshed))
+    """Return what changes when the record, the plan, the day or an answer does.
+
+    Also every ten minutes: a dial's reading grows old, a session begins.
+    """
+    minutes = int(web().clock().timestamp()) // 60 // STEP_MINUTES
+    said = repr((web().shelf.state(), remembered().refreshed, minutes))
     return hashlib.sha256(said.encode()).hexdigest()[:24]
 
 

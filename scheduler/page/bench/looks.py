@@ -19,14 +19,17 @@ from scheduler.page.bench.faces import bars_by_board, chart_of, faces, span
 from scheduler.page.bench.notices import Said, notice_for
 from scheduler.page.bench.proof import proof_said
 from scheduler.page.bench.remembered import remembered
-from scheduler.page.bench.sifting import sift_choices, sift_of, sifted, sifted_boards
+from scheduler.page.bench.sifting import Sifted, sift_choices, sift_of, sifted, sifted_boards
 from scheduler.page.bench.symbols import papers, sign
 from scheduler.page.bench.weeks import bar_said, weeks_head, weeks_row
+from scheduler.page.bench.work_cards import work_cards
 from scheduler.page.spoken import spoken, way_on
+from scheduler.page.visitors import me
 from scheduler.record.journal import read_journal
 from scheduler.record.store import Store
 from scheduler.view import View, view_of
 from scheduler.words import cautions, names, wording
+from scheduler.words.people import people_of
 from scheduler.words.records import Specimen
 
 blueprint = Blueprint("bench", __name__)
@@ -115,13 +118,16 @@ def today_page() -> str:
     """Show what the day asks for."""
     with Store(web().store_path) as store:
         line, view = opened(store)
-        day, sift = remembered().today(view), sift_of(request.args)
+        who, sift = asked_person(view), sift_of(request.args)
+        day = remembered().today(view, who)
         shown = sifted(view, day, sift)
         found = {f.name: f for f in faces(view, shown.boards)}
         near, later = _near_and_later(day.put_in, day.at.date())
         return page_shown(
             store, "bench_today.html", line, view, back="today", day=day, faces=found,
             shown=shown, sift=sift, choices=sift_choices(view),
+            who=who, day_of=who or "", people=people_of(view.sessions.values()),
+            cards=len(work_cards(view, day)), spots=_spots(shown),
             near=near, later=later, probes=[probe_said(p) for p in day.probes],
             empty=not (view.boards or view.specimens or view.rooms),
             boards_of=lambda named: _boards_of(view, named),
@@ -179,7 +185,7 @@ def board_page() -> str:
                 s.specimen: proof_said(rests_on[s.specimen], s, view.now.date())
                 for s in face.standing
             },
-            label_data=_label_data, here=here, chart=chart_of(view, here),
+            label_data=label_data_of, here=here, chart=chart_of(view, here),
             waiting=[one.specimen.specimen for one in view.waiting],
         )  # fmt: skip
 
@@ -220,6 +226,19 @@ def opened(store: Store) -> tuple[int, View]:
     return line, view
 
 
+def asked_person(view: View) -> str | None:
+    """Return whose day is asked for, None for everybody's: by the address, else by the link."""
+    known = {name: name for name in people_of(view.sessions.values())}
+    return names.lookup(request.args.get("who", me().name or ""), known)
+
+
+def _spots(shown: Sifted) -> set[str]:
+    """Return the ids that boards have on the page, by what is to be done there."""
+    due = {"test": shown.test, "wait": shown.wait}
+    found = {f"{kind}-{entry.board}" for kind, entries in due.items() for entry in entries}
+    return found | {f"off-{entry.board}" for entry in shown.off}
+
+
 def _near_and_later(
     put_in: Sequence[PutIn], day: date
 ) -> tuple[list[PutIn], list[tuple[date, int]]]:
@@ -242,7 +261,7 @@ def _boards_of(view: View, named: Sequence[str]) -> list[str]:
     return sorted(found)
 
 
-def _label_data(specimen: Specimen) -> list[str]:
+def label_data_of(specimen: Specimen) -> list[str]:
     """Return what must come off the board with a specimen: where, when, who, host plant."""
     terms = ("locality", "eventDate", "recordedBy", "associatedTaxa")
     return [specimen.label[term] for term in terms if specimen.label.get(term)]

@@ -70,7 +70,7 @@ class _Kept:
     moment: _Moment
     change: int
     answers: dict[str, BoardAnswer] = field(default_factory=dict)
-    day: tuple[object, Today] | None = None
+    days: dict[str | None, tuple[object, Today]] = field(default_factory=dict)
 
 
 class Remembered:
@@ -95,16 +95,16 @@ class Remembered:
         with self._lock:
             self._refresh_soon()
 
-    def today(self, view: View) -> Today:
-        """Return what the day asks for."""
+    def today(self, view: View, who: str | None = None) -> Today:
+        """Return what the day asks for, of everybody or of one person."""
         kept = self._current(view)
         if kept is None or not isinstance(view.facts, Recorded):
-            return today(view)
-        state, known = record_state(view.facts.db), kept.day
+            return today(view, who)
+        state, known = record_state(view.facts.db), kept.days.get(who)
         if known is not None and known[0] == state:
             return replace(known[1], at=view.now)
-        day = today(view)
-        kept.day = (state, day)
+        day = today(view, who)
+        kept.days[who] = (state, day)
         return day
 
     def _current(self, view: View) -> _Kept | None:

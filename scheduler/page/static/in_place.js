@@ -52,7 +52,7 @@
     }).finally(() => clearTimeout(clock));
   }
   function keyOf(action, body) {
-    const fields = [...new URLSearchParams(body)].filter(([name]) => !["slip", "back", "who", "at"].includes(name));
+    const fields = [...new URLSearchParams(body)].filter(([name]) => !["slip", "back", "who", "day_of", "spot", "at", "then", "over"].includes(name));
     return JSON.stringify([new URL(action, location.href).pathname, fields]);
   }
   function read(text) { return new DOMParser().parseFromString(text, "text/html"); }
@@ -89,6 +89,7 @@
       location.reload();
       return;
     }
+    document.dispatchEvent(new Event("wingrest:kept"));
     await showKept();
     flush();
   }
@@ -225,12 +226,13 @@
       if (answer.status !== 200 || !now || now === seen || typed) return;
       seen = now;
       const here = new URL(location.href);
-      ["line", "again", "said"].forEach((name) => here.searchParams.delete(name));
+      ["line", "again", "said", "spot"].forEach((name) => here.searchParams.delete(name));
       await again(here.href, false);
     } catch (_) { /* no reception: what is shown stays */ }
   }
   document.addEventListener("input", (event) => { if (event.target.id !== "whose") typed = true; });
   document.addEventListener("visibilitychange", ask);
+  document.addEventListener("wingrest:refresh", () => again(location.href, true));
   window.addEventListener("online", flush);
   setInterval(ask, ASK_MS);
 

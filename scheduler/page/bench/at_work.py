@@ -1,0 +1,107 @@
+"""At work: one card at a time, to be read at arm's length and tapped with a thumb."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import NamedTuple
+
+from flask import request
+from markupsafe import Markup
+
+from scheduler.drying.answer import SpecimenAnswer
+from scheduler.looks.session_day import PaperSlip, slip_of
+from scheduler.page import web
+from scheduler.page.bench.faces import place_drawing
+from scheduler.page.bench.looks import (
+    asked_person,
+    blueprint,
+    label_data_of,
+    opened,
+    page_shown,
+)
+from scheduler.page.bench.remembered import remembered
+from scheduler.page.bench.work_cards import WorkCard, turned_to, work_cards
+from scheduler.record.store import Store
+from scheduler.view import View
+from scheduler.words.label import sex_sign
+from scheduler.words.people import people_of
+from scheduler.words.records import Specimen
+from scheduler.words.wording import label_date
+
+
+class CardShown(NamedTuple):
+    """A card with what stands on it; `then` are the ids of the two after it, "" at the end."""
+
+    card: WorkCard
+    number: int
+    then: tuple[str, str]
+    before: str
+    specimen: Specimen
+    place: tuple[int, int] | None
+    drawing: Markup | None
+    answer: SpecimenAnswer | None
+    slip: PaperSlip | None
+    soft: tuple[str, datetime | None]
+
+
+@blueprint.get("/work", endpoint="work")
+def work_page() -> str:
+    """Show one card, with those around it ready behind it."""
+    given = request.args
+    with Store(web().store_path) as store:
+        line, view = opened(store)
+        who = asked_person(view)
+        cards = work_cards(view, remembered().today(view, who))
+        turned = turned_to(
+            cards, given.get("at", ""), given.get("then", ""), over=given.get("over") == "1"
+        )
+        shown = [
+            _card_shown(view, cards, turned.first + n, card) for n, card in enumerate(turned.cards)
+        ]
+        return page_shown(
+            store, "bench_work.html", line, view, back="work", turned=turned, shown=shown,
+            who=who, day_of=who or "", people=people_of(view.sessions.values()),
+            whose={"who": who or ""} if "who" in given else {},
+            label_data=label_data_of, strip_said=_strip_said, left=[c.specimen for c in cards],
+        )  # fmt: skip
+
+
+def _card_shown(view: View, cards: tuple[WorkCard, ...], number: int, card: WorkCard) -> CardShown:
+    specimen = view.specimens[card.specimen]
+    after = [c.at for c in cards[number + 1 : number + 3]]
+    then = (after[0] if after else "", after[1] if len(after) > 1 else "")
+    before = cards[number - 1].at if number else ""
+    one, step = view.on_board(card.specimen), card.step
+    answer = view.answer_of(one) if one else None
+    place = (
+        (step.from_mm, step.to_mm) if step else (answer.from_mm, answer.to_mm) if answer else None
+    )
+    planned = view.planned_for(card.specimen) if step else None
+    return CardShown(
+        card, number, then, before, specimen, place,
+        place and place_drawing(
+            view, card.board, place, specimen if step else None, step.after if step else ()
+        ),
+        answer, slip_of(view, planned) if planned else None, _softening(view, card),
+    )  # fmt: skip
+
+
+def _strip_said(slip: PaperSlip) -> tuple[str, str]:
+    """Return what is written on the strip of one to be mounted, as it is printed too."""
+    s, on = slip.specimen, slip.mounted_on
+    test = f"test from {label_date(slip.test_from)}" if slip.test_from else "no date"
+    who = " ".join(filter(None, (s.specimen, sex_sign(s.sex))))
+    return who, f"{label_date(on)}{on.year} · {test}"
+
+
+def _softening(view: View, card: WorkCard) -> tuple[str, datetime | None]:
+    """Return how far one to be mounted is soft, with the moment that goes with it."""
+    if card.step is None:
+        return "", None
+    soft = view.waits(view.specimens[card.specimen]).softening
+    if card.step.limp or not soft.chamber:
+        return "limp", None
+    if soft.since is None:
+        return "outside", None
+    at = view.local(soft.soft_at(soft.since))
+    return ("soon", at) if at > view.now else ("soft", view.local(soft.since))
