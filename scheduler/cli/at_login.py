@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 from xml.sax.saxutils import escape
 
-LABEL = "wingrest.phones"
+AGENT_NAME = "wingrest.phones"
 _WHAT = "wingrest: boards and calendar for the phones of this home network"
 
 _TASK = """\
@@ -64,7 +64,12 @@ def _quoted_for_systemd(word: str) -> str:
 def launchd_agent(words: Sequence[str]) -> bytes:
     """Return a property list for launchd that runs a command."""
     kept = {"SuccessfulExit": False}
-    said = {"Label": LABEL, "ProgramArguments": list(words), "RunAtLoad": True, "KeepAlive": kept}
+    said = {
+        "Label": AGENT_NAME,
+        "ProgramArguments": list(words),
+        "RunAtLoad": True,
+        "KeepAlive": kept,
+    }
     return plistlib.dumps(said)
 
 
@@ -88,9 +93,9 @@ STARTERS: Mapping[str, Starter] = {
     ),
     "plist": Starter(
         launchd_agent,
-        f"~/Library/LaunchAgents/{LABEL}.plist",
-        (f"launchctl bootstrap gui/$(id -u) ~/Library/LaunchAgents/{LABEL}.plist",),
-        f"launchctl bootout gui/$(id -u)/{LABEL}",
+        f"~/Library/LaunchAgents/{AGENT_NAME}.plist",
+        (f"launchctl bootstrap gui/$(id -u) ~/Library/LaunchAgents/{AGENT_NAME}.plist",),
+        f"launchctl bootout gui/$(id -u)/{AGENT_NAME}",
     ),
     "xml": Starter(
         windows_task,

@@ -82,7 +82,7 @@ def subscribe() -> str:
         people=people,
         first=first,
         apple=webcal(first),
-        qr=code_of(first, "The address as a QR code"),
+        qr=qr_code(first, "The address as a QR code"),
         secure=request.is_secure,
         loopback=is_loopback(request.host),
         webcal=webcal,
@@ -148,7 +148,7 @@ def is_loopback(host: str) -> bool:
     return name == "localhost" or name == "::1" or name.startswith("127.")
 
 
-def code_of(address: str, title: str) -> Markup:
+def qr_code(address: str, title: str) -> Markup:
     """Return an address as a QR code, drawn."""
     drawn = io.BytesIO()
     segno.make(address, micro=False).save(

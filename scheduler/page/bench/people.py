@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response
 
 from scheduler.page import tap, web
 from scheduler.page.bench.looks import blueprint
-from scheduler.page.feeds import code_of, webcal
+from scheduler.page.feeds import qr_code, webcal
 from scheduler.page.links import (
     Link,
     end_link,
@@ -156,6 +156,6 @@ def _codes(store: Store, there: Reach, link: Link | None) -> Codes | None:
     calendar = f"{there.base}/calendar/{held.calendar}/all.ics"
     subscribe = webcal(calendar)
     return Codes(
-        bench, code_of(bench, "The bench as a QR code"), calendar, subscribe,
-        code_of(subscribe, "The calendar as a QR code"),
+        bench, qr_code(bench, "The bench as a QR code"), calendar, subscribe,
+        qr_code(subscribe, "The calendar as a QR code"),
     )  # fmt: skip
