@@ -18,8 +18,9 @@ from scheduler.air.room_air import RoomAir
 from scheduler.drying import fit
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer, answer_board, answer_specimen
 from scheduler.drying.evidence import Evidence, evidence_of
-from scheduler.drying.on_board import OnBoard, Teaching
+from scheduler.drying.on_board import OnBoard
 from scheduler.drying.paces import Horizon, Paces
+from scheduler.drying.teaching import Teaching
 from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store

@@ -141,6 +141,40 @@ def test_today_proposes_probes_beside_what_is_tested_anyway(tmp_path: Path) -> N
     assert "would bring dates in study forward by about" in said
 
 
+def answer(desk: Desk, name: str, now: str) -> tuple[str, str]:
+    run = desk("ready", name, "--format", "json", now=now)
+    (board,) = json.loads(run.out)["boards"]
+    return board["answer"], board["specimens"][0]["note"]
+
+
+def test_a_probe_that_is_stiff_stays_until_it_is_stiff_again_on_another_day(
+    tmp_path: Path,
+) -> None:
+    desk = stiff_study(tmp_path)
+    felt = desk.did("test", "M-14", "stiff", now="2027-05-31T18:00")
+    assert "wingrest release" not in felt
+    said, why = answer(desk, "M-14", "2027-05-31T18:30")
+    assert said == "not yet"
+    assert "felt stiff on 31 May, too early to come off" in why
+    run = desk("release", "M-14", now="2027-05-31T18:40")
+    assert (run.status, "M-14 stays on B1" in run.err) == (3, True)
+    desk.did("test", "M-14", "stiff", now="2027-05-31T20:00")
+    assert answer(desk, "M-14", "2027-05-31T20:30")[0] == "not yet"
+    desk.did("air", "study", "50", "20", now="2027-06-01T17:50")
+    again = desk.did("test", "M-14", "stiff", now="2027-06-01T18:00")
+    assert "take off with: wingrest release B1" in again
+    assert answer(desk, "M-14", "2027-06-01T18:10")[0] == "take off"
+
+
+def test_a_probe_that_was_stiff_is_tested_again_when_it_is_due(tmp_path: Path) -> None:
+    desk = stiff_study(tmp_path)
+    desk.did("test", "M-14", "stiff", now="2027-05-31T18:00")
+    desk.did("air", "study", "50", "20", now="2027-06-06T09:00")
+    assert answer(desk, "M-14", "2027-06-06T10:00")[0] == "test it now"
+    desk.did("test", "M-14", "stiff", now="2027-06-06T10:30")
+    assert answer(desk, "M-14", "2027-06-06T11:00")[0] == "take off"
+
+
 def test_no_probe_where_nothing_is_tested_or_on_the_only_one_of_its_kind(tmp_path: Path) -> None:
     desk = stiff_study(tmp_path)
     day = json.loads(desk.did("today", "--format", "json", now="2027-05-27T18:00"))

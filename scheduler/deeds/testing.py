@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
@@ -59,14 +59,16 @@ def record_test(
         after = view_of(store, rules, when.now)
         done = [*wording.wrapped(deed.text, "", "  ")]
         if verdict == "stiff":
-            done += _off_lines(tested.placements, after, when)
+            off = [p for p in tested.placements if after.of(p).stiff]
+            done += _off_lines(off, after, when)
         else:
             done += [_again(after.of(p), today) for p in tested.placements]
             done += _sister_lines(tested.placements, after)
         done += [_left_line(after.of(p), today) for p in tested.left]
         if verdict == "soft":
             done += _mended_lines(store, rules, when, mend_aside)
-        warnings = _warnings(map(before.of, tested.placements), verdict, today)
+        early = {p.id for p in tested.placements if after.of(p).felt_early}
+        warnings = _warnings(map(before.of, tested.placements), verdict, today, early)
         return Outcome(tuple(done), tuple(warnings))
 
     return told(deed, tell)
@@ -226,8 +228,10 @@ def _sister_lines(tested: Sequence[Placement], view: View) -> list[str]:
     return wording.wrapped(text, "  ", "    ")
 
 
-def _warnings(tested: Iterable[OnBoard], verdict: Verdict, today: date) -> Iterable[str]:
-    """Say where a test disagrees with the rules, or was done in air that softens again."""
+def _warnings(
+    tested: Iterable[OnBoard], verdict: Verdict, today: date, early: Collection[int]
+) -> Iterable[str]:
+    """Say where a stiff test disagrees with the rules; `early`: placements that must stay."""
     if verdict == "soft":
         return
     for one in tested:
@@ -235,4 +239,7 @@ def _warnings(tested: Iterable[OnBoard], verdict: Verdict, today: date) -> Itera
         if not one.is_due(today):
             when = f"due on {wording.weekday(due, today)}" if due else "without a date in this air"
             who = one.specimen.specimen
-            yield f"{who} is {when} by the rules; it counts as stiff because you say so"
+            if one.placement.id in early:
+                yield f"{who} is {when}: it stays until it is stiff again on another day, or due"
+            else:
+                yield f"{who} is {when} by the rules; it counts as stiff because you say so"

@@ -13,7 +13,8 @@ from typing import Literal, NamedTuple, get_args
 from scheduler.air.latest import Air
 from scheduler.drying import fit
 from scheduler.drying.dates import DateSpan
-from scheduler.drying.on_board import LearnedDates, OnBoard, in_days
+from scheduler.drying.on_board import OnBoard
+from scheduler.drying.teaching import LearnedDates, in_days
 from scheduler.rulebook import BoardTime
 from scheduler.words import wording
 from scheduler.words.records import Basis, Source
@@ -167,6 +168,8 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
         if today < due:
             days = (due - today).days
             left = f"{days} more day{'s' * (days != 1)} before a test makes sense"
+            if one.felt_early:
+                left = _felt_early_said(one, today)
             return "not yet", (left, NO_PROMISE) if one.spans[0].latest is None else (left,)
     limit = one.rules.limit("take_off_rh_pct")
     if air.damper_than(limit):
@@ -182,6 +185,14 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
         tested = wording.day(one.tested_on(one.tests[-1]), today)
         return "take off", (f"tested stiff on {tested}",)
     return "test it now", ("take off on a dry day, never on a rainy day",)
+
+
+def _felt_early_said(one: OnBoard, today: date) -> str:
+    felt = wording.day(one.tested_on(one.tests[-1]), today)
+    return (
+        f"felt stiff on {felt}, too early to come off: it stays until it is stiff again on another"
+        " day, or due"
+    )
 
 
 def _ask(air: Air, today: date) -> str:

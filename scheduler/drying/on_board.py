@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import cached_property, partial
-from typing import TYPE_CHECKING, NamedTuple, Protocol
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from scheduler.drying import fit
@@ -22,6 +22,7 @@ from scheduler.drying.dates import (
     worth,
 )
 from scheduler.drying.paces import Paces
+from scheduler.drying.teaching import EIGHT_IN_TEN, LearnedDates, Teaching
 from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.words.records import Board, DrynessTest, Placement, Room, Specimen
 
@@ -29,72 +30,14 @@ if TYPE_CHECKING:
     from scheduler.drying.sums import Drying, Side
 
 
-_HAIR = 1e-9
-
 ROUNDS = 3
 """What is unknown of the air depends a little on the date, and the date on it."""
 
 MOST_SPREAD = 0.5
 """Of air that may dry nothing at all no more is said."""
 
-EIGHT_IN_TEN = (0.1, 0.9)
-"""The shares between which eight in ten lie."""
-
 NINE_IN_TEN = 1.645
 """Standard deviations on either side that hold nine in ten."""
-
-
-class RoomSays(NamedTuple):
-    """What a room's own tests say: so many times the table's days, eight in ten from low to high.
-
-    So many of `share_pct` are to be dry when one is due.
-    """
-
-    room: str
-    tests: int
-    times: float
-    low: float
-    high: float
-    share_pct: int
-
-
-class LearnedDates(NamedTuple):
-    """What was learned of one on a board: when `share_pct` of such are dry, and eight in ten.
-
-    `table_due` and `table_clear` are what the table and the air alone say.
-    """
-
-    says: RoomSays
-    share_dry: date | None
-    dry: DateSpan
-    table_due: date | None
-    table_clear: date | None
-
-
-class Teaching(Protocol):
-    """What tests in a room make of the table's minimum, here of one with `spread` unknown.
-
-    Progress is in minima of the table; spreads are standard deviations of its logarithm.
-    """
-
-    @property
-    def says(self) -> RoomSays:
-        """Return what the tests say of the room."""
-
-    def due(self, spread: float = 0.0) -> float:
-        """Return the progress from which to test."""
-
-    def clear(self, spread: float = 0.0) -> float:
-        """Return the progress at which the slot is counted on."""
-
-    def dry(self, share: float, spread: float = 0.0) -> float:
-        """Return the progress at which a share of such specimens is dry."""
-
-
-def in_days(min_days: int, taught: Teaching) -> tuple[int, int]:
-    """Return the days to due and to clear from the table's minimum, rounded up."""
-    due, clear = (math.ceil(min_days * p - _HAIR) for p in (taught.due(), taught.clear()))
-    return due, clear
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,8 +81,24 @@ class OnBoard:
 
     @property
     def stiff(self) -> bool:
-        """Say whether it was last tested stiff."""
-        return bool(self.tests) and self.tests[-1].verdict == "stiff"
+        """Say whether it was last tested stiff, so that it may come off."""
+        return self._felt_stiff and not self.felt_early
+
+    @cached_property
+    def felt_early(self) -> bool:
+        """Say whether it was last tested stiff, but too early to be believed.
+
+        Where tests of its room date it, that is before it was due and on one day alone; anywhere,
+        before the least of the table's minimum at which anything may be due (`learn_least`).
+        """
+        if not self._felt_stiff:
+            return False
+        least = self.rules.limit("learn_least")
+        late = [t for t in self._since_soft if self.progress(t.tested_at) >= least]
+        if not late or self.taught is None:
+            return not late
+        days = {self.tested_on(t) for t in self._since_soft}
+        return len(days) == 1 and not self._was_due(late[-1])
 
     @cached_property
     def taught(self) -> Teaching | None:
@@ -230,6 +189,21 @@ class OnBoard:
         """Return the local date of a test."""
         return self._wall(test.tested_at).date()
 
+    @property
+    def _felt_stiff(self) -> bool:
+        return bool(self.tests) and self.tests[-1].verdict == "stiff"
+
+    @property
+    def _since_soft(self) -> Sequence[DrynessTest]:
+        soft = [n for n, test in enumerate(self.tests) if test.verdict == "soft"]
+        return self.tests[soft[-1] + 1 :] if soft else self.tests
+
+    def _was_due(self, test: DrynessTest) -> bool:
+        """Say whether it was due when it was tested, as its dates stood then."""
+        if test.due_on is None:
+            return self.progress(test.tested_at) >= 1
+        return test.due_on <= self.tested_on(test)
+
     @cached_property
     def _body_spread(self) -> float:
         thin, thick = (self.paces.need(self.specimen, mm)[0] for mm in self.size.widths)
@@ -299,7 +273,7 @@ class OnBoard:
         least = []
         if self.specimen.state == "dried":
             least.append(dried_least(self.placement.mounted_on, self.rules))
-        if self.tests and not self.stiff:
+        if self.tests and not self._felt_stiff:
             again = timedelta(days=self.rules.recheck_days(body_mm))
             least.append(self.tested_on(self.tests[-1]) + again)
         return max(least, default=None)

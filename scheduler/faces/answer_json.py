@@ -7,7 +7,7 @@ from datetime import date
 
 from scheduler.drying.answer import BoardAnswer, SpecimenAnswer
 from scheduler.drying.evidence import Evidence
-from scheduler.drying.on_board import LearnedDates
+from scheduler.drying.teaching import LearnedDates
 
 
 def board_json(board: BoardAnswer, proof: Mapping[str, Evidence]) -> dict[str, object]:

@@ -7,7 +7,7 @@ from datetime import date
 
 from scheduler.drying.answer import SpecimenAnswer
 from scheduler.drying.evidence import Evidence, Spell
-from scheduler.drying.on_board import LearnedDates, RoomSays
+from scheduler.drying.teaching import LearnedDates, RoomSays
 from scheduler.words import wording
 
 SPELL_SAID_DAYS = 1.0

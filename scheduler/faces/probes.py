@@ -13,7 +13,7 @@ def probe_said(probe: Probe) -> str:
     return (
         f"{names} on {boards}, not due yet: to know whether they are stiff would bring dates in"
         f" {probe.room} forward by about {days}. Touch with a pin, never force. What is stiff"
-        " stays until it is stiff again on another day"
+        " stays until it is stiff again on another day, or due"
     )
 
 

@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from scheduler.drying.on_board import EIGHT_IN_TEN
+from scheduler.drying.teaching import EIGHT_IN_TEN
 from scheduler.learning.lessons import Lesson
 from scheduler.learning.posterior import Posterior, Prior, posteriors
 from scheduler.learning.witness import Witness

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import NamedTuple
 
-from scheduler.drying.on_board import OnBoard, in_days
+from scheduler.drying.on_board import OnBoard
+from scheduler.drying.teaching import in_days
 from scheduler.learning.posterior import posteriors
 from scheduler.learning.taught import Shares, Taught, prior_of, shares_of
 from scheduler.learning.witness import Drier, Witness, drier_of, stoutness, witness_of

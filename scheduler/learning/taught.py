@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from scheduler.drying.on_board import EIGHT_IN_TEN, RoomSays
+from scheduler.drying.teaching import EIGHT_IN_TEN, RoomSays
 from scheduler.learning.posterior import DryBetween, Posterior, Prior
 from scheduler.rulebook import Rulebook
 

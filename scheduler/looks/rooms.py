@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from scheduler.air.latest import Air
-from scheduler.drying.on_board import RoomSays
+from scheduler.drying.teaching import RoomSays
 from scheduler.learning.doubts import Doubt, doubts
 from scheduler.learning.lessons import Lesson
 from scheduler.learning.taught import prior_of

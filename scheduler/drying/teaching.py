@@ -1,0 +1,67 @@
+"""What a room's own tests make of the table's days, as dates and answers need to know it."""
+
+from __future__ import annotations
+
+import math
+from datetime import date
+from typing import NamedTuple, Protocol
+
+from scheduler.drying.dates import DateSpan
+
+_HAIR = 1e-9
+
+EIGHT_IN_TEN = (0.1, 0.9)
+"""The shares between which eight in ten lie."""
+
+
+class RoomSays(NamedTuple):
+    """What a room's own tests say: so many times the table's days, eight in ten from low to high.
+
+    So many of `share_pct` are to be dry when one is due.
+    """
+
+    room: str
+    tests: int
+    times: float
+    low: float
+    high: float
+    share_pct: int
+
+
+class LearnedDates(NamedTuple):
+    """What was learned of one on a board: when `share_pct` of such are dry, and eight in ten.
+
+    `table_due` and `table_clear` are what the table and the air alone say.
+    """
+
+    says: RoomSays
+    share_dry: date | None
+    dry: DateSpan
+    table_due: date | None
+    table_clear: date | None
+
+
+class Teaching(Protocol):
+    """What tests in a room make of the table's minimum, here of one with `spread` unknown.
+
+    Progress is in minima of the table; spreads are standard deviations of its logarithm.
+    """
+
+    @property
+    def says(self) -> RoomSays:
+        """Return what the tests say of the room."""
+
+    def due(self, spread: float = 0.0) -> float:
+        """Return the progress from which to test."""
+
+    def clear(self, spread: float = 0.0) -> float:
+        """Return the progress at which the slot is counted on."""
+
+    def dry(self, share: float, spread: float = 0.0) -> float:
+        """Return the progress at which a share of such specimens is dry."""
+
+
+def in_days(min_days: int, taught: Teaching) -> tuple[int, int]:
+    """Return the days to due and to clear from the table's minimum, rounded up."""
+    due, clear = (math.ceil(min_days * p - _HAIR) for p in (taught.due(), taught.clear()))
+    return due, clear
