@@ -20,7 +20,6 @@ from scheduler.drying.answer import BoardAnswer, SpecimenAnswer, answer_board, a
 from scheduler.drying.evidence import Evidence, evidence_of
 from scheduler.drying.on_board import OnBoard
 from scheduler.drying.paces import Horizon, Paces
-from scheduler.drying.teaching import Teaching
 from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
@@ -30,6 +29,7 @@ from scheduler.words import names
 from scheduler.words.records import Board, Dial, Placement, Room, Session, Specimen
 
 if TYPE_CHECKING:
+    from scheduler.drying.teaching import Teaching
     from scheduler.drying.unmounted import Unmounted
     from scheduler.learning.lessons import Lessons
     from scheduler.planner.problem import Planned
@@ -51,8 +51,7 @@ def view_of(store: Store, rules: Rulebook, now: datetime, table_only: bool = Fal
 
 
 AIR_BEFORE = timedelta(days=400)
-"""So long before anything that stands was mounted, a room's air still counts: what it was like
-in the months before, and on the same dates a year ago."""
+"""So long before the first mounting a room's air counts: last months, and a year ago."""
 
 
 class View:
