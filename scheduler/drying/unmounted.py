@@ -52,6 +52,11 @@ class Unmounted:
         """
         return next((phase.place for phase in self.later if phase.place is not None), None)
 
+    def first_look_hours(self, mount_at: datetime) -> float:
+        """Return how long it is in the chamber at least, to be mounted at a moment."""
+        ways = [way for way in self.later if way.since.timestamp() <= mount_at.timestamp()]
+        return (ways[-1] if ways else self.softening).first_look_hours
+
     @property
     def kept(self) -> Keeping | None:
         """Return where it was last said to be kept."""

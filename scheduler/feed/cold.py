@@ -26,5 +26,9 @@ def for_the_cold(view: View) -> tuple[ForTheCold, ...]:
             continue
         planned = view.planned_for(one.specimen.specimen)
         if planned is None or planned.mount_at > clock.lost_at:
-            groups.setdefault((clock.lost_at, cold), []).append(one.specimen.specimen)
+            by = [clock.lost_at]
+            if planned is not None and planned.relax_from is not None:
+                by.append(planned.relax_from)  # it is softened as what comes out of the cold
+            at = min(by, key=datetime.timestamp)
+            groups.setdefault((view.local(at), cold), []).append(one.specimen.specimen)
     return tuple(ForTheCold(by, place, tuple(who)) for (by, place), who in sorted(groups.items()))

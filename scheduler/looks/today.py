@@ -237,10 +237,11 @@ def _put_in(view: View) -> tuple[PutIn, ...]:
     """Return what is planned to go in, the earliest first."""
     groups: dict[tuple[datetime, str], list[tuple[str, datetime]]] = {}
     for p in view.planned:
-        soft = view.waits(view.specimens[p.specimen]).softening
+        waits = view.waits(view.specimens[p.specimen])
+        soft = waits.softening
         if p.relax_from is None or soft.since is not None or not soft.chamber:
             continue
-        latest = view.local(hours_after(p.mount_at, -soft.first_look_hours))
+        latest = view.local(hours_after(p.mount_at, -waits.first_look_hours(p.mount_at)))
         key = (view.local(p.relax_from), p.session)
         groups.setdefault(key, []).append((p.specimen, latest))
     found = []
