@@ -237,11 +237,10 @@ def _put_in(view: View) -> tuple[PutIn, ...]:
     """Return what is planned to go in, the earliest first."""
     groups: dict[tuple[datetime, str], list[tuple[str, datetime]]] = {}
     for p in view.planned:
-        waits = view.waits(view.specimens[p.specimen])
-        soft = waits.softening
-        if p.relax_from is None or soft.since is not None or not soft.chamber:
+        one = view.waits(view.specimens[p.specimen])
+        if p.relax_from is None or one.softening.since or not one.softening.chamber:
             continue
-        latest = view.local(hours_after(p.mount_at, -waits.first_look_hours(p.mount_at)))
+        latest = view.local(hours_after(p.mount_at, -one.first_look_hours(p.mount_at)))
         key = (view.local(p.relax_from), p.session)
         groups.setdefault(key, []).append((p.specimen, latest))
     found = []
