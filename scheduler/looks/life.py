@@ -135,8 +135,7 @@ class Life:
         kept = self.view.kept
         if kept is None:
             return "no plan was made yet"
-        reasons = dict(kept.plan.unplaced)
-        return reasons.get(self.specimen.specimen, "it came after the last plan")
+        return kept.reasons.get(self.specimen.specimen, "it came after the last plan")
 
     @cached_property
     def answer(self) -> SpecimenAnswer | None:

@@ -45,7 +45,7 @@ PLACES: Mapping[str, str] = {
     "ready": "the board's page",
     "relax": "“Into the chamber”",
     "release": "“Took off”, on the board's page",
-    "restore": "the page Record",
+    "restore": "“Go back to a snapshot”",
     "room": "“A room”, on the page Air",
     "rooms": "the page Your own tests",
     "rules": "the rule tables",

@@ -43,6 +43,11 @@ class Kept:
     lost_at: Mapping[str, datetime] = field(default_factory=dict)
     misfits: frozenset[str] = frozenset()
 
+    @cached_property
+    def reasons(self) -> Mapping[str, str]:
+        """Return why those have no place that the plan leaves out."""
+        return dict(self.plan.unplaced)
+
     @classmethod
     def of(
         cls,

@@ -3,6 +3,7 @@
 from scheduler.page.bench import (
     at_work,
     begin,
+    bringing_back,
     deed_pages,
     deeds,
     lessons,
@@ -21,6 +22,7 @@ __all__ = [
     "at_work",
     "begin",
     "blueprint",
+    "bringing_back",
     "deed_pages",
     "deeds",
     "lessons",

@@ -22,6 +22,7 @@ from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View
 from scheduler.words import cautions, repeats
+from scheduler.words.people import people_of
 from scheduler.words.problems import BadInput
 from scheduler.words.records import REFILLS, REGIMES, Refill
 
@@ -57,7 +58,9 @@ def _weekday(text: str) -> str:
 
 def _away(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome:
     record = set_there if given.ticked("there") else set_away
-    return record(store, rules, given.text("first"), given.text("last"), None, when)
+    return record(
+        store, rules, given.text("first"), given.text("last"), given.maybe("person"), when
+    )
 
 
 def _minutes(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome:
@@ -95,6 +98,10 @@ def _zones(_: View) -> list[tuple[str, str]]:
     return [(zone, zone.replace("_", " ")) for zone in known_zones()]
 
 
+def _persons(view: View) -> list[tuple[str, str]]:
+    return [(name, name) for name in people_of(view.sessions.values())]
+
+
 def _sessions(view: View) -> list[tuple[str, str]]:
     return [(s.session, f"{s.session}, {s.minutes} min") for s in view.sessions_ahead]
 
@@ -127,6 +134,8 @@ GROUND_FORMS: tuple[DeedForm, ...] = (
         (
             Field("first", "From", "date", need=True),
             Field("last", "To", "date", need=True, note="Both days are off."),
+            Field("person", "Who is away", "choice", choices=_persons, more=True,
+                note="Not said: everybody."),
             Field("there", "There after all: these are no days off", "tick"),
         ),
         _away,

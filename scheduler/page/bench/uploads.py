@@ -105,7 +105,7 @@ def uploads() -> Uploads:
 
 @blueprint.before_request
 def _let_files_in() -> None:
-    if request.endpoint in ("bench.brought", "bench.logged"):
+    if request.endpoint in ("bench.brought", "bench.logged", "bench.rules_checked"):
         request.max_content_length = UPLOAD_MOST
     if request.endpoint in ("bench.agreed", "bench.seen"):
         request.max_form_parts = FIELDS_OF_UPLOAD
