@@ -132,7 +132,8 @@ class OnBoard:
         share, first, last = (
             self._reached(partial(dry, at)) for at in (says.share_pct / 100, *EIGHT_IN_TEN)
         )
-        return LearnedDates(says, share, DateSpan(first, last), *self.table_dates)
+        by_air = self._dates(self.paces, self.body_mm, self.air, least=self._least_dried)
+        return LearnedDates(says, share, DateSpan(first, last), *self.table_dates, by_air.due)
 
     @cached_property
     def spans(self) -> tuple[DateSpan, DateSpan]:
@@ -247,11 +248,15 @@ class OnBoard:
         body_mm: float,
         air: Sequence[Stretch],
         times: tuple[float, float | None] = (1.0, None),
+        least: date | None = None,
     ) -> Dates:
-        """Return due and clear at so many minima of the table; None: at its usual time."""
+        """Return due and clear at so many minima of the table; None: at its usual time.
+
+        least: the date before which neither comes, None: as its state and its tests have it.
+        """
         due, clear = paces.need(self.specimen, body_mm)
         need = (times[0] * due, clear if times[1] is None else times[1] * due)
-        least = self._least(body_mm)
+        least = least or self._least(body_mm)
         return dates_in(air, self.placement.mounted_on, need, self._most(paces), least)
 
     def _most(self, paces: Paces) -> int:
@@ -268,15 +273,19 @@ class OnBoard:
             known = max(begin, since, measured.air.end if measured else since)
         return math.ceil((known - begin) / timedelta(days=1) + self.rules.limit("longest_days"))
 
-    def _least(self, body_mm: float) -> date | None:
+    def _least(self, body_mm: float) -> date:
         """Return the date before which it is not due: by its state, by its latest soft test."""
-        least = []
-        if self.specimen.state == "dried":
-            least.append(dried_least(self.placement.mounted_on, self.rules))
+        least = [self._least_dried]
         if self.tests and not self._felt_stiff:
             again = timedelta(days=self.rules.recheck_days(body_mm))
             least.append(self.tested_on(self.tests[-1]) + again)
-        return max(least, default=None)
+        return max(least)
+
+    @property
+    def _least_dried(self) -> date:
+        """The mounting, or the first day for what was dry when it was softened."""
+        on = self.placement.mounted_on
+        return dried_least(on, self.rules) if self.specimen.state == "dried" else on
 
     def _wall(self, moment: datetime) -> datetime:
         return moment.astimezone(self.zone).replace(tzinfo=None)

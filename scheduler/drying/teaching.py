@@ -31,7 +31,8 @@ class RoomSays(NamedTuple):
 class LearnedDates(NamedTuple):
     """What was learned of one on a board: when `share_pct` of such are dry, and eight in ten.
 
-    `table_due` and `table_clear` are what the table and the air alone say.
+    `table_due` and `table_clear` are what the table, the air and its own soft test say, `air_due`
+    what table and air say alone.
     """
 
     says: RoomSays
@@ -39,6 +40,7 @@ class LearnedDates(NamedTuple):
     dry: DateSpan
     table_due: date | None
     table_clear: date | None
+    air_due: date | None = None
 
 
 class Teaching(Protocol):

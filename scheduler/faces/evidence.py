@@ -82,10 +82,10 @@ def room_says_said(says: RoomSays) -> str:
 
 def _brought_said(s: SpecimenAnswer, e: Evidence, learned: LearnedDates) -> str:
     room = f"{learned.says.room} is {room_says_said(learned.says)}"
-    if s.due is None or learned.table_due is None or e.days_at_50 is None:
+    if s.due is None or learned.air_due is None or e.days_at_50 is None:
         return room
-    air = (learned.table_due - s.mounted_on).days - e.days_at_50
-    tests = (s.due - learned.table_due).days
+    air = (learned.air_due - s.mounted_on).days - e.days_at_50
+    tests = (s.due - learned.air_due).days
     return f"{e.days_at_50} days by the table, {air:+d} by the air, {tests:+d} by tests: {room}"
 
 

@@ -19,7 +19,7 @@ from scheduler.feed.holding import Holding, holding
 from scheduler.feed.in_chamber import Cold, GoingIn, Inside
 from scheduler.view import View
 from scheduler.words.records import ChamberStay, Placement, Session
-from scheduler.words.wording import between, moment
+from scheduler.words.wording import between, counted, day, moment
 
 if TYPE_CHECKING:
     from scheduler.planner.problem import Planned
@@ -70,9 +70,20 @@ def release_of(view: View, one: OnBoard) -> Release:
         taxon=one.specimen.taxon,
         body_mm=one.body_mm,
         estimated=one.size.estimated,
-        basis=one.time.basis if one.time else "",
+        basis=_basis(one, view),
         between="" if off or one.stiff else between(*one.spans[0], view.now),
     )
+
+
+def _basis(one: OnBoard, view: View) -> str:
+    """Return what its date rests on: the table's row, and what its room's tests made of it."""
+    basis = one.time.basis if one.time else ""
+    if one.learned is None:
+        return basis
+    says, dry = one.learned.says, one.learned.share_dry
+    by = f", {says.share_pct} % of such dry by {day(dry, view.now)}" if dry else ""
+    tests = counted(says.tests, "test")
+    return f"{basis}, {says.times:.2f} times the table by {tests} in {says.room}{by}"
 
 
 def _too_damp(view: View, one: OnBoard) -> bool:
