@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from scheduler.intake.batch import cells
@@ -33,7 +34,8 @@ class Column:
         return title_key(self.name)
 
 
-@dataclass(frozen=True, slots=True)
+# Each table is one object: compared and hashed as such, and not by its fifty columns each time.
+@dataclass(frozen=True, slots=True, eq=False)
 class Table:
     """One table of a batch; `kind` names what a row describes, `key` the column of its id."""
 
@@ -55,7 +57,20 @@ class Table:
 
 def title_key(title: str) -> str:
     """Return a title without case, spaces, underscores and brackets: "Body (mm)" is body_mm."""
-    return "".join(sign for sign in title.casefold() if sign.isalnum())
+    return _short_key(title) if len(title) <= _LONGEST_KEPT else _letters(title)
+
+
+_LONGEST_KEPT = 60
+"""A cell that may be a title is asked for many times over; a longer text is none."""
+
+
+@lru_cache(8192)
+def _short_key(title: str) -> str:
+    return _letters(title)
+
+
+def _letters(title: str) -> str:
+    return "".join(filter(str.isalnum, title.casefold()))
 
 
 def _number(
