@@ -4,6 +4,8 @@ the planner's problem, the forms of the page.
     python tests/proof/fuzz.py --inputs 5000
 
 A parser may refuse anything, in its own words; it may not fail (exit status 70), and not hang.
+Most inputs are handed to the function that the command calls, a tenth to the command itself:
+reading the shipped rules anew and opening the record would take most of the time.
 """
 
 from __future__ import annotations
@@ -15,24 +17,31 @@ import shutil
 import sys
 import time
 from collections import Counter
-from contextlib import chdir
+from contextlib import chdir, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from urllib.parse import quote
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bench_cases import FIRST_WEEKEND, Desk, weekend
+from bench_cases import FIRST_WEEKEND, WEDNESDAY, Desk, local, weekend
 from page_cases import Form, Phone, phones
 from readings_cases.broken import tried
 from werkzeug.test import TestResponse
 
 from proof.lists import DIALECTS, sheet_of, write
+from scheduler.deeds.load import Unsure, Wish, load
+from scheduler.faces.preview import batch_preview_lines
 from scheduler.planner.problem_json import problem_from_json
-from scheduler.rulebook import RULE_FILES, rules_dir
+from scheduler.record.deed import When
+from scheduler.record.store import Store
+from scheduler.rulebook import RULE_FILES, load_rulebook, rules_dir, sooner_rows
+from scheduler.words.problems import WingrestError
 
 MOST_SECONDS = 10.0
 """Of the processor: what others do on the machine is no fault of a parser."""
+_BY_COMMAND = 0.1
+_AT = local(WEDNESDAY)
 _WORDS = (
     "", " ", "nan", "inf", "-inf", "-1", "0", "1e999", "1e-400", "٣", "½", "0x10", "1_000",
     "''", '"',
@@ -109,6 +118,22 @@ class _Bench:
         self.problem = (folder / "problem.json").read_bytes()
         self.phone: Phone = phones(planned)[0]
 
+        self.store = Store(self.desk.store)
+        self.rules = load_rulebook()
+
+    def loaded(self, folder: Path, wish: Wish, dice: random.Random) -> str | None:
+        """Load a folder: by the command's own deed, and every tenth by the command."""
+        if dice.random() < _BY_COMMAND:
+            return self.typed("load", folder, *_as_options(wish))
+        when = When(_AT, _AT, None, self.store.latest_line())
+        try:
+            load(self.store, self.rules, folder, when, wish)
+        except Unsure as unsure:
+            batch_preview_lines(unsure.batch)
+        except WingrestError as error:
+            str(error)
+        return None
+
     def typed(self, *words: str | Path) -> str | None:
         """Type a command; say what is wrong with how it ended, None for nothing."""
         status = self.desk(*words).status
@@ -116,13 +141,20 @@ class _Bench:
         return None if status in (0, 1, 2, 3, 4) else f"exit status {status}: {said}"
 
 
+def _as_options(wish: Wish) -> list[str | Path]:
+    options: list[str | Path] = ["--preview"] if wish.only_look else []
+    options += ["--yes"] if wish.sure else []
+    options += ["--take", wish.take] if wish.take else []
+    return options + (["--skip-bad", wish.bad_rows_to] if wish.bad_rows_to else [])
+
+
 def _batch(bench: _Bench, folder: Path, dice: random.Random) -> str | None:
     for path in FIRST_WEEKEND.iterdir():
         (folder / path.name).write_bytes(path.read_bytes())
     path = folder / dice.choice([p.name for p in FIRST_WEEKEND.iterdir()])
     path.write_bytes(mutated(path.read_bytes(), dice))
-    extra = ("--skip-bad", folder / "bad") if dice.random() < 0.5 else ()
-    return bench.typed("load", folder, "--yes", *extra)
+    bad = folder / "bad" if dice.random() < 0.5 else None
+    return bench.loaded(folder, Wish(bad_rows_to=bad, sure=True), dice)
 
 
 def _settings(bench: _Bench, folder: Path, dice: random.Random) -> str | None:
@@ -130,13 +162,13 @@ def _settings(bench: _Bench, folder: Path, dice: random.Random) -> str | None:
         text = (FIRST_WEEKEND / "settings.toml").read_bytes() + b'\n[specimens]\n"Art" = "taxon"\n'
         (folder / name).write_bytes(mutated(text, dice))
     (folder / "rooms.csv").write_text("room,rh_pct\nden,50\n", encoding="utf-8")
-    return bench.typed("load", folder, "--preview")
+    return bench.loaded(folder, Wish(only_look=True), dice)
 
 
 def _list(bench: _Bench, folder: Path, dice: random.Random) -> str | None:
     path = write(sheet_of(dice.randrange(10_000), dice.choice(list(DIALECTS.values()))), folder)
     path.write_bytes(mutated(path.read_bytes(), dice))
-    return bench.typed("load", path, "--yes", "--take", "file")
+    return bench.loaded(path, Wish(sure=True, take="file"), dice)
 
 
 def _rules(bench: _Bench, folder: Path, dice: random.Random) -> str | None:
@@ -144,6 +176,10 @@ def _rules(bench: _Bench, folder: Path, dice: random.Random) -> str | None:
     mine.mkdir()
     file = dice.choice(RULE_FILES)
     (mine / file).write_bytes(mutated((rules_dir() / file).read_bytes(), dice))
+    if dice.random() >= _BY_COMMAND:
+        with suppress(WingrestError):
+            sooner_rows(load_rulebook(mine), mine)
+        return None
     ask = dice.choice((("rules", "check"), ("ready", "B3"), ("rules", "explain", "--body-mm", "4")))
     return bench.typed("--rules", mine, *ask)
 
