@@ -262,7 +262,7 @@ def test_what_is_not_read_is_named(tmp_path: Path, rules: Rulebook) -> None:
         board="board\nB2\n",
     )
     batch = good(folder, rules)
-    assert [(ask.kind, ask.text) for ask in batch.asks] == [('column "temp"', "is temp_c")]
+    assert [(ask.key, ask.text) for ask in batch.questions] == [('column "temp"', "is temp_c")]
     assert sorted(batch.notes) == [
         'board.csv: not a file of a batch, and not read; did you mean "boards.csv"?',
         'rooms.csv: column "colour" is unknown and not read',

@@ -170,8 +170,9 @@ def test_one_date_settles_the_order_of_all(
 @pytest.mark.parametrize("text", ["8/5/2027", "8.5.2027", "08-05-2027", "8. 5. 2027"])
 def test_told_the_order_of_dates(text: str, tmp_path: Path, rules: Rulebook) -> None:
     folder = specimens(tmp_path, f"specimen,body_mm,available\nK-01,4,{text}\n")
-    (problem,) = faults(folder, rules)
-    assert "--dates day-first or --dates month-first" in problem.remedy
+    (question,) = read_batch(folder, known=RECORD, rules=rules)[0].questions
+    assert [option.answer for option in question.options] == ["day-first", "month-first"]
+    assert "specimens.csv:dates=WORD" in question.as_problem().remedy
     for order, meant in (("day-first", date(2027, 5, 8)), ("month-first", date(2027, 8, 5))):
         batch = good(folder, rules, Told(dates=order))  # type: ignore[arg-type]
         assert batch.specimens[0].available == meant
@@ -426,8 +427,8 @@ def test_what_depends_on_a_bad_row_is_bad_too(tmp_path: Path, rules: Rulebook) -
 
 def test_what_is_no_single_row_s_is_not_left_out(tmp_path: Path, rules: Rulebook) -> None:
     specimens(tmp_path, "specimen,body_mm,available\nK-01,4,8.5.2027\nK-02,thick,\n")
-    _, whole, bad = read_good_rows(tmp_path, known=RECORD, rules=rules)
-    assert [(p.row, p.value) for p in whole] == [(None, "8.5.2027")]
+    batch, whole, bad = read_good_rows(tmp_path, known=RECORD, rules=rules)
+    assert (whole, [q.key for q in batch.questions if q.open]) == ([], ["dates"])
     assert [row.row.number for row in bad] == [3]
 
 
@@ -505,7 +506,7 @@ def test_a_batch_reads_the_same_however_it_is_written(
                 told = Told(dates="day-first")
             if place.name == "tabs":
                 told = Told(dates="month-first")
-            read.append(replace(good(place, rules, told), notes=(), seen=(), asks=()))
+            read.append(replace(good(place, rules, told), notes=(), seen=(), questions=()))
     assert read == [read[0]] * 4
 
 
@@ -560,6 +561,7 @@ def test_every_cell_is_read_or_reported(
         batch, problems = read_batch(
             folder, known=RECORD, rules=rules, told=Told(decimal=decimal, dates=dates)
         )
+    problems += [q.as_problem() for q in batch.questions if q.open]
     told = {(p.row, p.column) for p in problems}
     for number, (row, specimen) in enumerate(zip(rows, batch.specimens, strict=True), 2):
         got = (specimen.label.get(columns[0]), specimen.available, specimen.label.get(columns[2]))

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from scheduler.cli.asking import ask_each, asked_by_a_person, given_answers
 from scheduler.cli.desk import Desk, say_outcome
 from scheduler.words.problems import BadInput
+
+if TYPE_CHECKING:
+    from scheduler.deeds.load import Unsure, Wish
 
 
 @click.command()
@@ -40,11 +43,17 @@ from scheduler.words.problems import BadInput
     help="What a column of a list means: Dose=box; note keeps it as a note, - leaves it out.",
 )
 @click.option(
+    "--columns",
+    "in_order",
+    metavar="NAME,NAME,...",
+    help="What the columns of a list without titles are, in their order.",
+)
+@click.option(
     "--answer",
     "answers",
     multiple=True,
     metavar="KEY=WORD",
-    help="Answer what the file of a logger in the folder leaves open.",
+    help="Answer beforehand what would be asked; FILE:KEY=WORD for one file.",
 )
 @click.option("--yes", is_flag=True, help="Agree to what was understood, without a question.")
 @click.option("--preview", is_flag=True, help="Only show what is understood; load nothing.")
@@ -64,9 +73,11 @@ def command(desk: Desk, /, folder: Path, **options: Any) -> None:
 
     A list of your own is read too, with English or German titles, units, and lines above the
     header. What was understood is shown before anything is written: agree at the question, or
-    with --yes in a script; without either the exit status is 2. What you agreed to is kept in
-    columns.toml beside the list, and not asked again. Tables in the form of the README, whose
-    every cell says what it means, are loaded without a question.
+    with --yes in a script; without either the exit status is 2. What a list leaves open, such as
+    which column is what where it has no titles, is asked one by one; a script says it with
+    --columns or --answer. Rows without an id are given one, by their box and a running number.
+    What you agreed to is kept in columns.toml beside the list, and not asked again. Tables in the
+    form of the README, whose every cell says what it means, are loaded without a question.
 
     All problems of all files are listed at once (exit status 2), and nothing is loaded then.
     What the folder does not say removes nothing; loading it again changes nothing, and
@@ -90,9 +101,7 @@ def command(desk: Desk, /, folder: Path, **options: Any) -> None:
 
 
 def _load_tables(desk: Desk, folder: Path, options: Mapping[str, Any]) -> None:
-    from scheduler.cli.readings import given_answers
     from scheduler.deeds.load import Unsure, Wish, load
-    from scheduler.faces.preview import batch_preview_lines
     from scheduler.intake.batch import Told
     from scheduler.intake.batch.settings import folder_zone
     from scheduler.record.deed import When
@@ -103,6 +112,7 @@ def _load_tables(desk: Desk, folder: Path, options: Mapping[str, Any]) -> None:
             options["decimal"],
             options["dates"],
             _titles(options["columns"]),
+            _in_order(options["in_order"]),
             given_answers(options["answers"]),
         ),
         options["skip_bad"],
@@ -116,17 +126,43 @@ def _load_tables(desk: Desk, folder: Path, options: Mapping[str, Any]) -> None:
         # An empty record has no time zone yet: the batch brings it.
         now = desk.now(snap.zone if snap.latest else folder_zone(folder))
         when, rules = When(now, now, desk.who, seen), desk.rules()
-        try:
-            outcome = load(store, rules, folder, when, wish)
-        except Unsure as unsure:
-            click.echo("\n".join(batch_preview_lines(unsure.batch)))
-            if only_look:
-                return
-            terminal = sys.stdin.isatty() and sys.stdout.isatty()
-            if not terminal or not click.confirm("Load it so?"):
-                raise
-            outcome = load(store, rules, folder, when, replace(wish, sure=True))
+        outcome = None
+        while outcome is None:
+            try:
+                outcome = load(store, rules, folder, when, wish)
+            except Unsure as unsure:
+                _show(unsure)
+                if only_look:
+                    return
+                wish = _settled(unsure, wish)
     say_outcome(outcome)
+
+
+def _show(unsure: Unsure) -> None:
+    from scheduler.faces.preview import batch_preview_lines
+
+    click.echo("\n".join(batch_preview_lines(unsure.batch)))
+
+
+def _settled(unsure: Unsure, wish: Wish) -> Wish:
+    """Ask a person what a list leaves open, then whether it is right; a script is refused."""
+    questions = unsure.batch.questions
+    opened = [question for question in questions if question.open]
+    if not asked_by_a_person():
+        raise unsure
+    if not opened:
+        free = [question for question in questions if len(question.options) > 1]
+        words = ["yes", "no", "change"] if free else ["yes", "no"]
+        answer = click.prompt("Load it so?", type=click.Choice(words), default="no", err=True)
+        if answer == "yes":
+            return replace(wish, sure=True, shown=True, only_look=False)
+        if answer == "no":
+            raise BadInput("stopped: nothing was loaded")
+        opened = free
+    answers = {**wish.told.answers, **ask_each(opened)}
+    told = replace(wish.told, answers=answers)
+    # What was answered is shown once more before it counts, unless all was agreed to already.
+    return replace(wish, told=told, shown=True, only_look=not wish.sure)
 
 
 def _load_export(desk: Desk, folder: Path) -> None:
@@ -142,6 +178,10 @@ def _load_export(desk: Desk, folder: Path) -> None:
     with_photos = f", and {photos} photos" if photos else ""
     click.echo(f"{folder}: a whole record, up to journal line {made.line}{with_photos}")
     click.echo("  calendar and bench page get new addresses: wingrest serve shows them")
+
+
+def _in_order(said: str | None) -> tuple[str, ...]:
+    return tuple(name.strip() for name in said.split(",")) if said else ()
 
 
 def _titles(said: tuple[str, ...]) -> dict[str, str]:

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from scheduler.cli.asking import ask_each, asked_by_a_person, given_answers
 from scheduler.cli.desk import Desk, say_outcome, say_problem
 from scheduler.cli.recording import recording
 from scheduler.words import wording
 from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:
-    from scheduler.intake.asking import Question
     from scheduler.looks.logger_file import ReadFile
 
 Look = Callable[[Mapping[str, str]], "ReadFile"]
@@ -98,15 +98,14 @@ def _settled(look: Look, answers: dict[str, str], today: date) -> ReadFile:
     shown = look(answers)
     _show(shown, today)
     while shown.questions:
-        if not _asked_by_a_person():
+        if not asked_by_a_person():
             for question in shown.questions:
                 say_problem(f"to be answered: {question}")
             raise BadInput(
                 f"nothing was recorded: {wording.counted(len(shown.questions), 'question')} to be"
                 " answered, with --answer KEY=WORD"
             )
-        for question in shown.questions:
-            answers[question.key] = _ask(question)
+        answers |= ask_each(shown.questions)
         shown = look(answers)
         _show(shown, today)
     return shown
@@ -120,28 +119,13 @@ def _show(shown: ReadFile, today: date) -> None:
         click.echo(line)
 
 
-def _ask(question: Question) -> str:
-    say_problem(question.text + (f" (row {question.row})" if question.row else ""))
-    for option in question.options:
-        say_problem(f"  {option.answer}: {option.means}")
-    words = [option.answer for option in question.options]
-    answer: str = click.prompt("Which", type=click.Choice([*words, "stop"]), err=True)
-    if answer == "stop":
-        raise BadInput("stopped: nothing was recorded")
-    return answer
-
-
 def _confirm(shown: ReadFile, *, yes: bool) -> None:
     if yes:
         return
-    if not _asked_by_a_person():
+    if not asked_by_a_person():
         raise BadInput("nothing was recorded: this is what would be. Give --yes to record it")
     if not click.confirm(f"Record it in {shown.room.room}?", err=True):
         raise BadInput("nothing was recorded")
-
-
-def _asked_by_a_person() -> bool:
-    return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 class _Bar:
@@ -161,17 +145,6 @@ class _Bar:
     def __exit__(self, *_: object) -> None:
         if self._bar is not None:
             self._bar.__exit__(None, None, None)
-
-
-def given_answers(answers: Sequence[str]) -> dict[str, str]:
-    """Return what --answer said, by key; raise BadInput for what is no answer."""
-    found = {}
-    for answer in answers:
-        key, sign, word = answer.partition("=")
-        if not sign:
-            raise BadInput(f"--answer {answer!r} is none. Write it as --answer dates=day-first")
-        found[key.strip()] = word.strip()
-    return found
 
 
 def _minutes(text: str | None) -> int | None:

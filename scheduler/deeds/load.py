@@ -40,7 +40,7 @@ class Wish:
 
     Without `bad_rows_to`, one bad row keeps the whole batch out. `sure` says that a person has
     seen what was understood and agrees; `take` decides what both file and record changed;
-    `only_look` writes nothing at all.
+    `only_look` writes nothing at all. `shown`: its notes were read already.
     """
 
     told: Told = field(default_factory=Told)
@@ -48,16 +48,28 @@ class Wish:
     sure: bool = False
     take: Take | None = None
     only_look: bool = False
+    shown: bool = False
 
 
 class Unsure(BadInput):
     """A batch that is not loaded before a person has agreed to what was understood of it."""
 
     def __init__(self, folder: Path, batch: Batch) -> None:
-        count = wording.counted(len(batch.asks), "thing")
+        opened = [question for question in batch.questions if question.open]
+        agreed = len(batch.questions) - len(opened)
+        said = [f"{wording.counted(len(opened), 'question')} to be answered"] if opened else []
+        said += [f"{wording.counted(agreed, 'thing')} to agree to"] if agreed else []
+        ways = ["if it is right, add --yes"] if agreed else []
+        if any(question.must_say for question in opened):
+            ways.append("what the columns are, say in their order with --columns NAME,NAME,...")
+        elif agreed or not opened:
+            ways.append("what a column means, say with --column TITLE=COLUMN")
+        else:
+            ways.append("answer them")
+        way = "; ".join(ways)
         super().__init__(
-            f"{count} in {folder} to agree to; nothing was loaded. If it is right, add --yes;"
-            " what a column means, say with --column TITLE=COLUMN"
+            f"{wording.listed(said)} in {folder}; nothing was loaded. {way[0].upper()}{way[1:]}",
+            [question.as_problem() for question in opened],
         )
         self.batch = batch
 
@@ -89,11 +101,12 @@ def load(
         # Written before the record is: rows must not get lost between the two.
         if bad and wish.bad_rows_to is not None:
             write_bad_rows(bad, wish.bad_rows_to)
-        keep_mapping(folder, batch, said=bool(wish.told.columns))
+        keep_mapping(folder, batch, said=wish.told.of_titles)
         after = store.facts()
 
     def tell() -> Outcome:
-        warnings = [*batch.notes, *_stay_notes(before, batch), *conflicts.notes()]
+        notes = () if wish.shown else batch.notes
+        warnings = [*notes, *_stay_notes(before, batch), *conflicts.notes()]
         warnings += [w for p in placed for w in fit_warnings(p, after, rules)]
         warnings += [str(problem) for row in bad for problem in row.problems]
         return Outcome((f"{folder}: {said}", *_left_out_said(bad, wish)), tuple(warnings))
@@ -135,17 +148,18 @@ def _read(
         batch, problems, bad = read_good_rows(
             folder, known=known, rules=rules, now=now, told=wish.told
         )
-    if not problems:
-        if (batch.asks and not wish.sure) or wish.only_look:
+    opened = [question.as_problem() for question in batch.questions if question.open]
+    if not problems and not (bad and opened):
+        asked = [q for q in batch.questions if q.open or not wish.sure]
+        if asked or wish.only_look:
             raise Unsure(folder, batch)
         return batch, bad
     if wish.bad_rows_to is not None:
         # All of them at once, also those that leaving rows out would have mended.
         _, problems = read_batch(folder, known=known, rules=rules, now=now, told=wish.told)
-    raise BadInput(
-        f"{wording.counted(len(problems), 'problem')} in {folder}; nothing was loaded",
-        by_kind_of_fault(problems),
-    )
+    every = [*by_kind_of_fault(problems), *opened]
+    count = wording.counted(len(problems) + len(opened), "problem")
+    raise BadInput(f"{count} in {folder}; nothing was loaded", every)
 
 
 def _left_out_said(bad: Sequence[BadRow], wish: Wish) -> list[str]:

@@ -9,7 +9,8 @@ from scheduler.intake.batch.columns import BOARDS, ROOMS, Table
 from scheduler.intake.batch.findings import Findings
 from scheduler.intake.batch.ids import Ids, Known
 from scheduler.intake.batch.places import read_boards, read_rooms
-from scheduler.intake.batch.sheets import Row, Sheet
+from scheduler.intake.batch.rows import Row
+from scheduler.intake.batch.sheets import Sheet
 from scheduler.intake.typed import Words, reader_by_column
 from scheduler.record import rows
 from scheduler.record.deed import Deed, When

@@ -14,16 +14,18 @@ from scheduler.words import wording
 
 
 def batch_preview_lines(batch: Batch) -> list[str]:
-    """Return what was understood of each table, and what a person must agree to."""
+    """Return what was understood of each table, what to agree to and what to answer."""
     lines = [line for table in batch.seen for line in _table_lines(table)]
     for logger in batch.loggers:
         lines += [*preview_lines(logger), ""]
-    if batch.asks:
-        for note in batch.notes:
-            lines += wording.wrapped(note, "", "  ")
-        lines.append("To agree to:")
-        for ask in batch.asks:
-            lines += wording.wrapped(f"{ask.file}: {ask.kind}: {ask.text}", "  ", "    ")
+    for note in batch.notes:
+        lines += wording.wrapped(note, "", "  ")
+    for heading, opened in (("To agree to:", False), ("To be answered:", True)):
+        asked = [question for question in batch.questions if question.open is opened]
+        lines += [heading] if asked else []
+        for one in asked:
+            said = one.text if opened else f"{one.key}: {one.text}"
+            lines += wording.wrapped(f"{one.file}: {said}", "  ", "    ")
     return lines
 
 
@@ -33,7 +35,7 @@ def _table_lines(seen: TableSeen) -> Iterator[str]:
     understood = [
         f'"{m.title}" is {m.column}' + (f" (times {m.times:g})" if m.times != 1 else "")
         for m in seen.columns
-        if m.column and m.how != "named"
+        if m.column and m.how not in ("named", "asked")
     ]
     named = [m.title for m in seen.columns if m.how == "named"]
     if named:

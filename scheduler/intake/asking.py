@@ -1,7 +1,8 @@
 """What a file leaves open, asked rather than guessed; scripts give the answers beforehand.
 
 A question has a short key and the answers that it takes, so that a terminal, a form on the page
-and an option of a script all answer the same one.
+and an option of a script all answer the same one. Where one answer is likely, it is what was
+understood: a person agrees to all of these at once. What has no likely answer must be said.
 """
 
 from __future__ import annotations
@@ -9,6 +10,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
+
+from scheduler.words.problems import Problem
+
+OPTIONS_SHOWN = 8
+"""So many answers are named in a line."""
 
 
 class Option(NamedTuple):
@@ -20,18 +26,58 @@ class Option(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What a file does not tell; `row` is where it shows, counted as a spreadsheet does."""
+    """What a file does not tell; `row` is where it shows, counted as a spreadsheet does.
+
+    `file` is its name among several, "" for one alone. `likely` is the answer that was
+    understood, None where nothing is; `must_say`: a yes to everything is no answer to it.
+    """
 
     key: str
     text: str
     options: tuple[Option, ...]
     row: int | None = None
+    file: str = ""
+    likely: str | None = None
+    must_say: bool = False
+
+    @property
+    def open(self) -> bool:
+        """Return whether somebody must say it: to agree to everything does not answer it."""
+        return self.likely is None or self.must_say
+
+    @property
+    def full_key(self) -> str:
+        """Return the key by which the question of this file alone is answered."""
+        return f"{self.file}:{self.key}" if self.file else self.key
+
+    def as_problem(self) -> Problem:
+        """Return what keeps the file out until it is answered."""
+        words = " or ".join(option.answer for option in self.options[:OPTIONS_SHOWN])
+        more = " ..." if len(self.options) > OPTIONS_SHOWN else ""
+        if self.key in ("dates", "decimal"):
+            words = " or ".join(f"--{self.key} {option.answer}" for option in self.options)
+            alone = f"--answer {_quoted(self.full_key)}=WORD"
+            remedy = f"Say which with {words}; of this file alone with {alone}"
+            return Problem(self.file, self.row, None, None, self.text, remedy)
+        remedy = f"Answer it with --answer {_quoted(self.full_key)}=WORD: {words}{more}"
+        return Problem(self.file, self.row, None, None, self.text.rstrip("?"), remedy)
 
     def __str__(self) -> str:
         answers = ", or ".join(f"{option.answer} ({option.means})" for option in self.options)
         where = f" (row {self.row})" if self.row is not None else ""
         end = "" if self.text.endswith("?") else "."
-        return f"{self.text}{where}{end} Answer {self.key}={answers}"
+        return f"{self.text}{where}{end} Answer {self.full_key}={answers}"
+
+
+def _quoted(key: str) -> str:
+    return f"'{key}'" if " " in key else key
+
+
+def of_file(answers: Mapping[str, str], file: str) -> dict[str, str]:
+    """Return the answers for one file by their short keys: its own before those for all."""
+    lead = f"{file}:"
+    own = {key.removeprefix(lead): said for key, said in answers.items() if key.startswith(lead)}
+    return {**answers, **own}
 
 
 class Asking:

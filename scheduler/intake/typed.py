@@ -11,7 +11,8 @@ from scheduler.intake.batch.cells import CellFault, Reader, localise
 from scheduler.intake.batch.columns import SPECIMENS, Table
 from scheduler.intake.batch.findings import Findings, did_you_mean
 from scheduler.intake.batch.ids import Ids, Known
-from scheduler.intake.batch.sheets import Row, Sheet
+from scheduler.intake.batch.rows import Row
+from scheduler.intake.batch.sheets import Sheet
 from scheduler.intake.batch.specimens import read_specimens
 from scheduler.rulebook import Rulebook
 from scheduler.words import wording

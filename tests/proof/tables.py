@@ -74,13 +74,13 @@ def _undamaged(name: str, sheet: Sheet, folder: Path, rules: Rulebook, tally: Ta
     tally.undamaged += 1
     path = write(sheet, folder)
     batch, problems = _read(path, rules)
-    if batch.asks or problems:
+    if batch.questions or problems:
         tally.undamaged_asked_first += 1
         tally.unclear_asked_first += tuple(sheet.header) == UNCLEAR
         if not problems:
             keep_mapping(path, batch)
             batch, problems = _read(path, rules)
-        tally.undamaged_asked_again += bool(batch.asks or problems)
+        tally.undamaged_asked_again += bool(batch.questions or problems)
     if not problems and not _true(sheet, batch):
         tally.wrong.append(name)
 
@@ -94,7 +94,7 @@ def _damaged(name: str, sheet: Sheet, folder: Path, rules: Rulebook, tally: Tall
     batch, _ = _read(first, rules)
     keep_mapping(folder / "list", batch)
     batch, problems = _read(write(sheet, folder), rules)
-    if problems or batch.asks:
+    if problems or batch.questions:
         tally.damaged_named += 1
     elif not _true(sheet, batch):
         tally.wrong.append(name)

@@ -6,12 +6,15 @@ not meant to be loaded. Ids are blind to case and keep the record's spelling.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from scheduler.intake.asking import Question
+from scheduler.intake.batch.aids import Aids
 from scheduler.intake.batch.columns import (
     BOARDS,
     MOUNTED,
@@ -21,7 +24,7 @@ from scheduler.intake.batch.columns import (
     SPECIMENS,
     TABLES,
 )
-from scheduler.intake.batch.findings import Ask, Findings, Found, by_place, did_you_mean
+from scheduler.intake.batch.findings import Findings, Found, by_place, did_you_mean
 from scheduler.intake.batch.folder import sources_in
 from scheduler.intake.batch.ids import Ids, Known
 from scheduler.intake.batch.left_out import BadRow
@@ -36,9 +39,10 @@ from scheduler.intake.batch.places import (
     regimes_in,
 )
 from scheduler.intake.batch.recorded import Mounted
+from scheduler.intake.batch.rows import Row
 from scheduler.intake.batch.seen import TableSeen
 from scheduler.intake.batch.settings import GivenSettings, read_settings
-from scheduler.intake.batch.sheets import Aids, Row, Sheet, read_sheet
+from scheduler.intake.batch.sheets import Sheet, read_sheet
 from scheduler.intake.batch.specimens import read_specimens
 from scheduler.rulebook import Rulebook
 from scheduler.words.problems import Problem
@@ -79,12 +83,14 @@ class Batch:
     now: datetime | None
     notes: tuple[str, ...]
     seen: tuple[TableSeen, ...] = ()
-    asks: tuple[Ask, ...] = ()
+    questions: tuple[Question, ...] = ()
     mapped: Mapped = field(default_factory=Mapped)
     loggers: tuple[Preview, ...] = ()
 
 
 Key = tuple[str, int]
+_OF_COLUMN = re.compile(r"(?:[^:]*:)?column (.+)")
+"""The key of a question about one title."""
 
 
 def read_batch(
@@ -159,11 +165,14 @@ class _Tables:
 
 def _read_tables(folder: Path, known: Known, told: Told, now: datetime | None) -> _Tables:
     findings = Findings()
-    mapped = _told_titles(read_mapping(folder, findings), told, findings)
+    mapped = read_mapping(folder, findings)
+    told = replace(told, kept=mapped.said)
+    mapped = _told_titles(mapped, told, findings)
     sources = sources_in(folder, mapped, findings)
     settings = sources.get(SETTINGS_FILE)
     given = read_settings(settings.path if settings else None, known.timezone, findings)
-    aids = Aids(told, mapped, now.year if now else None)
+    taken = frozenset().union(*known.by_kind().values())
+    aids = Aids(told, mapped, now.year if now else None, taken, known.specimens)
     sheets = {
         table.file: read_sheet(sources[table.file], table, aids, findings)
         if table.file in sources
@@ -172,14 +181,18 @@ def _read_tables(folder: Path, known: Known, told: Told, now: datetime | None) -
     }
     regimes = {**known.regimes, **regimes_in(sheets[ROOMS.file])}
     clock = LoggerClock(given.zone, now or given.now)
-    logged = read_logged(folder, clock, regimes, told.answers, findings)
+    manner = {"dates": told.dates, "decimal": told.decimal}
+    answers = {**{key: said for key, said in manner.items() if said}, **told.answers}
+    logged = read_logged(folder, clock, regimes, answers, findings)
     return _Tables(given, sheets, logged, mapped, findings)
 
 
 def _told_titles(mapped: Mapped, told: Told, findings: Findings) -> Mapped:
     """Return the mapping with what was said of titles now; each belongs to specimens."""
     said = {}
-    for title, text in told.columns.items():
+    answers = {_title(found[1]): text for key, text in told.answers.items()
+               if (found := _OF_COLUMN.fullmatch(key))}  # fmt: skip
+    for title, text in {**answers, **told.columns}.items():
         column = column_said(text, SPECIMENS)
         if column is None:
             guess = did_you_mean(text, [c.name for c in SPECIMENS.columns])
@@ -189,6 +202,12 @@ def _told_titles(mapped: Mapped, told: Told, findings: Findings) -> Mapped:
         else:
             said[title] = column
     return mapped.with_titles(SPECIMENS, said) if said else mapped
+
+
+def _title(named: str) -> str:
+    """Return the title that a question names: between quotes, or the number of a column."""
+    quoted = len(named) > 1 and named[0] == named[-1] == '"'
+    return named[1:-1] if quoted else f"column {named}"
 
 
 def _good_sheets(tables: _Tables, bad: Mapping[Key, object], ids: Ids) -> dict[str, Sheet]:
@@ -239,7 +258,7 @@ def _judged(
         now=given.now,
         notes=tuple(findings.notes),
         seen=tuple(s.seen for s in sheets.values() if s.seen is not None),
-        asks=tuple(ask for ask in findings.asks if ask.kind not in tables.mapped.agreed),
+        questions=tuple(q for q in findings.questions if not tables.mapped.agreed_to(q)),
         mapped=tables.mapped,
         loggers=tuple(one.preview for one in tables.logged),
     )

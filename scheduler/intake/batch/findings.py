@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from scheduler.intake.asking import Option, Question
 from scheduler.intake.batch.columns import FILES, TABLES
 from scheduler.words.problems import Problem
 
-
-@dataclass(frozen=True, slots=True)
-class Ask:
-    """What a person must agree to before it counts: its kind, and what was understood."""
-
-    file: str
-    kind: str
-    text: str
-
+AS_READ = Option("yes", "as it was understood")
 
 _FILE_ORDER = {file: place for place, file in enumerate(FILES)}
 _COLUMN_ORDER = {
@@ -41,15 +34,15 @@ class Findings:
 
     `called` tells by its usual file name where a table really is, for people to find it.
     `beside` are rows that a problem elsewhere contradicts: of two rows with one id, one is
-    the problem and the other stands beside it. `asks` are what was understood but needs a
-    person's word.
+    the problem and the other stands beside it. `questions` are what was understood but needs a
+    person's word, and what nobody can understand without one.
     """
 
     found: list[Found] = field(default_factory=list)
     beside: list[Found] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     called: dict[str, str] = field(default_factory=dict)
-    asks: list[Ask] = field(default_factory=list)
+    questions: list[Question] = field(default_factory=list)
 
     def problem(
         self,
@@ -75,9 +68,17 @@ class Findings:
         place += "" if row is None else f", row {row}"
         self.notes.append(f"{place}: {text}" if place else text)
 
-    def ask(self, file: str, kind: str, text: str) -> None:
-        """Add something that a person must agree to before the batch counts."""
-        self.asks.append(Ask(self.name(file), kind, text))
+    def ask(
+        self,
+        file: str,
+        key: str,
+        text: str,
+        options: Sequence[Option] = (AS_READ,),
+        likely: str | None = AS_READ.answer,
+    ) -> None:
+        """Add a question: by default what was understood, to be agreed to before it counts."""
+        found = Question(key, text, tuple(options), None, self.name(file), likely)
+        self.questions.append(found)
 
     def name(self, file: str) -> str:
         """Return where the table of that usual file name really is."""
@@ -85,12 +86,14 @@ class Findings:
 
     def copy(self) -> Findings:
         """Return the same findings, to be added to apart."""
-        return Findings([*self.found], [*self.beside], [*self.notes], {**self.called}, [*self.asks])
+        return Findings(
+            [*self.found], [*self.beside], [*self.notes], {**self.called}, [*self.questions]
+        )
 
     def become(self, other: Findings) -> None:
         """Take over all that another holds."""
         self.found, self.beside, self.notes = other.found, other.beside, other.notes
-        self.called, self.asks = other.called, other.asks
+        self.called, self.questions = other.called, other.questions
 
     @property
     def problems(self) -> list[Problem]:

@@ -11,6 +11,7 @@ from scheduler.intake.batch.findings import Findings, did_you_mean
 from scheduler.intake.batch.header import HEADER_AMONG, LEAST_RATE
 from scheduler.intake.batch.mapping import MAPPING_FILE, Mapped
 from scheduler.intake.batch.titles import meanings, rated
+from scheduler.intake.batch.untitled import first_untitled
 from scheduler.table import TEXT_KINDS, WORKBOOK_KINDS, Grid, TableFault, read_grids
 
 READINGS = "readings-"
@@ -190,8 +191,11 @@ def _by_columns(
         findings.problem(path.name, fault.row, None, None, fault.reason, fault.remedy)
         return
     found = False
-    for grid in (grid for grid in grids if not grid.hidden and any(map(any, grid.lines))):
+    filled = [grid for grid in grids if not grid.hidden and any(map(any, grid.lines))]
+    for grid in filled:
         table = _table_of(grid, mapped)
+        if table is None and len(filled) == 1 and _may_lack_titles(grid):
+            table = SPECIMENS
         called = path.name if grid.sheet is None else f"{path.name}, sheet {grid.sheet}"
         if table is None:
             findings.note(f"{called}: not a table by its columns, and not read")
@@ -201,7 +205,10 @@ def _by_columns(
         yield table.file, TableSource(path, grid, called)
     if not found:
         reason = "is not a table of a batch"
-        remedy = "Name its columns in the first row: specimen, taxon, wingspan_mm and others"
+        remedy = (
+            "Name its columns in the first row: specimen, taxon, wingspan_mm and others; or say"
+            " what its titles mean: --column TITLE=COLUMN"
+        )
         findings.problem(path.name, None, None, None, reason, remedy)
 
 
@@ -228,3 +235,12 @@ def _table_of(grid: Grid, mapped: Mapped) -> Table | None:
         return fitting[0] if len(fitting) == 1 else None
     most_known = max((_rates(line, mapped)[SPECIMENS] for line in lines), default=0)
     return SPECIMENS if most_known >= LEAST_RATE else None
+
+
+def _may_lack_titles(grid: Grid) -> bool:
+    """Return whether a file's only table begins with a row; what it holds is asked then.
+
+    Two lines at least: of one alone nobody can tell.
+    """
+    several = sum(any(line) for line in grid.lines) > 1
+    return several and first_untitled(grid.lines, SPECIMENS) is not None

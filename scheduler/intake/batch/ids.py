@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 
 from scheduler.intake.batch.columns import Table
 from scheduler.intake.batch.findings import Findings, did_you_mean
-from scheduler.intake.batch.sheets import Row, Sheet
+from scheduler.intake.batch.rows import Row
+from scheduler.intake.batch.sheets import Sheet
 from scheduler.words.records import Placement, Regime
 
 RECORD = "the record"

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from scheduler.intake.batch.columns import OURS, TABLES, Table, title_key
-from scheduler.intake.batch.sheets import Row, Sheet
+from scheduler.intake.batch.rows import Row
+from scheduler.intake.batch.sheets import Sheet
 from scheduler.words.problems import BadInput, Problem
 from scheduler.words.wording import listed
 

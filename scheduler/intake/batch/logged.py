@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo
 
+from scheduler.intake.asking import of_file
 from scheduler.intake.batch.findings import Findings, did_you_mean
 from scheduler.intake.batch.folder import readings_in
 from scheduler.words import wording
@@ -45,7 +46,7 @@ def read_logged(
 ) -> tuple[Logged, ...]:
     """Read every logger's file of a folder; rows that cannot be right are noted, not taken.
 
-    `answers` answer what a file leaves open; without one it keeps the batch out.
+    `answers` answer what a file leaves open; without one it is a question to a person.
     """
     files = readings_in(folder)
     if not files:
@@ -56,7 +57,7 @@ def read_logged(
     found = []
     for room, path in files.items():
         regime = kinds.get(room.casefold(), "room")
-        manner = LoggerManner(answers, regime=regime)
+        manner = LoggerManner(of_file(answers, path.name), regime=regime)
         read = read_readings(path, zone=clock.zone, now=clock.now, manner=manner)
         for text in read.notes:
             findings.note(text)
@@ -66,9 +67,7 @@ def read_logged(
             else:
                 findings.note(str(p))
         for asked in read.questions:
-            words = " or ".join(option.answer for option in asked.options)
-            remedy = f"Answer it with --answer {asked.key}=WORD: {words}"
-            findings.problem(path.name, asked.row, None, None, asked.text, remedy)
+            findings.questions.append(replace(asked, file=path.name))
         if not read.problems and not read.questions and read.preview is not None:
             findings.note(f"{path.name}: {_understood(read.preview, room, regime)}")
             found.append(Logged(room, path.name, read.readings, read.preview))

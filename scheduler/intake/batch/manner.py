@@ -1,7 +1,7 @@
 """How one table writes its numbers and dates: settled by the table, or asked for.
 
 Nothing is guessed. One 23.5.2027 settles that the day stands first in the whole table; where
-nothing settles it, that is one problem, and a person must say.
+nothing settles it, that is one question, and a person must say.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple, cast
 
+from scheduler.intake.asking import Option, of_file
 from scheduler.intake.batch.cells import CellFault
 from scheduler.intake.batch.columns import Column, Form, Table
 from scheduler.intake.batch.findings import Findings
@@ -49,8 +50,17 @@ class Told:
     dates: DayOrder | None = None
     columns: Mapping[str, str] = field(default_factory=dict)
     """Titles as a person wrote them, with the column each means, `note` or `-`."""
+    in_order: tuple[str, ...] = ()
+    """What the columns of a list without titles are, from the first to the last."""
     answers: Mapping[str, str] = field(default_factory=dict)
-    """What loggers' files leave open, by the keys of their questions."""
+    """What files leave open, by the keys of their questions."""
+    kept: Mapping[str, str] = field(default_factory=dict)
+    """What was said before of decimal sign and dates, for where a table shows nothing."""
+
+    @property
+    def of_titles(self) -> bool:
+        """Return whether anything was said of what titles mean."""
+        return bool(self.columns or self.in_order)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +75,8 @@ class Manner:
     dates: DayOrder | None = None
     this_year: int | None = None
     year_last: bool = False
+    said: Mapping[str, str] = field(default_factory=dict)
+    """What somebody said of it, by the keys of the questions."""
 
     def plain(self, text: str, form: Form) -> str | None:
         """Return a number with its point, or a date as ISO 8601; None if it stays unread.
@@ -134,14 +146,24 @@ def settle(
     """Return how a table writes numbers and dates; note what it settled, report what not."""
     cells = list(cells)
     notes: list[str] = []
+    own = of_file(told.answers, findings.name(table.file))
+    said = {"decimal": told.decimal or own.get("decimal"), "dates": told.dates or own.get("dates")}
     decimal, dates = (
-        _settled(one, table, cells, findings, notes) for one in (_numbers(told), _dates(told))
+        _settled(ask, table, cells, findings, notes)
+        for ask in (
+            _numbers(said["decimal"], told.kept.get("decimal")),
+            _dates(said["dates"], told.kept.get("dates")),
+        )
     )
     if notes:
         findings.note(f"read with {' and '.join(notes)}", table.file)
-    year_last = told.dates is not None or any(_shows_year_last(c, this_year) for c in cells)
+    year_last = said["dates"] is not None or any(_shows_year_last(c, this_year) for c in cells)
     return Manner(
-        cast("DecimalSign | None", decimal), cast("DayOrder | None", dates), this_year, year_last
+        cast("DecimalSign | None", decimal),
+        cast("DayOrder | None", dates),
+        this_year,
+        year_last,
+        {key: word for key, word in said.items() if word is not None},
     )
 
 
@@ -164,48 +186,56 @@ def has_short_year(text: str) -> bool:
     return found is not None and len(found[4]) == 2
 
 
-class _Question(NamedTuple):
+class _Open(NamedTuple):
     """What must be settled: the answers, what each looks like, and how to ask.
 
-    `shows` returns for a cell the answer that it proves, "" where it leaves it open, None
-    where it has no bearing. `quiet` is the answer that needs no note, and holds without cells.
+    `told` is what somebody says now, `kept` what was said of an earlier file: it holds where a
+    table shows nothing. `shows` returns for a cell the answer that it proves, "" where it leaves
+    it open, None where it has no bearing. `quiet` is the answer that needs no note, and holds
+    without cells.
     """
 
+    key: str
     told: str | None
+    kept: str | None
     shows: Callable[[Cell], str | None]
     words: dict[str, str]
     quiet: str | None
     open_reason: str
-    options: str
+    meant: str
     instead: str
 
 
-def _numbers(told: Told) -> _Question:
-    return _Question(
-        told.decimal,
+def _numbers(told: str | None, kept: str | None) -> _Open:
+    return _Open(
+        "decimal",
+        told,
+        kept,
         _decimal_shown,
         {"comma": "a decimal comma", "point": "a decimal point"},
         "point",
         "it cannot be told whether a number has decimals or thousands",
-        "--decimal comma or --decimal point",
+        "the decimal sign",
         "thousands without a sign",
     )
 
 
-def _dates(told: Told) -> _Question:
-    return _Question(
-        told.dates,
+def _dates(told: str | None, kept: str | None) -> _Open:
+    return _Open(
+        "dates",
+        told,
+        kept,
         _order_shown,
         {"day-first": "dates day first", "month-first": "dates month first"},
         None,
         "it cannot be told whether dates have the day or the month first",
-        "--dates day-first or --dates month-first",
+        "what stands first",
         "them as 2027-05-08",
     )
 
 
 def _settled(
-    ask: _Question, table: Table, cells: list[Cell], findings: Findings, notes: list[str]
+    ask: _Open, table: Table, cells: list[Cell], findings: Findings, notes: list[str]
 ) -> str | None:
     first: dict[str, Cell] = {}
     for cell in cells:
@@ -215,7 +245,7 @@ def _settled(
     proven = [answer for answer in ask.words if answer in first]
     if not first:
         return ask.quiet
-    if ask.told is not None:
+    if ask.told in ask.words:
         notes.append(f"{ask.words[ask.told]} (as told)")
         return ask.told
     if len(proven) == 1:
@@ -224,13 +254,16 @@ def _settled(
         return proven[0]
     if proven:
         both = " and ".join(f"{ask.words[a]} ({first[a].said()})" for a in proven)
-        remedy = f"Write all in one way, or say which is meant with {ask.options}"
+        ways = " or ".join(f"--{ask.key} {answer}" for answer in ask.words)
+        remedy = f"Write all in one way, or say which is meant with {ways}"
         findings.problem(table.file, None, None, None, f"has {both}", remedy)
+    elif ask.kept in ask.words:
+        notes.append(f"{ask.words[ask.kept]} (as you said before)")
+        return ask.kept
     else:
-        cell = first[""]
-        reason = f"{ask.open_reason} (row {cell.row}, {cell.column.name})"
-        remedy = f"Say which with {ask.options}, or write {ask.instead}"
-        findings.problem(table.file, None, None, cell.text, reason, remedy)
+        text = f"{ask.open_reason} ({first[''].said()}): say {ask.meant}, or write {ask.instead}"
+        options = [Option(answer, words) for answer, words in ask.words.items()]
+        findings.ask(table.file, ask.key, text, options, likely=None)
     return None
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from scheduler.intake.asking import Question
 from scheduler.intake.batch.columns import TABLES, Table, title_key
 from scheduler.intake.batch.findings import Findings, did_you_mean
 from scheduler.intake.batch.titles import NOT_READ, NOTE, Meaning
@@ -22,7 +23,8 @@ MAPPING_FILE = "columns.toml"
 _HEAD = f"""\
 # What the columns of the lists in this folder mean to wingrest: a column of its tables,
 # "{NOTE}" to keep the cell as a note, "{NOT_READ}" to leave it out. `wingrest load` wrote this when
-# it was told so; what it does not know it asks about.
+# it was told so; what it does not know it asks about. Under [ids] stand the ids that it gave to
+# rows without one: by what the row says it knows it again.
 """
 
 
@@ -33,6 +35,10 @@ class Mapped:
     titles: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     agreed: frozenset[str] = frozenset()
     spelt: Mapping[str, str] = field(default_factory=dict)
+    said: Mapping[str, str] = field(default_factory=dict)
+    """What was said of decimal sign, dates and ids, for where a list shows nothing."""
+    ids: Mapping[str, str] = field(default_factory=dict)
+    """Ids that were given to rows without one, with what the row says; "" once it is gone."""
 
     def of(self, table: Table) -> Mapping[str, str]:
         """Return what the titles of one table mean."""
@@ -43,7 +49,11 @@ class Mapped:
         more = {title_key(title): column for title, column in said.items()}
         titles = {**self.titles, table.name: {**self.of(table), **more}}
         spelt = {**self.spelt, **{title_key(title): title for title in said}}
-        return Mapped(titles, self.agreed, spelt)
+        return replace(self, titles=titles, spelt=spelt)
+
+    def agreed_to(self, question: Question) -> bool:
+        """Return whether a question needs no word any more: what it takes was agreed to."""
+        return not question.open and question.key in self.agreed
 
 
 def mapping_path(place: Path) -> Path:
@@ -76,7 +86,19 @@ def read_mapping(place: Path, findings: Findings) -> Mapped:
         remedy = 'Write a list of texts, or delete the line: agreed = ["two-digit years"]'
         findings.problem(MAPPING_FILE, None, "agreed", str(agreed), "is not a list", remedy)
         agreed = []
-    return Mapped(titles, frozenset(map(str, agreed)), spelt)
+    said = _texts(content, "said", findings)
+    return Mapped(
+        titles, frozenset(map(str, agreed)), spelt, said, _texts(content, "ids", findings)
+    )
+
+
+def _texts(content: Mapping[str, Any], name: str, findings: Findings) -> dict[str, str]:
+    section = content.get(name, {})
+    if not isinstance(section, dict):
+        reason, remedy = "is no section", f"Write [{name}]"
+        findings.problem(MAPPING_FILE, None, name, str(section), reason, remedy)
+        return {}
+    return {key: str(value) for key, value in section.items()}
 
 
 def _section(content: Mapping[str, Any], table: Table, findings: Findings) -> list[tuple[str, str]]:
@@ -110,12 +132,19 @@ def keep_mapping(place: Path, batch: Batch, *, said: bool = False) -> None:
     columns = {
         table: seen.columns for table in TABLES for seen in batch.seen if seen.table == table.name
     }
-    kinds = frozenset(ask.kind for ask in batch.asks if not ask.kind.startswith("column "))
-    if not batch.asks and not said:
+    kinds = frozenset(
+        q.key for q in batch.questions if not q.open and not q.key.startswith(("column ", "ids"))
+    )
+    given = {name: text for seen in batch.seen for name, text in seen.ids.items()}
+    told = {key: word for seen in batch.seen for key, word in seen.said.items()}
+    mapped = replace(
+        batch.mapped, said={**batch.mapped.said, **told}, ids={**batch.mapped.ids, **given}
+    )
+    if not batch.questions and not said and mapped == batch.mapped:
         return
     path = mapping_path(place)
     try:
-        path.write_text(mapping_text(batch.mapped, columns, kinds), encoding="utf-8")
+        path.write_text(mapping_text(mapped, columns, kinds), encoding="utf-8")
     except OSError as error:
         raise BadInput(
             f"{path} cannot be written ({error.strerror}), and what you agreed to would be asked"
@@ -135,11 +164,15 @@ def mapping_text(
         titles = {mapped.spelt.get(key, key): column for key, column in mapped.of(table).items()}
         known = set(map(title_key, titles))
         for meaning in seen.get(table, ()):
-            if meaning.how in ("guessed", "note") and title_key(meaning.title) not in known:
+            if meaning.how in ("guessed", "note", "said") and title_key(meaning.title) not in known:
                 titles[meaning.title] = meaning.column or NOT_READ
         if titles:
             lines.append(f"\n[{table.name}]")
             lines += [f"{_quoted(title)} = {_quoted(column)}" for title, column in titles.items()]
+    for name, texts in (("said", mapped.said), ("ids", mapped.ids)):
+        if texts:
+            lines.append(f"\n[{name}]")
+            lines += [f"{_quoted(key)} = {_quoted(text)}" for key, text in texts.items()]
     return "\n".join(lines) + "\n"
 
 

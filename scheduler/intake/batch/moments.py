@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from scheduler.intake.batch.cells import CellFault, localise
 from scheduler.intake.batch.findings import Findings
-from scheduler.intake.batch.sheets import Row
+from scheduler.intake.batch.rows import Row
 
 
 def local_moment(

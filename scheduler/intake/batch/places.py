@@ -11,7 +11,8 @@ from scheduler.intake.batch.findings import Findings
 from scheduler.intake.batch.ids import Ids
 from scheduler.intake.batch.moments import local_moment
 from scheduler.intake.batch.recorded import check_lengths
-from scheduler.intake.batch.sheets import Row, Sheet
+from scheduler.intake.batch.rows import Row
+from scheduler.intake.batch.sheets import Sheet
 from scheduler.rulebook import Rulebook
 from scheduler.words.records import Board, Placement, Regime, Room, Session
 

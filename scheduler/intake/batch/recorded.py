@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from scheduler.intake.batch.columns import BOARDS, MOUNTED
 from scheduler.intake.batch.findings import Findings
-from scheduler.intake.batch.sheets import Row
+from scheduler.intake.batch.rows import Row
 from scheduler.words.records import Board, Placement
 from scheduler.words.wording import with_year
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
@@ -52,6 +52,10 @@ class TableSeen:
     columns: tuple[Meaning, ...]
     spans: tuple[ColumnSpan, ...]
     samples: tuple[RowSample, ...]
+    ids: Mapping[str, str] = field(default_factory=dict)
+    """Ids that were given to rows without one, with what the row says; "" for rows now gone."""
+    said: Mapping[str, str] = field(default_factory=dict)
+    """What somebody said of what the table does not show."""
 
 
 def spans_of(

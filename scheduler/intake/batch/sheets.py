@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, time
 from decimal import Decimal
-from typing import Any
 
+from scheduler.intake.batch.aids import Aids
 from scheduler.intake.batch.cells import CellFault
 from scheduler.intake.batch.columns import READ_WITHOUT, SPECIMENS, Column, Table, title_key
 from scheduler.intake.batch.findings import Findings
 from scheduler.intake.batch.folder import TableSource
+from scheduler.intake.batch.given_ids import given_ids
 from scheduler.intake.batch.header import Header, read_header, say_meanings
-from scheduler.intake.batch.manner import Cell, Manner, Told, has_short_year, settle
-from scheduler.intake.batch.mapping import Mapped
+from scheduler.intake.batch.manner import Cell, Manner, has_short_year, settle
 from scheduler.intake.batch.measure import columns_shown, measured
 from scheduler.intake.batch.mixed import report_mixed_dates
+from scheduler.intake.batch.rows import Row
 from scheduler.intake.batch.seen import RowSample, TableSeen, spans_of, three_rows
 from scheduler.intake.batch.titles import GENUS, NOTES_TERM
 from scheduler.table import Grid, TableFault
@@ -24,21 +25,6 @@ from scheduler.table import Grid, TableFault
 LONGEST_QUOTE = 60
 TOTALS = frozenset({"total", "totals", "sum", "summe", "gesamt", "insgesamt"})
 """A row without an id that says one of these adds up the others (common practice)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One row: its filled cells as they were read, made plain, and their values.
-
-    `plain` and `values` lack what could not be read. `line` is the whole row, also what
-    stands under unknown columns.
-    """
-
-    number: int
-    text: dict[str, str]
-    plain: dict[str, str]
-    values: dict[str, Any]
-    line: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,20 +45,11 @@ class Sheet:
     seen: TableSeen | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Aids:
-    """What helps to read a table: what was told, what was agreed to before, what year it is."""
-
-    told: Told = field(default_factory=Told)
-    mapped: Mapped = field(default_factory=Mapped)
-    this_year: int | None = None
-
-
 def read_sheet(source: TableSource, table: Table, aids: Aids, findings: Findings) -> Sheet:
     """Read one table of a batch; what is wrong in it goes to `findings`."""
     try:
         grid = source.grid(table, aids.mapped)
-        header = read_header(grid, table, aids.mapped.of(table), findings)
+        header = read_header(grid, table, aids.mapped.of(table), findings, aids.told.in_order)
     except TableFault as fault:
         findings.problem(table.file, fault.row, None, None, fault.reason, fault.remedy)
         return Sheet(table, readable=False)
@@ -85,9 +62,22 @@ def read_sheet(source: TableSource, table: Table, aids: Aids, findings: Findings
     body.say_asked()
     if not grid.encoding.startswith("UTF"):
         findings.note(f"read as {grid.encoding}, by its letters", table.file)
-    readable = table.key is None or table.key in header.where
     seen = _seen(grid, header, table, manner, rows, findings)
-    return Sheet(table, rows, header.titles, header.where, grid.separator, readable, seen)
+    readable = table.key is None or table.key in header.where
+    if not readable and table is SPECIMENS:
+        seen, readable = _with_ids(seen, rows, source, aids, findings), True
+    return Sheet(table, rows, header.shown, header.where, grid.separator, readable, seen)
+
+
+def _with_ids(
+    seen: TableSeen, rows: Sequence[Row], source: TableSource, aids: Aids, findings: Findings
+) -> TableSeen:
+    """Give ids to rows that have none; return with what is seen what is to be kept of them."""
+    called = findings.name(SPECIMENS.file)
+    given = given_ids(rows, source.path.stem, SPECIMENS.file, aids.before(called), findings)
+    for row, name in zip(rows, given.ids, strict=True):
+        row.text["specimen"] = row.plain["specimen"] = row.values["specimen"] = name
+    return replace(seen, ids=given.kept, said={**seen.said, "ids": given.rule})
 
 
 class _Body:
@@ -306,6 +296,7 @@ def _seen(
         dates=manner.dates,
         columns=header.columns,
         spans=spans_of([row.values for row in rows], {c.name: c.unit for c in table.columns}),
+        said=manner.said,
         samples=three_rows([RowSample(row.number, row.line, row.values) for row in texts]),
     )
 

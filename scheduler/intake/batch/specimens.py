@@ -10,7 +10,8 @@ from scheduler.intake.batch.cells import first_day
 from scheduler.intake.batch.columns import LABEL_TERMS, SPECIMENS
 from scheduler.intake.batch.findings import Findings
 from scheduler.intake.batch.ids import Ids
-from scheduler.intake.batch.sheets import Row, Sheet
+from scheduler.intake.batch.rows import Row
+from scheduler.intake.batch.sheets import Sheet
 from scheduler.rulebook import Rulebook
 from scheduler.rulebook.kin import ANY
 from scheduler.words import wording

@@ -22,7 +22,9 @@ NOT_READ = "-"
 NOTES_TERM = "materialEntityRemarks"
 """Where a note on a specimen is kept (Darwin Core: remarks on the material itself)."""
 
-TitleHow = Literal["named", "told", "understood", "guessed", "note", "left out", "ours"]
+TitleHow = Literal[
+    "named", "told", "said", "understood", "guessed", "asked", "note", "left out", "ours"
+]
 
 _CERTAIN: Mapping[str, str] = {
     "specimen": "id, no, nr, lfd nr, laufende nummer, specimen id, specimen no, specimen nr, "

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from flask import make_response, redirect, request, url_for
 from werkzeug.wrappers import Response
@@ -18,7 +18,7 @@ from scheduler.page import tap, web
 from scheduler.page.bench.deeds import did
 from scheduler.page.bench.forms import Given
 from scheduler.page.bench.looks import blueprint, opened, page_shown
-from scheduler.page.bench.uploads import Upload, uploads
+from scheduler.page.bench.uploads import Upload, answers_sent, uploads
 from scheduler.page.spoken import spoken
 from scheduler.record.deed import When
 from scheduler.record.store import Store
@@ -59,15 +59,9 @@ def logger_agreed() -> Response:
 
 
 def _heard(store: Store, upload: Upload, given: Given) -> ReadFile:
-    manner = LoggerManner(_answers(), _offset_min(given.text("offset")))
+    manner = LoggerManner(answers_sent(), _offset_min(given.text("offset")))
     now, room = web().clock(), given.text("room")
     return read_file(store, web().rules, upload.path, room, manner, now, given.maybe("logger"))
-
-
-def _answers() -> Mapping[str, str]:
-    lead = "answer-"
-    sent = request.values.to_dict()
-    return {k.removeprefix(lead): v for k, v in sent.items() if k.startswith(lead) and v}
 
 
 def _offset_min(text: str) -> int | None:
@@ -97,6 +91,6 @@ def _logger_shown(given: Given, told: Sequence[str]) -> str:
             lines = [*preview_lines(shown.found.preview), *record_lines(shown, view.now.date())]
         return page_shown(
             store, "bench_logger.html", line, view, back="air", key=key, shown=shown,
-            understood=lines, problems=problems, answers=_answers(),
+            understood=lines, problems=problems, answers=answers_sent(),
             asked={n: given.text(n) for n in ("room", "logger", "offset")},
         )  # fmt: skip

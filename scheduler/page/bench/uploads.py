@@ -10,7 +10,7 @@ import shutil
 import threading
 import weakref
 from collections import OrderedDict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -26,6 +26,7 @@ from werkzeug.wrappers import Response
 from scheduler.deeds.load import Unsure, Wish, load
 from scheduler.deeds.outcome import Outcome
 from scheduler.faces.preview import batch_preview_lines
+from scheduler.intake.asking import Question
 from scheduler.intake.batch import Batch, Told
 from scheduler.intake.batch.columns import TABLES
 from scheduler.intake.batch.mapping import mapping_path
@@ -115,11 +116,15 @@ def _let_files_in() -> None:
 
 
 class TitleShown(NamedTuple):
-    """A title of a list: its table, how it was understood, and what it could mean."""
+    """A title of a list: how it was understood, and what it could mean.
+
+    `was`: what needs no word of its own; "" where it must be said.
+    """
 
     title: str
     column: str
     guessed: bool
+    was: str
     choices: Sequence[tuple[str, str]]
 
 
@@ -189,7 +194,15 @@ def _told(given: Given) -> Told:
         "comma" if decimal == "comma" else "point" if decimal == "point" else None,
         "day-first" if dates == "day-first" else "month-first" if dates == "month-first" else None,
         titles,
+        answers=answers_sent(),
     )
+
+
+def answers_sent() -> Mapping[str, str]:
+    """Return what a form answered of what files leave open, by the keys of the questions."""
+    lead = "answer-"
+    sent = request.values.to_dict()
+    return {k.removeprefix(lead): v for k, v in sent.items() if k.startswith(lead) and v}
 
 
 def _bring_shown(key: str, said: Told, told: Sequence[str]) -> str:
@@ -201,7 +214,8 @@ def _bring_shown(key: str, said: Told, told: Sequence[str]) -> str:
             problems = [*problems, *(t for t in found if t not in problems)]
         return page_shown(
             store, "bench_bring.html", line, view, back="waiting", key=key, manner=said,
-            batch=batch, problems=problems, titles=list(_titles(batch)) if batch else [],
+            batch=batch, problems=problems, questions=_questions(batch),
+            titles=list(_titles(batch)) if batch else [],
             understood=batch_preview_lines(batch) if batch else [],
             zone=None if view.facts.latest else form_shown("settings", view),
         )  # fmt: skip
@@ -224,6 +238,12 @@ def _looked_at(store: Store, upload: Upload, said: Told) -> tuple[Batch | None, 
     return None, []
 
 
+def _questions(batch: Batch | None) -> list[Question]:
+    """Return what is asked beside the meaning of titles, and takes more than a yes."""
+    every = batch.questions if batch else ()
+    return [q for q in every if len(q.options) > 1 and not q.key.startswith("column ")]
+
+
 def _titles(batch: Batch) -> Iterator[TitleShown]:
     """Give the titles that are no columns of ours, each with all that it could mean."""
     tables = {t.name: t for t in TABLES}
@@ -234,8 +254,10 @@ def _titles(batch: Batch) -> Iterator[TitleShown]:
             (NOT_READ, "leave it out"),
         ]
         for m in seen.columns:
-            if m.how != "named":
-                yield TitleShown(m.title, m.column or NOT_READ, m.how == "guessed", choices)
+            if m.how != "named" and m.title:
+                column, guessed = m.column or NOT_READ, m.how in ("guessed", "asked")
+                was = "" if m.how == "asked" else column
+                yield TitleShown(m.title, column, guessed, was, choices)
 
 
 def agreements_folder(record: Path) -> Path:
