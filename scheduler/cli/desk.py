@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime, tzinfo
@@ -44,6 +45,7 @@ class Desk(NamedTuple):
 
         store = Store(self.store_path)
         store.asks_clock = self.now_text is None
+        store.confirm_clock = _confirmed if sys.stdin.isatty() and sys.stderr.isatty() else None
         return store
 
     @contextmanager
@@ -88,6 +90,10 @@ class Desk(NamedTuple):
         if told > now:
             raise BadInput(f"--at {text!r} has not happened yet. Give a moment up to now")
         return told
+
+
+def _confirmed(question: str) -> bool:
+    return click.confirm(question[0].upper() + question[1:], err=True)
 
 
 def told_moment(text: str, zone: tzinfo, option: str) -> datetime:

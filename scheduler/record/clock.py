@@ -1,8 +1,10 @@
 """Whether the computer's clock can be right, as far as the record knows.
 
-A pause of weeks or a winter is normal, so that only a clock is doubted which is behind what is
-recorded, or more than a year and a month ahead of it; and one that is older than this program.
-Who says what time it is (`--now`) is believed.
+A clock is refused which is behind what is recorded, or more than a year and a month ahead of it,
+or older than this program. A pause of weeks or a winter is normal, and so is a clock that went
+wrong in it: who records at a terminal more than a day after the newest moment that is known is
+asked once whether it is really that late, unless the system says that a time server set its
+clock. Their line is then the newest moment known. Who says what time it is (`--now`) is believed.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ BEHIND_MOST = timedelta(minutes=10)
 """Clocks are set back by so much when they find the right time."""
 
 AHEAD_MOST = timedelta(days=400)
+AHEAD_UNASKED = timedelta(days=1)
 EARLIEST = datetime(2026, 1, 1, tzinfo=UTC)
 
 
@@ -30,6 +33,18 @@ def clock_doubt(latest: datetime | None, now: datetime) -> str | None:
     if now < EARLIEST:
         return f"{says}, which was before this program"
     return None
+
+
+def clock_question(known: datetime | None, now: datetime) -> str | None:
+    """Return what to ask of a clock that says `now`, None where nothing needs to be asked.
+
+    `known` is the newest moment that is known to have been.
+    """
+    if known is None or now <= known + AHEAD_UNASKED:
+        return None
+    days = (now - known).days
+    since = "a day" if days == 1 else f"{days} days"
+    return f"nothing is known of the last {since}. Is it really {now:%a} {_said(now, now)}?"
 
 
 def _said(moment: datetime, now: datetime) -> str:

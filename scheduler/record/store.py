@@ -7,14 +7,14 @@ triggers note every changed row beside it. Nothing is lost: undo is a further li
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Self
 from zoneinfo import ZoneInfo
 
 from scheduler.record import faults, opening
-from scheduler.record.clock import clock_doubt
+from scheduler.record.clock import clock_doubt, clock_question
 from scheduler.record.deed import Deed, When
 from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.recorded import Recorded
@@ -29,7 +29,8 @@ _OF_VALUES = (ValueError, KeyError, TypeError, sqlite3.OperationalError)
 class Store:
     """An open record. Use as a context manager; it closes its file at the end.
 
-    With `asks_clock` set, a deed is refused when the clock it was made by cannot be right.
+    With `asks_clock` set, a deed is refused when the clock it was made by cannot be right; where
+    it may be wrong, `confirm_clock` is asked, before anybody is kept from writing.
     """
 
     def __init__(self, path: Path) -> None:
@@ -42,6 +43,7 @@ class Store:
         self._changes_before = 0
         self._writes = False
         self.asks_clock = False
+        self.confirm_clock: Callable[[str], bool] | None = None
         self._own: sqlite3.Connection | None
         self._own, self._may_write = opening.to_look(path)
 
@@ -125,6 +127,8 @@ class Store:
         """
         from scheduler.record.quicker import refuse_overtaken, with_others
 
+        if self.asks_clock and self.confirm_clock is not None:
+            self._ask_about_clock(when, self.confirm_clock)
         with self.transaction():
             if self.asks_clock:
                 self._refuse_wrong_clock(when)
@@ -136,6 +140,23 @@ class Store:
             except (Refused, BadInput) as error:
                 told = with_others(error, deed)
                 raise told from (error if told is not error else error.__cause__)
+
+    def _ask_about_clock(self, when: When, confirm: Callable[[str], bool]) -> None:
+        latest = Recorded(self.db).latest
+        if clock_question(latest, when.now) is None or clock_doubt(latest, when.now):
+            return
+        from scheduler.record.asked import last_asked
+        from scheduler.record.known_moments import clock_is_vouched_for, newest_known
+
+        known = (latest, last_asked(Recorded(self.db)), newest_known(self.path, when.now))
+        question = clock_question(max(filter(None, known)), when.now)
+        if question is None or clock_is_vouched_for():
+            return
+        if not confirm(question):
+            raise Refused(
+                "nothing was recorded. Set the clock, or say what time it is: wingrest --now"
+                f" {when.now:%Y-%m-%dT%H:%M}"
+            )
 
     def _refuse_wrong_clock(self, when: When) -> None:
         said = clock_doubt(Recorded(self.db).latest, when.now)
