@@ -7,8 +7,10 @@ and its journal replayed must give its tables; two verbs must have left what eit
 in one order, or none leaves; every tap that was answered must be in the journal; a calendar that
 is published to again must be whole, with no event twice.
 
-`restore` is not paired: it takes the record's place (`tests/test_served_restore.py`). The last
-line is `N faults, 0 lost, 0 half-done`, or the exit status is 1.
+A `restore` and a verb begin together and one of them is killed: what the verb was said to have
+recorded must then be in the record, or in the one that was put aside.
+
+The last line is `N faults, 0 lost, 0 half-done`, or the exit status is 1.
 """
 
 from __future__ import annotations
@@ -57,7 +59,7 @@ from scheduler.words.problems import RecordBusy
 
 PAIRED = [v for v in VERBS if v not in ("plan", "tap", "feed", "backup", "restore")]
 PHONES = 2
-KINDS = ("two verbs", "serve", "publish")
+KINDS = ("two verbs", "serve", "publish", "restore")
 
 
 @contextmanager
@@ -109,6 +111,31 @@ def _in_turn(base: Base, folder: Path, *verbs: str) -> str:
         for one in verbs:
             ended(in_a_child(verb(one, place), folder / "out"))
         return image(place / "record.sqlite")
+
+
+def with_restore(one: str, base: Base, folder: Path, chance: random.Random) -> Finding:
+    """Begin a verb and a restore together and kill one, or neither; judge what is left."""
+    outs = folder / "out-1", folder / "out-2"
+    with a_copy(base, folder / "round") as place:
+        verbs = (one, "restore")
+        children = [in_a_child(verb(v, place), out) for v, out in zip(verbs, outs, strict=True)]
+        time.sleep(chance.uniform(0, 1.2 * max(base.seconds[v] for v in verbs)))
+        if chance.random() < 0.7:
+            os.kill(chance.choice(children), signal.SIGKILL)
+        ends = [ended(child) for child in children]
+        faults, left = unsound(place / "record.sqlite"), image(place / "record.sqlite")
+        aside = [image(path) for path in place.glob("record-put-aside-*.sqlite")]
+    after = base.after[one]
+    back = {base.after["restore"], _in_turn(base, folder, "restore", one)}
+    what = f"restore with {one} ({ends})"
+    if faults or left not in {base.before, after} | back:
+        return Finding(half=f"{what}: {faults[:3] or 'neither the old record nor the new'}")
+    kept = left == after or after in aside or left == _in_turn(base, folder, "restore", one)
+    if ends[0] in (0, 1) and not kept:
+        return Finding(lost=f"{what}: {one} was said to be recorded")
+    if ends[1] == 0 and left not in back:
+        return Finding(lost=f"{what}: it was said to be back")
+    return Finding(struck=-signal.SIGKILL in ends, words=_raw(what, *outs))
 
 
 # --- serve ---------------------------------------------------------------------------------
@@ -240,7 +267,7 @@ def together(
     """Break something so many times, one kind after the other."""
     os.environ["WINGREST_CALDAV_PASSWORD"] = PASSWORD
     import_verbs()
-    base, chance, count = prepare(folder, PAIRED), random.Random(seed), Count()
+    base, chance, count = prepare(folder, [*PAIRED, "restore"]), random.Random(seed), Count()
     pairs = list(itertools.permutations(PAIRED, 2))
     chance.shuffle(pairs)
     with ExitStack() as stack:
@@ -249,6 +276,8 @@ def together(
             kind, turn = kinds[number % len(kinds)], number // len(kinds)
             if kind == "two verbs":
                 found = two_verbs(pairs[turn % len(pairs)], base, folder, chance)
+            elif kind == "restore":
+                found = with_restore(PAIRED[turn % len(PAIRED)], base, folder, chance)
             elif kind == "serve" or server is None:
                 found = serve(base, folder, chance)
             else:

@@ -100,21 +100,69 @@ def bring_in(path: Path, memory: sqlite3.Connection, *, over: bool = False) -> R
     if there is None:
         aside = _replace(path, memory)
         return Restored(line, at, aside, in_the_file=False)
-    with connecting.closing(there):
-        said = _what_is_more(there, memory)
-        if said and not over:
-            raise WouldGoBack(f"{said}. To put that aside and go back: --over")
-        _take_over(there, memory)
-        aside = None
-        if last_line(there)[0]:
-            aside = _free_name(path)
-            copy_checked(there, aside)
-        # Into the file that is there: whoever serves it goes on with what it says now.
-        with connecting.closing(connecting.connect(path, "rw")) as target:
-            memory.backup(target)
-            target.execute("PRAGMA journal_mode = WAL")
-    Snapshots(path).leave_behind(line)
-    return Restored(line, at, aside, in_the_file=True)
+    there.close()
+    for _ in range(_MOST_TRIES):
+        with suppress(_Overtaken):
+            aside = _overwrite(path, memory, over=over)
+            Snapshots(path).leave_behind(line)
+            return Restored(line, at, aside, in_the_file=True)
+    raise RecordBusy(f"{path} is being written to all the time. Stop wingrest serve, then restore")
+
+
+_MOST_TRIES = 20
+_FIRST_PAGES = 8
+"""So many pages are copied at a time: the first of them take the record for writing."""
+
+
+class _Overtaken(Exception):  # noqa: N818 - it is no error: it is done again
+    """Somebody wrote between what was put aside and what took its place."""
+
+
+def _overwrite(path: Path, memory: sqlite3.Connection, *, over: bool) -> Path | None:
+    """Put the record that stands there aside, and write into its file.
+
+    Whoever serves it goes on with what it says now. Raises _Overtaken, and changes nothing,
+    where anything was written since it was put aside: else that would be lost.
+    """
+    with (
+        connecting.closing(connecting.connect(path, "ro")) as guard,
+        connecting.closing(connecting.connect(path, "rw")) as target,
+    ):
+        version = _version(guard)
+        there = _there(path)
+        if there is None:
+            raise faults.damaged(path, "it cannot be read any more")
+        with connecting.closing(there):
+            said = _what_is_more(there, memory)
+            if said and not over:
+                raise WouldGoBack(f"{said}. To put that aside and go back: --over")
+            _take_over(there, memory)
+            aside = _free_name(path) if last_line(there)[0] else None
+            if aside is not None:
+                copy_checked(there, aside)
+        held = False
+
+        def still(status: int, _left: int, _all: int) -> None:
+            nonlocal held
+            if status == sqlite3.SQLITE_OK and not held:
+                held = True  # from here on nobody else writes
+                if _version(guard) != version:
+                    raise _Overtaken
+
+        try:
+            memory.backup(target, pages=_FIRST_PAGES, progress=still)
+        except BaseException:
+            if aside is not None:
+                aside.unlink(missing_ok=True)
+            raise
+        target.execute("PRAGMA journal_mode = WAL")
+        return aside
+
+
+def _version(guard: sqlite3.Connection) -> int:
+    """Return a number that others change by whatever they write."""
+    guard.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    return int(guard.execute("PRAGMA data_version").fetchone()[0])
 
 
 def _there(path: Path) -> sqlite3.Connection | None:
