@@ -30,7 +30,7 @@ from scheduler.table.filling import (
     Filling,
 )
 from scheduler.table.grid import CellValue, Grid, TableFault, clean
-from scheduler.table.sheet_xml import RawCell, SheetXml, shared_strings
+from scheduler.table.sheet_xml import RawCell, SheetXml, refuse_too_many, shared_strings
 from scheduler.table.shown import Shown, shown_as
 
 LONGEST_CELL = 40_000
@@ -63,6 +63,8 @@ def _grids(raw: bytes) -> Iterator[Grid]:
         for part in parts:
             work = _Sheet(part, book.wb, strings)
             parser = SheetXml(work.take, left, LONGEST_CELL)
+            with archive.open(part.path) as source:
+                refuse_too_many(source, left)
             with archive.open(part.path) as source:
                 parser.read(source)
             left -= parser.cells
