@@ -218,3 +218,12 @@ def test_what_can_still_be_read_makes_a_record_again(desk: Desk, tmp_path: Path)
     assert again("boards", now=SATURDAY).out == whole
     with Store(again.store) as ours, Store(desk.store) as theirs:
         assert ours.image() == theirs.image()
+
+
+def test_today_says_so_of_a_record_that_two_computers_can_spoil(tmp_path: Path) -> None:
+    (tmp_path / ".stfolder").mkdir()
+    desk = weekend(tmp_path)
+    said = " ".join(desk.did("today").split())
+    assert f"the record lies in {tmp_path.resolve()}, which is kept in step with other" in said
+    (tmp_path / ".stfolder").rmdir()
+    assert "the record lies in" not in " ".join(desk.did("today").split())

@@ -11,10 +11,11 @@ import click
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
 from scheduler.faces.probes import probe_lines
 from scheduler.faces.today_json import today_json
-from scheduler.looks.keeping import no_snapshot
+from scheduler.looks.keeping import lies_badly, no_snapshot
 from scheduler.looks.phones import phone_behind
 from scheduler.looks.today import Bench, Due, PutAway, PutIn, TakeOut, Today, today
 from scheduler.record.asked import last_asked
+from scheduler.record.ground import ground_of
 from scheduler.record.snapshots import Snapshots
 from scheduler.words import cautions, wording
 from scheduler.words.people import person
@@ -35,7 +36,8 @@ def command(desk: Desk, who: str | None, form: str) -> None:
         day = today(view, None if who is None else person(who, view.sessions.values()))
         lost = no_snapshot(Snapshots(desk.store_path), view.facts.latest, view.now)
         behind = phone_behind(last_asked(view.facts), view.now)
-    more = tuple(w for w in (lost, behind) if w is not None)
+    badly = lies_badly(ground_of(desk.store_path.parent))
+    more = tuple(w for w in (lost, badly, behind) if w is not None)
     day = replace(day, worries=(*day.worries, *more))
     if form == "json":
         echo_json(today_json(day))

@@ -124,13 +124,23 @@ def _zone(db: sqlite3.Connection) -> Iterator[Check]:
     if row is None:
         if last_line(db)[0]:
             text = "none is recorded: dates are those of UTC"
-            yield Check("time zone", "see to", text, "load a settings.csv with your timezone")
+            yield Check(
+                "time zone",
+                "see to",
+                text,
+                "Load a settings.toml with your timezone, or begin with wingrest start",
+            )
         return
     try:
         ZoneInfo(row[0])
     except (KeyError, ValueError):
         text = f"{row[0]!r} is none that is known here"
-        yield Check("time zone", "see to", text, "load a settings.csv with your timezone")
+        yield Check(
+            "time zone",
+            "see to",
+            text,
+            "Load a settings.toml with your timezone, or begin with wingrest start",
+        )
         return
     yield Check("time zone", "fine", str(row[0]))
 

@@ -1,10 +1,12 @@
-"""What is said of a record's snapshots: that the last failed, or that a week of work is in none."""
+"""What is said of how a record is kept: no snapshot holds a week of work, or it lies where two
+computers can spoil it."""
 
 from __future__ import annotations
 
 from datetime import datetime, timedelta
 
 from scheduler.looks.worry import Worry
+from scheduler.record.ground import Ground
 from scheduler.record.snapshots import Snapshots
 from scheduler.words import wording
 
@@ -28,6 +30,17 @@ def no_snapshot(snapshots: Snapshots, latest: datetime | None, now: datetime) ->
         when = wording.weekday(tried.at.astimezone(now.tzinfo), now)
         return _worry(f"what was recorded since {when} is in no snapshot")
     return None
+
+
+def lies_badly(ground: Ground) -> Worry | None:
+    """Return a worry when a record lies on a network disk or in a synchronised folder."""
+    if ground.network:
+        text = f"the record lies on a network disk ({ground.network})"
+    elif ground.synced:
+        text = f"the record lies in {ground.synced}, which is kept in step with other computers"
+    else:
+        return None
+    return Worry("place", (), f"{text}: two computers can spoil it", "wingrest check")
 
 
 def _since(snapshots: Snapshots, now: datetime) -> str:

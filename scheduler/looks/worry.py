@@ -26,6 +26,7 @@ WorryKind = Literal[
     "no air known",
     "board out",
     "no snapshot",
+    "place",
     "phone",
     "to begin",
     "measure",
