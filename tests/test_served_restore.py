@@ -10,6 +10,7 @@ from serve_cases import serving
 
 from scheduler.record import restoring
 from scheduler.record.journal import read_journal
+from scheduler.record.snapshots import copy_checked
 from scheduler.record.store import Store
 
 SATURDAY = "2027-05-08T12:00"
@@ -39,7 +40,7 @@ def test_what_is_recorded_while_a_record_is_put_aside_is_not_lost(
     desk = weekend(tmp_path)
     desk.did("backup", tmp_path / "kept.sqlite", now=SATURDAY)
     desk.did("air", "study", "51", now=SATURDAY)
-    really, told = restoring.copy_checked, iter(["52", "53"])
+    really, told = copy_checked, iter(["52", "53"])
 
     def copy_and_be_overtaken(db, file):  # type: ignore[no-untyped-def]
         """Put the record aside, and record something before another takes its place."""
