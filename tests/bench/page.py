@@ -88,22 +88,24 @@ def main() -> int:
             time.sleep(3)
             met = first_view(hand, running.process.pid)
             met = one_tap(hand, running.process.pid) and met
-            met = four_at_once(running.address, bench, path) and met
+            met = four_at_once(running.address, bench, path, running.process.pid) and met
     print("bars met" if met else "bars missed")
     return 0 if met else 1
 
 
 def first_view(hand: Hand, pid: int) -> bool:
-    """Measure Today's bytes and processor time."""
-    _, data = hand.ask("GET", hand.start)
-    many = 20
-    before = seconds_used(pid)
-    for _ in range(many):
-        hand.page("")
-    core = 1000 * (seconds_used(pid) - before) / many
-    size = len(data) / 1000
-    print(f"Today: {size:.0f} kB packed, {core:.0f} ms of one core")
-    return size <= KB_MOST and core <= CORE_MS_MOST
+    """Measure bytes and processor time of Today, and of the cards at work."""
+    met, many = True, 20
+    for name, place in (("Today", ""), ("At work", "work")):
+        _, data = hand.ask("GET", hand.start + place)
+        before = seconds_used(pid)
+        for _ in range(many):
+            hand.page(place)
+        core = 1000 * (seconds_used(pid) - before) / many
+        size = len(data) / 1000
+        print(f"{name}: {size:.0f} kB packed, {core:.0f} ms of one core")
+        met = met and size <= KB_MOST and core <= CORE_MS_MOST
+    return met
 
 
 def one_tap(hand: Hand, pid: int) -> bool:
@@ -125,8 +127,11 @@ def one_tap(hand: Hand, pid: int) -> bool:
     return max(hand.waited) <= TAP_MS_MOST
 
 
-def four_at_once(address: str, bench: str, path: Path) -> bool:
-    """Measure four phones that tap at once on boards of their own while one more reads."""
+def four_at_once(address: str, bench: str, path: Path, pid: int) -> bool:
+    """Measure four phones that tap at once on boards of their own while one more reads.
+
+    The processor time is that of all five: of four taps and what the fifth reads meanwhile.
+    """
     hands = [Hand(address, bench) for _ in range(4)]
     forms = [
         [first_form(hand.page(f"board?name=B{10 * n + k + 11:03d}"), "Stiff") for k in range(5)]
@@ -148,12 +153,14 @@ def four_at_once(address: str, bench: str, path: Path) -> bool:
             hand.tap(form)
 
     fifth = threading.Thread(target=reads)
+    used = seconds_used(pid)
     fifth.start()
     threads = [threading.Thread(target=taps, args=a) for a in zip(hands, forms, strict=True)]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join()
+    used = 1000 * (seconds_used(pid) - used) / 5
     busy.set()
     fifth.join()
     with Store(path) as store:
@@ -162,7 +169,7 @@ def four_at_once(address: str, bench: str, path: Path) -> bool:
     print(
         f"four phones at once, 20 taps: median {statistics.median(waited):.0f} ms, worst"
         f" {waited[-1]:.0f} ms; a fifth read the journal in {statistics.median(read):.0f} ms"
-        f" (median), {max(read):.0f} ms (worst)"
+        f" (median), {max(read):.0f} ms (worst); {used:.0f} ms of one core for four taps and that"
     )
     return waited[-1] <= FOUR_MS_MOST
 

@@ -71,8 +71,10 @@ def _card_shown(view: View, cards: tuple[WorkCard, ...], number: int, card: Work
     after = [c.at for c in cards[number + 1 : number + 3]]
     then = (after[0] if after else "", after[1] if len(after) > 1 else "")
     before = cards[number - 1].at if number else ""
-    one, step = view.on_board(card.specimen), card.step
-    answer = view.answer_of(one) if one else None
+    step = card.step
+    # By its board's answer, which is kept: to look at all that stands takes long in a museum.
+    standing = view.answer(card.board).specimens if card.board and not step else ()
+    answer = next((s for s in standing if s.specimen == card.specimen), None)
     place = (
         (step.from_mm, step.to_mm) if step else (answer.from_mm, answer.to_mm) if answer else None
     )

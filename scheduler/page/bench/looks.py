@@ -22,7 +22,7 @@ from scheduler.page.bench.remembered import remembered
 from scheduler.page.bench.sifting import Sifted, sift_choices, sift_of, sifted, sifted_boards
 from scheduler.page.bench.symbols import papers, sign
 from scheduler.page.bench.weeks import bar_said, weeks_head, weeks_row
-from scheduler.page.bench.work_cards import work_cards
+from scheduler.page.bench.work_cards import how_many_cards
 from scheduler.page.spoken import spoken, way_on
 from scheduler.page.visitors import me
 from scheduler.record.journal import read_journal
@@ -127,7 +127,7 @@ def today_page() -> str:
             store, "bench_today.html", line, view, back="today", day=day, faces=found,
             shown=shown, sift=sift, choices=sift_choices(view),
             who=who, day_of=who or "", people=people_of(view.sessions.values()),
-            cards=len(work_cards(view, day)), spots=_spots(shown),
+            cards=how_many_cards(day), spots=_spots(shown),
             near=near, later=later, probes=[probe_said(p) for p in day.probes],
             empty=not (view.boards or view.specimens or view.rooms),
             boards_of=lambda named: _boards_of(view, named),

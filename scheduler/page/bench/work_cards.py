@@ -11,7 +11,7 @@ from scheduler.view import View
 CardKind = Literal["test", "off", "mount", "in"]
 _BY_ANSWER: dict[str, CardKind] = {"test it now": "test", "take off": "off"}
 
-BEHIND, AHEAD = 2, 12
+BEHIND, AHEAD = 2, 8
 """So many cards lie ready in a page beside the one on top: they turn without reception too."""
 
 
@@ -56,7 +56,9 @@ def work_cards(view: View, day: Today) -> tuple[WorkCard, ...]:
         for s in view.answer(board).specimens
         if s.answer in _BY_ANSWER
     ]
-    stoutest = {board: max(b for b, on, *_ in tests if on == board) for board in boards}
+    stoutest: dict[str, float] = {}
+    for body_mm, board, *_ in tests:
+        stoutest[board] = max(body_mm, stoutest.get(board, 0.0))
     tests.sort(key=lambda t: (-stoutest[t[1]], t[1], -t[0], t[2]))
     return (
         *(WorkCard(kind, specimen, board) for _, board, specimen, kind in tests),
@@ -67,10 +69,19 @@ def work_cards(view: View, day: Today) -> tuple[WorkCard, ...]:
         ),
         *(
             WorkCard("in", f"in {p.specimens[0]}", session=p.session, put_in=p)
-            for p in day.put_in
-            if p.by.date() <= day.at.date() and not p.late
+            for p in _into_chamber(day)
         ),
     )
+
+
+def how_many_cards(day: Today) -> int:
+    """Return how many cards a day has."""
+    on_boards = sum(len(d.specimens) for d in day.test) + sum(len(o.specimens) for o in day.off)
+    return on_boards + sum(len(b.mount) for b in day.benches) + len(_into_chamber(day))
+
+
+def _into_chamber(day: Today) -> list[PutIn]:
+    return [p for p in day.put_in if p.by.date() <= day.at.date() and not p.late]
 
 
 def turned_to(cards: Sequence[WorkCard], at: str, then: str, over: bool = False) -> Turned:
