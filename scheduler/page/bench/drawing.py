@@ -7,6 +7,7 @@ left to the stylesheet, except the papers' patterns.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from markupsafe import Markup
@@ -31,6 +32,8 @@ SMALL_MM = 100
 """On boards less wide the signs stand above the wood, where they cover no wing."""
 FLAGS_MM = 21.0
 ARROW_MM = 15.0
+KEPT_DRAWINGS = 512
+"""So many boards are not drawn again while they stay as they are; some 10 kB each."""
 NAME_MM = 8
 """The size of a name's letters on a wide screen; `bench_page.css` sets the same."""
 LETTER = 0.62
@@ -72,6 +75,13 @@ def board_drawing(
     `longest_mm` is the longest board's length on the page: all are drawn at its scale. `place`
     [mm, from and to] is framed, with an arrow above.
     """
+    return _drawing(board, tuple(standing), longest_mm, place)
+
+
+@lru_cache(KEPT_DRAWINGS)
+def _drawing(
+    board: Board, standing: tuple[Standing, ...], longest_mm: int, place: tuple[int, int] | None
+) -> Markup:
     width = max(longest_mm, board.length_mm) + 2 * END_MM + MARGIN_MM
     above = 0.0 if place is None else ARROW_MM
     top = TOP_MM + above + (FLAGS_MM if standing and board.span_mm < SMALL_MM else 0)

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
-from itertools import zip_longest
 
 from flask import Blueprint, abort, current_app, render_template, request
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from scheduler.drying.answer import Answer
 from scheduler.drying.dates import DateSpan
@@ -107,10 +106,7 @@ def _from_boxes(boxes: Sequence[tuple[str, Sequence[str]]]) -> str:
 @blueprint.app_template_filter("listed")
 def _listed(those: Sequence[str]) -> Markup:
     # Ids are not torn at their hyphens.
-    marks = wording.listed("\0" * len(those))
-    parts = [Markup("{}").format(text) for text in marks.split("\0")]
-    ids = [Markup('<span class="id">{}</span>').format(name) for name in those]
-    return Markup("").join(p for pair in zip_longest(parts, ids, fillvalue="") for p in pair)
+    return Markup(wording.listed(f'<span class="id">{escape(name)}</span>' for name in those))
 
 
 @blueprint.get("/", strict_slashes=False, endpoint="today")
