@@ -20,6 +20,7 @@ from scheduler.drying.answer import BoardAnswer, SpecimenAnswer, answer_board, a
 from scheduler.drying.evidence import Evidence, evidence_of
 from scheduler.drying.on_board import OnBoard
 from scheduler.drying.paces import Horizon, Paces
+from scheduler.record.by_specimen import StandingBySpecimen
 from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
@@ -238,12 +239,11 @@ class View:
 
         Raises BadInput with all names that are neither.
         """
-        what = "board or mounted specimen"
-        return names.of_either(asked, self.boards, self._by_specimen, what)
+        return names.of_either(asked, self.boards, self._by_specimen, "board or mounted specimen")
 
     @cached_property
     def _by_specimen(self) -> Mapping[str, OnBoard]:
-        return {one.specimen.specimen: one for one in self.standing()}
+        return StandingBySpecimen(self.facts, self.of)
 
     def of(self, placement: Placement) -> OnBoard:
         """Return what follows from a placement, recorded or only thought of."""
