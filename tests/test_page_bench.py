@@ -149,8 +149,10 @@ def test_stiff_without_a_date_waits_too(tmp_path: Path) -> None:
     desk.did("load", FIRST_WEEKEND.parent / "damp_july", now="2027-07-09T18:00")
     undated = [s["specimen"] for s in standing(desk, "2027-07-09T18:00") if s["due"] is None]
     assert undated
+    # Long before anything says that it is due, stiff counts when it is felt on two days.
     desk.did("test", undated[0], "stiff", now="2027-07-09T18:00")
-    shown = phones(desk, now="2027-07-09T18:00")[0].look()
+    desk.did("test", undated[0], "stiff", now="2027-07-10T18:00")
+    shown = phones(desk, now="2027-07-10T18:00")[0].look()
     assert re.search(rf"{undated[0]}</b>\s*<span class=\"facts\">no date in this air", shown)
 
 
