@@ -64,6 +64,7 @@ def test_no_clock_turns_damp_into_dry_where_nothing_else_was_read() -> None:
 
 def test_today_asks_for_a_look_at_the_dial_before_a_test() -> None:
     record = one_board(STOUT, mounted="2027-03-01T18:00", rooms=[CUPBOARD])
+    record = dialled(record, "study", {"2027-05-20T20:00": 52.0})
     found = today(seen(record, local("2027-06-01T18:00")))
     assert found.test == ()
     assert [d.command for d in found.wait] == ["wingrest air study RH"]

@@ -157,11 +157,11 @@ ASKS = "wingrest air study RH"
 
 def test_without_a_recent_value_the_answer_asks_for_one() -> None:
     found, notes = answer(RECORD, "2027-06-30T12:00")
-    assert found == "dry, but not today"
-    assert "was never read" in notes[0]
+    assert found == "test it now"
+    assert "nobody ever read the air" in notes[0]
     assert ASKS in notes[0]
     stiff = one_board(MOTH, tests=[("M-1", "2027-06-20T12:00", "stiff")])
-    assert ASKS in answer(stiff, "2027-06-30T12:00")[1][0]
+    assert ASKS in answer(stiff, "2027-06-30T12:00")[1][1]
     yesterday = dialled(stiff, "study", {"2027-06-29T08:00": 50.0})
     assert "was last read Tue 29 Jun 08:00" in answer(yesterday, "2027-06-30T12:00")[1][0]
 

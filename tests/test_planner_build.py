@@ -189,7 +189,9 @@ def test_what_stands_was_released_or_is_gone_does_not_wait(rules: Rulebook) -> N
     assert build_problem(View(gone, rules, NOW)).waiting == ()
 
 
-def test_what_is_not_due_stands_until_its_clear_date(rules: Rulebook) -> None:
+def test_what_is_not_due_stands_until_its_clear_date_where_nobody_reads_the_air(
+    rules: Rulebook,
+) -> None:
     (standing,) = build_problem(View(record(placements=[mounted(1)]), rules, NOW)).standing
     assert (standing.from_mm, standing.to_mm) == (10, 40)
     assert standing.due == date(2027, 5, 15)

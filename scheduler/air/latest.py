@@ -79,6 +79,11 @@ class Air(NamedTuple):
         """Say whether nobody has measured within a day what ordinary air there is."""
         return self.regime == "room" and self.how == "assumed"
 
+    @property
+    def never_read(self) -> bool:
+        """Say whether nobody ever measured what ordinary air there is."""
+        return self.unread and self.at is None
+
     def damper_than(self, limit_pct: float) -> bool:
         """Say whether it is known or said to be damper than a limit."""
         said = self.regime == "room" or self.how != "assumed"

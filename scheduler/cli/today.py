@@ -20,6 +20,9 @@ from scheduler.record.snapshots import Snapshots
 from scheduler.words import cautions, wording
 from scheduler.words.people import person
 
+LATER_DAYS = 9
+"""What goes into the chamber within so many days is told as numbers: for the next weekend."""
+
 _CSV = ("what", "names", "when", "text", "command")
 
 
@@ -153,7 +156,8 @@ def _in_lines(put_in: Sequence[PutIn], day: date) -> list[str]:
         lines += _entry("Plan another session for what goes in too late:", "wingrest plan")
     later: dict[date, int] = {}
     for p in put_in[len(near) :]:
-        later[p.by.date()] = later.get(p.by.date(), 0) + len(p.specimens)
+        if p.by.date() <= day + timedelta(days=LATER_DAYS):
+            later[p.by.date()] = later.get(p.by.date(), 0) + len(p.specimens)
     if later:
         said = ", ".join(f"{wording.weekday(when, day)} {count}" for when, count in later.items())
         lines += wording.wrapped(f"later: {said}", "  ")

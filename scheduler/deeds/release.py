@@ -35,7 +35,7 @@ def release(
         named = [one for one in found if isinstance(one, OnBoard)]
         boards = [one.board for one in found if not isinstance(one, OnBoard)]
         everyone = dict.fromkeys([*named, *(one for b in boards for one in view.standing(b))])
-        ripe = [one for one in everyone if one.stiff or one.is_due(today)]
+        ripe = [one for one in everyone if _is_ripe(one, view, today)]
         unripe = [one for one in everyone if one not in ripe]
         if early is None:
             _refuse_unripe([one for one in unripe if one in named or not ripe], view.now)
@@ -56,6 +56,22 @@ def release(
         return Outcome(done, _warnings(taken, view, when.at, bool(forced)))
 
     return told(deed, tell)
+
+
+def _is_ripe(one: OnBoard, view: View, day: date) -> bool:
+    """Say whether it may come off: stiff or due, or due but for what was felt soft the same day.
+
+    A soft one recorded a minute ago moves what is learned of the room; this one, due by the table
+    and felt stiff in the same round, is not held back by it.
+    """
+    by_table = one.table_dates.due
+    if one.stiff or one.is_due(day) or by_table is None or by_table > day:
+        return one.stiff or one.is_due(day)
+    return any(
+        other.room == one.room and other.tests and other.tests[-1].verdict == "soft"
+        for other in view.standing()
+        if other.tests and other.tested_on(other.tests[-1]) == day and other is not one
+    )
 
 
 def _said(ripe: Sequence[OnBoard], forced: Sequence[OnBoard], early: str | None) -> str:

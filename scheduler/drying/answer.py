@@ -7,7 +7,7 @@ slowest specimen.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Literal, NamedTuple, get_args
 
 from scheduler.air.latest import Air
@@ -179,6 +179,8 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
             " two or three days"
         )
         return "dry, but not today", (why, *((_ask(air, today),) if air.unread else ()))
+    if air.never_read:
+        return _never_read(one, air, today)
     if air.unread:
         return "dry, but not today", (_ask(air, today),)
     if one.stiff:
@@ -193,6 +195,32 @@ def _felt_early_said(one: OnBoard, today: date) -> str:
         f"felt stiff on {felt}, too early to come off: it stays until it is stiff again on another"
         " day, or due"
     )
+
+
+def _never_read(one: OnBoard, air: Air, today: date) -> tuple[Answer, tuple[str, ...]]:
+    """Answer for one that is due or stiff where nobody ever read the air: by time and by hand.
+
+    Off after a stiff test on its clear date or later, or after two with days between them.
+    """
+    by_feel = (
+        f"nobody ever read the air of {air.room}: only on a day that feels dry, and wings that"
+        f" give stay. A dial says more: wingrest air {air.room} RH"
+    )
+    clear, stiff_on = one.dates.clear, one.stiff_on if one.stiff else ()
+    if stiff_on:
+        apart = timedelta(days=one.rules.limit("stiff_again_days"))
+        said = f"tested stiff on {wording.listed(wording.day(d, today) for d in stiff_on)}"
+        if stiff_on[-1] - stiff_on[0] >= apart or (clear and stiff_on[-1] >= clear):
+            return "take off", (said, by_feel)
+        again = min(stiff_on[0] + apart, clear or date.max)
+        if today < again:
+            why = f"{said}; test again from {wording.day(again, today)}, or look at a dial first"
+            return "dry, but not today", (why, by_feel)
+        return "test it now", (f"{said}: if it is stiff again, it may come off", by_feel)
+    if clear is None or today < clear:
+        until = f" or wait until {wording.day(clear, today)}" if clear else ""
+        return "dry, but not today", (f"{_ask(air, today)},{until}",)
+    return "test it now", (by_feel,)
 
 
 def _ask(air: Air, today: date) -> str:

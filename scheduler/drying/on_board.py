@@ -100,6 +100,11 @@ class OnBoard:
         days = {self.tested_on(t) for t in self._since_soft}
         return len(days) == 1 and not self._was_due(late[-1])
 
+    @property
+    def stiff_on(self) -> tuple[date, ...]:
+        """Return on which dates it was tested stiff since it was last soft, the earliest first."""
+        return tuple(map(self.tested_on, self._since_soft))
+
     @cached_property
     def taught(self) -> Teaching | None:
         """Return what its room's tests taught; None where too few, and for what came off."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -25,8 +25,15 @@ def moved_date_lines(moved: Iterable[MovedDate], today: date) -> list[str]:
     return lines
 
 
-def moved_lines(made: Planning) -> list[str]:
-    """Return whose place changed since the plan before, and why, for people."""
+NEAR_SESSIONS = 2
+"""Moves from or to the next so many sessions are told; those among later ones are counted."""
+
+
+def moved_lines(made: Planning, *, far: bool = True) -> list[str]:
+    """Return whose place changed since the plan before, and why, for people.
+
+    Without `far` those that move among later sessions alone are only counted.
+    """
     if not made.moved:
         return ["The plan stands as it was."]
     count = wording.counted(len(made.moved), "specimen")
@@ -34,9 +41,18 @@ def moved_lines(made: Planning) -> list[str]:
     lines = [f"The plan was {moved}: {count} moved"]
     days = {s.session: wording.weekday(s.on, made.view.now) for s in made.problem.sessions}
     why = dict(made.plan.unplaced)
-    for one in made.moved:
+    near = {s.session for s in made.problem.sessions[:NEAR_SESSIONS]}
+    told = [one for one in made.moved if far or _matters(one, near)]
+    for one in told:
         lines += wording.wrapped(_line(one, days, why.get(one.specimen, "")), "  ", "    ")
+    if later := len(made.moved) - len(told):
+        lines.append(f"  {later} among later sessions")
     return lines
+
+
+def _matters(one: Moved, near: Collection[str]) -> bool:
+    """Say whether a move concerns a session that is near, or who has no place any more."""
+    return one.now is None or one.now.session in near or (one.was or one.now).session in near
 
 
 def _line(one: Moved, days: Mapping[str, str], reason: str) -> str:

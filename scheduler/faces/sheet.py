@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from scheduler.looks.evening import Evening
 
 
+MOST_IN_A_LINE = 4
+"""So many of the later sessions have a line of their own."""
+
 MOST_REASONS = 3
 """So many reasons are told in short, the most common ones."""
 
@@ -38,18 +41,18 @@ def plan_lines(
     With `whole`, every specimen without a place and all that is known of how good the plan is.
     """
     problem = made.problem
-    lines = [*moved_lines(made), "`wingrest plan --anew` starts over.", ""] if made.moved else []
+    moved = moved_lines(made, far=whole)
+    lines = [*moved, "`wingrest plan --anew` starts over.", ""] if made.moved else []
     if not problem.sessions:
         lines += ["No session ahead. Record one: wingrest session DATE TIME --minutes N", ""]
-    others = []
+    others: list[SessionSheet] = []
     for session in problem.sessions if sessions is None else sessions:
         sheet = session_sheet(made, session)
         if session.session in full:
-            lines += [*session_lines(sheet), ""]
+            lines += [*session_lines(sheet, brief=not whole), ""]
         else:
-            others += _in_a_line(sheet)
-    if others:
-        lines += ["The other sessions (`wingrest plan SESSION` shows one)", *others, ""]
+            others.append(sheet)
+    lines += _others_lines(others)
     lines += _unplaced_lines(made.plan) if whole else _unplaced_in_short(made.plan)
     lines += how_good_lines(made) if whole else how_good_in_short(made)
     return lines
@@ -74,11 +77,24 @@ def why_lines(made: Planning, specimen: str) -> list[str]:
     return wording.wrapped(text, "", "  ")
 
 
+def _others_lines(others: Sequence[SessionSheet]) -> list[str]:
+    """Return a line for each of the next sessions, and one for all later ones."""
+    if not others:
+        return []
+    lines = ["The other sessions (`wingrest plan SESSION` shows one)"]
+    near = others if len(others) <= MOST_IN_A_LINE + 1 else others[:MOST_IN_A_LINE]
+    lines += [line for sheet in near for line in _in_a_line(sheet)]
+    if far := others[len(near) :]:
+        last = wording.weekday(far[-1].start, far[-1].asked_on)
+        mounts = sum(len(sheet.mount) for sheet in far)
+        text = f"  and {len(far)} more until {last}: {mounts} to mount (`wingrest plan --all`)"
+        lines += wording.wrapped(text, "", " " * 6)
+    return [*lines, ""]
+
+
 def _in_a_line(sheet: SessionSheet) -> list[str]:
-    boards = list(dict.fromkeys(m.board for m in sheet.mount))
     parts = [f"{len(sheet.first)} to test"] if sheet.first else []
-    if sheet.mount:
-        parts.append(f"{len(sheet.mount)} to mount on {wording.listed(boards)}")
+    parts += [f"{len(sheet.mount)} to mount"] if sheet.mount else []
     text = (
         f"  {sheet.session}: {wording.moment(sheet.start, sheet.asked_on)}, {sheet.minutes_used} of"
         f" {sheet.minutes} min{_whose(sheet)}: {', '.join(parts) or 'nothing planned'}"
@@ -112,8 +128,8 @@ def evening_lines(made: Evening) -> list[str]:
     return lines if made.commands else lines[:-1]
 
 
-def session_lines(sheet: SessionSheet) -> list[str]:
-    """Return one session's sheet."""
+def session_lines(sheet: SessionSheet, *, brief: bool = False) -> list[str]:
+    """Return one session's sheet; `brief`: without strips and rules, which it says how to see."""
     head = (
         f"{sheet.session}: {wording.weekday(sheet.start, sheet.start)} {sheet.start.year},"
         f" {sheet.start:%H:%M}, {sheet.minutes_used} of {sheet.minutes} min{_whose(sheet)}"
@@ -121,7 +137,7 @@ def session_lines(sheet: SessionSheet) -> list[str]:
     lines = [head, "=" * len(head)]
     if not sheet.mount and not sheet.first:
         return [*lines, "Nothing to mount and nothing to take off."]
-    return [*lines, *_chamber_lines(sheet), *_first_lines(sheet), *_mount_lines(sheet)]
+    return [*lines, *_chamber_lines(sheet), *_first_lines(sheet), *_mount_lines(sheet, brief)]
 
 
 def _chamber_lines(sheet: SessionSheet) -> list[str]:
@@ -162,7 +178,7 @@ def _first_lines(sheet: SessionSheet) -> list[str]:
     return lines
 
 
-def _mount_lines(sheet: SessionSheet) -> list[str]:
+def _mount_lines(sheet: SessionSheet, brief: bool) -> list[str]:
     if not sheet.mount:
         return []
     body = [
@@ -181,9 +197,10 @@ def _mount_lines(sheet: SessionSheet) -> list[str]:
     ]
     head = ("", "who", "board", "mm", "pin", "min", "due", "clear", "taxon")
     lines = ["", "Mount, board by board", *wording.table(head, body, frozenset({0, 3, 5}))]
-    lines += _strip_lines(sheet)
-    lines += _rule_lines(sheet)
-    lines += _estimate_lines(sheet)
+    if brief:
+        lines.append(f"Strips, sizes, rules: `wingrest plan {sheet.session}`")
+    else:
+        lines += [*_strip_lines(sheet), *_rule_lines(sheet), *_estimate_lines(sheet)]
     lines += ["", *wording.wrapped(cautions.BENCH)]
     return lines + (wording.wrapped(cautions.WARM) if sheet.warm else [])
 

@@ -18,6 +18,8 @@ _STILL = 0.1
 
 _DAY = timedelta(days=1)
 
+_COMES_OFF = ("test it now", "take off")
+
 
 def stalled_worries(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
     """Say what rots rather than dries: early on, measured, warm, and nothing for 48 hours."""
@@ -70,6 +72,8 @@ def room_worries(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
         if room.regime == "room":
             yield from _ordinary(view, room, here)
         yield from _silent(view, room)
+        if view.air_now(room).never_read:
+            yield from _by_feel(view, room, [b for b in boards if b.board in here])
 
 
 def _ordinary(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
@@ -83,6 +87,21 @@ def _ordinary(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
     yield from said_otherwise(view, room)
     yield from _too_cold(view, air, boards)
     yield from _swings(view, room, boards)
+
+
+def waits_for_days(view: View, s: SpecimenAnswer) -> bool:
+    """Say whether what is due waits for days, not for drier air: nobody ever read the air."""
+    if s.answer != "dry, but not today" or s.air is None or not s.air.never_read:
+        return False
+    return not s.air.damper_than(view.rules.limit("take_off_rh_pct"))
+
+
+def _by_feel(view: View, room: Room, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
+    """Say on what a take-off rests where nobody ever read the air."""
+    every = [s for b in boards for s in b.specimens]
+    if any(s.answer in _COMES_OFF or waits_for_days(view, s) for s in every):
+        text = f"Nobody read the air of {room.room}: only on a dry-feeling day"
+        yield Worry("never read", (room.room,), text, f"wingrest air {room.room} RH")
 
 
 def _damp(view: View, air: Air, boards: Sequence[str]) -> Iterator[Worry]:

@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 
 from scheduler.drying.fit import Size, slot_mm
 from scheduler.drying.later import Phase
+from scheduler.drying.on_board import OnBoard
 from scheduler.drying.softening import Softening, hours_after
 from scheduler.drying.unmounted import Unmounted
 from scheduler.planner.chamber import mount_moment
@@ -19,6 +20,7 @@ from scheduler.planner.problem import (
     PlanStanding,
     PlanWaiting,
     Weights,
+    slot_days,
 )
 from scheduler.planner.takers import Takers, Taking, misfit
 from scheduler.rulebook import Rulebook
@@ -63,6 +65,7 @@ def build_problem(view: View, until: date | None = None) -> PlanProblem:
             age_doubles_days=round(rules.limit("age_doubles_days")),
             late_days=round(rules.limit("late_days")),
             packed_days=round(rules.limit("packed_days")),
+            slot_pct=round(rules.limit("slot_pct")),
         ),
     )
 
@@ -108,11 +111,39 @@ def _standing(desk: _Desk) -> tuple[PlanStanding, ...]:
         p, dates = one.placement, one.dates
         if p.board not in in_use:
             continue
-        free_on = today if one.stiff or one.is_due(today) else dates.clear
+        ready = _comes_off(desk.view, one)
         found.append(
-            PlanStanding(p.specimen, p.board, p.from_mm, p.to_mm, dates.due, dates.clear, free_on)
+            PlanStanding(
+                specimen=p.specimen,
+                board=p.board,
+                from_mm=p.from_mm,
+                to_mm=p.to_mm,
+                due=dates.due,
+                clear=dates.clear,
+                free_on=today if ready else _free_on(desk.view, one),
+            )
         )
     return tuple(found)
+
+
+def _never_read(view: View, one: OnBoard) -> bool:
+    return one.room is not None and view.air_now(one.room).never_read
+
+
+def _comes_off(view: View, one: OnBoard) -> bool:
+    """Say whether what stands is dry or worth a test today, whatever today's air is."""
+    if _never_read(view, one):
+        return view.answer_of(one).answer in ("take off", "test it now")
+    return one.stiff or one.is_due(view.now.date())
+
+
+def _free_on(view: View, one: OnBoard) -> date | None:
+    """Return from when the slot of what does not come off yet counts as free."""
+    dates = one.dates
+    if dates.due is None or dates.clear is None or _never_read(view, one):
+        return dates.clear
+    pct = round(view.rules.limit("slot_pct"))
+    return dates.due + timedelta(days=slot_days(0, (dates.clear - dates.due).days, pct))
 
 
 @dataclass(frozen=True, slots=True)

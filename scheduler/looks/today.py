@@ -15,6 +15,7 @@ from scheduler.drying.softening import hours_after
 from scheduler.feed.cold import for_the_cold
 from scheduler.feed.hands import at_once, hands, is_in_hands
 from scheduler.learning.probes import Probe, probes
+from scheduler.looks.air_worries import waits_for_days
 from scheduler.looks.session_day import InBox, in_boxes
 from scheduler.looks.worries import worries
 from scheduler.looks.worry import Worry
@@ -22,8 +23,7 @@ from scheduler.view import View
 from scheduler.words.people import may_work_at
 from scheduler.words.records import Place, Session
 
-_TESTABLE: tuple[answers.Answer, ...] = ("test it now",)
-_WAITING: tuple[answers.Answer, ...] = ("dry, but not today",)
+_TESTABLE: answers.Answer = "test it now"
 
 
 class Due(NamedTuple):
@@ -156,10 +156,7 @@ class Today:
 
 
 def today(view: View, who: str | None = None) -> Today:
-    """Return what the day asks for, of everybody or of one person.
-
-    One person is not asked for boards in other hands, nor for what goes in for others' sessions.
-    """
+    """Return what the day asks for, of everybody, or of one person what is in no other hands."""
     boards = [view.answer(b) for b in sorted({one.board.board for one in view.standing()})]
     day = view.now.date()
     mine = [s for s in view.sessions_ahead if may_work_at(s, who)]
@@ -168,12 +165,12 @@ def today(view: View, who: str | None = None) -> Today:
     boards_of = [b for b in boards if now is None or is_in_hands(b.board, now, dealt)]
     at_now = at_once(view, now) if now is not None else ()
     benches = [_bench(view, s) for s in at_now if s in mine]
-    sessions = [_bench(view, s) for s in mine]
+    later = (_bench(view, s) for s in mine if view.local(s.start).date() > day)
     return Today(
         at=view.now,
         who=who,
-        test=_due(boards_of, _TESTABLE),
-        wait=_due(boards_of, _WAITING),
+        test=_due(view, boards_of, _TESTABLE),
+        wait=_due(view, boards_of, "dry, but not today"),
         off=_off(boards_of),
         put_in=tuple(p for p in _put_in(view) if may_work_at(view.sessions[p.session], who)),
         put_away=_put_away(view),
@@ -183,7 +180,7 @@ def today(view: View, who: str | None = None) -> Today:
             if t.session is None or may_work_at(view.sessions[t.session], who)
         ),
         benches=tuple(benches),
-        next_bench=next((b for b in sessions if b.start.date() > day and b.mount), None),
+        next_bench=next((b for b in later if b.mount), None),
         next_due=_next_due(boards, day),
         worries=worries(view, boards),
         probes=_probes(view, boards_of),
@@ -192,16 +189,19 @@ def today(view: View, who: str | None = None) -> Today:
 
 def _probes(view: View, boards: Sequence[answers.BoardAnswer]) -> tuple[Probe, ...]:
     """Return what is worth feeling early on the boards on which something is tested anyway."""
-    tested = [b.board for b in boards if any(s.answer in _TESTABLE for s in b.specimens)]
+    tested = [b.board for b in boards if any(s.answer == _TESTABLE for s in b.specimens)]
     return probes(view.lessons, view.standing(), tested, view.now) if tested else ()
 
 
-def _due(boards: Sequence[answers.BoardAnswer], which: Sequence[answers.Answer]) -> tuple[Due, ...]:
+def _due(
+    view: View, boards: Sequence[answers.BoardAnswer], which: answers.Answer
+) -> tuple[Due, ...]:
     found = []
     for b in boards:
-        due = [s for s in b.specimens if s.answer in which]
+        days = [s for s in b.specimens if waits_for_days(view, s)]
+        due = [s for s in b.specimens if s.answer == which and s not in days]
         if due:
-            rest = tuple(s.specimen for s in b.specimens if s.answer == "not yet")
+            rest = tuple(s.specimen for s in b.specimens if s.answer == "not yet" or s in days)
             names = tuple(s.specimen for s in due)
             found.append(Due(b.board, names, rest, due[0].body_mm, _doing(due[0], b.board)))
     return tuple(sorted(found, key=lambda t: (-t.body_mm, t.board)))
@@ -209,7 +209,7 @@ def _due(boards: Sequence[answers.BoardAnswer], which: Sequence[answers.Answer])
 
 def _doing(s: answers.SpecimenAnswer, board: str) -> str:
     """Return the command that comes next: a test, a look at a dial, or a drier room."""
-    if s.answer in _TESTABLE:
+    if s.answer == _TESTABLE:
         return f"wingrest test {board} stiff"
     if s.air is not None and s.air.unread:
         return f"wingrest air {s.air.room} RH"

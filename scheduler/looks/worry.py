@@ -29,6 +29,7 @@ WorryKind = Literal[
     "place",
     "phone",
     "to begin",
+    "never read",
     "measure",
 ]
 

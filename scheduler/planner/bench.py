@@ -18,7 +18,14 @@ from scheduler.planner.chamber import (
     relax_from,
     stays_until,
 )
-from scheduler.planner.problem import BoardDays, PlanProblem, PlanStanding, PlanWaiting, Weights
+from scheduler.planner.problem import (
+    BoardDays,
+    PlanProblem,
+    PlanStanding,
+    PlanWaiting,
+    Weights,
+    slot_days,
+)
 
 
 def stretch(from_mm: int, to_mm: int) -> int:
@@ -27,7 +34,9 @@ def stretch(from_mm: int, to_mm: int) -> int:
 
 
 class Choice(NamedTuple):
-    """One board that a specimen fits; `plan_days` None where the air gives no time.
+    """One board that a specimen fits; `plan_days` until its slot counts as free.
+
+    None where the air gives no time.
 
     `extra` days of waiting are the price of a groove that must be packed.
     """
@@ -125,7 +134,7 @@ class PlanBench:
         known: dict[tuple[object, ...], tuple[Menu, Menu]] = {}
         found = []
         for number, w in zip(alike, self.waiting, strict=True):
-            days = tuple(sorted((room, d and d.plan_days) for room, d in w.days.items()))
+            days = tuple(sorted((room, self._slot_days(d)) for room, d in w.days.items()))
             key = (number, days)
             if key not in known:
                 known[key] = self._menu_pair(self._ranked(w))
@@ -153,9 +162,14 @@ class PlanBench:
             board = self.board_number[name]
             days = w.days[self.boards[board].room]
             extra = self.problem.weights.packed_days if name in w.pack else 0
-            choice = Choice(board, spare, days.plan_days if days else None, extra)
+            choice = Choice(board, spare, self._slot_days(days), extra)
             found.append((name in w.pack, spare, board, choice))
         return [entry[-1] for entry in sorted(found, key=lambda entry: entry[:3])]
+
+    def _slot_days(self, days: BoardDays | None) -> int | None:
+        """Return after how many days the slot counts as free, None where there is no time."""
+        pct = self.problem.weights.slot_pct
+        return None if days is None else slot_days(days.min_days, days.plan_days, pct)
 
     def _intervals(self) -> list[list[Interval | None]]:
         """Return when each specimen would be in the chamber, by session."""

@@ -155,11 +155,11 @@ def _taken_off(problem: PlanProblem, plan: Plan) -> list[list[_Lying]]:
 
     That is the first later session whose date is not before the one on which the slot is free.
     """
-    sessions = problem.sessions
+    sessions, pct = problem.sessions, problem.weights.slot_pct
     order = {one.session: k for k, one in enumerate(sessions)}
     lying: list[tuple[_Lying, date | None, int]] = [
         *((one, one.free_on, -1) for one in problem.standing),
-        *((one, one.clear, order[one.session]) for one in plan.placements),
+        *((one, one.free_on(pct), order[one.session]) for one in plan.placements),
     ]
     off: list[list[_Lying]] = [[] for _ in sessions]
     for one, free_on, since in lying:

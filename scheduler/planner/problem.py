@@ -12,7 +12,15 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time
 
 from scheduler.drying.later import Phase
-from scheduler.planner.proposal import Plan, Planned, PlanStanding, Quality, Scarce, Status
+from scheduler.planner.proposal import (
+    Plan,
+    Planned,
+    PlanStanding,
+    Quality,
+    Scarce,
+    Status,
+    slot_days,
+)
 from scheduler.words.records import Basis, Refill
 
 __all__ = [
@@ -28,6 +36,7 @@ __all__ = [
     "Scarce",
     "Status",
     "Weights",
+    "slot_days",
 ]
 
 
@@ -79,12 +88,14 @@ class Weights:
 
     A day counts 1, and 1 more for every `age_doubles_days` since the specimen was found (0: age
     does not count); `late_days` per day past the wished date; `packed_days` for a groove that
-    must be packed.
+    must be packed. `slot_pct`: a slot counts as free after so much of the time from due (0) to
+    clear (100), rounded up to whole days.
     """
 
     age_doubles_days: int = 0
     late_days: int = 2
     packed_days: int = 0
+    slot_pct: int = 100
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,19 +7,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Literal
 
 from scheduler.words.records import Basis
+
+
+def slot_days(min_days: int, plan_days: int, slot_pct: int) -> int:
+    """Return after how many days a slot counts as free: `slot_pct` of the way, rounded up."""
+    return min_days - (-slot_pct * (plan_days - min_days) // 100)
 
 
 @dataclass(frozen=True, slots=True)
 class PlanStanding:
     """What stands on a board now and until `free_on`.
 
-    `free_on` is the first date from which the slot counts as free: its clear date, or the
-    date of the plan when it is due already; None when nothing can be promised (the slot is
-    taken to the end of the plan).
+    `free_on` is the first date from which the slot counts as free: a date between due and
+    clear, or the date of the plan when it is due already; None when nothing can be promised
+    (the slot is taken to the end of the plan).
     """
 
     specimen: str
@@ -55,6 +60,12 @@ class Planned:
     basis: Basis | None
     minutes: int
     after: tuple[str, ...] = ()
+
+    def free_on(self, slot_pct: int) -> date | None:
+        """Return the date from which its slot counts as free, `slot_pct` of due to clear."""
+        if self.due is None or self.clear is None:
+            return self.clear
+        return self.due + timedelta(days=slot_days(0, (self.clear - self.due).days, slot_pct))
 
 
 @dataclass(frozen=True, slots=True, order=True)

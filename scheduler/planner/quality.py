@@ -1,8 +1,8 @@
 """How good a plan is: the four tiers, each in its own unit.
 
 1. priority of what spoils; 2. weighted days of waiting and of standing longer than wished;
-3. mean spare groove, mm; 4. board-days blocked: a board on which one specimen is past its
-clear date and another is not.
+3. mean spare groove, mm; 4. board-days blocked: a board on which one specimen's slot
+counts as free and another's does not.
 """
 
 from __future__ import annotations
@@ -36,8 +36,8 @@ def quality(
     for w in problem.waiting:
         p = planned.get(w.specimen)
         mounted = problem.end if p is None else on[p.session]
-        clear = problem.end if p is None or p.clear is None else p.clear
-        late = 0 if w.wanted_by is None else max(0, (clear - w.wanted_by).days)
+        free = None if p is None else p.free_on(weights.slot_pct)
+        late = 0 if w.wanted_by is None else max(0, ((free or problem.end) - w.wanted_by).days)
         soft = w.soft_at.date()
         found = min(soft, w.found_on or soft)
         waited = aged((mounted - found).days, weights) - aged((soft - found).days, weights)
@@ -102,7 +102,7 @@ def _blocked_board_days(
     for s in problem.standing:
         add(s.board, today, s.free_on)
     for p in placements:
-        add(p.board, on[p.session], p.clear)
+        add(p.board, on[p.session], p.free_on(problem.weights.slot_pct))
     return sum(_blocked(board) for board in spells.values())
 
 

@@ -243,7 +243,8 @@ def read_planning(cells: Cells) -> LimitRow:
 
 def _single(cells: Cells, names: tuple[str, ...]) -> LimitRow:
     name = cells.word("name", names)
-    return LimitRow(cells.rule(), name, cells.number("value"), cells.maybe("unit"))
+    most = 100.0 if name.endswith("_pct") else math.inf
+    return LimitRow(cells.rule(), name, cells.number("value", most=most), cells.maybe("unit"))
 
 
 def read_name(cells: Cells) -> NameRow:

@@ -15,6 +15,7 @@ LIMIT_NAMES = (
     "least_days_dried",
     "take_off_rh_pct",
     "take_off_window_hours",
+    "stiff_again_days",
     "mould_rh_pct",
     "warm_from_c",
     "warm_below_c",
@@ -72,7 +73,7 @@ LIMIT_NAMES = (
 )
 """The single numbers that `limits.csv` must give."""
 
-PLANNING_NAMES = ("age_doubles_days", "late_days", "packed_days")
+PLANNING_NAMES = ("age_doubles_days", "late_days", "packed_days", "slot_pct")
 """Those that `planning.csv` must give."""
 
 SEEN = ("SEEN", "SEEN-2", "MEMORY", "none")

@@ -1,8 +1,6 @@
 """What the referee reads off a problem and a plan before it judges.
 
-Nothing here is taken from the plan that can be worked out from the problem: the clear date
-of a planned specimen is its session's date + the days of the board's room, whatever the
-plan says about it. The referee shares no code with the search.
+What can be worked out from the problem is not taken from the plan. No code is the search's.
 """
 
 from __future__ import annotations
@@ -150,6 +148,11 @@ def first_session(sessions: Sequence[PlanSession], day: date | None, *, after: i
     return next((k for k in range(after + 1, len(sessions)) if sessions[k].on >= day), None)
 
 
+def counted_days(days: BoardDays, slot_pct: int) -> int:
+    """Return the days until a slot counts as free: `slot_pct` of due to clear."""
+    return days.min_days + -(slot_pct * (days.min_days - days.plan_days) // 100)
+
+
 @dataclass(frozen=True, slots=True)
 class Placed:
     """A planned placement whose specimen, board and session all exist."""
@@ -163,23 +166,26 @@ class Placed:
 
     @property
     def fits(self) -> bool:
-        """Tell whether the board is among those that the specimen fits."""
+        """Tell whether the specimen fits the board."""
         return self.plan.board in self.waiting.spare_mm
 
     @property
     def days(self) -> BoardDays | None:
-        """Return the days in the board's room, None where the air gives no time."""
+        """Return its days in the board's room; None: the air gives no time."""
         return self.waiting.days.get(self.board.room)
 
     @property
     def clear(self) -> date | None:
-        """Return the clear date by the problem's own days.
-
-        A board that the specimen does not fit has none: there the stated date has to do.
-        """
+        """Return the clear date by the problem's days; the plan's where it does not fit."""
         if not self.fits:
             return self.plan.clear
         return self.session.on + timedelta(days=self.days.plan_days) if self.days else None
+
+    def free_on(self, slot_pct: int) -> date | None:
+        """Return from when the slot counts as free."""
+        if not self.fits or self.days is None:
+            return self.clear
+        return self.session.on + timedelta(days=counted_days(self.days, slot_pct))
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +208,7 @@ class Lying:
 
     @property
     def stands(self) -> bool:
-        """Tell whether it stands on the board already."""
+        """Tell whether it is mounted already."""
         return self.index < 0
 
     def meets(self, other: Lying) -> bool:
@@ -265,9 +271,9 @@ def _standing(problem: PlanProblem, one: PlanStanding, today: date) -> Lying:
 
 
 def _planned(problem: PlanProblem, one: Placed) -> Lying:
-    off = first_session(problem.sessions, one.clear, after=one.index)
-    plan, on = one.plan, one.session.on
-    return Lying(plan.specimen, plan.board, plan.from_mm, plan.to_mm, one.index, on, one.clear, off)
+    plan, on, free_on = one.plan, one.session.on, one.free_on(problem.weights.slot_pct)
+    off = first_session(problem.sessions, free_on, after=one.index)
+    return Lying(plan.specimen, plan.board, plan.from_mm, plan.to_mm, one.index, on, free_on, off)
 
 
 def name_faults(problem: PlanProblem, plan: Plan) -> Iterator[Fault]:

@@ -16,6 +16,7 @@ from scheduler.planner.referee.facts import (
     FaultKind,
     Lying,
     chamber_until,
+    counted_days,
     first_session,
     mounting_moment,
     put_in_time,
@@ -59,13 +60,16 @@ def _weighted_waiting_days(case: Case) -> int:
     the days on the board past wanted), and the price of every groove that must be packed.
     """
     end, weights = case.problem.end, case.problem.weights
-    dates = {one.plan.specimen: (one.session.on, one.clear or end) for one in case.placed}
+    dates = {
+        one.plan.specimen: (one.session.on, one.free_on(weights.slot_pct) or end)
+        for one in case.placed
+    }
     total = 0
     for one in case.problem.waiting:
-        mounted, clear = dates.get(one.specimen, (end, end))
+        mounted, free = dates.get(one.specimen, (end, end))
         days = _counted(case, one, mounted)
         if one.wanted_by is not None:
-            days += weights.late_days * max(0, (clear - one.wanted_by).days)
+            days += weights.late_days * max(0, (free - one.wanted_by).days)
         total += one.priority * days
     packed = sum(one.plan.board in one.waiting.pack for one in case.placed)
     return total + packed * weights.packed_days
@@ -177,8 +181,9 @@ class _Room:
         days = one.days[self.room[board]]
         if days is None:
             return True
-        clear = self.problem.sessions[k].on + timedelta(days=days.plan_days)
-        off = first_session(self.problem.sessions, clear, after=k)
+        counted = counted_days(days, self.problem.weights.slot_pct)
+        free = self.problem.sessions[k].on + timedelta(days=counted)
+        off = first_session(self.problem.sessions, free, after=k)
         return off is None or self.minutes[off] >= self.problem.take_off_min
 
     def _chamber_place(self, one: PlanWaiting, mount_at: datetime) -> bool:
