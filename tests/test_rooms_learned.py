@@ -190,3 +190,22 @@ def test_a_cabinet_whose_air_nobody_knows_is_listed_all_the_same(tmp_path: Path)
     out = weekend(tmp_path).did("rooms")
     assert "cabinet: warm, air unknown, 1 board, 0 standing" in out
     assert "north: 62 % assumed, 4 boards, 3 standing" in out
+
+
+def test_what_was_felt_soft_in_the_same_round_holds_back_nothing_that_was_due(
+    tmp_path: Path,
+) -> None:
+    desk = Desk(tmp_path / "record.sqlite")
+    begin, bench = "2027-05-01T10:00", "2027-05-15T18:00"
+    desk.did("room", "study", "--rh", "50", "--temp", "20", now=begin)
+    desk.did(*"board B1 --room study --groove 6 --span 120 --length 900".split(" "), now=begin)
+    owlets = "add Noctuidae --count 8 --frozen --body 4.5 --wingspan 38 --as M"
+    desk.did(*owlets.split(" "), now=begin)
+    names = [f"M-{n:02}" for n in range(1, 9)]
+    desk.did("mount", "B1:", *names, now=begin)
+    desk.did("air", "study", "50", "20", now="2027-05-15T17:00")
+    desk.did("test", *names[:6], "soft", now=bench)
+    # Six soft ones move the dates of the room's others, but these two were felt stiff beside them.
+    assert "not yet" in desk("ready", "M-07", now=bench).out
+    desk.did("release", "M-07", now="2027-05-15T18:02")
+    assert "M-08 stays" in desk("release", "M-08", now="2027-05-16T18:00").err

@@ -100,7 +100,10 @@ def _by_feel(view: View, room: Room, boards: Sequence[BoardAnswer]) -> Iterator[
     """Say on what a take-off rests where nobody ever read the air."""
     every = [s for b in boards for s in b.specimens]
     if any(s.answer in _COMES_OFF or waits_for_days(view, s) for s in every):
-        text = f"Nobody read the air of {room.room}: only on a dry-feeling day"
+        text = (
+            f"Nobody ever read the air of {room.room}: what stands there comes off later for it,"
+            " and only on a day that feels dry"
+        )
         yield Worry("never read", (room.room,), text, f"wingrest air {room.room} RH")
 
 
