@@ -90,8 +90,11 @@ def _ordinary(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
 
 
 def waits_for_days(view: View, s: SpecimenAnswer) -> bool:
-    """Say whether what is due waits for days, not for drier air: nobody ever read the air."""
+    """Say whether what is due and untested waits for its clear date: nobody ever read the air."""
     if s.answer != "dry, but not today" or s.air is None or not s.air.never_read:
+        return False
+    one = view.on_board(s.specimen)
+    if one is not None and one.stiff:
         return False
     return not s.air.damper_than(view.rules.limit("take_off_rh_pct"))
 
