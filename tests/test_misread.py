@@ -9,7 +9,9 @@ from pathlib import Path
 import pytest
 from readings_cases.broken import MOST_SECONDS, tried
 from readings_cases.damage import DAMAGES
-from readings_cases.judge import Case, cases, read_case, verdict
+from readings_cases.judge import NOW, ZONE, Case, cases, read_case, verdict
+
+from scheduler.intake.readings import read_readings
 
 ASIDE = ("asked", "refused", "named", "right")
 
@@ -53,3 +55,21 @@ def test_whatever_the_bytes_no_traceback(part: int, tmp_path: Path) -> None:
 @pytest.mark.long
 def test_thousands_of_broken_files(tmp_path: Path) -> None:
     assert max(tried(seed, tmp_path) for seed in range(10_000, 13_000)) <= MOST_SECONDS
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        b"1\xff.07.2027 10:00;20,1;61,5",
+        b"11.07.2027 10:00;20,1;61,\xff",
+        b"11.07.2027 10:\xff0;20,1;61,5",
+    ],
+)
+def test_a_broken_byte_is_no_space(tmp_path: Path, broken: bytes) -> None:
+    # In one old code page this byte is a space that does not break: 1 July for 11, 61 for 61.5.
+    path = tmp_path / "logger.csv"
+    lines = [b"11.07.2027 09:00;20,0;61,0", broken, b"13.07.2027 11:00;20,0;61,0"]
+    path.write_bytes(b"\n".join([b"Time;Temperature (C);RH (%)", *lines]) + b"\n")
+    found = read_readings(path, zone=ZONE, now=NOW)
+    assert found.problems
+    assert "byte 0xFF" in found.problems[0].reason

@@ -18,8 +18,15 @@ _USUAL = frozenset("äöüßÄÖÜé°µ±×–½²\u00a0")
 _WRITTEN = _USUAL | frozenset("èêëàâáçñíóúôîïûåøæœÅØÆÉ¼—’‘“”„«»…§€³")
 """What people who label insects in Western Europe write beyond ASCII; first what they write most.
 """
-_UNLIKELY = re.compile(r"[a-zäöüß][ÄÖÜÉÅØÆ]|[^\W\d_][°±×½¼²³§€«„“”…][^\W\d_]")
-"""A capital in the middle of a word, and a sign between two letters: the wrong code page."""
+_UNLIKELY = re.compile(
+    r"[a-zäöüß][ÄÖÜÉÅØÆ]|[^\W\d_][°±×½¼²³§€«„“”…][^\W\d_]"
+    r"|[0-9]\u00a0[-./:,;]|[-./:]\u00a0[0-9]"
+)
+"""A capital in the middle of a word, a sign between two letters, a space that is none within a
+date or a number: the wrong code page, or a broken byte."""
+
+_NO_SIGN = {"cp850": b"\xff"}
+"""A space that is none in that code page; who finds this byte finds a broken one."""
 
 
 def decoded(raw: bytes) -> tuple[str, str]:
@@ -88,6 +95,8 @@ def _old_text(raw: bytes, error: UnicodeDecodeError) -> tuple[str, str]:
 
 def _page(raw: bytes, encoding: str) -> str | None:
     """Return the text in an old code page, None where it makes no words."""
+    if encoding in _NO_SIGN and _NO_SIGN[encoding] in raw:
+        return None
     try:
         text = raw.decode(encoding)
     except UnicodeDecodeError:
