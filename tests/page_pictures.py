@@ -22,6 +22,7 @@ PICTURES = SAMPLES / "pictures"
 VIEWS = {
     "bench_today_phone": ("", (360, 740), 2.0),
     "bench_boards_desk": ("boards", (1280, 1000), 1.0),
+    "bench_work_phone": ("work", (360, 740), 2.0),
     "bench_sheet_phone": ("session?name=SAT-08", (360, 740), 2.0),
 }
 """By name: the page, the window [CSS pixels], and how many dots make a pixel."""
