@@ -155,8 +155,8 @@ class Today:
         return self.benches[0] if self.benches else None
 
 
-def today(view: View, who: str | None = None) -> Today:
-    """Return what the day asks for, of everybody, or of one person what is in no other hands."""
+def today(view: View, who: str | None = None, worried: bool = True) -> Today:
+    """Return what the day asks for, of everybody or one person; `worried`: with all worries."""
     boards = [view.answer(b) for b in sorted({one.board.board for one in view.standing()})]
     day = view.now.date()
     mine = [s for s in view.sessions_ahead if may_work_at(s, who)]
@@ -182,7 +182,7 @@ def today(view: View, who: str | None = None) -> Today:
         benches=tuple(benches),
         next_bench=next((b for b in later if b.mount), None),
         next_due=_next_due(boards, day),
-        worries=worries(view, boards),
+        worries=worries(view, boards) if worried else (),
         probes=_probes(view, boards_of),
     )
 

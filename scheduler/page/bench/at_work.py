@@ -51,7 +51,7 @@ def work_page() -> str:
     with Store(web().store_path) as store:
         line, view = opened(store)
         who = asked_person(view)
-        cards = work_cards(view, remembered().today(view, who))
+        cards = work_cards(view, remembered().today(view, who, worried=False))
         turned = turned_to(
             cards, given.get("at", ""), given.get("then", ""), over=given.get("over") == "1"
         )

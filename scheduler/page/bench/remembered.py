@@ -70,7 +70,7 @@ class _Kept:
     moment: _Moment
     change: int
     answers: dict[str, BoardAnswer] = field(default_factory=dict)
-    days: dict[str | None, tuple[object, Today]] = field(default_factory=dict)
+    days: dict[tuple[str | None, bool], tuple[object, Today]] = field(default_factory=dict)
 
 
 class Remembered:
@@ -95,16 +95,20 @@ class Remembered:
         with self._lock:
             self._refresh_soon()
 
-    def today(self, view: View, who: str | None = None) -> Today:
-        """Return what the day asks for, of everybody or of one person."""
+    def today(self, view: View, who: str | None = None, worried: bool = True) -> Today:
+        """Return what the day asks for, of everybody or of one person, at least its work.
+
+        Not `worried`: whoever taps does not wait for the worries about all that stands.
+        """
         kept = self._current(view)
         if kept is None or not isinstance(view.facts, Recorded):
-            return today(view, who)
-        state, known = record_state(view.facts.db), kept.days.get(who)
-        if known is not None and known[0] == state:
-            return replace(known[1], at=view.now)
-        day = today(view, who)
-        kept.days[who] = (state, day)
+            return today(view, who, worried)
+        state = record_state(view.facts.db)
+        for known in (kept.days.get((who, True)), kept.days.get((who, worried))):
+            if known is not None and known[0] == state:
+                return replace(known[1], at=view.now)
+        day = today(view, who, worried)
+        kept.days[who, worried] = (state, day)
         return day
 
     def _current(self, view: View) -> _Kept | None:
