@@ -156,7 +156,6 @@ class Today:
 
 
 def today(view: View, who: str | None = None, worried: bool = True) -> Today:
-def today(view: View, who: str | None = None, worried: bool = True) -> Today:
     """Return what the day asks for, of everybody or one person; `worried`: with all worries."""
     boards = [view.answer(b) for b in sorted({one.board.board for one in view.standing()})]
     day = view.now.date()
