@@ -45,7 +45,7 @@ from scheduler.planner.state import PlanState
 
 COLUMNS = (
     "size seed status gap_pct bound spoiled waiting greedy_spoiled greedy_waiting "
-    "hand_spoiled hand_waiting first_s seconds peak_mb rounds"
+    "hand_spoiled hand_waiting first_s seconds peak_mb"
 ).split()
 
 

@@ -146,8 +146,9 @@ def _in_other_hands(f: Facts, d: Draft, board: int, k: int) -> bool:
     """Say whether another session at the same time mounts on a board."""
     found = False
     if f.any_beside:
+        slots = d.slots[board]
         for m in range(d.lying[board]):
-            on = d.slots[board, m, ON]
+            on = slots[m, ON]
             found = found or (on >= 0 and f.beside[k, on])
     return found
 
