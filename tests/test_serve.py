@@ -331,7 +331,7 @@ def bench_page() -> Blueprint:
     @pages.post("/undo")
     def take_back() -> str:
         with page.tap() as store:
-            return undo(store, None, When(NOON, NOON)).done[0]
+            return undo(store, rules(), None, When(NOON, NOON)).done[0]
 
     return pages
 

@@ -23,14 +23,15 @@ def command(desk: Desk, line: int | None, yes: bool) -> None:
     about first. Nothing is erased: taking back is a line of its own, and can be taken back by
     its number.
     """
+    rules = desk.rules()
     with recording(desk, None) as (store, when):
         try:
-            outcome = undo(store, line, when, sure=yes)
+            outcome = undo(store, rules, line, when, sure=yes)
         except AskFirst as ask:
             if not (sys.stdin.isatty() and sys.stdout.isatty()):
                 raise Refused(f"{ask}. If it is meant: wingrest undo {ask.line} --yes") from ask
             say_problem(str(ask))
             if not click.confirm("Take it back?"):
                 raise click.Abort from ask
-            outcome = undo(store, ask.line, when, sure=True)
+            outcome = undo(store, rules, ask.line, when, sure=True)
     say_outcome(outcome)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from scheduler.deeds.outcome import Outcome, told
+from scheduler.deeds.replan import with_plan_mended
 from scheduler.drying import fit
 from scheduler.intake.batch import cells
 from scheduler.intake.batch.columns import LABEL_TERMS
@@ -60,7 +61,7 @@ class Typed:
 
 
 def add(store: Store, rules: Rulebook, typed: Typed, when: When) -> Outcome:
-    """Record specimens that are alike under the next free ids.
+    """Record specimens that are alike under the next free ids; the kept plan is mended.
 
     Raises BadInput with everything that is wrong, such as nothing to judge their size by.
     """
@@ -80,7 +81,8 @@ def add(store: Store, rules: Rulebook, typed: Typed, when: When) -> Outcome:
             deed.insert("specimen", rows.specimen_row(replace(specimen, specimen=name)))
 
     def tell() -> Outcome:
-        return Outcome((deed.text, *_reckoned(specimen, snap, rules, when)), tuple(warnings))
+        done = (deed.text, *_reckoned(specimen, snap, rules, when))
+        return with_plan_mended(Outcome(done, tuple(warnings)), store, rules, when.now)
 
     return told(deed, tell)
 

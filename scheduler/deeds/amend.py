@@ -18,6 +18,7 @@ from scheduler.deeds.amend_slot import (
     refuse_too_short,
 )
 from scheduler.deeds.outcome import Outcome, told
+from scheduler.deeds.replan import with_plan_mended
 from scheduler.deeds.slots import fit_warnings
 from scheduler.drying import fit
 from scheduler.faces.moved import moved_date_lines
@@ -60,7 +61,10 @@ _ALSO = {"mounted_on", "rule_ids", "estimated", "until", "in_session"}
 def amend(
     store: Store, rules: Rulebook, asked: str, corrections: Sequence[str], when: When
 ) -> Outcome:
-    """Correct a specimen, its standing placement, a board, a room or a session."""
+    """Correct a specimen, its standing placement, a board, a room or a session.
+
+    The kept plan is mended.
+    """
     with store.deed(when, "amend") as deed:
         before = view_of(store, rules, when.now)
         snap = before.facts
@@ -82,7 +86,8 @@ def amend(
         touched = [p for p in after.facts.standing() if _concerns(thing, p, after.facts)]
         moved = moved_dates(map(after.of, touched), before)
         done = deed.text, *moved_date_lines(moved, when.now)
-        return Outcome(done, tuple(_warnings(thing, touched, after.facts, rules)))
+        outcome = Outcome(done, tuple(_warnings(thing, touched, after.facts, rules)))
+        return with_plan_mended(outcome, store, rules, when.now)
 
     return told(deed, tell)
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-
-from scheduler.record.deed import Deed
+from typing import Protocol
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,11 +19,23 @@ class Outcome:
     line: int | None = None
 
 
+class Done(Protocol):
+    """What was recorded: its journal line, None when there was nothing to, and what that says."""
+
+    @property
+    def line(self) -> int | None:
+        """Return the number of the journal line."""
+
+    @property
+    def text(self) -> str:
+        """Return what the journal says."""
+
+
 Telling = Callable[[], Outcome]
 """What says, once a deed is recorded, what it did."""
 
 
-def told(deed: Deed, tell: Telling) -> Outcome:
+def told(deed: Done, tell: Telling) -> Outcome:
     """Return what a deed that is recorded has to say; a fault in saying it fails nothing."""
     try:
         return replace(tell(), line=deed.line)

@@ -26,7 +26,7 @@ def move(store: Store, rules: Rulebook, board: str, room: str, when: When) -> Ou
     """Record that a board stands in a room from a moment on.
 
     Earlier and later moves stay as they are. Each part of a specimen's time counts by the
-    room it was spent in; whose dates that moves is said.
+    room it was spent in; whose dates that moves is said. The kept plan is mended.
     """
     with store.deed(when, "move") as deed:
         before = view_of(store, rules, when.now)
@@ -45,7 +45,8 @@ def move(store: Store, rules: Rulebook, board: str, room: str, when: When) -> Ou
     def tell() -> Outcome:
         moved = moved_date_lines(moved_dates(after.standing(what.board), before), when.now)
         done = deed.text, *_later_lines(before.facts, what, when.at), *moved
-        return Outcome(done, _room_warnings(where, rules))
+        outcome = Outcome(done, _room_warnings(where, rules))
+        return with_plan_mended(outcome, store, rules, when.now)
 
     return told(deed, tell)
 

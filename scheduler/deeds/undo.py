@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
+from typing import NamedTuple
 
-from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.outcome import Outcome, told
+from scheduler.deeds.replan import with_plan_mended
 from scheduler.record.deed import When
 from scheduler.record.journal import JournalLine, take_back
 from scheduler.record.store import Store
+from scheduler.rulebook import Rulebook
 from scheduler.words import wording
 from scheduler.words.problems import Refused
 
@@ -27,6 +30,13 @@ THINGS = {
 """What goes with a line, by the table it stands in, where a person would count it."""
 
 
+class TakenBack(NamedTuple):
+    """That a line was taken back, by which line."""
+
+    line: int | None
+    text: str
+
+
 class AskFirst(Refused):
     """A line that is not taken back before a person has seen what would go; `line` is it."""
 
@@ -35,10 +45,13 @@ class AskFirst(Refused):
         self.line = line
 
 
-def undo(store: Store, line: int | None, when: When, *, sure: bool = False) -> Outcome:
+def undo(
+    store: Store, rules: Rulebook, line: int | None, when: When, *, sure: bool = False
+) -> Outcome:
     """Take back a journal line, one's own latest that stands when None; refused when built upon.
 
-    Raises AskFirst, unless `sure`, where somebody else recorded it, or a whole load would go.
+    The kept plan is mended. Raises AskFirst, unless `sure`, where somebody else recorded it, or
+    a whole load would go.
     """
 
     def ask(target: JournalLine) -> None:
@@ -46,7 +59,8 @@ def undo(store: Store, line: int | None, when: When, *, sure: bool = False) -> O
             _ask_first(store, target, when.who)
 
     taken, by = take_back(store, line, when, ask)
-    return Outcome((f"took back line {taken.line} ({taken.command}): {taken.text}",), line=by)
+    done = TakenBack(by, f"took back line {taken.line} ({taken.command}): {taken.text}")
+    return told(done, lambda: with_plan_mended(Outcome((done.text,)), store, rules, when.now))
 
 
 def _ask_first(store: Store, target: JournalLine, who: str | None) -> None:

@@ -37,8 +37,8 @@ form sent twice is one record, and the second raises `AlreadyRecorded` (`line` s
 it as done, not as an error). When somebody else has changed the same specimen or board since
 the page was made, `Overtaken` says what they recorded, and nothing is written; what another
 phone did elsewhere does not matter. Both are `Refused`: uncaught, a plain page with status 409
-says the same. Undo is a command like any other: `scheduler.deeds.undo.undo(store, line, when)`
-inside `tap()`.
+says the same. Undo is a command like any other: `scheduler.deeds.undo.undo(store, rules, line,
+when)` inside `tap()`.
 """
 
 from __future__ import annotations

@@ -48,7 +48,7 @@ DEEDS: dict[str, Callable[[Store, When], object]] = {
     "move": lambda s, w: move(s, RULES, "B1", "attic", w),
     "air": lambda s, w: read_dial(s, RULES, "study", "55", None, w),
     "amend": lambda s, w: amend(s, RULES, "S-4002", ["locality=Alder Carr (invented)"], w),
-    "undo": lambda s, w: undo(s, None, w),
+    "undo": lambda s, w: undo(s, RULES, None, w),
 }  # fmt: skip
 
 

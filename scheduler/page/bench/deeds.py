@@ -120,7 +120,7 @@ def read_air() -> Response:
 def undone() -> Response:
     """Take a journal line back."""
     sure = _text("sure") == "1"
-    return did(lambda s, when: undo(s, _mm("take_back"), when, sure=sure))
+    return did(lambda s, when: undo(s, web().rules, _mm("take_back"), when, sure=sure))
 
 
 def did(
