@@ -19,7 +19,7 @@ class Outcome:
     line: int | None = None
 
 
-class Done(Protocol):
+class Spoken(Protocol):
     """What was recorded: its journal line, None when there was nothing to, and what that says."""
 
     @property
@@ -35,7 +35,7 @@ Telling = Callable[[], Outcome]
 """What says, once a deed is recorded, what it did."""
 
 
-def told(deed: Done, tell: Telling) -> Outcome:
+def told(deed: Spoken, tell: Telling) -> Outcome:
     """Return what a deed that is recorded has to say; a fault in saying it fails nothing."""
     try:
         return replace(tell(), line=deed.line)
