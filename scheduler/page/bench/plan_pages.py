@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy
 from datetime import datetime, timedelta
 
 from flask import abort, current_app, make_response, redirect, request, url_for
@@ -40,7 +41,7 @@ def search_going() -> PlanSearch:
 @blueprint.get("/plan", endpoint="plan")
 def plan_page() -> Response:
     """Show the sessions ahead and what is planned for each; how far a search is."""
-    search = search_going()
+    search = copy(search_going())  # as it was before the record is read: no end without its plan
     with Store(web().store_path) as store:
         line, view = opened(store)
         ids = {one.specimen.specimen for one in view.waiting}
