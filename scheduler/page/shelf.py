@@ -15,6 +15,7 @@ import os
 import sqlite3
 import threading
 import time
+import weakref
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -212,6 +213,7 @@ class _Watch:
         self._path = path
         self._lock = threading.Lock()
         self._db: sqlite3.Connection | None = None
+        self._end: Callable[[], object] | None = None
         self._seen: tuple[int, int, int] = (0, 0, 0)
         self._state: RecordState | None = None
         with Store(path) as store:
@@ -248,12 +250,13 @@ class _Watch:
             store.settle()
             ensure_tokens(store)
         uri = f"{self._path.resolve().as_uri()}?mode=rw"
-        self._db = sqlite3.connect(uri, uri=True, check_same_thread=False, isolation_level=None)
-        self._state = None
+        db = sqlite3.connect(uri, uri=True, check_same_thread=False, isolation_level=None)
+        self._db, self._state = db, None
+        self._end = weakref.finalize(self, db.close)  # at the latest with the app that asks
 
     def _close(self) -> None:
-        if self._db is not None:
-            self._db.close()
+        if self._end is not None:
+            self._end()
         self._db = None
 
     def _read(self, db: sqlite3.Connection) -> RecordState:
