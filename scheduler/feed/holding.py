@@ -42,10 +42,24 @@ def _of_session(view: View, session: Session, planned: list[Planned]) -> Iterato
     was, start = view.kept.sessions[session.session], view.local(session.start)
     if was != session.start and planned:
         yield f"it was made for {moment(view.local(was), view.now)}"
-    off = {name for p in planned for name in p.after if view.on_board(name) is not None}
+    after = {name for p in planned for name in p.after if view.on_board(name) is not None}
+    off = after - _off_before(view, session)
     needed = sum(p.minutes for p in planned) + view.rules.take_off_min * len(off)
     if planned and needed > session.minutes:
         yield f"it takes {needed} min, and {start:%a} has {session.minutes}"
+
+
+def _off_before(view: View, session: Session) -> set[str]:
+    """Return what the plan takes off at a session before this one that is still to come."""
+    assert view.kept is not None
+    days = [
+        view.local(s.start).date()
+        for s in view.sessions_ahead
+        if s.session in view.kept.sessions and s.minutes and s.start < session.start
+    ]
+    last = max(days, default=None)
+    standing = view.kept.standing
+    return {s.specimen for s in standing if last and s.free_on and s.free_on <= last}
 
 
 def _why_not(view: View, planned: Planned, session: Session) -> str:
