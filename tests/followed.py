@@ -7,6 +7,9 @@ puts in at the minute named, reads a dial where one is asked for (the air is as 
 be), feels whatever is to be tested (it is stiff: the table is taken to be right), takes it off,
 and mounts the session. Whoever follows so must never be told that it is too late, be refused a
 command that was printed, or find at the bench that what was put in for it is not mounted.
+
+A dial hangs in every room and is read on the first evening: where nobody ever reads one, a plan
+counts on slots sooner than things come off there, and is contradicted.
 """
 
 from __future__ import annotations
@@ -127,6 +130,8 @@ class Followed:
         if standing:
             _table(batch / "mounted.csv", [row for _, row in standing])
         self.run("load", str(batch), "--yes")
+        for room, rh in self.rooms.items():
+            self.run("air", room, str(rh))
         self.run("plan")
 
     def _board(self, n: int) -> dict[str, object]:
