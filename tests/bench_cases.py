@@ -148,6 +148,14 @@ def weekend(folder: Path) -> Desk:
     return Desk(path)
 
 
+def read_weekend(folder: Path) -> Desk:
+    """The sample weekend with its plan, on a Saturday on which the dials were read."""
+    desk = weekend(folder)
+    desk.did("air", "study", "52", now="2027-05-08T08:00")
+    desk.did("air", "north", "58", now="2027-05-08T08:00")
+    return desk
+
+
 def narrow_weekend(folder: Path) -> tuple[Desk, Planned]:
     """The first weekend with B3, B5, B9 and B10 alone, planned, and one that waits for a slot.
 

@@ -15,7 +15,6 @@ counts on slots sooner than things come off there, and is contradicted.
 from __future__ import annotations
 
 import argparse
-import csv
 import json
 import multiprocessing
 import random
@@ -29,19 +28,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, NamedTuple
 
-from scheduler.cli import main
+from invented_plans import BEGIN, invent
 
-BEGIN = datetime.fromisoformat("2027-06-01T18:00:00+00:00")
-KINDS = (
-    ("Geometridae", 2.2, 30),
-    ("Noctuidae", 4.8, 38),
-    ("Nymphalidae", 4.2, 55),
-    ("Erebidae", 3.4, 44),
-    ("Notodontidae", 6.4, 56),
-    ("Sphingidae", 8.6, 70),
-    ("Saturniidae", 9.5, 90),
-)
-STATES = ("frozen",) * 6 + ("dried", "fresh", "fresh")
+from scheduler.cli import main
 
 
 class Said(NamedTuple):
@@ -101,112 +90,20 @@ class Followed:
         found: dict[str, Any] = json.loads(self.run("today", "--format", "json").out)
         return found
 
-    # --- what is invented -----------------------------------------------------------------
-
-    def invent(self) -> None:
-        """Write a batch, load it and plan."""
-        rng, batch = self.rng, self.folder / "batch"
-        batch.mkdir(parents=True)
-        places = rng.choice((4, 8, 16, 40))
-        (batch / "settings.toml").write_text(
-            f'timezone = "UTC"\nchamber_places = {places}\nchamber_time = "20:00"\n', "utf-8"
-        )
-        self.rooms = {room: rng.randint(44, 60) for room in ("study", "loft")}
-        _table(batch / "rooms.csv", [{"room": r, "rh_pct": rh} for r, rh in self.rooms.items()])
-        boards = [self._board(n) for n in range(rng.randint(2, 5))]
-        _table(batch / "boards.csv", boards)
-        sessions = list(self._sessions())
-        _table(batch / "sessions.csv", sessions)
-        self.sessions = {
-            str(s["session"]): (
-                datetime.fromisoformat(f"{s['start']}:00+00:00"),
-                int(str(s["minutes"])),
-            )
-            for s in sessions
-        }
-        waiting = [self._specimen(n) for n in range(rng.randint(4, 14))]
-        standing = list(self._standing(boards))
-        _table(batch / "specimens.csv", waiting + [row for row, _ in standing])
-        if standing:
-            _table(batch / "mounted.csv", [row for _, row in standing])
+    def begin(self) -> None:
+        """Invent a plan, load it, read the dials and plan."""
+        batch = self.folder / "batch"
+        self.rooms, self.sessions = invent(self.rng, batch)
         self.run("load", str(batch), "--yes")
         for room, rh in self.rooms.items():
             self.run("air", room, str(rh))
         self.run("plan")
 
-    def _board(self, n: int) -> dict[str, object]:
-        groove = self.rng.choice((3, 4, 6, 8, 10, 12))
-        return {
-            "board": f"B{n + 1}",
-            "groove_mm": groove,
-            "span_mm": 60 + 12 * groove,
-            "length_mm": self.rng.choice((120, 200, 300)),
-            "room": self.rng.choice(list(self.rooms)),
-        }
-
-    def _sessions(self) -> Iterator[dict[str, object]]:
-        rng = self.rng
-        day = BEGIN.replace(hour=0)
-        for n in range(rng.randint(2, 6)):
-            day += timedelta(days=rng.choice((1, 1, 2, 3, 5, 7, 9)))
-            start = day + timedelta(hours=rng.choice((8, 9, 14, 19, 20)))
-            minutes = rng.choice((45, 60, 90, 120, 180))
-            yield {
-                "session": f"S{n + 1}",
-                "start": f"{start:%Y-%m-%dT%H:%M}",
-                "minutes": minutes,
-            }
-
-    def _specimen(self, n: int) -> dict[str, object]:
-        rng = self.rng
-        family, body, span = rng.choice(KINDS)
-        state = rng.choice(STATES)
-        came = BEGIN - timedelta(hours=rng.randint(1, 20))
-        return {
-            "specimen": f"K-{n + 1:02}",
-            "family": family,
-            "body_mm": round(body * rng.uniform(0.8, 1.2), 1),
-            "wingspan_mm": round(span * rng.uniform(0.85, 1.15)),
-            "state": state,
-            "frozen_on": f"{BEGIN - timedelta(days=rng.randint(3, 55)):%Y-%m-%d}"
-            if state == "frozen"
-            else "",
-            "available": f"{came:%Y-%m-%d}" if state == "fresh" else "",
-            "priority": rng.choice((1, 3, 3, 5, 10)),
-        }
-
-    def _standing(
-        self, boards: list[dict[str, object]]
-    ) -> Iterator[tuple[dict[str, object], dict[str, object]]]:
-        for n, board in enumerate(boards):
-            groove = float(str(board["groove_mm"]))
-            if self.rng.random() < 0.4 or groove < 4:
-                continue
-            mounted = BEGIN - timedelta(days=self.rng.randint(2, 40), hours=6)
-            row = {
-                "specimen": f"T-{n + 1:02}",
-                "family": "Noctuidae",
-                "body_mm": groove - 0.8,
-                "wingspan_mm": 40,
-                "state": "frozen",
-                "frozen_on": f"{mounted - timedelta(days=9):%Y-%m-%d}",
-                "available": "",
-                "priority": 3,
-            }
-            on = {
-                "specimen": row["specimen"],
-                "board": board["board"],
-                "from_mm": 0,
-                "to_mm": 40,
-                "mounted": f"{mounted:%Y-%m-%dT%H:%M}",
-            }
-            yield row, on
-
     # --- following ------------------------------------------------------------------------
 
     def follow(self) -> list[str]:
         """Follow the plan to the end of its last session; return what contradicted it."""
-        self.invent()
+        self.begin()
         for name, (start, minutes) in self.sessions.items():
             self._until(start)
             self.at = start
@@ -314,13 +211,6 @@ def followed(number: int) -> tuple[int, list[str]]:
         one = Followed(number, Path(folder))
         faults = [f"plan {number}, {fault}" for fault in one.follow()]
         return one.benches, faults
-
-
-def _table(path: Path, rows: list[dict[str, object]]) -> None:
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.DictWriter(file, list(rows[0]))
-        writer.writeheader()
-        writer.writerows(rows)
 
 
 def play() -> int:

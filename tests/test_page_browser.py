@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from bench_cases import Desk, weekend
+from bench_cases import Desk, read_weekend
 from page_cases import SATURDAY
 from serve_cases import serving
 from verb_cases import image, journal
@@ -54,10 +54,7 @@ Open = Callable[..., "Page"]
 
 @pytest.fixture
 def desk(tmp_path: Path) -> Desk:
-    found = weekend(tmp_path)
-    found.did("air", "study", "52", now="2027-05-08T08:00")
-    found.did("air", "north", "58", now="2027-05-08T08:00")
-    return found
+    return read_weekend(tmp_path)
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from bench_cases import Desk, local, rules, weekend
+from bench_cases import Desk, local, read_weekend, rules
 from page_cases import SATURDAY, Phone, phones
 from serve_cases import serving
 from verb_cases import journal
@@ -32,10 +32,7 @@ FLICK = """d => {
 
 @pytest.fixture
 def desk(tmp_path: Path) -> Desk:
-    found = weekend(tmp_path)
-    found.did("air", "study", "52", now="2027-05-08T08:00")
-    found.did("air", "north", "58", now="2027-05-08T08:00")
-    return found
+    return read_weekend(tmp_path)
 
 
 def on_top(page: str) -> str:

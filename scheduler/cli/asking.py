@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
@@ -16,11 +15,6 @@ if TYPE_CHECKING:
 
 _OPTIONS_IN_LINES = 8
 _STOP = "stop"
-
-
-def asked_by_a_person() -> bool:
-    """Return whether somebody sits at a terminal and can be asked."""
-    return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def ask_each(questions: Iterable[Question]) -> dict[str, str]:

@@ -45,7 +45,7 @@ class Desk(NamedTuple):
 
         store = Store(self.store_path)
         store.asks_clock = self.now_text is None
-        store.confirm_clock = _confirmed if sys.stdin.isatty() and sys.stderr.isatty() else None
+        store.confirm_clock = _confirmed if asked_by_a_person() else None
         return store
 
     @contextmanager
@@ -90,6 +90,11 @@ class Desk(NamedTuple):
         if told > now:
             raise BadInput(f"--at {text!r} has not happened yet. Give a moment up to now")
         return told
+
+
+def asked_by_a_person() -> bool:
+    """Return whether somebody sits at a terminal and can be asked."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def _confirmed(question: str) -> bool:

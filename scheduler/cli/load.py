@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from scheduler.cli.asking import ask_each, asked_by_a_person, given_answers
-from scheduler.cli.desk import Desk, say_outcome
+from scheduler.cli.asking import ask_each, given_answers
+from scheduler.cli.desk import Desk, asked_by_a_person, say_outcome
 from scheduler.words.problems import BadInput
 
 if TYPE_CHECKING:

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from scheduler.cli.asking import ask_each, asked_by_a_person, given_answers
-from scheduler.cli.desk import Desk, say_outcome, say_problem
+from scheduler.cli.asking import ask_each, given_answers
+from scheduler.cli.desk import Desk, asked_by_a_person, say_outcome, say_problem
 from scheduler.cli.recording import recording
 from scheduler.words import wording
 from scheduler.words.problems import BadInput

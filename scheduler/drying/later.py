@@ -6,7 +6,7 @@ out of it like anything else from there. What lies long in the freezer becomes b
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, time, timedelta
 from typing import NamedTuple
 
@@ -29,6 +29,13 @@ class Phase(NamedTuple):
     chamber: bool
     first_look_hours: float
     most_hours: float
+
+
+def phase_at(later: Sequence[Phase], mount_at: datetime) -> Phase | None:
+    """Return how one is kept that is mounted at a moment, None for as it is now."""
+    return next(
+        (way for way in reversed(later) if way.since.timestamp() <= mount_at.timestamp()), None
+    )
 
 
 def kept_later(

@@ -7,7 +7,7 @@ from datetime import datetime
 from functools import cached_property
 
 from scheduler.drying import fit
-from scheduler.drying.later import Phase, kept_later
+from scheduler.drying.later import Phase, kept_later, phase_at
 from scheduler.drying.softening import Been, Softening, softening
 from scheduler.rulebook import Rulebook
 from scheduler.words.records import Keeping, Place, Specimen
@@ -54,8 +54,7 @@ class Unmounted:
 
     def first_look_hours(self, mount_at: datetime) -> float:
         """Return how long it is in the chamber at least, to be mounted at a moment."""
-        ways = [way for way in self.later if way.since.timestamp() <= mount_at.timestamp()]
-        return (ways[-1] if ways else self.softening).first_look_hours
+        return (phase_at(self.later, mount_at) or self.softening).first_look_hours
 
     @property
     def kept(self) -> Keeping | None:

@@ -82,6 +82,7 @@ def _record(path: Path, asked: ToAsk, now: datetime) -> Iterator[Check]:
         db.close()
 
 
+_SAY_ZONE = "Load a settings.toml with your timezone, or begin with wingrest start"
 _BACK = "wingrest backup --list, then wingrest restore FILE; or wingrest check --salvage FOLDER"
 
 
@@ -124,23 +125,13 @@ def _zone(db: sqlite3.Connection) -> Iterator[Check]:
     if row is None:
         if last_line(db)[0]:
             text = "none is recorded: dates are those of UTC"
-            yield Check(
-                "time zone",
-                "see to",
-                text,
-                "Load a settings.toml with your timezone, or begin with wingrest start",
-            )
+            yield Check("time zone", "see to", text, _SAY_ZONE)
         return
     try:
         ZoneInfo(row[0])
     except (KeyError, ValueError):
         text = f"{row[0]!r} is none that is known here"
-        yield Check(
-            "time zone",
-            "see to",
-            text,
-            "Load a settings.toml with your timezone, or begin with wingrest start",
-        )
+        yield Check("time zone", "see to", text, _SAY_ZONE)
         return
     yield Check("time zone", "fine", str(row[0]))
 

@@ -20,7 +20,7 @@ from scheduler.planner.problem import (
     PlanStanding,
     PlanWaiting,
     Weights,
-    slot_days,
+    slot_free_on,
 )
 from scheduler.planner.takers import Takers, Taking, misfit
 from scheduler.rulebook import Rulebook
@@ -140,10 +140,8 @@ def _comes_off(view: View, one: OnBoard) -> bool:
 def _free_on(view: View, one: OnBoard) -> date | None:
     """Return from when the slot of what does not come off yet counts as free."""
     dates = one.dates
-    if dates.due is None or dates.clear is None or _never_read(view, one):
-        return dates.clear
-    pct = round(view.rules.limit("slot_pct"))
-    return dates.due + timedelta(days=slot_days(0, (dates.clear - dates.due).days, pct))
+    pct = 100 if _never_read(view, one) else round(view.rules.limit("slot_pct"))
+    return slot_free_on(dates.due, dates.clear, pct)
 
 
 @dataclass(frozen=True, slots=True)

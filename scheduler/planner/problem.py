@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 
-from scheduler.drying.later import Phase
+from scheduler.drying.later import Phase, phase_at
 from scheduler.planner.proposal import (
     Plan,
     Planned,
@@ -20,6 +20,7 @@ from scheduler.planner.proposal import (
     Scarce,
     Status,
     slot_days,
+    slot_free_on,
 )
 from scheduler.words.records import Basis, Refill
 
@@ -37,6 +38,7 @@ __all__ = [
     "Status",
     "Weights",
     "slot_days",
+    "slot_free_on",
 ]
 
 
@@ -140,11 +142,9 @@ class PlanWaiting:
 
     def phase(self, mount_at: datetime) -> Phase:
         """Return how it is kept and softened for being mounted at a moment."""
-        found = Phase(self.open_at, None, self.chamber, self.first_look_hours, self.most_hours)
-        for phase in self.later:
-            if phase.since.timestamp() <= mount_at.timestamp():
-                found = phase
-        return found
+        return phase_at(self.later, mount_at) or Phase(
+            self.open_at, None, self.chamber, self.first_look_hours, self.most_hours
+        )
 
 
 @dataclass(frozen=True, slots=True)

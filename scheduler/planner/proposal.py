@@ -18,6 +18,13 @@ def slot_days(min_days: int, plan_days: int, slot_pct: int) -> int:
     return min_days - (-slot_pct * (plan_days - min_days) // 100)
 
 
+def slot_free_on(due: date | None, clear: date | None, slot_pct: int) -> date | None:
+    """Return the date from which a slot counts as free, `slot_pct` of the way from due to clear."""
+    if due is None or clear is None:
+        return clear
+    return due + timedelta(days=slot_days(0, (clear - due).days, slot_pct))
+
+
 @dataclass(frozen=True, slots=True)
 class PlanStanding:
     """What stands on a board now and until `free_on`.
@@ -63,9 +70,7 @@ class Planned:
 
     def free_on(self, slot_pct: int) -> date | None:
         """Return the date from which its slot counts as free, `slot_pct` of due to clear."""
-        if self.due is None or self.clear is None:
-            return self.clear
-        return self.due + timedelta(days=slot_days(0, (self.clear - self.due).days, slot_pct))
+        return slot_free_on(self.due, self.clear, slot_pct)
 
 
 @dataclass(frozen=True, slots=True, order=True)
