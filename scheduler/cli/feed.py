@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from scheduler.cli.desk import Desk, write_file
-from scheduler.cli.which_calendar import calendar_options, variant_of
+from scheduler.cli.which_calendar import calendar_options
 
 
 @click.command()
@@ -31,6 +31,7 @@ def command(desk: Desk, /, output: Path, **which: Any) -> None:
     to today of the last 30 and the next 180 days.
     """
     from scheduler.feed.calendars import calendars
+    from scheduler.feed.chosen import variant_of
 
     with desk.open() as store:
         found = calendars(store, desk.rules(), desk.now(store.zone))

@@ -1,21 +1,22 @@
-"""The password of a calendar server: where it comes from, and where it may be kept."""
+"""The password of a calendar server, asked of a person at a terminal where it is not known."""
 
 from __future__ import annotations
 
 import getpass
-import importlib
-import importlib.util
-import os
 import sys
-from typing import Any, NamedTuple
-from urllib.parse import urlsplit
+from typing import NamedTuple
 
 import click
 
 from scheduler.cli.desk import say_problem
-from scheduler.words.problems import BadInput
-
-PASSWORD = "WINGREST_CALDAV_PASSWORD"
+from scheduler.feed.passwords import (
+    PASSWORD,
+    keep_password,
+    keyring_keeps,
+    keyring_there,
+    known_password,
+)
+from scheduler.words.problems import BadInput, Refused
 
 
 class Password(NamedTuple):
@@ -35,7 +36,7 @@ def password_of(url: str, user: str) -> Password:
 
     Raises BadInput where there is none and nobody to ask.
     """
-    found = os.environ.get(PASSWORD) or _from_keyring(url, user)
+    found = known_password(url, user)
     if found:
         return Password(found)
     if not somebody_there():
@@ -53,10 +54,9 @@ def offer_to_keep(url: str, user: str, password: Password) -> None:
 
     Says so where there is a keyring that keeps nothing.
     """
-    keyring = _keyring()
-    if keyring is None or not password.typed or not somebody_there():
+    if not keyring_there() or not password.typed or not somebody_there():
         return
-    if not _keeps(keyring):
+    if not keyring_keeps():
         say_problem(
             "This computer has no keyring that could keep the password: the next time it is asked"
             f" for again, or set {PASSWORD}"
@@ -66,42 +66,8 @@ def offer_to_keep(url: str, user: str, password: Password) -> None:
     if not click.confirm(question, err=True):
         return
     try:
-        keyring.set_password(_service(url), user, password.text)
-    except _errors().KeyringError as error:
-        say_problem(f"the keyring did not take it ({error}); the next time it is asked for again")
+        service = keep_password(url, user, password.text)
+    except Refused as error:
+        say_problem(str(error))
         return
-    say_problem(f"kept. To take it out again: keyring del {_service(url)} {user}")
-
-
-def _from_keyring(url: str, user: str) -> str | None:
-    keyring = _keyring()
-    if keyring is None:
-        return None
-    try:
-        found: str | None = keyring.get_password(_service(url), user)
-    except _errors().KeyringError:
-        return None  # none is set up, or it stays locked: the person is asked
-    return found
-
-
-def _keeps(keyring: Any) -> bool:
-    """Say whether the keyring in use keeps what it is given: stand-ins have no priority."""
-    try:
-        return float(keyring.get_keyring().priority) > 0
-    except (RuntimeError, _errors().KeyringError):
-        return False
-
-
-def _service(url: str) -> str:
-    return f"wingrest:{urlsplit(url).hostname}"
-
-
-def _keyring() -> Any:
-    """Return the package, None where it is not installed."""
-    if importlib.util.find_spec("keyring") is None:
-        return None
-    return importlib.import_module("keyring")
-
-
-def _errors() -> Any:
-    return importlib.import_module("keyring.errors")
+    say_problem(f"kept. To take it out again: keyring del {service} {user}")

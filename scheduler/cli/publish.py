@@ -12,9 +12,8 @@ import click
 
 from scheduler.cli.desk import Desk
 from scheduler.cli.password import offer_to_keep, password_of, somebody_there
-from scheduler.cli.which_calendar import calendar_options, variant_of
+from scheduler.cli.which_calendar import calendar_options
 from scheduler.words.problems import BadInput, RecordBusy, Refused, WingrestError
-from scheduler.words.wording import counted, moment, weekday
 
 if TYPE_CHECKING:
     from scheduler.deeds.publish import Progress
@@ -108,6 +107,7 @@ def _once(
     """Tell the calendar what the record says now; `quiet`: only what was changed is said."""
     from scheduler.deeds import publish
     from scheduler.feed import calendars as feed
+    from scheduler.feed.chosen import variant_of
     from scheduler.record.asked import note_asked
 
     with desk.open() as store:
@@ -203,62 +203,38 @@ def _publish(
 
 
 def _say_done(place: CalendarPlace, progress: Progress, now: datetime) -> None:
-    click.echo(f"{place.name or place.url}: {_done(progress)}")
-    if progress.refused:
-        told = progress.refused.values()
-        lines = "\n".join(f"  {_named(change, now)}: {why}" for change, why in told)
-        count = counted(len(told), "event")
-        raise Refused(f"The server did not take {count}:\n{lines}\nAll other events were taken")
+    from scheduler.deeds.publish import done_said, refused_said
 
-
-def _done(progress: Progress) -> str:
-    if not progress.made:
-        nothing = "nothing done" if progress.refused else "nothing to change"
-        return f"{nothing}, {counted(progress.wanted, 'event')} of this record"
-    parts = {
-        "created": progress.created,
-        "changed": progress.changed,
-        "removed": progress.removed,
-    }
-    return ", ".join(f"{counted(n, 'event')} {what}" for what, n in parts.items() if n)
+    click.echo(f"{place.name or place.url}: {done_said(progress)}")
+    if told := refused_said(progress, now):
+        raise Refused("\n  ".join(told[:-1]) + f"\n{told[-1]}")
 
 
 def _so_far(progress: Progress) -> str:
-    done = _done(progress) if progress.made else "Nothing was changed"
-    return f"{done}. Publish again to go on where this ended; nothing is doubled"
+    from scheduler.deeds.publish import broken_off_said
 
-
-def _named(change: EventChange, now: datetime) -> str:
-    start = change.start
-    if start is None:
-        return change.title
-    if isinstance(start, datetime) and start.tzinfo is not None:
-        return f"{change.title} ({moment(start.astimezone(now.tzinfo), now)})"
-    return f"{change.title} ({weekday(start, now)})"
+    return broken_off_said(progress)
 
 
 def _say_pending(todo: list[EventChange], now: datetime) -> None:
-    for change in todo:
-        verb = "change" if change.found else "create"
-        click.echo(f"would {'remove' if change.data is None else verb}: {_named(change, now)}")
-    click.echo(f"{counted(len(todo), 'change')} to make; nothing was changed")
+    from scheduler.deeds.publish import pending_said
+
+    for line in pending_said(todo, now):
+        click.echo(line)
 
 
 def _calendar(server: CalendarServer) -> CalendarPlace:
     """Return the calendar at the address, or the one that the person picks of the account."""
-    place = server.look(server.url)
-    if place.is_calendar and place.takes_events:
-        return place
-    found = server.calendars(place)
-    if place.is_calendar:
-        raise BadInput(f"{place.url} is a list of tasks and takes no events. Name a calendar")
-    if not found:
-        raise BadInput(f"{place.url} is no calendar, nor leads to any. Make one in your app first")
+    from scheduler.deeds.publish import calendars_at
+
+    found = calendars_at(server)
+    if found[0].url == server.url:
+        return found[0]
     lines = [f"{one.name or 'no name'}: {one.url}" for one in found]
     if not somebody_there():
         listed = "\n".join(f"  {line}" for line in lines)
         raise BadInput(
-            f"{place.url} is no calendar, but leads to these:\n{listed}\nName one of them"
+            f"{server.url} is no calendar, but leads to these:\n{listed}\nName one of them"
         )
     for number, line in enumerate(lines, 1):
         click.echo(f"  {number}  {line}", err=True)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from scheduler.feed import publishing
 from scheduler.feed.address import CalendarPlace
@@ -10,7 +12,8 @@ from scheduler.feed.calendars import Calendars
 from scheduler.feed.publishing import EventChange, Owner, Wanted
 from scheduler.feed.server import CalendarServer
 from scheduler.feed.variants import Variant
-from scheduler.words.problems import Refused
+from scheduler.words.problems import BadInput, Refused
+from scheduler.words.wording import counted, moment, weekday
 
 _ROUNDS = 3
 OVERTAKEN = "it changes on the server at the same time. Publish again"
@@ -54,6 +57,19 @@ def wanted(calendars: Calendars, variant: Variant) -> list[Wanted]:
 def owner(calendars: Calendars) -> Owner:
     """Return whose events a calendar may hold that are this record's."""
     return Owner(calendars.namespace, frozenset(calendars.ledger))
+
+
+def calendars_at(server: CalendarServer) -> list[CalendarPlace]:
+    """Return the one calendar at the server's address, or those that its account leads to."""
+    place = server.look(server.url)
+    if place.is_calendar and place.takes_events:
+        return [place]
+    found = server.calendars(place)
+    if place.is_calendar:
+        raise BadInput(f"{place.url} is a list of tasks and takes no events. Name a calendar")
+    if not found:
+        raise BadInput(f"{place.url} is no calendar, nor leads to any. Make one in your app first")
+    return found
 
 
 def pending(
@@ -101,3 +117,52 @@ def _made(
     elif why:
         progress.refused[change.uid] = (change, why)
     return why != ""
+
+
+def done_said(progress: Progress) -> str:
+    """Return what was made of a calendar in a line."""
+    if not progress.made:
+        nothing = "nothing done" if progress.refused else "nothing to change"
+        return f"{nothing}, {counted(progress.wanted, 'event')} of this record"
+    parts = {
+        "created": progress.created,
+        "changed": progress.changed,
+        "removed": progress.removed,
+    }
+    return ", ".join(f"{counted(n, 'event')} {what}" for what, n in parts.items() if n)
+
+
+def broken_off_said(progress: Progress) -> str:
+    """Return how far it came where it was broken off."""
+    done = done_said(progress) if progress.made else "Nothing was changed"
+    return f"{done}. Publish again to go on where this ended; nothing is doubled"
+
+
+def refused_said(progress: Progress, now: datetime) -> Sequence[str]:
+    """Return what the server did not take, a line each between a first and a last; or nothing."""
+    if not progress.refused:
+        return ()
+    told = progress.refused.values()
+    return (
+        f"The server did not take {counted(len(told), 'event')}:",
+        *(f"{_named(change, now)}: {why}" for change, why in told),
+        "All other events were taken",
+    )
+
+
+def pending_said(todo: Sequence[EventChange], now: datetime) -> Sequence[str]:
+    """Return what would change, a line each, and how much it is."""
+    lines = []
+    for change in todo:
+        verb = "change" if change.found else "create"
+        lines.append(f"would {'remove' if change.data is None else verb}: {_named(change, now)}")
+    return (*lines, f"{counted(len(todo), 'change')} to make; nothing was changed")
+
+
+def _named(change: EventChange, now: datetime) -> str:
+    start = change.start
+    if start is None:
+        return change.title
+    if isinstance(start, datetime) and start.tzinfo is not None:
+        return f"{change.title} ({moment(start.astimezone(now.tzinfo), now)})"
+    return f"{change.title} ({weekday(start, now)})"

@@ -39,7 +39,7 @@ PLACES: Mapping[str, str] = {
     "photo": "“Photos”, on its own page",
     "plan": "the page Plan",
     "print": "“Labels”",
-    "publish": "a calendar of your own",
+    "publish": "“A calendar of your own”",
     "putback": "“Back into the cold”",
     "readings": "“A logger's file”, on the page Air",
     "ready": "the board's page",
@@ -76,6 +76,7 @@ _PHRASES: tuple[tuple[re.Pattern[str], str], ...] = tuple(
         (r"Write out or in, or give --refill .*", "Say one of both"),
         (r" Write the ids,.*", " Say it again"),
         (r"[,;]? with --answer KEY=WORD", ""),
+        (r": set WINGREST_CALDAV_PASSWORD or wait to be asked", " and type it in its own field"),
         (r"--effort \w+", "a longer search"),
         (r"--(decimal|dates|take) (\S+)", r"“\2”"),
         (r"another --at", "another time"),
@@ -95,6 +96,9 @@ _COMMAND = re.compile(
 )
 _OPTION = re.compile(r"`?(?<![\w-])--([a-z]+(?:-[a-z]+)*)`?")
 _OPTIONS: Mapping[str, str] = {
+    "ca-file": "“Its certificate”",
+    "remove": "“What would be taken out”",
+    "timeout": "“Seconds to wait”",
     "as": "“ids begin with”",
     "at": "the time",
     "board": "the board",

@@ -13,6 +13,7 @@ from scheduler.page.bench import (
     people,
     plan_pages,
     printed,
+    publish_pages,
     specimens,
     uploads,
 )
@@ -32,6 +33,7 @@ __all__ = [
     "people",
     "plan_pages",
     "printed",
+    "publish_pages",
     "specimens",
     "uploads",
 ]
