@@ -24,7 +24,7 @@ from scheduler.record.store import Store
 from scheduler.words.problems import BadInput
 
 AGAIN_SECONDS = 2
-EVERY = {"15": "every quarter of an hour", "60": "every hour", "1440": "once a day"}
+HOW_OFTEN = {"15": "every quarter of an hour", "60": "every hour", "1440": "once a day"}
 """Minutes between two sendings, and how that is said."""
 
 _IN_CLEAR = (
@@ -62,7 +62,7 @@ def _publish_shown(told: str = "", typed: Given | None = None) -> Response:
             "bench_publish.html", line=store.latest_line(), back="publish", told=told,
             typed=typed or _typed_before(going.last), going=going, held=sending().held(),
             can=find_spec("caldav") is not None, keeps=keyring_keeps(), safe=_safe_to_type(),
-            kinds=WORDS, every=EVERY, twice=lambda names: [(n, n) for n in names],
+            kinds=WORDS, every=HOW_OFTEN, twice=lambda names: [(n, n) for n in names],
             rooms=web().shelf.rooms(), people=web().shelf.people(),
         )  # fmt: skip
     answer = make_response(page, 400 if told else 200)
@@ -131,7 +131,7 @@ def _errand(given: Given) -> Errand:
         at, user, password, _which(given),
         remove=given.text("do") == "remove",
         keep=bool(typed) and given.ticked("keep") and keyring_keeps(),
-        every_min=int(every) if every in EVERY else None,
+        every_min=int(every) if every in HOW_OFTEN else None,
         timeout_s=min(max(wait or 30, 1), 600), ca_file=ca_file,
     )  # fmt: skip
 
