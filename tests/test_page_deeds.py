@@ -223,17 +223,22 @@ def test_what_waits_is_found_and_put_into_the_chamber(desk: Desk, phone: Phone) 
     assert journal(desk)[-1].text.startswith("put M-24 into the chamber")
 
 
+def plan_made(phone: Phone) -> str:
+    """The page of the plan once the search has ended."""
+    ends = time.monotonic() + 60
+    while "A plan is searched." in phone.look("plan"):
+        assert time.monotonic() < ends
+        time.sleep(0.1)
+    return phone.page
+
+
 def test_a_plan_is_made_in_the_background_and_kept(tmp_path: Path) -> None:
     desk = Desk(tmp_path / "record.sqlite")
     desk.did("load", SAMPLES / "first_weekend")
     phone = phones(desk, now="2027-05-05T18:00")[0]
     assert "nothing is planned for it" in phone.look("plan")
     assert phone.send(phone.form("Plan")).status_code == 303
-    ends = time.monotonic() + 60
-    while "A plan is searched." in phone.look("plan"):
-        assert time.monotonic() < ends
-        time.sleep(0.1)
-    assert "The plan is made." in phone.page
+    assert "The plan is made." in plan_made(phone)
     assert "nothing is planned for it" not in phone.page
 
 

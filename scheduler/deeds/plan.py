@@ -14,6 +14,7 @@ from datetime import datetime
 from scheduler.looks.planning import Planning, refuse_faulty
 from scheduler.looks.problem import build_problem, groove_widths
 from scheduler.planner.best import SoFar
+from scheduler.planner.elsewhere import named_place, places_for, with_place
 from scheduler.planner.make import Effort, Moved, best_plan, hand_plan, mend, what_moved
 from scheduler.planner.problem import Plan, PlanProblem
 from scheduler.record.kept import Kept, basis, keep_plan, resting_on
@@ -21,7 +22,7 @@ from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View, view_of
 from scheduler.words import names
-from scheduler.words.problems import RecordBusy
+from scheduler.words.problems import RecordBusy, Refused
 
 MOVING, UNSETTLED_MOVING = 20, 5
 """Weighted days that a move must save, at least; less where a deed mended without a search."""
@@ -34,12 +35,14 @@ _ROUNDS = 5
 class PlanWish:
     """How to plan: how hard, from scratch, what must stay.
 
+    `put` is a specimen with the session and the board where somebody wants it, to stay there.
     `progress` is told how far the search is; `stop` is asked whether to break it off.
     """
 
     effort: Effort | None = None
     anew: bool = False
     keep: tuple[str, ...] = ()
+    put: tuple[str, str, str] | None = None
     progress: SoFar | None = None
     stop: Callable[[], bool] | None = None
 
@@ -58,7 +61,10 @@ def plan(store: Store, rules: Rulebook, now: datetime, wish: PlanWish | None = N
         view = view_of(store, rules, now)
         problem = build_problem(view)
         pinned = _pinned(on.kept, wish)
-        if found is not None and pinned == found.pinned:
+        if wish.put is not None:
+            made, pinned = _put(view, problem, on.kept, pinned, wish.put)
+            moved = what_moved(problem, on.kept.plan, made, pinned) if on.kept else ()
+        elif found is not None and pinned == found.pinned:
             made, _ = _made(view, problem, found, pinned, PlanWish())
             before = None if wish.anew else on.kept
             moved = what_moved(problem, before.plan, made, pinned) if before else ()
@@ -84,6 +90,29 @@ def _pinned(kept: Kept | None, wish: PlanWish) -> frozenset[str]:
         raise names.unknown(strange, planned, "planned specimen")
     before = kept.pinned if kept and not wish.anew else frozenset()
     return before | {found.specimen for found in wished.values() if found is not None}
+
+
+def _put(
+    view: View,
+    problem: PlanProblem,
+    kept: Kept | None,
+    pinned: frozenset[str],
+    put: tuple[str, str, str],
+) -> tuple[Plan, frozenset[str]]:
+    """Return the plan mended around one that is wanted on a board, and who is pinned then."""
+    specimen, session, board = put
+    if kept is None:
+        raise Refused("no plan is kept. `wingrest plan` makes one")
+    place = named_place(places_for(problem, kept.plan, specimen, session, pinned), board)
+    if place is None:
+        raise Refused(
+            f"{specimen} finds no place on {board} at {session}: it does not fit, the groove is"
+            " taken by what stands or is decided, or there are no minutes. Choose another board"
+        )
+    pinned |= {specimen}
+    wished = with_place(problem, kept.plan, specimen, session, place)
+    made = mend(problem, wished, grooves=groove_widths(view), keep=pinned, moving=MOVING)
+    return replace(made, by_hand=hand_plan(problem).quality), pinned
 
 
 def _made(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -48,7 +48,7 @@ class PlanSearch:
                 return False
             self.running, self.stopping = True, False
             self.percent, self.gap_pct, self.told, self.failed = 0, None, (), ""
-        wish = PlanWish(wish.effort, wish.anew, wish.keep, self._so_far, lambda: self.stopping)
+        wish = replace(wish, progress=self._so_far, stop=lambda: self.stopping)
         threading.Thread(
             target=self._search, args=(path, rules, now, wish, done), daemon=True
         ).start()

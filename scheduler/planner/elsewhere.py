@@ -1,0 +1,102 @@
+"""Where else one may be mounted: what the planner answers to who wants another board. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import NamedTuple
+
+from scheduler.planner.bench import Choice, PlanBench
+from scheduler.planner.finish import kept_spots, state_of
+from scheduler.planner.problem import Plan, Planned, PlanProblem
+from scheduler.planner.state import PlanState, Spot, lowest
+
+
+class Elsewhere(NamedTuple):
+    """A place for a specimen, `to_mm` excluded; `yields` are those planned who must give way.
+
+    `pack`: the groove is so wide that it must be packed.
+    """
+
+    board: str
+    from_mm: int
+    to_mm: int
+    spare_mm: float
+    pack: bool
+    yields: tuple[str, ...]
+
+
+def places_for(
+    problem: PlanProblem, plan: Plan, specimen: str, session: str, pinned: frozenset[str]
+) -> list[Elsewhere]:
+    """Return a place on every board where it may be mounted at a session, the tightest first.
+
+    Where none is free as the plan stands, others give way, but never those that are `pinned`.
+    """
+    bench = PlanBench(problem)
+    number = next((n for n, w in enumerate(bench.waiting) if w.specimen == specimen), None)
+    at = next((k for k, s in enumerate(bench.sessions) if s.session == session), None)
+    if number is None or at is None:
+        return []
+    w = bench.waiting[number]
+    if not w.first <= at <= w.last:
+        return []
+    others = replace(plan, placements=tuple(p for p in plan.placements if p.specimen != specimen))
+    spots = kept_spots(bench, others, pinned)
+    firm = {n: spot for n, spot in spots.items() if bench.waiting[n].specimen in pinned}
+    states = [
+        state_of(bench, [those.get(n) for n in range(len(bench.waiting))])
+        for those in (spots, firm)
+    ]
+    found = []
+    for choice in (*bench.choices[number], *bench.refused[number]):
+        from_mm = next((mm for s in states if (mm := _begin(s, number, at, choice)) >= 0), None)
+        if from_mm is not None:
+            to_mm, board = from_mm + w.slot_mm, bench.boards[choice.board].board
+            there = Spot(at, choice, from_mm, bench.off_at(at, choice.plan_days))
+            yields = _in_the_way(bench, spots, there, to_mm)
+            spare, pack = choice.spare_mm, board in w.pack
+            found.append(Elsewhere(board, from_mm, to_mm, spare, pack, yields))
+    return found
+
+
+def _in_the_way(
+    bench: PlanBench, spots: Mapping[int, Spot], there: Spot, to_mm: int
+) -> tuple[str, ...]:
+    """Return those planned on the same mm of the board while it is there."""
+    return tuple(
+        bench.waiting[n].specimen
+        for n, s in spots.items()
+        if s.choice.board == there.choice.board
+        and s.session < there.off_at
+        and there.session < s.off_at
+        and s.from_mm < to_mm
+        and there.from_mm < s.from_mm + bench.waiting[n].slot_mm
+    )
+
+
+def _begin(state: PlanState, number: int, session: int, choice: Choice) -> int:
+    """Return the first mm at which it may lie, -1 where there is no room or no time for it."""
+    if not state.is_open(number, session):
+        return -1
+    return lowest(state.slots(number, session, choice))
+
+
+def with_place(
+    problem: PlanProblem, plan: Plan, specimen: str, session: str, place: Elsewhere
+) -> Plan:
+    """Return a plan to be mended, in which one has another place and all else is as it was."""
+    start = next(s.start for s in problem.sessions if s.session == session)
+    # Mending looks at session, board and mm, and finds the rest itself.
+    new = Planned(
+        specimen=specimen, session=session, board=place.board, from_mm=place.from_mm,
+        to_mm=place.to_mm, relax_from=None, out_by=None, mount_at=start, due=None, clear=None,
+        min_days=None, plan_days=None, rule_ids=(), basis=None, minutes=0,
+    )  # fmt: skip
+    others = (p for p in plan.placements if p.specimen != specimen)
+    return replace(plan, placements=(new, *others))
+
+
+def named_place(found: Iterable[Elsewhere], board: str) -> Elsewhere | None:
+    """Return the place on a board, None where it has none."""
+    return next((one for one in found if one.board == board), None)

@@ -1,0 +1,67 @@
+"""Another board: what is offered holds, whoever is decided stays, and the rest gives way."""
+
+from __future__ import annotations
+
+from random import Random
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from planner_cases import board, problem, problems, session, specimen
+
+from scheduler.planner.elsewhere import places_for, with_place
+from scheduler.planner.make import best_plan, mend
+from scheduler.planner.problem import PlanProblem
+from scheduler.planner.referee.verdict import judge
+
+
+@given(problems(), st.randoms(use_true_random=False))
+@settings(max_examples=30, deadline=None)
+def test_what_is_offered_is_kept_and_the_referee_accepts_it(of: PlanProblem, rng: Random) -> None:
+    kept = best_plan(of, effort="quick")
+    names = [p.specimen for p in kept.placements]
+    pinned = frozenset(n for n in names if rng.random() < 0.3)
+    before = {p.specimen: p for p in kept.placements}
+    for w in of.waiting:
+        for s in of.sessions:
+            others = pinned - {w.specimen}
+            for place in places_for(of, kept, w.specimen, s.session, others):
+                assert not others & set(place.yields)
+                wished = with_place(of, kept, w.specimen, s.session, place)
+                made = mend(of, wished, keep=others | {w.specimen}, rounds=0, with_bound=False)
+                assert judge(of, made) == []
+                now = {p.specimen: p for p in made.placements}
+                there = now[w.specimen]
+                assert (there.session, there.board) == (s.session, place.board)
+                assert (there.from_mm, there.to_mm) == (place.from_mm, place.to_mm)
+                assert all(now[n] == before[n] for n in others)
+
+
+def full() -> PlanProblem:
+    """Two boards of one place each, and two specimens: each board is taken."""
+    return problem(
+        [board("B1", 40), board("B2", 40)],
+        [session(8, 40), session(15, 40)],
+        [specimen(f"M{k}", ("B1", "B2"), slot_mm=40, days=7) for k in range(2)],
+        take_off_min=0,
+    )
+
+
+def test_on_a_full_board_it_says_who_gives_way() -> None:
+    of = full()
+    kept = best_plan(of, effort="quick")
+    first = kept.placements[0]
+    (other,) = (p for p in kept.placements if p.specimen != first.specimen)
+    assert other.session == first.session
+    offered = {p.board: p for p in places_for(of, kept, first.specimen, first.session, frozenset())}
+    assert offered[other.board].yields == (other.specimen,)
+    assert offered[first.board].yields == ()
+
+
+def test_who_is_decided_gives_way_to_nobody() -> None:
+    of = full()
+    kept = best_plan(of, effort="quick")
+    first = kept.placements[0]
+    (other,) = (p for p in kept.placements if p.specimen != first.specimen)
+    decided = frozenset({other.specimen})
+    offered = places_for(of, kept, first.specimen, first.session, decided)
+    assert [p.board for p in offered] == [first.board]
