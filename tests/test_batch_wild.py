@@ -187,6 +187,39 @@ def test_a_roman_month_needs_no_order(text: str, tmp_path: Path, rules: Rulebook
     assert good(folder, rules).specimens[0].available == date(2027, 5, 8)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "8 May 2027", "8. Mai 2027", "08-May-2027", "8 mai 2027", "May 8, 2027", "May 8th 2027",
+        "2027/05/08", "2027.5.8", "2027-05-08 00:00:00", "2027-05-08T00:00", "08.05.2027 00:00",
+    ],
+)  # fmt: skip
+def test_a_month_by_its_name_or_a_year_in_front_needs_no_order(
+    text: str, tmp_path: Path, rules: Rulebook
+) -> None:
+    row = f'K-01,4,"{text}"' + ("\nK-02,4,23.05.2027" if text.startswith("08.") else "")
+    folder = specimens(tmp_path, f"specimen,body_mm,wanted_by\n{row}\n")
+    assert good(folder, rules).specimens[0].wanted_by == date(2027, 5, 8)
+
+
+@pytest.mark.parametrize("word", ["Sept.", "Sep", "September", "SEPT"])
+def test_a_month_may_be_shortened(word: str, tmp_path: Path, rules: Rulebook) -> None:
+    folder = specimens(tmp_path, f"specimen,body_mm,wanted_by\nK-01,4,8 {word} 2027\n")
+    assert good(folder, rules).specimens[0].wanted_by == date(2027, 9, 8)
+
+
+def test_a_month_that_is_none_and_a_time_of_a_day_are_faults(
+    tmp_path: Path, rules: Rulebook
+) -> None:
+    rows = "K-01,4,8 Mya 2027\nK-02,4,31 June 2027\nK-03,4,2027-05-08 09:00\n"
+    folder = specimens(tmp_path, f"specimen,body_mm,wanted_by\n{rows}")
+    assert [problem.reason for problem in faults(folder, rules)] == [
+        "has no month Mya",
+        "is not a day of the calendar",
+        "is not a date",
+    ]
+
+
 def test_a_date_that_reads_the_same_both_ways_needs_no_order(
     tmp_path: Path, rules: Rulebook
 ) -> None:

@@ -277,3 +277,38 @@ def test_a_genus_of_its_own_and_a_row_that_adds_up(desk: Desk, tmp_path: Path) -
     )
     desk.did("load", listed(tmp_path, text))
     assert [s.taxon for s in specimens(desk).values()] == ["Sphinx ligustri", "Noctua pronuba"]
+    run = desk("load", listed(tmp_path, text.replace("Q-2", "Q-3"), "again.csv"), "--yes")
+    assert "totals, left out: row 4: Summe 2" in " ".join(run.err.split())
+
+
+def test_a_total_under_the_ids_is_no_specimen(desk: Desk, tmp_path: Path) -> None:
+    text = "id,family,wingspan\nQ-1,Noctuidae,54\nTotal:,,1\n"
+    run = desk("load", listed(tmp_path, text), "--yes")
+    assert "totals, left out: row 3: Total: 1" in " ".join(run.err.split())
+    assert [*specimens(desk)] == ["Q-1"]
+
+
+def test_what_was_frozen_tomorrow_is_refused_and_long_ago_asked_about(
+    desk: Desk, tmp_path: Path
+) -> None:
+    rows = "Q-1,Noctuidae,54,2031-05-14\nQ-2,Noctuidae,54,2026-05-14\nQ-3,Noctuidae,54,2007-05-14"
+    path = listed(tmp_path, f"id,family,wingspan,frozen on\n{rows}\n")
+    refused = desk("load", path, "--yes")
+    assert (refused.status, specimens(desk)) == (2, {})
+    assert "row 2, frozen_on: is still to come" in refused.err
+    path.write_text(path.read_text("utf-8").replace("2031", "2025"), encoding="utf-8")
+    asked = desk("load", path)
+    assert asked.status == 2
+    assert "row 4: frozen 20 years ago" in " ".join((asked.out + asked.err).split())
+    desk.did("load", path, "--yes")
+    assert len(specimens(desk)) == 3
+
+
+def test_nothing_is_added_or_amended_as_frozen_tomorrow(desk: Desk) -> None:
+    added = desk("add", "owlet", "--wingspan", "40", "--frozen", "2031-05-14")
+    assert (added.status, specimens(desk)) == (2, {})
+    assert "is still to come" in added.err
+    desk.did("add", "owlet", "--wingspan", "40", "--frozen", "2027-01-14")
+    (name,) = specimens(desk)
+    amended = desk("amend", name, "frozen_on=2031-05-14")
+    assert (amended.status, "is still to come" in amended.err) == (2, True)

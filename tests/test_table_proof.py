@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import pytest
 from proof import fuzz, tables
-from proof.damages import DAMAGES
-from proof.lists import DIALECTS
+from proof.dialects import DIALECTS
+from proof.slips import DAMAGES
 
 
 def proven(count: int, seed: int) -> None:
@@ -20,7 +20,7 @@ def proven(count: int, seed: int) -> None:
 
 
 def test_there_are_dialects_and_damages_enough() -> None:
-    assert (len(DIALECTS) >= 30, len(DAMAGES) >= 20) == (True, True)
+    assert (len(DIALECTS) >= 60, len(DAMAGES) >= 40) == (True, True)
 
 
 def test_no_list_is_read_wrongly_without_a_word() -> None:

@@ -72,8 +72,9 @@ def add(store: Store, rules: Rulebook, typed: Typed, when: When) -> Outcome:
     with store.deed(when, "add") as deed:
         snap = store.facts()
         ids = _ids(snap, typed, count, words)
-        texts = _texts(typed, group, state, snap.local(when.at).date(), words)
-        specimen = words.specimen(ids[0], texts, rules, new=True)
+        today = snap.local(when.at).date()
+        texts = _texts(typed, group, state, today, words)
+        specimen = words.specimen(ids[0], texts, rules, new=True, today=today)
         words.raise_if_any()
         assert specimen is not None
         deed.text = _said(ids, typed, group, specimen)

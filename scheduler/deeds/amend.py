@@ -218,7 +218,10 @@ def _specimen_changes(desk: Amending, specimen: Specimen, texts: Mapping[str, st
     changes: list[Update] = []
     amended = specimen
     if own:
-        read = words.specimen(name, _recorded(specimen) | own, desk.rules, new=False)
+        dated = own.keys() & {"frozen_on", "eventDate"}
+        today = desk.snap.local(desk.when.at).date() if dated else None
+        known = _recorded(specimen) | own
+        read = words.specimen(name, known, desk.rules, new=False, today=today)
         amended = read or specimen
         changes.append(("specimen", name, rows.specimen_row(amended)))
         _note_no_size(desk, amended, own)

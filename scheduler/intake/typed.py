@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -60,11 +60,18 @@ class Words:
             return None
 
     def specimen(
-        self, name: str, texts: Mapping[str, str], rules: Rulebook, *, new: bool
+        self,
+        name: str,
+        texts: Mapping[str, str],
+        rules: Rulebook,
+        *,
+        new: bool,
+        today: date | None = None,
     ) -> Specimen | None:
         """Return the specimen that texts by column tell of; None when they contradict.
 
-        The same readers and checks hold as for a row of specimens.csv.
+        The same readers and checks hold as for a row of specimens.csv; without `today` no date
+        is held against the calendar.
         """
         filled = {"specimen": name} | {c: t for c, t in texts.items() if t.strip()}
         readers = reader_by_column(SPECIMENS)
@@ -75,7 +82,7 @@ class Words:
         ids = Ids(Known() if new else Known(specimens=frozenset({name})))
         if new:
             ids.enter(sheet, findings)
-        specimens = read_specimens(sheet, ids, rules, findings)
+        specimens = read_specimens(sheet, ids, rules, findings, today)
         for p in findings.problems:
             self.fault(p.column, p.value, p.reason, p.remedy)
         return specimens[0] if specimens and not self.problems else None

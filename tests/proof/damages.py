@@ -6,7 +6,8 @@ import datetime as dt
 from collections.abc import Callable
 from typing import Any
 
-from proof.lists import COLUMNS, Sheet, date_text
+from proof.dialects import COLUMNS
+from proof.lists import Sheet, date_text
 
 BODY, SPAN, DATE, PRIORITY = (
     COLUMNS.index(name) for name in ("body_mm", "wingspan_mm", "frozen_on", "priority")
@@ -17,38 +18,38 @@ Damage = Callable[[Sheet], bool]
 DAMAGES: dict[str, Damage] = {}
 
 
-def _damage(name: str) -> Callable[[Damage], Damage]:
-    def note(damage: Damage) -> Damage:
-        DAMAGES[name] = damage
-        return damage
+def damage(name: str) -> Callable[[Damage], Damage]:
+    def note(does: Damage) -> Damage:
+        DAMAGES[name] = does
+        return does
 
     return note
 
 
-def _set(sheet: Sheet, place: int, value: Any) -> bool:
+def set_cell(sheet: Sheet, place: int, value: Any) -> bool:
     sheet.rows[sheet.any_row()][place] = value
     return True
 
 
-@_damage("empty cells beyond the header")
+@damage("empty cells beyond the header")
 def _overflow(sheet: Sheet) -> bool:
     sheet.rows[sheet.any_row()] += ["", ""]
     return not sheet.dialect.workbook
 
 
-@_damage("a filled cell beyond the header")
+@damage("a filled cell beyond the header")
 def _beyond(sheet: Sheet) -> bool:
     sheet.rows[sheet.any_row()].append("5")
     return True
 
 
-@_damage("a cell left out")
+@damage("a cell left out")
 def _short(sheet: Sheet) -> bool:
     del sheet.rows[sheet.any_row()][sheet.dice.choice((1, 3, 4))]
     return True
 
 
-@_damage("a decimal comma among separating commas")
+@damage("a decimal comma among separating commas")
 def _comma(sheet: Sheet) -> bool:
     if sheet.dialect.separator != "," or sheet.dialect.workbook:
         return False
@@ -59,56 +60,56 @@ def _comma(sheet: Sheet) -> bool:
     return True
 
 
-@_damage("body and wingspan swapped in one row")
+@damage("body and wingspan swapped in one row")
 def _swapped_cells(sheet: Sheet) -> bool:
     row = sheet.rows[sheet.any_row()]
     row[BODY], row[SPAN] = row[SPAN], row[BODY]
-    return True
+    return not sheet.dialect.span  # in centimetres the two may make an insect as good
 
 
-@_damage("a body in centimetres without a word")
+@damage("a body in centimetres without a word")
 def _centimetres(sheet: Sheet) -> bool:
     if sheet.dialect.workbook == "typed":
-        return _set(sheet, BODY, 0.4)
-    return _set(sheet, BODY, f"0{sheet.dialect.decimal}4")
+        return set_cell(sheet, BODY, 0.4)
+    return set_cell(sheet, BODY, f"0{sheet.dialect.decimal}4")
 
 
-@_damage("nan for a number")
+@damage("nan for a number")
 def _nan(sheet: Sheet) -> bool:
-    return _set(sheet, BODY, "nan")
+    return set_cell(sheet, BODY, "nan")
 
 
-@_damage("an error of the spreadsheet")
+@damage("an error of the spreadsheet")
 def _error(sheet: Sheet) -> bool:
-    return _set(sheet, SPAN, "#N/A")
+    return set_cell(sheet, SPAN, "#N/A")
 
 
-@_damage("a letter for a digit")
+@damage("a letter for a digit")
 def _letter(sheet: Sheet) -> bool:
-    return _set(sheet, SPAN, "4O")
+    return set_cell(sheet, SPAN, "4O")
 
 
-@_damage("a unit of another quantity")
+@damage("a unit of another quantity")
 def _unit(sheet: Sheet) -> bool:
-    return _set(sheet, BODY, "4 g")
+    return set_cell(sheet, BODY, "4 g")
 
 
-@_damage("the other decimal sign in one row")
+@damage("the other decimal sign in one row")
 def _sign(sheet: Sheet) -> bool:
     if sheet.dialect.workbook == "typed":
         return False
     other = "," if sheet.dialect.decimal == "." else "."
     if not any(sheet.dialect.decimal in str(row[BODY]) for row in sheet.rows):
         return False
-    return _set(sheet, BODY, f"4{other}5")
+    return set_cell(sheet, BODY, f"4{other}5")
 
 
-@_damage("thousands")
+@damage("thousands")
 def _thousands(sheet: Sheet) -> bool:
-    return _set(sheet, SPAN, "1.055" if sheet.dialect.decimal == "," else "1,055")
+    return set_cell(sheet, SPAN, "1.055" if sheet.dialect.decimal == "," else "1,055")
 
 
-@_damage("half of the dates turned by a spreadsheet of the other country")
+@damage("half of the dates turned by a spreadsheet of the other country")
 def _turned(sheet: Sheet) -> bool:
     if sheet.dialect.dates not in ("d.m.Y", "d/m/Y") or sheet.dialect.workbook == "typed":
         return False
@@ -122,7 +123,7 @@ def _turned(sheet: Sheet) -> bool:
     return turned
 
 
-@_damage("a date in the other order")
+@damage("a date in the other order")
 def _other_order(sheet: Sheet) -> bool:
     if sheet.dialect.dates not in ("d.m.Y", "d/m/Y", "m/d/Y"):
         return False
@@ -130,25 +131,25 @@ def _other_order(sheet: Sheet) -> bool:
         return False
     sign = "." if "." in sheet.dialect.dates else "/"
     wrong = ["23", "05", "2026"] if sheet.dialect.dates == "m/d/Y" else ["05", "23", "2026"]
-    return _set(sheet, DATE, sign.join(wrong))
+    return set_cell(sheet, DATE, sign.join(wrong))
 
 
-@_damage("a date as a number of days")
+@damage("a date as a number of days")
 def _serial(sheet: Sheet) -> bool:
-    return _set(sheet, DATE, 46513 if sheet.dialect.workbook == "typed" else "46513")
+    return set_cell(sheet, DATE, 46513 if sheet.dialect.workbook == "typed" else "46513")
 
 
-@_damage("a year that slipped")
+@damage("a year that slipped")
 def _slipped(sheet: Sheet) -> bool:
-    return _set(sheet, DATE, date_text(dt.date(2206, 5, 14), "iso"))
+    return set_cell(sheet, DATE, date_text(dt.date(2206, 5, 14), "iso"))
 
 
-@_damage("a day that is not in the calendar")
+@damage("a day that is not in the calendar")
 def _no_day(sheet: Sheet) -> bool:
-    return _set(sheet, DATE, "2026-02-30")
+    return set_cell(sheet, DATE, "2026-02-30")
 
 
-@_damage("a row that stands twice, with another size")
+@damage("a row that stands twice, with another size")
 def _twice(sheet: Sheet) -> bool:
     row = list(sheet.rows[sheet.any_row()])
     row[SPAN] = sheet.rows[0][SPAN]
@@ -156,18 +157,18 @@ def _twice(sheet: Sheet) -> bool:
     return True
 
 
-@_damage("an id left empty")
+@damage("an id left empty")
 def _no_id(sheet: Sheet) -> bool:
-    return _set(sheet, 0, "")
+    return set_cell(sheet, 0, "")
 
 
-@_damage("another list below, its header in the middle")
+@damage("another list below, its header in the middle")
 def _joined(sheet: Sheet) -> bool:
     sheet.rows.insert(len(sheet.rows) // 2, list(sheet.header))
     return True
 
 
-@_damage("another list below, its columns in another order")
+@damage("another list below, its columns in another order")
 def _reordered(sheet: Sheet) -> bool:
     half = len(sheet.rows) // 2
     order = list(range(len(COLUMNS)))
@@ -178,19 +179,19 @@ def _reordered(sheet: Sheet) -> bool:
     return True
 
 
-@_damage("a title that stands twice")
+@damage("a title that stands twice")
 def _title_twice(sheet: Sheet) -> bool:
     sheet.header[BODY] = sheet.header[SPAN]
     return True
 
 
-@_damage("a title lost")
+@damage("a title lost")
 def _title_lost(sheet: Sheet) -> bool:
     sheet.header[BODY] = ""
     return True
 
 
-@_damage("a quotation mark that does not close")
+@damage("a quotation mark that does not close")
 def _quote(sheet: Sheet) -> bool:
     if sheet.dialect.workbook:
         return False
@@ -201,7 +202,7 @@ def _quote(sheet: Sheet) -> bool:
     return True
 
 
-@_damage("the end cut off")
+@damage("the end cut off")
 def _cut(sheet: Sheet) -> bool:
     if sheet.dialect.workbook:
         sheet.after_bytes.append(lambda raw: raw[: len(raw) * 2 // 3])
@@ -210,7 +211,7 @@ def _cut(sheet: Sheet) -> bool:
     return True
 
 
-@_damage("bytes of no text")
+@damage("bytes of no text")
 def _bytes(sheet: Sheet) -> bool:
     sheet.after_bytes.append(
         lambda raw: raw[: len(raw) // 2] + b"\0\xff\xde\0" + raw[len(raw) // 2 :]
@@ -218,7 +219,7 @@ def _bytes(sheet: Sheet) -> bool:
     return True
 
 
-@_damage("another separator in one row")
+@damage("another separator in one row")
 def _separator(sheet: Sheet) -> bool:
     if sheet.dialect.workbook:
         return False
@@ -228,6 +229,6 @@ def _separator(sheet: Sheet) -> bool:
     return True
 
 
-@_damage("a priority out of its range")
+@damage("a priority out of its range")
 def _priority(sheet: Sheet) -> bool:
-    return _set(sheet, PRIORITY, 12)
+    return set_cell(sheet, PRIORITY, 12)

@@ -29,7 +29,8 @@ from page_cases import Form, Phone, phones
 from readings_cases.broken import tried
 from werkzeug.test import TestResponse
 
-from proof.lists import DIALECTS, sheet_of, write
+from proof.dialects import DIALECTS
+from proof.lists import sheet_of, write
 from scheduler.deeds.load import Unsure, Wish, load
 from scheduler.faces.preview import batch_preview_lines
 from scheduler.planner.problem_json import problem_from_json

@@ -10,29 +10,16 @@ import datetime as dt
 import io
 import random
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
 import openpyxl  # type: ignore[import-untyped]
 
+from proof.dialects import COLUMNS, MANY, Dialect
+
 TODAY = dt.datetime(2027, 5, 5, 18, tzinfo=dt.UTC)
 
-COLUMNS = ("specimen", "family", "taxon", "body_mm", "wingspan_mm", "frozen_on", "box", "priority")
-ENGLISH = ("No.", "Family", "Species", "Thorax", "Wingspan", "Frozen on", "Box no", "priority")
-GERMAN = ("Nr.", "Familie", "Art", "Körper", "Spannweite", "eingefroren am", "Dose", "priority")
-UNCLEAR = ("Code", "Fam.", "Name", "Breite", "Span", "Gefroren", "Fach", "Urgency")
-MANY = (
-    ("Nr", "Lfd. Nr.", "Specimen no.", "Belegnummer", "ID"),
-    ("Familie", "Fam.", "FAMILY"),
-    ("Art", "Species", "Artname", "Wissenschaftlicher Name", "Latin name"),
-    ("Thorax (mm)", "Körperbreite", "body width", "Dicke", "Thickness (mm)"),
-    ("Spannweite (mm)", "Wing span", "Flügelspannweite", "WINGSPAN [mm]"),
-    ("eingefroren", "Gefroren am", "Frozen", "date frozen", "in freezer since", "TK seit"),
-    ("Dose", "Box", "Gefrierdose", "Tray", "Container", "Dosen-Nr.", "Schachtel"),
-    ("priority",),
-)
-"""Titles of which each list takes one a column."""
 _TAXA = (
     ("Sphingidae", "Sphinx ligustri", 9.0, 95),
     ("Noctuidae", "Noctua pronuba", 6.5, 55),
@@ -40,6 +27,18 @@ _TAXA = (
     ("Nymphalidae", "Aglais io", 4.0, 55),
     ("Lycaenidae", "Polyommatus icarus", 2.0, 31),
 )
+_EXTRA = {
+    "Notes": "wings torn, kept anyway",
+    "Bemerkung": "Flügel verletzt",
+    "Locality": "Lower meadow (invented)",
+    "Fundort": "Obere Wiese (erfunden)",
+}
+_MONTHS = (
+    "January February March April May June July August September October November December"
+).split()
+_MONATE = (
+    "Januar Februar März April Mai Juni Juli August September Oktober November Dezember"
+).split()
 _ROMAN = "I II III IV V VI VII VIII IX X XI XII".split()
 
 
@@ -55,80 +54,6 @@ class Insect:
     frozen_on: dt.date
     box: str
     priority: int
-
-
-@dataclass(frozen=True)
-class Dialect:
-    """How a list is written."""
-
-    separator: str = ","
-    decimal: str = "."
-    dates: str = "iso"
-    titles: tuple[str, ...] = COLUMNS
-    many_titles: bool = False
-    encoding: str = "utf-8"
-    newline: str = "\n"
-    quote_all: bool = False
-    title_rows: int = 0
-    empty_lines: bool = False
-    units: bool = False
-    about: bool = False
-    sep_line: bool = False
-    workbook: str = ""
-    """`typed` or `text`: cells of a workbook; empty for a text."""
-
-
-def _dialects() -> dict[str, Dialect]:
-    semi = Dialect(separator=";", decimal=",", dates="d.m.Y")
-    german = replace(semi, titles=GERMAN)
-    return {
-        "plain": Dialect(),
-        "crlf": Dialect(newline="\r\n"),
-        "old line ends": Dialect(newline="\r"),
-        "byte order mark": Dialect(encoding="utf-8-sig"),
-        "utf-16": Dialect(encoding="utf-16"),
-        "quoted": Dialect(quote_all=True),
-        "comma, decimal comma quoted": Dialect(decimal=",", quote_all=True),
-        "tabs": Dialect(separator="\t"),
-        "bars": Dialect(separator="|"),
-        "tabs, month first": Dialect(separator="\t", dates="m/d/Y"),
-        "month first": Dialect(dates="m/d/Y"),
-        "day first": Dialect(dates="d/m/Y"),
-        "roman months": Dialect(dates="roman"),
-        "empty lines": Dialect(empty_lines=True),
-        "semicolons": semi,
-        "semicolons, point": replace(semi, decimal="."),
-        "semicolons, iso": replace(semi, dates="iso"),
-        "semicolons, sep line": replace(semi, sep_line=True),
-        "semicolons, utf-16": replace(semi, encoding="utf-16"),
-        "workbook": Dialect(workbook="typed"),
-        "workbook of texts": Dialect(workbook="text"),
-        "workbook of German texts": replace(semi, workbook="text"),
-        "English titles": Dialect(titles=ENGLISH),
-        "English, quoted": Dialect(titles=ENGLISH, quote_all=True, dates="d/m/Y"),
-        "English, month first": Dialect(titles=ENGLISH, dates="m/d/Y"),
-        "English workbook": Dialect(titles=ENGLISH, workbook="typed"),
-        "English workbook, title": Dialect(titles=ENGLISH, workbook="typed", title_rows=2),
-        "English, units": Dialect(titles=ENGLISH, units=True),
-        "German titles": german,
-        "German, cp1252": replace(german, encoding="cp1252"),
-        "German, title rows": replace(german, title_rows=2, empty_lines=True),
-        "German, units": replace(german, units=True),
-        "German, about": replace(german, about=True, units=True),
-        "German, two digits of the year": replace(german, dates="d.m.y"),
-        "German workbook": replace(german, workbook="typed", title_rows=1, empty_lines=True),
-        "German workbook of texts": replace(german, workbook="text", units=True),
-        "many titles": Dialect(many_titles=True),
-        "many titles, semicolons": replace(semi, many_titles=True),
-        "many titles, quoted": Dialect(many_titles=True, quote_all=True, dates="d/m/Y"),
-        "many titles, title rows": replace(semi, many_titles=True, title_rows=2),
-        "many titles, workbook": Dialect(many_titles=True, workbook="typed", title_rows=1),
-        "many titles, workbook of texts": replace(semi, many_titles=True, workbook="text"),
-        "unclear titles": Dialect(titles=UNCLEAR),
-    }
-
-
-DIALECTS = _dialects()
 
 
 @dataclass
@@ -149,7 +74,7 @@ class Sheet:
         return self.dice.randrange(1, len(self.rows))
 
 
-def insects(dice: random.Random) -> list[Insect]:
+def insects(dice: random.Random, ids: str) -> list[Insect]:
     """Some specimens; among their dates one shows which part is the day."""
     count = dice.randint(8, 30)
     found = []
@@ -161,7 +86,7 @@ def insects(dice: random.Random) -> list[Insect]:
         share = dice.uniform(0.9, 1.1)
         found.append(
             Insect(
-                f"Q-{n + 1}",
+                ids.format(n + 1),
                 family,
                 taxon,
                 round(body * share, 1),
@@ -177,10 +102,32 @@ def insects(dice: random.Random) -> list[Insect]:
 def sheet_of(seed: int, dialect: Dialect) -> Sheet:
     """A list, its cells written in the dialect."""
     dice = random.Random(seed)
-    truth = insects(dice)
+    truth = insects(dice, dialect.ids)
     rows = [[_cell(getattr(i, column), column, dialect) for column in COLUMNS] for i in truth]
     titles = [dice.choice(words) for words in MANY] if dialect.many_titles else dialect.titles
-    return Sheet(truth, dialect, dice, list(titles), rows)
+    if dialect.span == "cm":
+        titles = [
+            t if c != "wingspan_mm" else f"{t} (cm)" for t, c in zip(titles, COLUMNS, strict=True)
+        ]
+    titles = [title.upper() if dialect.capitals else title for title in titles]
+    return Sheet(truth, dialect, dice, titles, rows)
+
+
+def _laid(sheet: Sheet, row: list[Any]) -> list[Any]:
+    """A row as it stands in the file: its columns in the list's order, others beside them."""
+    dialect, cells = sheet.dialect, list(row)
+    if row is not sheet.header and not any(row is other for other in sheet.rows):
+        return cells
+    if dialect.shuffled:
+        order = list(range(len(COLUMNS)))
+        random.Random(sheet.truth[0].taxon).shuffle(order)
+        cells = [cells[at] for at in order if at < len(cells)] + cells[len(COLUMNS) :]
+    header = row is sheet.header
+    for title in dialect.extra if len(cells) >= len(COLUMNS) else ():
+        cells.append(title if header else _EXTRA[title])
+    if dialect.blanks and not header:
+        cells = [f"{dialect.blanks}{cell}{dialect.blanks}" for cell in cells]
+    return cells + [""] * dialect.empty_columns
 
 
 def _cell(value: Any, column: str, dialect: Dialect) -> Any:
@@ -190,7 +137,10 @@ def _cell(value: Any, column: str, dialect: Dialect) -> Any:
         return date_text(value, dialect.dates)
     if not isinstance(value, float):
         return str(value)
-    text = f"{value:g}".replace(".", dialect.decimal)
+    if column == "wingspan_mm" and dialect.span == "range":
+        return f"{value - 4:g}-{value:g}"
+    times = 0.1 if column == "wingspan_mm" and dialect.span == "cm" else 1
+    text = f"{value * times:g}".replace(".", dialect.decimal)
     unit = " mm" if dialect.units else ""
     return f"{'~' if dialect.about and column == 'wingspan_mm' else ''}{text}{unit}"
 
@@ -199,12 +149,23 @@ def date_text(day: dt.date, form: str) -> str:
     """A date as the dialect writes it."""
     if form == "roman":
         return f"{day.day}.{_ROMAN[day.month - 1]}.{day.year}"
+    if form == "d month Y":
+        return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+    if form == "d. Monat Y":
+        return f"{day.day}. {_MONATE[day.month - 1]} {day.year}"
+    if form == "d-mon-Y":
+        return f"{day.day:02d}-{_MONTHS[day.month - 1][:3]}-{day.year}"
+    if form == "d.m.Y short":
+        return f"{day.day}.{day.month}.{day.year}"
     formats = {
         "iso": "%Y-%m-%d",
         "d.m.Y": "%d.%m.%Y",
         "d/m/Y": "%d/%m/%Y",
         "m/d/Y": "%m/%d/%Y",
         "d.m.y": "%d.%m.%y",
+        "Y/m/d": "%Y/%m/%d",
+        "d-m-Y": "%d-%m-%Y",
+        "iso time": "%Y-%m-%d 00:00:00",
     }
     return day.strftime(formats[form])
 
@@ -212,7 +173,8 @@ def date_text(day: dt.date, form: str) -> str:
 def write(sheet: Sheet, folder: Path) -> Path:
     """Write the list into a folder; its name tells nothing but its kind."""
     above = [["Freezer list (invented)"], ["kept by nobody"]][: sheet.dialect.title_rows]
-    lines: list[list[Any]] = [*above, sheet.header]
+    blank: list[list[Any]] = [[]] if sheet.dialect.blank_first else []
+    lines: list[list[Any]] = [*blank, *above, sheet.header]
     for n, row in enumerate(sheet.rows):
         lines += [[]] if sheet.dialect.empty_lines and n % 7 == 3 else []
         lines.append(row)
@@ -242,7 +204,7 @@ def _text(lines: list[list[Any]], sheet: Sheet) -> str:
         if at in sheet.raw_rows:
             out.write(sheet.raw_rows[at] + "\n")
         else:
-            writer.writerow(line)
+            writer.writerow(_laid(sheet, line))
     return out.getvalue()
 
 
@@ -250,7 +212,11 @@ def _write_workbook(lines: list[list[Any]], folder: Path, sheet: Sheet) -> Path:
     book = openpyxl.Workbook()
     page = book.active
     for line in lines:
-        page.append(line)
+        page.append(_laid(sheet, line))
+    if sheet.dialect.merged_title:
+        page.merge_cells("A1:D1")
+    if sheet.dialect.notes_sheet:
+        book.create_sheet("Remarks").append(["Ask for more pins (invented)"])
     path = folder / "specimens.xlsx"
     book.save(path)
     if sheet.after_bytes:

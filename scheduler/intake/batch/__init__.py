@@ -237,7 +237,9 @@ def _judged(
         ids.enter(sheet, findings)
     rooms = read_rooms(sheets[ROOMS.file], ids, rules, findings)
     boards, stays = read_boards(sheets[BOARDS.file], ids, known.placements, findings)
-    specimens = read_specimens(sheets[SPECIMENS.file], ids, rules, findings)
+    latest = max((at for at in (now, given.now) if at is not None), default=None)
+    today = latest.astimezone(given.zone).date() if latest else None
+    specimens = read_specimens(sheets[SPECIMENS.file], ids, rules, findings, today)
     sessions = read_sessions(sheets[SESSIONS.file], ids, given.zone, findings)
     mounted = read_mounted(sheets[MOUNTED.file], ids, given.zone, findings)
     lengths = {**known.lengths, **{board.board: board.length_mm for board in boards}}

@@ -24,6 +24,7 @@ _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
 _WITH_UNIT = re.compile(r"[+-]?[0-9]+([.,][0-9]+)?\s*[%°]?\s*[^\W\d_]*\.?")
 _ID = re.compile(r"[^\W_]([\w./-]*)")
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_MIDNIGHT = re.compile(r"(?<=[0-9])[T ]00:00(:00(\.0+)?)?$")
 _MOMENT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}(:[0-9]{2})?(Z|[+-][0-9]{2}:[0-9]{2})?"
 )
@@ -163,8 +164,9 @@ def country_code(text: str) -> str:
 
 
 def calendar_day(text: str) -> date:
-    """Read an ISO 8601 calendar date."""
+    """Read an ISO 8601 calendar date; a midnight that a program wrote behind it says nothing."""
     remedy = "Write year-month-day, as in 2027-05-08"
+    text = _MIDNIGHT.sub("", text)
     if not _DAY.fullmatch(text):
         raise CellFault("is not a date", remedy)
     try:

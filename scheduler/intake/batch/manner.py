@@ -14,20 +14,14 @@ from typing import Literal, NamedTuple, cast
 from scheduler.intake.asking import Option, of_file
 from scheduler.intake.batch.cells import CellFault
 from scheduler.intake.batch.columns import Column, Form, Table
+from scheduler.intake.batch.date_forms import NUMERIC_DATE, DayOrder, iso_date, may_be_a_year
 from scheduler.intake.batch.findings import Findings
 from scheduler.intake.batch.measure import numbers_in
-from scheduler.words.wording import ROMAN
 
 DecimalSign = Literal["comma", "point"]
-DayOrder = Literal["day-first", "month-first"]
 
 _DECIMAL = re.compile(r"[+-]?[0-9]*([.,])[0-9]+|[+-]?[0-9]+([.,])")
 _PERHAPS_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
-_TIME = r"(?:(?: +|T)([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?)?"
-_NUMERIC_DATE = re.compile(r"([0-9]{1,2})([./-]) ?([0-9]{1,2})\2 ?([0-9]{2}|[0-9]{4})" + _TIME)
-_ROMAN_DATE = re.compile(r"([0-9]{1,2})([./ -]) ?([IVXivx]+)\2 ?([0-9]{2}|[0-9]{4})" + _TIME)
-
-_AS_ISO = "Write it as 2027-05-08"
 
 
 class Cell(NamedTuple):
@@ -85,7 +79,9 @@ class Manner:
         """
         if form == "number":
             return self.plain_number(text)
-        return self._plain_date(text) if form == "date" else text
+        if form != "date":
+            return text
+        return iso_date(text, self.dates, self.this_year, year_last=self.year_last)
 
     def plain_number(self, text: str) -> str | None:
         found = _DECIMAL.fullmatch(text)
@@ -98,46 +94,6 @@ class Manner:
             )
         # A comma where the point belongs is left for the column's reader to refuse.
         return None if self.decimal is None else _with_point(text, self.decimal)
-
-    def _plain_date(self, text: str) -> str | None:
-        found = _ROMAN_DATE.fullmatch(text)
-        if found is not None:
-            if found[3].upper() not in ROMAN:
-                raise CellFault(f"has no month {found[3]}", "Write the month as I to XII")
-            return self._iso(found, found[1], str(ROMAN.index(found[3].upper()) + 1))
-        found = _NUMERIC_DATE.fullmatch(text)
-        if found is None:
-            return text
-        by_day = self._iso(found, found[1], found[3])
-        by_month = self._iso(found, found[3], found[1])
-        if min(int(found[1]), int(found[3])) > 12:
-            raise CellFault("is not a day of the calendar", _AS_ISO)
-        if self.dates is None:
-            return by_day if by_day == by_month else None
-        first, iso = ("month", by_month) if self.dates == "month-first" else ("day", by_day)
-        if int(iso[5:7]) > 12:
-            raise CellFault(f"has no such month when the {first} stands first", _AS_ISO)
-        return iso
-
-    def _iso(self, found: re.Match[str], day: str, month: str) -> str:
-        year = found[4] if len(found[4]) == 4 else self._full_year(found)
-        hour, minute, second = found.groups()[4:]
-        clock = "" if hour is None else f"T{hour:0>2}:{minute}" + (f":{second}" if second else "")
-        return f"{year}-{month:0>2}-{day:0>2}{clock}"
-
-    def _full_year(self, found: re.Match[str]) -> str:
-        remedy = "Write all four digits of the year"
-        if self.this_year is None:
-            raise CellFault("has a year of two digits", remedy)
-        if not self.year_last and _may_be_a_year(found[1], self.this_year):
-            raise CellFault("has a year of two digits that could stand first or last", remedy)
-        century = self.this_year // 100 * 100
-        year = century + int(found[4])
-        return str(year if year <= self.this_year + _YEARS_AHEAD else year - 100)
-
-
-_YEARS_BACK, _YEARS_AHEAD = 10, 2
-"""Around this year: two digits may be a year that stands first; later is the century before."""
 
 
 def settle(
@@ -168,22 +124,10 @@ def settle(
 
 
 def _shows_year_last(cell: Cell, this_year: int | None) -> bool:
-    found = _NUMERIC_DATE.fullmatch(cell.text) if cell.column.form == "date" else None
+    found = NUMERIC_DATE.fullmatch(cell.text) if cell.column.form == "date" else None
     if found is None or this_year is None:
         return False
-    return len(found[4]) == 4 or not _may_be_a_year(found[1], this_year)
-
-
-def _may_be_a_year(digits: str, this_year: int) -> bool:
-    """Return whether the first digits of a date could be the year, of late or soon."""
-    year = this_year // 100 * 100 + int(digits)
-    return len(digits) == 2 and -_YEARS_BACK <= year - this_year <= _YEARS_AHEAD
-
-
-def has_short_year(text: str) -> bool:
-    """Return whether a date's year has two digits."""
-    found = _NUMERIC_DATE.fullmatch(text) or _ROMAN_DATE.fullmatch(text)
-    return found is not None and len(found[4]) == 2
+    return len(found[4]) == 4 or not may_be_a_year(found[1], this_year)
 
 
 class _Open(NamedTuple):
@@ -289,7 +233,7 @@ def _sign_of(number: str, column: Column) -> str | None:
 
 
 def _order_shown(cell: Cell) -> str | None:
-    found = _NUMERIC_DATE.fullmatch(cell.text) if cell.column.form == "date" else None
+    found = NUMERIC_DATE.fullmatch(cell.text) if cell.column.form == "date" else None
     if found is None:
         return None
     first, second = int(found[1]), int(found[3])

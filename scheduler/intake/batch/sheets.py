@@ -10,11 +10,12 @@ from decimal import Decimal
 from scheduler.intake.batch.aids import Aids
 from scheduler.intake.batch.cells import CellFault
 from scheduler.intake.batch.columns import READ_WITHOUT, SPECIMENS, Column, Table, title_key
+from scheduler.intake.batch.date_forms import has_short_year
 from scheduler.intake.batch.findings import Findings
 from scheduler.intake.batch.folder import TableSource
 from scheduler.intake.batch.given_ids import given_ids
 from scheduler.intake.batch.header import Header, read_header, say_meanings
-from scheduler.intake.batch.manner import Cell, Manner, has_short_year, settle
+from scheduler.intake.batch.manner import Cell, Manner, settle
 from scheduler.intake.batch.measure import columns_shown, measured
 from scheduler.intake.batch.mixed import report_mixed_dates
 from scheduler.intake.batch.rows import Row
@@ -24,7 +25,8 @@ from scheduler.table import Grid, TableFault
 
 LONGEST_QUOTE = 60
 TOTALS = frozenset({"total", "totals", "sum", "summe", "gesamt", "insgesamt"})
-"""A row without an id that says one of these adds up the others (common practice)."""
+"""A row that says one of these adds up the others, where it has no id or neither family nor
+taxon (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,7 @@ def read_sheet(source: TableSource, table: Table, aids: Aids, findings: Findings
     manner = settle(table, body.untyped(), aids.told, findings, aids.this_year)
     report_mixed_dates(grid, body.filled(), header.where, table, findings)
     rows = tuple(body.row(at, manner) for at in body.filled())
+    body.tell_totals()
     say_meanings(header.columns, table, findings, shown=columns_shown([row.values for row in rows]))
     body.say_asked()
     if not grid.encoding.startswith("UTF"):
@@ -120,10 +123,21 @@ class _Body:
         rows = (at for at in range(self.header.below, len(lines)) if any(lines[at]))
         return (at for at in rows if not self._is_total(lines[at]))
 
+    def tell_totals(self) -> None:
+        """Say which rows were left out because they add up the others."""
+        for at in range(self.header.below, len(self.grid.lines)):
+            if self._is_total(self.grid.lines[at]):
+                words = " ".join(filter(None, self.grid.lines[at]))
+                self._tell("totals, left out", f"row {at + 1}: {_short(words)}")
+
     def _is_total(self, line: Sequence[str]) -> bool:
-        key = self.header.where.get(self.table.key or "")
+        where = self.header.where
+        key = where.get(self.table.key or "")
         words = {cell.casefold().rstrip(": ") for cell in line if cell}
-        return key is not None and not line[key] and bool(words & TOTALS)
+        if key is None or not words & TOTALS:
+            return False
+        insect = any(line[where[name]] for name in ("family", "taxon", "group") if name in where)
+        return not line[key] or (not insect and line[key].casefold().rstrip(": ") in TOTALS)
 
     def untyped(self) -> Iterator[Cell]:
         """Return the filled numbers and dates that are text: they show the table's manner."""

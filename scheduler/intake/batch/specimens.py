@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from datetime import date
 
 from scheduler.drying.fit import size_doubt, size_of
 from scheduler.intake.batch.cells import first_day
@@ -28,6 +29,9 @@ THINNEST_SHARE = 0.02
 """A thorax narrower than this share of the wingspan is a slip of unit (common practice, no
 source: the slightest geometers and plume moths have about a thirtieth)."""
 
+YEARS_IN_FREEZER = 10
+"""A specimen frozen longer ago than this is asked about: it may be a slip of the year."""
+
 _SIZES = ("body_mm", "size", "forewing_mm", "wingspan_mm", "groove_mm")
 _ORDERED = (
     ("available", "spoils_by", "is before it is available"),
@@ -36,13 +40,16 @@ _ORDERED = (
 
 
 def read_specimens(
-    sheet: Sheet, ids: Ids, rules: Rulebook, findings: Findings
+    sheet: Sheet, ids: Ids, rules: Rulebook, findings: Findings, today: date | None
 ) -> tuple[Specimen, ...]:
-    """Return the specimens of the sheet; report rows that contradict themselves.
+    """Return the specimens of the sheet; report rows that contradict themselves or the calendar.
 
-    What the record knows already may leave out what is recorded, such as its size.
+    What the record knows already may leave out what is recorded, such as its size. Without
+    `today` no date is held against the calendar.
     """
     specimens, new = [], []
+    if today is not None:
+        _check_calendar(sheet.rows, today, findings)
     for row in sheet.rows:
         _check_sizes(row, findings)
         _check_dates(row, findings)
@@ -108,6 +115,25 @@ def _check_dates(row: Row, findings: Findings) -> None:
         _problem(row, "frozen_on", f"is before it was collected, {began}", findings)
     if frozen_on is not None and row.values.get("state") == "fresh":
         _problem(row, "state", f"is fresh, yet it was frozen on {frozen_on}", findings)
+
+
+def _check_calendar(rows: Iterable[Row], today: date, findings: Findings) -> None:
+    """Report what was frozen or collected on a day still to come; ask about what is very old."""
+    old = []
+    for row in rows:
+        frozen_on, event = row.values.get("frozen_on"), row.values.get("eventDate")
+        for column, day in (("frozen_on", frozen_on), ("eventDate", event and first_day(event))):
+            if day and day > today:
+                remedy = f"Correct it, or the clock: today is {today}"
+                text = row.text.get(column)
+                findings.problem(
+                    SPECIMENS.file, row.number, column, text, "is still to come", remedy
+                )
+        if frozen_on and frozen_on.year < today.year - YEARS_IN_FREEZER:
+            old.append(f"row {row.number}: frozen {today.year - frozen_on.year} years ago")
+    if old:
+        more = f" (and {len(old) - 1} more)" if len(old) > 1 else ""
+        findings.ask(SPECIMENS.file, "old", f"{old[0]}{more}")
 
 
 def _check_place(row: Row, findings: Findings) -> None:

@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from scheduler.intake.months import FIRST_LETTERS
 from scheduler.intake.readings.arrays import Bools, Ints, Texts
 
 Number = Callable[..., npt.NDArray[np.int64]]
@@ -25,9 +26,7 @@ MOST_FORMS = 600
 
 LONGEST = 40
 NO_OFFSET = -10_000
-_MONTHS = "jan feb mar apr may jun jul aug sep oct nov dec".split()
-_ELSEWHERE = {"mai": 5, "mrz": 3, "mae": 3, "okt": 10, "dez": 12}
-_NAME = "|".join([*_MONTHS, *_ELSEWHERE])
+_NAME = "|".join(FIRST_LETTERS)
 
 _DATE = (
     r"(?P<a>0{1,4})(?P<sign>[-./])(?P<b>0{1,2})(?P=sign)(?P<c>0{1,4})\.?"
@@ -153,7 +152,7 @@ def _read_form(
 def _read_date(form: re.Match[str], number: Number, rows: Ints, parts: Parts) -> bool:
     if form["a"] is None:
         name = form["name"] or form["name2"] or form["name3"]
-        parts.b[rows] = _MONTHS.index(name) + 1 if name in _MONTHS else _ELSEWHERE[name]
+        parts.b[rows] = FIRST_LETTERS[name]
         parts.a[rows] = number("d", "d2", "d3")
         parts.c[rows] = number("y", "y2", "y3")
         parts.shape[rows] = NAMED
