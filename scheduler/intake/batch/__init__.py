@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -222,6 +222,12 @@ def _good_sheets(tables: _Tables, bad: Mapping[Key, object], ids: Ids) -> dict[s
     return {file: replace(sheet, rows=tuple(good[file])) for file, sheet in tables.sheets.items()}
 
 
+def _latest_day(now: datetime | None, given: GivenSettings) -> date | None:
+    """Return the day that it is, or that the batch says it is: the later one."""
+    latest = max((at for at in (now, given.now) if at is not None), default=None)
+    return latest.astimezone(given.zone).date() if latest else None
+
+
 def _judged(
     tables: _Tables,
     bad: Mapping[Key, object],
@@ -237,8 +243,7 @@ def _judged(
         ids.enter(sheet, findings)
     rooms = read_rooms(sheets[ROOMS.file], ids, rules, findings)
     boards, stays = read_boards(sheets[BOARDS.file], ids, known.placements, findings)
-    latest = max((at for at in (now, given.now) if at is not None), default=None)
-    today = latest.astimezone(given.zone).date() if latest else None
+    today = _latest_day(now, given)
     specimens = read_specimens(sheets[SPECIMENS.file], ids, rules, findings, today)
     sessions = read_sessions(sheets[SESSIONS.file], ids, given.zone, findings)
     mounted = read_mounted(sheets[MOUNTED.file], ids, given.zone, findings)

@@ -60,7 +60,6 @@ def read_sheet(source: TableSource, table: Table, aids: Aids, findings: Findings
     manner = settle(table, body.untyped(), aids.told, findings, aids.this_year)
     report_mixed_dates(grid, body.filled(), header.where, table, findings)
     rows = tuple(body.row(at, manner) for at in body.filled())
-    body.tell_totals()
     say_meanings(header.columns, table, findings, shown=columns_shown([row.values for row in rows]))
     body.say_asked()
     if not grid.encoding.startswith("UTF"):
@@ -122,13 +121,6 @@ class _Body:
         lines = self.grid.lines
         rows = (at for at in range(self.header.below, len(lines)) if any(lines[at]))
         return (at for at in rows if not self._is_total(lines[at]))
-
-    def tell_totals(self) -> None:
-        """Say which rows were left out because they add up the others."""
-        for at in range(self.header.below, len(self.grid.lines)):
-            if self._is_total(self.grid.lines[at]):
-                words = " ".join(filter(None, self.grid.lines[at]))
-                self._tell("totals, left out", f"row {at + 1}: {_short(words)}")
 
     def _is_total(self, line: Sequence[str]) -> bool:
         where = self.header.where
@@ -285,6 +277,9 @@ class _Body:
 
     def say_asked(self) -> None:
         """Say once for each kind what needs a person's word or attention, with an example."""
+        for at, line in enumerate(self.grid.lines[self.header.below :], self.header.below + 1):
+            if self._is_total(line):
+                self._tell("totals, left out", f"row {at}: {_short(' '.join(filter(None, line)))}")
         for kind, texts in self._asked.items():
             self.findings.ask(self.table.file, kind, _first_of(texts))
         for kind, texts in self._told.items():
