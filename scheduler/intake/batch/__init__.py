@@ -210,8 +210,10 @@ def _title(named: str) -> str:
     return named[1:-1] if quoted else f"column {named}"
 
 
-def _good_sheets(tables: _Tables, bad: Mapping[Key, object], ids: Ids) -> dict[str, Sheet]:
-    """Return the sheets without their bad rows, whose ids are told to be left out."""
+def _good_sheets(
+    tables: _Tables, bad: Mapping[Key, object], ids: Ids, findings: Findings
+) -> dict[str, Sheet]:
+    """Return the sheets without their bad rows, whose ids are left out; enter the others'."""
     good: dict[str, list[Row]] = {file: [] for file in tables.sheets}
     for file, sheet in tables.sheets.items():
         for row in sheet.rows:
@@ -219,7 +221,10 @@ def _good_sheets(tables: _Tables, bad: Mapping[Key, object], ids: Ids) -> dict[s
                 ids.leave_out(sheet.table, row)
             else:
                 good[file].append(row)
-    return {file: replace(sheet, rows=tuple(good[file])) for file, sheet in tables.sheets.items()}
+    sheets = {f: replace(sheet, rows=tuple(good[f])) for f, sheet in tables.sheets.items()}
+    for sheet in sheets.values():
+        ids.enter(sheet, findings)
+    return sheets
 
 
 def _latest_day(now: datetime | None, given: GivenSettings) -> date | None:
@@ -238,9 +243,7 @@ def _judged(
 ) -> Batch:
     """Return what the rows say together, but for the bad ones."""
     given, ids = tables.given, Ids(known)
-    sheets = _good_sheets(tables, bad, ids)
-    for sheet in sheets.values():
-        ids.enter(sheet, findings)
+    sheets = _good_sheets(tables, bad, ids, findings)
     rooms = read_rooms(sheets[ROOMS.file], ids, rules, findings)
     boards, stays = read_boards(sheets[BOARDS.file], ids, known.placements, findings)
     today = _latest_day(now, given)
@@ -248,7 +251,7 @@ def _judged(
     sessions = read_sessions(sheets[SESSIONS.file], ids, given.zone, findings)
     mounted = read_mounted(sheets[MOUNTED.file], ids, given.zone, findings)
     lengths = {**known.lengths, **{board.board: board.length_mm for board in boards}}
-    by_id = {specimen.specimen: specimen for specimen in specimens}
+    by_id = {s.specimen: s for s in specimens}
     new = check_mounted(mounted, lengths, by_id, known.placements, now, findings)
     return Batch(
         rooms=rooms,
