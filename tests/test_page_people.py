@@ -69,7 +69,33 @@ def test_a_link_is_made_and_its_two_codes_are_shown(desk: Desk, app: Flask) -> N
     assert f"webcal://192.168.7.20:8034/calendar/{ivo.calendar}/all.ics" in page
     assert page.count('class="qr"') == 2
     assert "http://" in page
-    assert ".local:8034" in page or socket.gethostname().startswith("localhost")
+    assert f"{socket.gethostname().partition('.')[0].lower()}.local" in page
+
+
+@pytest.mark.parametrize(
+    ("answers", "said"),
+    [
+        (True, "It is also found by its name"),
+        (False, "nothing answers for names that end in .local"),
+    ],
+)
+def test_whether_the_name_leads_here_is_asked_before_it_is_said(
+    desk: Desk, app: Flask, monkeypatch: pytest.MonkeyPatch, answers: bool, said: str
+) -> None:
+    asked = []
+
+    def lookup(host: str, _: int | None) -> list[str]:
+        asked.append(host)
+        if not answers:
+            raise socket.gaierror
+        return ["an address"]
+
+    monkeypatch.setattr("scheduler.page.reach.socket.gethostname", lambda: "cellar.home")
+    monkeypatch.setattr("scheduler.page.reach.socket.getaddrinfo", lookup)
+    page = from_the_network(app, f"{keeper(desk, app).start}connect")
+    assert said in page
+    assert asked == ["cellar.local"]
+    assert "http://cellar.local:8034" in page
 
 
 def test_on_this_computer_alone_no_code_leads_nowhere(desk: Desk, app: Flask) -> None:

@@ -116,6 +116,8 @@ def _greet_phone(link: Link, base: str) -> None:
 
 
 def _show_codes(link: Link, base: str) -> None:
+    from scheduler.page.reach import Reach, found_by_name
+
     bench, calendar = f"{base}/bench/{link.bench}/", f"{base}/calendar/{link.calendar}/all.ics"
     does = "records" if link.may == "record" else "reads and records nothing"
     click.echo(f"Two codes for {link.name}, whose link {does}. They work like a password.\n")
@@ -125,6 +127,7 @@ def _show_codes(link: Link, base: str) -> None:
     click.echo("2. The calendar; a phone that does not ask to subscribe takes the second line:")
     click.echo(f"{drawn_code(subscribe)}  {subscribe}\n  {calendar}\n")
     click.echo(f"This computer is {base} here.")
-    name = socket.gethostname().partition(".")[0].lower()
-    click.echo(f"Many phones find it by its name as well, also under a new number: {name}.local")
+    there = Reach(base, socket.gethostname())
+    if found_by_name(there):
+        click.echo(f"It is also found by its name, under a new number too: {there.local_name}")
     click.echo(HELP_SAID)

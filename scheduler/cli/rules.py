@@ -8,14 +8,11 @@ from pathlib import Path
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, finite, format_option, warn
-from scheduler.drying.law import AskedOfTable, assumed_air, time_in_air
-from scheduler.rulebook import BoardTime, Kin, Rulebook
+from scheduler.looks.days import AIRS_PCT, BODIES_SHOWN_MM, board_time_of, days_in_short, kin_asked
+from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.words import wording
 from scheduler.words.problems import BadInput
-from scheduler.words.records import REGIMES, STATES, Regime, Room, State
-
-_BODIES_MM = (1.5, 3.0, 4.5, 6.0, 8.0, 10.0, 12.0, 16.0)
-AIRS_PCT = (40.0, 50.0, 55.0, 60.0, 65.0, 70.0, 75.0)
+from scheduler.words.records import REGIMES, STATES, Regime, State
 
 state_option = click.option(
     "--state",
@@ -47,8 +44,8 @@ def command(
         return
     rules = ctx.obj.rules()
     cells = [
-        (body, rh, _time(rules, family, body, rh, state, regime))
-        for body in _BODIES_MM
+        (body, rh, board_time_of(rules, family, body, rh, state, regime))
+        for body in BODIES_SHOWN_MM
         for rh in (AIRS_PCT if regime == "room" else (None,))
     ]
     if form == "table":
@@ -59,7 +56,7 @@ def command(
         for body, rh, t in cells
     ]
     if form == "json":
-        kin = _kin(rules, family)
+        kin = kin_asked(rules, family)
         echo_json(
             {
                 "family": kin.row.family,
@@ -99,7 +96,7 @@ def explain(
     if regime == "room" and rh_pct is None:
         raise BadInput("in ordinary air the days depend on the humidity. Give --rh-pct")
     rules = desk.rules()
-    time = _time(rules, family, body_mm, rh_pct, state, regime, temp_c)
+    time = board_time_of(rules, family, body_mm, rh_pct, state, regime, temp_c)
     if form == "json":
         echo_json(_explained(rules, family, time))
     elif form == "csv":
@@ -150,34 +147,8 @@ def check(desk: Desk, folder: Path | None) -> None:
     click.echo(f"{own or place}: no faults" + (", with the shipped tables" if own else ""))
 
 
-def _time(
-    rules: Rulebook,
-    family: str | None,
-    body_mm: float,
-    rh_pct: float | None,
-    state: State,
-    regime: Regime,
-    temp_c: float | None = None,
-) -> BoardTime:
-    air = assumed_air(Room("", regime, rh_pct, temp_c), rules)
-    return time_in_air(rules, AskedOfTable(_kin(rules, family).row.family, body_mm, state), air)
-
-
-def _kin(rules: Rulebook, family: str | None) -> Kin:
-    """Return whose rules answer; a name that nobody knows is refused with the nearest ones."""
-    kin = rules.kinship.of(family)
-    if family and not kin.known:
-        near = rules.kinship.nearest(family)
-        guess = f" Did you mean {' or '.join(near)}?" if near else ""
-        raise BadInput(
-            f"the rules know no family, group or genus {family!r}.{guess} "
-            "Without --family they answer for any insect"
-        )
-    return kin
-
-
 def _explained(rules: Rulebook, family: str | None, time: BoardTime) -> dict[str, object]:
-    kin = _kin(rules, family)
+    kin = kin_asked(rules, family)
     return {
         "family": kin.row.family,
         "found": kin.how,
@@ -191,7 +162,7 @@ def _explained(rules: Rulebook, family: str | None, time: BoardTime) -> dict[str
 
 
 def _explain_lines(rules: Rulebook, family: str | None, time: BoardTime) -> list[str]:
-    kin = _kin(rules, family)
+    kin = kin_asked(rules, family)
     lines = wording.wrapped(f"For {kin.said}. {kin.note}".rstrip())
     if time.min_days is None:
         lines += ["This air gives no time."]
@@ -215,7 +186,7 @@ def _table_lines(
     regime: Regime,
     cells: Sequence[tuple[float, float | None, BoardTime]],
 ) -> list[str]:
-    name = _kin(rules, family).said if family else "any family"
+    name = kin_asked(rules, family).said if family else "any family"
     where = {"room": "ordinary air", "desiccant": "desiccant box", "warm": "warm cabinet"}[regime]
     lines = wording.wrapped(
         f"{name}, {state}, {where}: days on the board, test from / count on the slot"
@@ -224,7 +195,7 @@ def _table_lines(
     body = []
     for mm in dict.fromkeys(b for b, _, _ in cells):
         times = [t for b, _, t in cells if b == mm]
-        body.append((f"{mm:g} mm", *(_days(t) for t in times)))
+        body.append((f"{mm:g} mm", *(days_in_short(t) for t in times)))
     head = ("body", *(f"{rh:g} %" if rh is not None else "days" for rh in airs))
     lines += wording.table(head, body, frozenset(range(1, len(head))))
     lines += ["- : such air cannot be relied on to dry such a body.", ""]
@@ -233,9 +204,3 @@ def _table_lines(
         + ", ".join(f"{f.family} ({f.groups[0]})" for f in rules.families if f.family != "any")
     )
     return lines
-
-
-def _days(time: BoardTime) -> str:
-    if time.min_days is None:
-        return "-"
-    return f"{time.min_days}/{time.plan_days or '-'}"

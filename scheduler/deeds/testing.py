@@ -201,13 +201,14 @@ def sisters(one: OnBoard, view: View) -> tuple[Placement, ...]:
     was last tested stiff is past doubt and left out.
     """
     body = one.body_mm
+    if one.room is None:
+        return ()
+    beside = [board for board in view.boards if view.room_of(board) == one.room]
     found = []
-    for other in view.standing():
+    for other in (other for board in beside for other in view.standing(board)):
         days = abs(other.placement.mounted_on - one.placement.mounted_on)
         if (
             other.placement.id != one.placement.id
-            and one.room is not None
-            and other.room == one.room
             and days <= timedelta(days=SISTER_DAYS)
             and abs(other.body_mm - body) <= SISTER_BODY_SHARE * body + 1e-9
             and not other.stiff

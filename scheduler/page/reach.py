@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 import sqlite3
+import threading
 import time
 from contextlib import closing, suppress
 from typing import NamedTuple
@@ -13,6 +14,8 @@ from scheduler.page.feeds import is_loopback
 from scheduler.page.tokens import read_base
 
 PATIENCE_TENTHS = 200
+NAME_SECONDS = 2.0
+"""So long is waited for an answer by name: where nobody answers, some systems take five."""
 
 
 class Reach(NamedTuple):
@@ -51,6 +54,25 @@ def reach(db: sqlite3.Connection, asked_at: str) -> Reach:
     if base is None or is_loopback(urlsplit(base).netloc) or not _answers(base):
         return Reach(None, name)
     return Reach(base, name)
+
+
+def found_by_name(there: Reach) -> bool | None:
+    """Say whether this computer finds itself by its name with .local; None without a name.
+
+    Nothing here speaks mDNS: the system answers for the name, or nobody does.
+    """
+    if there.local_name is None:
+        return None
+    host, found = urlsplit(there.local_name).hostname or "", list[object]()
+
+    def ask() -> None:
+        with suppress(OSError, UnicodeError):
+            found.extend(socket.getaddrinfo(host, there.port))
+
+    asking = threading.Thread(target=ask, daemon=True)
+    asking.start()
+    asking.join(NAME_SECONDS)
+    return bool(found)
 
 
 def until_reached(db: sqlite3.Connection, asked_at: str) -> Reach:

@@ -15,6 +15,7 @@ from scheduler.page.bench import (
     plan_pages,
     printed,
     publish_pages,
+    reference,
     specimens,
     uploads,
 )
@@ -36,6 +37,7 @@ __all__ = [
     "plan_pages",
     "printed",
     "publish_pages",
+    "reference",
     "specimens",
     "uploads",
 ]

@@ -20,7 +20,7 @@ from scheduler.page.links import (
     read_links,
     standing_link,
 )
-from scheduler.page.reach import Reach, reach, until_reached
+from scheduler.page.reach import Reach, found_by_name, reach, until_reached
 from scheduler.page.spoken import spoken
 from scheduler.page.tokens import ensure_tokens
 from scheduler.page.visitors import ToldKindly, me
@@ -114,7 +114,8 @@ def connect_page() -> str:
         return render_template(
             "bench_connect.html", line=store.latest_line(), back="people", there=there,
             name=link.name if link else "this record", link=link,
-            codes=_codes(store, there, link), opens=web().lets_in is not None,
+            codes=_codes(store, there, link), by_name=found_by_name(there),
+            opens=web().lets_in is not None,
         )  # fmt: skip
 
 

@@ -2,7 +2,8 @@
 
 The journal's notes of change say what a line touched: only those boards are answered for again,
 and the others of the record aside, since a test teaches of its room. What concerns a whole room
-(its air, the settings) forgets everything, and so does time.
+(its air, the settings) forgets everything, and so does time. Where the worries about all that
+stands take long, those of before are shown with the day's work until they were looked for anew.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import NamedTuple
 
@@ -21,6 +22,7 @@ from flask import current_app
 
 from scheduler.drying.answer import BoardAnswer
 from scheduler.looks.today import Today, today
+from scheduler.looks.worry import Worry
 from scheduler.page import web
 from scheduler.page.shelf import PAGE_LOG, record_state
 from scheduler.record.recorded import Recorded
@@ -37,6 +39,12 @@ STALE_MOST = timedelta(minutes=30)
 
 BREATH_SECONDS = 0.002
 """Between two boards that are answered for aside, so that whoever taps goes first."""
+
+QUIET_SECONDS, QUIET_WAIT_MOST = 1.0, 10.0
+"""Aside work waits until nobody tapped for so long, but never longer than that."""
+
+DEAR_SECONDS = 0.25
+"""Worries about all that stands that took longer are looked for aside, after a tap."""
 
 _TEACHES = frozenset({"dryness_test", "droop", "placement"})
 """Tables of which a room's other boards may learn."""
@@ -82,6 +90,9 @@ class Remembered:
         self._lock = threading.Lock()
         self._kept: _Kept | None = None
         self._refreshing = self._again = False
+        self._touched_at = -QUIET_WAIT_MOST
+        self._worries: dict[str | None, tuple[date, tuple[Worry, ...]]] = {}
+        self._dear = False
         self.refreshed = 0
 
     def lend(self, view: View) -> None:
@@ -107,9 +118,26 @@ class Remembered:
         for known in (kept.days.get((who, True)), kept.days.get((who, worried))):
             if known is not None and known[0] == state:
                 return replace(known[1], at=view.now)
+        told = self._worries.get(who)
+        if worried and self._dear and told is not None and told[0] == view.now.date():
+            return self._with_worries_of_before(view, kept, who, told[1])
+        begun = time.thread_time()
         day = today(view, who, worried)
         kept.days[who, worried] = (state, day)
+        if worried:
+            self._worries[who] = (view.now.date(), day.worries)
+            self._dear = time.thread_time() - begun > DEAR_SECONDS
         return day
+
+    def _with_worries_of_before(
+        self, view: View, kept: _Kept, who: str | None, told: tuple[Worry, ...]
+    ) -> Today:
+        """Return the day as it is, with what worried before; what does now is found aside."""
+        day = self.today(view, who, worried=False)
+        with self._lock:
+            if self._kept is kept:
+                self._refresh_soon()
+        return replace(day, worries=told)
 
     def _current(self, view: View) -> _Kept | None:
         facts = view.facts
@@ -130,6 +158,7 @@ class Remembered:
                 if touched.teaches:
                     self._refresh_soon()
                 kept = _Kept(moment, change, touched.left_of(kept.answers))
+                self._touched_at = time.monotonic()
             self._kept = kept
             return kept
 
@@ -140,8 +169,19 @@ class Remembered:
             self._refreshing = True
             threading.Thread(target=self._refresh, daemon=True).start()
 
+    def _until_quiet(self) -> None:
+        """Wait while people tap: whoever taps goes first."""
+        most = time.monotonic() + QUIET_WAIT_MOST
+        while True:
+            now = time.monotonic()
+            left = min(self._touched_at + QUIET_SECONDS, most) - now
+            if left <= 0:
+                return
+            time.sleep(left)
+
     def _refresh(self) -> None:
         while True:
+            self._until_quiet()
             with self._lock:
                 if not self._again:
                     self._refreshing = False
@@ -158,9 +198,14 @@ class Remembered:
             facts = view.facts
             assert isinstance(facts, Recorded)
             fresh = _Kept(_moment_of(view, facts), _latest_change(facts.db), view.answers)
+            state = record_state(facts.db)
             for board in view.boards:
                 view.answer(board)
                 time.sleep(BREATH_SECONDS)
+            for who in tuple(self._worries) if self._dear else ():
+                day = today(view, who)
+                fresh.days[who, True] = (state, day)
+                self._worries[who] = (view.now.date(), day.worries)
         with self._lock:
             if self._kept is None or self._kept.change <= fresh.change:
                 self._kept = fresh
