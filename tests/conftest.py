@@ -21,10 +21,11 @@ from instances import instance
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.bound.find import find_bound
 from scheduler.planner.search.run import Search
+from scheduler.planner.state import spread
 
 bench = PlanBench(instance("weekend", 1))
 prices = find_bound(bench, 0, 8, lambda: False).guided
-Search(bench, [None] * len(bench.waiting), prices, frozenset()).run(10)
+Search(bench, ([None] * len(bench.waiting), spread(bench)), prices, frozenset()).run(10)
 """
 
 

@@ -122,7 +122,13 @@ def without(plan: Plan, specimen: str) -> Plan:
         plan,
         placements=tuple(one for one in plan.placements if one.specimen != specimen),
         unplaced=tuple(one for one in plan.unplaced if one[0] != specimen),
+        off=staying(plan, specimen).off,
     )
+
+
+def staying(plan: Plan, specimen: str) -> Plan:
+    """Return the plan with a specimen that stays on its board to the end."""
+    return replace(plan, off={name: at for name, at in plan.off.items() if name != specimen})
 
 
 def changed(plan: Plan, specimen: str, **fields: Any) -> Plan:
@@ -248,4 +254,5 @@ def weekend_plan() -> Plan:
             spoiled=1,
             unsavable=("M5",),
         ),
+        off={"S1": "SAT", "S2": "LATE", "M1": "LATE", "M2": "LATE"},
     )

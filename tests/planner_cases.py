@@ -5,9 +5,10 @@ All specimens, boards and dates are invented. The plan is made on Monday 3 May 2
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from itertools import product
 from zoneinfo import ZoneInfo
 
 from hypothesis import strategies as st
@@ -20,7 +21,7 @@ from scheduler.planner.problem import (
     PlanStanding,
     PlanWaiting,
 )
-from scheduler.planner.state import PlanBench, PlanState
+from scheduler.planner.state import PlanBench, PlanState, Spot
 
 ZONE = ZoneInfo("Europe/Berlin")
 NOW = datetime(2027, 5, 3, 10, tzinfo=ZONE)
@@ -131,6 +132,32 @@ def _with_window(w: PlanWaiting, sessions: Sequence[PlanSession]) -> PlanWaiting
 
 def fresh_state(of: PlanProblem) -> PlanState:
     return PlanState(PlanBench(of))
+
+
+def every_off(bench: PlanBench, spots: Sequence[Spot | None]) -> Iterator[PlanState]:
+    """Yield the plan once for every way of taking off what stands and what is planned here."""
+    sessions, wait = len(bench.on), bench.problem.weights.off_sessions
+    stands = [range(k, sessions + 1) for k in bench.stand_first]
+    placed = [(n, spot) for n, spot in enumerate(spots) if spot is not None]
+    firsts = [bench.off_at(spot.session, spot.choice.plan_days) for _, spot in placed]
+    may = [range(k, min(k + wait, sessions - 1) + 1) or (sessions,) for k in firsts]
+    order = sorted(range(len(placed)), key=lambda at: placed[at][1].session)
+    for offs in product(*stands, *may):
+        spent = [bench.problem.take_off_min * offs.count(k) for k in range(sessions)]
+        for n, spot in placed:
+            spent[spot.session] += bench.waiting[n].minutes
+        if any(used > s.minutes for used, s in zip(spent, bench.sessions, strict=True)):
+            continue
+        state = PlanState(bench, offs[: len(stands)])
+        for at in order:
+            (n, spot), off = placed[at], offs[len(stands) + at]
+            free = state.free(spot.choice.board, spot.session, off) >> spot.from_mm
+            whole = (1 << bench.waiting[n].slot_mm) - 1
+            if free & whole != whole:
+                break
+            state.insert(n, spot.session, spot.choice, spot.from_mm, off)
+        else:
+            yield state
 
 
 @st.composite

@@ -303,10 +303,10 @@ def test_a_slip_says_who_since_when_and_when_to_test(desk: Desk, tmp_path: Path)
 
 def test_a_session_is_one_page_and_says_what_the_plan_says(desk: Desk, tmp_path: Path) -> None:
     out = tmp_path / "sheet.pdf"
-    assert desk.did("print", "sheet", "-o", out) == f"session SAT-08 on 1 page: {out}\n"
+    assert desk.did("print", "sheet", "SUN-09", "-o", out) == f"session SUN-09 on 1 page: {out}\n"
     with pdfplumber.open(out) as pdf:
         text = pdf.pages[0].extract_text()
-    for p in planned(desk, "SAT-08"):
+    for p in planned(desk, "SUN-09"):
         assert f"{p.specimen} {p.board} {p.from_mm}-{p.to_mm}" in text
     for head in ("Into the relaxing chamber", "Test first", "Pins to lay out", "Mind pins"):
         assert head in text

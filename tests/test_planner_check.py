@@ -25,6 +25,7 @@ from plan_cases import (
     may,
     planned,
     problem,
+    staying,
     swapped,
     waiting,
     weekend_plan,
@@ -184,14 +185,15 @@ SINGLE_FAULTS: dict[str, tuple[FaultKind, Spoil]] = {
     "no time to be out of the chamber": ("out_by", lambda plan: changed(plan, "M3", out_by=None)),
     "one minute too many": (  # 20 + 30 min on Sunday, of 49
         "too many minutes",
-        lambda plan: swapped(
-            plan, planned(M1, SUN, "B2", 120, relax_from=may(7, 20), out_by=may(10, 20))
+        lambda plan: staying(
+            swapped(plan, planned(M1, SUN, "B2", 120, relax_from=may(7, 20), out_by=may(10, 20))),
+            "M1",
         ),
     ),
     "minutes of one specimen": ("wrong minutes", lambda plan: changed(plan, "M2", minutes=19)),
     "a board in damp air for one that can wait": (
         "no time",
-        lambda plan: swapped(plan, planned(M2, SAT, "B3", 80, **NO_TIME)),
+        lambda plan: staying(swapped(plan, planned(M2, SAT, "B3", 80, **NO_TIME)), "M2"),
     ),
     "due a day early": ("wrong due", lambda plan: changed(plan, "M1", due=may(21).date())),
     "clear a day early": ("wrong clear", lambda plan: changed(plan, "M1", clear=may(28).date())),
@@ -248,6 +250,34 @@ def test_a_message_names_specimen_board_and_numbers() -> None:
 def test_taking_off_counts_before_mounting() -> None:
     tight = replace(weekend_problem(), sessions=(replace(SAT, minutes=54), SUN, LATE))
     assert kinds(tight, weekend_plan()) == ["take-offs ignored"]
+
+
+def taken_off_at(plan: Plan, specimen: str, session: str) -> Plan:
+    return replace(plan, off={**plan.off, specimen: session})
+
+
+@pytest.mark.parametrize(
+    ("specimen", "session", "said"),
+    [
+        ("S2", "SUN", "S2 on B1 is free from 2027-05-20, it comes off at SUN"),
+        ("M1", "SUN", "M1 on B1 is free from 2027-05-29, it comes off at SUN"),
+        ("S3", "LATE", "S3 on B2 is free from None, it comes off at LATE"),
+        ("M9", "LATE", "M9 is said to come off at LATE"),
+        ("M2", "MON", "M2 is said to come off at MON"),
+    ],
+)
+def test_nothing_comes_off_before_it_may(specimen: str, session: str, said: str) -> None:
+    found = judge(weekend_problem(), taken_off_at(weekend_plan(), specimen, session))
+    assert said in [fault.message for fault in found if fault.kind == "taken off"]
+
+
+def test_what_is_planned_must_come_off_what_stands_may_stay_for_its_price() -> None:
+    stays = staying(weekend_plan(), "M2")
+    assert kinds(weekend_problem(), stays) == ["taken off"]
+    # The price is 100 days; and B1 is blocked while M4 dries beside it.
+    waits, blocks = judge(weekend_problem(), staying(weekend_plan(), "S2"))
+    assert waits.message == "weighted_waiting_days: the plan says 184, reckoned 284"
+    assert blocks.kind == "blocked_board_days"
 
 
 def test_taking_off_keeps_to_the_minutes_where_nothing_is_mounted_either() -> None:
@@ -332,6 +362,7 @@ def test_the_excuse_that_no_plan_could_save_it_is_tried_out() -> None:
     standing = [*case.standing[:2], replace(case.standing[2], free_on=LATE.on)]
     case = replace(case, standing=tuple(standing))
     plan = weekend_plan()  # one more to take off in LATE: 44 min
+    plan = replace(plan, off={**plan.off, "S3": "LATE"})
     (fault,) = judge(case, plan)
     assert (fault.kind, fault.specimen) == ("unsavable", "M5")
     assert "LATE on B2" in fault.message
@@ -495,7 +526,9 @@ def test_law_a_slot_is_used_again_from_the_clear_date_on_not_a_day_before(
         )
         for x, session, at in ((one, SAT, 50), (two, second, 50 + offset_mm))
     )
-    found = "overlaps planned" in kinds(case, Plan(placements, (), Quality(0, 0, 0.0, 0, 0)))
+    off = {"K1": "LATER"} if plan_days <= later_days else {}
+    plan = Plan(placements, (), Quality(0, 0, 0.0, 0, 0), off=off)
+    found = "overlaps planned" in kinds(case, plan)
     assert found == (later_days < plan_days)
 
 

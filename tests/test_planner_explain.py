@@ -101,7 +101,7 @@ def test_of_several_sessions_the_one_with_the_most_minutes_speaks() -> None:
 def test_minutes_that_taking_off_alone_uses_up_are_none_left() -> None:
     of = problem(
         [board("B1")],
-        [session(8, minutes=3)],
+        [session(8, minutes=4)],
         [specimen("M1")],
         stands=[stands("M8", "B1", 0, 10, on(4)), stands("M9", "B1", 10, 20, on(4))],
     )

@@ -25,18 +25,21 @@ from scheduler.planner.bound.market import market
 from scheduler.planner.referee.verdict import judge
 from scheduler.planner.search import machine
 from scheduler.planner.search.run import SLOWER, Search
+from scheduler.planner.state import spread
 if len(sys.argv) > 4:
     machine._folder = lambda: __import__("pathlib").Path(sys.argv[4])
 of = instance(sys.argv[3], 1)
 bench = PlanBench(of)
-search = Search(bench, [None] * len(bench.waiting), market(bench).no_prices())
+begun = [None] * len(bench.waiting), spread(bench)
+search = Search(bench, begun, market(bench).no_prices())
 search.fill(range(len(bench.waiting)))
 search.run(60 if sys.argv[2] != "plain" else 60 * SLOWER)
 d = search.draft
 plan = best_plan(of, effort="quick")
 print(json.dumps([
     machine.is_fast(), search.tiers, d.best_session.tolist(), d.best_board.tolist(),
-    d.best_from.tolist(), search.offers.code.tolist(), search.offers.best.tolist(),
+    d.best_from.tolist(), search.best[1], d.best_off.tolist(),
+    search.offers.code.tolist(), search.offers.best.tolist(),
     [plan.quality.spoiled_priority, plan.quality.weighted_waiting_days], len(judge(of, plan)),
 ]))
 """

@@ -8,7 +8,7 @@ from planner_cases import NOW, board, fresh_state, may, on, problem, problems, s
 from planner_cases import standing as stands
 
 from scheduler.planner.problem import PlanProblem
-from scheduler.planner.state import PlanState, lowest, starts, stretch
+from scheduler.planner.state import PlanState, Spot, lowest, starts, stretch
 
 
 @given(st.lists(st.booleans(), max_size=150), st.integers(1, 80))
@@ -62,11 +62,11 @@ def test_slots_on_crowded_boards_are_those_counted_mm_by_mm(
                 bits = state.slots(number, k, choice)
                 found = [mm for mm in range(100) if bits >> mm & 1]
                 naive = _naive_slots(of, state, number, k, n)
-                off_at = state.bench.off_at(k, choice.plan_days)
-                assert found == (naive if state.may_take_off(off_at) else [])
+                off_at = state.off_at(k, choice.plan_days)
+                assert found == (naive if off_at >= 0 else [])
                 if found and state.spots[number] is None and state.is_open(number, k):
                     from_mm = data.draw(st.sampled_from(found))
-                    assert state.allows(number, k, choice, from_mm)
+                    assert state.allows(number, Spot(k, choice, from_mm, off_at))
                     if data.draw(st.booleans()):
                         state.insert(number, k, choice, from_mm)
                         break
@@ -106,8 +106,8 @@ def test_a_slot_is_used_again_by_the_first_session_on_its_clear_date() -> None:
     )
     state = fresh_state(of)
     (choice,) = state.bench.choices[0]
-    assert not state.allows(0, 0, choice, 0)
-    assert state.allows(0, 1, choice, 0)
+    assert not state.allows(0, Spot(0, choice, 0, 2))
+    assert state.allows(0, Spot(1, choice, 0, 2))
 
 
 def test_taking_off_uses_minutes_of_the_first_session_on_the_clear_date() -> None:
@@ -132,11 +132,11 @@ def test_nothing_is_mounted_that_could_not_be_taken_off_beside_what_is_mounted_t
     state = fresh_state(of)
     (first,), (second,) = state.bench.choices
     state.insert(1, 1, second, 0)
-    assert not state.allows(0, 0, first, 0)
+    assert not state.allows(0, Spot(0, first, 0, 1))
     state.remove(1)
-    assert state.allows(0, 0, first, 0)
+    assert state.allows(0, Spot(0, first, 0, 1))
     state.insert(0, 0, first, 0)
-    assert not state.allows(1, 1, second, 0)
+    assert not state.allows(1, Spot(1, second, 0, 2))
 
 
 def test_the_chamber_holds_only_so_many_at_a_time() -> None:

@@ -26,6 +26,7 @@ from planner_cases import (
 )
 from planner_cases import standing as stands
 
+from scheduler.planner.finish import taken_off
 from scheduler.planner.make import as_placements, hand_plan, make_plan
 from scheduler.planner.problem import Plan, Planned, PlanProblem
 from scheduler.planner.quality import quality
@@ -112,7 +113,7 @@ def test_the_slot_ledger_and_the_quality_agree_on_days_waited(of: PlanProblem) -
         bench.waits_on(n) if spot is None else bench.waits(n, spot.session, spot.choice)
         for n, spot in enumerate(state.spots)
     )
-    assert quality(of, as_placements(state)).weighted_waiting_days == days
+    assert quality(of, as_placements(state), taken_off(state)).weighted_waiting_days == days
 
 
 _JOBS = st.lists(st.tuples(st.integers(1, 10), st.integers(2, 9)), min_size=1, max_size=5)

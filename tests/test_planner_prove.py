@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from planner_cases import (
     NOW,
     board,
+    every_off,
     fresh_state,
     may,
     on,
@@ -34,7 +35,7 @@ from scheduler.planner.proof.prove import MOST_RECTANGLES, Proof, prove, rectang
 from scheduler.planner.quality import unsavable
 from scheduler.planner.quick import by_hand, greedy_plans
 from scheduler.planner.referee.verdict import judge
-from scheduler.planner.state import PlanState
+from scheduler.planner.state import PlanState, roomiest
 from scheduler.words.records import REFILLS
 
 sys.path.insert(0, str(Path(__file__).parent / "bench"))
@@ -54,7 +55,7 @@ def faults(state: PlanState) -> list[str]:
     of = state.bench.problem
     one = made("tried", state, unsavable(state.bench))
     out = [w.specimen for w, spot in zip(state.bench.waiting, state.spots, strict=True) if not spot]
-    plan = Plan(one.placements, tuple((name, "left out") for name in out), one.quality)
+    plan = Plan(one.placements, tuple((name, "left out") for name in out), one.quality, off=one.off)
     return [fault.message for fault in judge(of, plan)]
 
 
@@ -63,15 +64,16 @@ class Everything:
 
     def __init__(self, of: PlanProblem, step_mm: int) -> None:
         self.bench, self.step_mm = PlanBench(of), step_mm
-        self.best = tiers(PlanState(self.bench))
-        self._try(PlanState(self.bench), 0)
+        self.best = min(map(tiers, every_off(self.bench, roomiest(self.bench).spots)))
+        self._try(roomiest(self.bench), 0)
 
     def _try(self, state: PlanState, n: int) -> None:
         if self._at_best(state, n) >= self.best:
             return
         if n == len(self.bench.waiting):
-            if not faults(state):
-                self.best = tiers(state)
+            for whole in every_off(self.bench, state.spots):
+                if tiers(whole) < self.best and not faults(whole):
+                    self.best = tiers(whole)
             return
         w = self.bench.waiting[n]
         for choice in self.bench.choices[n] + self.bench.refused[n]:
@@ -81,7 +83,8 @@ class Everything:
                 slot = (1 << w.slot_mm) - 1
                 for mm in range(0, last_mm + 1, self.step_mm):
                     if free >> mm & slot == slot:
-                        state.insert(n, k, choice, mm)
+                        first = self.bench.off_at(k, choice.plan_days)
+                        state.insert(n, k, choice, mm, first)
                         self._try(state, n + 1)
                         state.remove(n)
         self._try(state, n + 1)
@@ -276,7 +279,7 @@ def test_the_more_urgent_does_not_replace_what_takes_fewer_minutes() -> None:
 
 
 def test_the_more_urgent_does_not_replace_what_comes_off_when_there_is_time() -> None:
-    """On the 6th there is time to take off one; M2 comes off on the 8th."""
+    """On the 6th there is time to take off one, and nothing may wait; M2 comes off on the 8th."""
     of = problem(
         [board("B1", 120)],
         [session(4, 60), session(6, 5), session(8, 5)],
@@ -287,6 +290,7 @@ def test_the_more_urgent_does_not_replace_what_comes_off_when_there_is_time() ->
         ],
         take_off_min=5,
     )
+    of = replace(of, weights=replace(of.weights, off_sessions=0))
     assert left_out(whole_proof(now_only(of, "M1", "M2", "M3"))) == {"M3"}
 
 

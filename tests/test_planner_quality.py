@@ -19,7 +19,7 @@ def test_what_is_left_to_spoil_counts_its_priority_and_is_named_when_nothing_sav
         specimen("M3", priority=5, spoils=on(4)),
     ]
     of = problem([board("B1", 40)], [session(8)], waiting)
-    none = quality(of, ())
+    none = quality(of, (), {})
     assert (none.spoiled, none.spoiled_priority) == (3, 12)
     assert none.unsavable == ("M2", "M3")
 
@@ -28,7 +28,7 @@ def test_what_spoils_after_the_end_of_the_plan_is_not_left_to_spoil() -> None:
     end = on(8) + timedelta(days=30)
     spoils = [end - timedelta(days=1), end]
     waiting = [specimen(f"M{n}", spoils=day) for n, day in enumerate(spoils)]
-    assert quality(problem([board("B1", 40)], [session(8)], waiting), ()).spoiled == 1
+    assert quality(problem([board("B1", 40)], [session(8)], waiting), (), {}).spoiled == 1
 
 
 def test_waiting_counts_from_soft_to_mounted_and_twice_what_it_stands_too_long() -> None:
@@ -42,14 +42,14 @@ def test_what_is_not_mounted_waits_and_stands_to_the_end_of_the_plan() -> None:
     of = problem([board("B1")], [session(8)], [specimen("M1", priority=2, wanted_by=on(12))])
     to_the_end = (of.end - on(3)).days
     late = (of.end - on(12)).days
-    assert quality(of, ()).weighted_waiting_days == 2 * (to_the_end + 2 * late)
+    assert quality(of, (), {}).weighted_waiting_days == 2 * (to_the_end + 2 * late)
 
 
 def test_spare_groove_is_the_mean_over_what_is_planned() -> None:
     waiting = [specimen("M1", {"B1": 0.4}), specimen("M2", {"B2": 1.0})]
     of = problem([board("B1"), board("B2")], [session(8)], waiting)
     assert make_plan(of).quality.spare_groove_mm == 0.7
-    assert quality(of, ()).spare_groove_mm == 0.0
+    assert quality(of, (), {}).spare_groove_mm == 0.0
 
 
 def test_a_board_is_blocked_while_one_is_clear_and_another_is_not() -> None:
@@ -60,12 +60,12 @@ def test_a_board_is_blocked_while_one_is_clear_and_another_is_not() -> None:
         [],
         stands=[stands("M1", "B1", 0, 40, on(5)), stands("M2", "B1", 40, 80, on(20))],
     )
-    assert quality(of, ()).blocked_board_days == 3
+    assert quality(of, (), {"M1": of.sessions[0].session}).blocked_board_days == 3
 
 
 def test_a_board_is_not_blocked_by_one_that_stands_alone() -> None:
     of = problem([board("B1")], [session(8)], [], stands=[stands("M1", "B1", 0, 40, on(5))])
-    assert quality(of, ()).blocked_board_days == 0
+    assert quality(of, (), {}).blocked_board_days == 0
 
 
 def test_what_is_never_clear_blocks_its_board_to_the_end() -> None:
@@ -76,7 +76,7 @@ def test_what_is_never_clear_blocks_its_board_to_the_end() -> None:
         [],
         stands=[stands("M1", "B1", 0, 40, on(10)), stands("M2", "B1", 40, 80, None)],
     )
-    assert quality(of, ()).blocked_board_days == (of.end - on(10)).days
+    assert quality(of, (), {}).blocked_board_days == (of.end - on(10)).days
 
 
 def test_what_spoils_weighs_more_than_any_waiting() -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from random import Random
@@ -23,16 +22,16 @@ from scheduler.planner.referee.verdict import judge
 from scheduler.planner.search import machine
 from scheduler.planner.search.offers import ROW_BITS, ROWS, offers, waited_days
 from scheduler.planner.search.run import SHARES, Search
-from scheduler.planner.state import PlanState, Spot
+from scheduler.planner.state import PlanState, Spot, spread
 from scheduler.words.records import Refill
 
 ROUNDS = 300
 
 
-def searched(bench: PlanBench, start: Sequence[Spot | None], **how: object) -> Search:
+def searched(start: PlanState, **how: object) -> Search:
     """Return a search without prices that has done its rounds."""
-    prices = market(bench).no_prices()
-    search = Search(bench, start, prices, **how)  # type: ignore[arg-type]
+    bench, prices = start.bench, market(start.bench).no_prices()
+    search = Search(bench, (start.spots, start.stand_off), prices, **how)  # type: ignore[arg-type]
     search.run(ROUNDS)
     return search
 
@@ -44,11 +43,11 @@ def faults(state: PlanState) -> list[str]:
     return [fault.message for fault in judge(bench.problem, plan)]
 
 
-def filled(bench: PlanBench, spots: Sequence[Spot | None]) -> PlanState:
+def filled(search: Search) -> PlanState:
     """Return the plan with what still finds a place, so that everyone out has a reason."""
     from scheduler.planner.quick import fill_up
 
-    state = state_of(bench, spots)
+    state = state_of(search.bench, *search.best)
     fill_up(state, anyway=True)
     return state
 
@@ -60,38 +59,43 @@ def test_every_plan_found_passes_the_referee_and_is_no_worse(
 ) -> None:
     bench = PlanBench(with_refill(of, rules))
     start = by_hand(bench)
-    search = searched(bench, start.spots)
-    state = state_of(bench, search.best_spots)
+    search = searched(start)
+    state = state_of(bench, *search.best)
     assert tiers(state) == search.tiers <= tiers(start)
-    assert faults(filled(bench, search.best_spots)) == []
+    assert faults(filled(search)) == []
 
 
 @given(problems(), refills)
 @settings(deadline=None)
 def test_what_is_placed_by_price_passes_the_referee(of: PlanProblem, rules: list[Refill]) -> None:
     bench = PlanBench(with_refill(of, rules))
-    search = Search(bench, [None] * len(bench.waiting), market(bench).no_prices())
+    start = [None] * len(bench.waiting), spread(bench)
+    search = Search(bench, start, market(bench).no_prices())
     search.fill(perishables(bench))
     search.fill(search.by_profit(keeping(bench)))
-    assert faults(filled(bench, search.best_spots)) == []
+    assert faults(filled(search)) == []
 
 
 @given(problems())
 @settings(deadline=None)
 def test_the_same_search_finds_the_same_plan(of: PlanProblem) -> None:
     bench = PlanBench(of)
-    start = by_hand(bench).spots
-    assert searched(bench, start).best_spots == searched(bench, start).best_spots
+    start = by_hand(bench)
+    assert searched(start).best == searched(start).best
 
 
 @given(problems(), st.randoms(use_true_random=False))
 @settings(deadline=None)
 def test_what_is_fixed_stays(of: PlanProblem, rng: Random) -> None:
     bench = PlanBench(of)
-    start = by_hand(bench).spots
-    fixed = frozenset(n for n, spot in enumerate(start) if spot and rng.random() < 0.5)
-    found = searched(bench, start, fixed=fixed).best_spots
-    assert [found[n] for n in sorted(fixed)] == [start[n] for n in sorted(fixed)]
+    start = by_hand(bench)
+    fixed = frozenset(n for n, spot in enumerate(start.spots) if spot and rng.random() < 0.5)
+    found, _ = searched(start, fixed=fixed).best
+    assert [where(found[n]) for n in fixed] == [where(start.spots[n]) for n in fixed]
+
+
+def where(spot: Spot | None) -> tuple[int, int, int] | None:
+    return spot and (spot.session, spot.choice.board, spot.from_mm)
 
 
 @given(problems())
@@ -100,8 +104,8 @@ def test_nobody_leaves_home_for_less_than_moving_costs(of: PlanProblem) -> None:
     bench = PlanBench(of)
     start = by_hand(bench)
     home = {n: spot for n, spot in enumerate(start.spots) if spot is not None}
-    dear = searched(bench, start.spots, home=home, moving=100_000_000).best_spots
-    assert all(dear[n] == spot for n, spot in home.items())
+    dear, _ = searched(start, home=home, moving=100_000_000).best
+    assert all(where(dear[n]) == where(spot) for n, spot in home.items())
 
 
 @given(problems())
@@ -133,7 +137,7 @@ def test_two_that_block_each_other_are_swapped() -> None:
         ],
     )
     bench = PlanBench(of)
-    found = searched(bench, by_hand(bench).spots).best_spots
+    found, _ = searched(by_hand(bench)).best
     assert [spot and spot.session for spot in found] == [1, 0]
 
 
@@ -155,8 +159,7 @@ def test_who_stays_in_the_chamber_longer_takes_the_place_of_another() -> None:
         places=1,
     )
     bench = PlanBench(of)
-    found = filled(bench, searched(bench, by_hand(bench).spots).best_spots)
-    assert faults(found) == []
+    assert faults(filled(searched(by_hand(bench)))) == []
 
 
 def test_nothing_joins_what_dries_on_a_board_filled_only_when_empty() -> None:
@@ -165,7 +168,7 @@ def test_nothing_joins_what_dries_on_a_board_filled_only_when_empty() -> None:
         [session(4, 10), session(6, 10), session(12, 30)],
         [specimen(f"M{n}", slot_mm=20, days=7, minutes=10) for n in range(2)],
     )
-    found = searched(PlanBench(of), [None, None]).best_spots
+    found, _ = searched(PlanState(PlanBench(of))).best
     assert sorted(spot.session if spot else -1 for spot in found) == [0, 2]
 
 
@@ -177,7 +180,7 @@ def test_nothing_joins_on_the_left_of_what_dries_on_a_board_filled_at_its_end() 
         [specimen(f"M{n}", slot_mm=20, days=7, minutes=10) for n in range(2)],
         stands=[standing("T1", "B1", 20, 40, None)],
     )
-    found = searched(PlanBench(of), [None, None]).best_spots
+    found, _ = searched(PlanState(PlanBench(of))).best
     assert [spot.from_mm for spot in found if spot] == [40]
 
 

@@ -135,7 +135,7 @@ def session_lines(sheet: SessionSheet, *, brief: bool = False) -> list[str]:
         f" {sheet.start:%H:%M}, {sheet.minutes_used} of {sheet.minutes} min{_whose(sheet)}"
     )
     lines = [head, "=" * len(head)]
-    if not sheet.mount and not sheet.first:
+    if not sheet.mount and not sheet.first and not sheet.as_well:
         return [*lines, "Nothing to mount and nothing to take off."]
     return [*lines, *_chamber_lines(sheet), *_first_lines(sheet), *_mount_lines(sheet, brief)]
 
@@ -161,7 +161,7 @@ def _chamber_lines(sheet: SessionSheet) -> list[str]:
 
 def _first_lines(sheet: SessionSheet) -> list[str]:
     if not sheet.first:
-        return []
+        return _as_well_lines(sheet)
     boards: dict[str, list[str]] = {}
     for off in sheet.first:
         slot = f"{off.specimen} ({off.from_mm}-{off.to_mm} mm){' *' if off.needed else ''}"
@@ -175,7 +175,13 @@ def _first_lines(sheet: SessionSheet) -> list[str]:
         text = f"Too damp to take anything off, above {sheet.take_off_rh_pct:g} %: {damp}."
         remedy = "Two or three days in a drier room before, or leave it until the air is drier."
         lines += wording.wrapped(f"{text} {remedy}", "  ")
-    return lines
+    return lines + _as_well_lines(sheet)
+
+
+def _as_well_lines(sheet: SessionSheet) -> list[str]:
+    said = (f"{one.board}: {', '.join(one.specimens)}" for one in sheet.as_well)
+    text = f"If minutes are left, test and take off: {'; '.join(said)}"
+    return ["", *wording.wrapped(text, "", " " * 6)] if sheet.as_well else []
 
 
 def _mount_lines(sheet: SessionSheet, brief: bool) -> list[str]:

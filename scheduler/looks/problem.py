@@ -66,6 +66,8 @@ def build_problem(view: View, until: date | None = None) -> PlanProblem:
             late_days=round(rules.limit("late_days")),
             packed_days=round(rules.limit("packed_days")),
             slot_pct=round(rules.limit("slot_pct")),
+            left_days=round(rules.limit("left_days")),
+            off_sessions=round(rules.limit("off_sessions")),
         ),
     )
 

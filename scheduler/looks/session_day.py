@@ -127,13 +127,9 @@ def _off(view: View, session: Session, mount: Iterable[Planned]) -> dict[str, tu
 
     Only on boards that are in nobody else's hands then.
     """
-    day, dealt = view.local(session.start).date(), hands(view, session)
+    dealt = hands(view, session)
     room = {name for p in mount for name in p.after}
-    free = {
-        s.specimen
-        for s in (view.kept.standing if view.kept else ())
-        if s.free_on is not None and s.free_on <= day
-    }
+    free = view.kept.off_by(session.start) if view.kept else frozenset()
     found: dict[str, list[str]] = {}
     for one in view.standing():
         mine = is_in_hands(one.board.board, session, dealt)

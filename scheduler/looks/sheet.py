@@ -40,6 +40,13 @@ class FirstOff(NamedTuple):
     needed: bool
 
 
+class AsWell(NamedTuple):
+    """What stands on a board and may come off too, by id; the plan has it later, or not at all."""
+
+    board: str
+    specimens: tuple[str, ...]
+
+
 class ToMount(NamedTuple):
     """One specimen to mount, `minutes` of work; `mounted_on` and `due` go onto its strip.
 
@@ -75,10 +82,10 @@ class DaysBy(NamedTuple):
 class SessionSheet:
     """All that is to be done for a session and at it, in the order in which to do it.
 
-    `limp` need no chamber. `take_off_min` is the time each of `first` takes. `damp` are boards
-    of `first` whose air, as known now, is above `take_off_rh_pct`. `warm`: something goes onto
-    a board in a warm cabinet. `who` None: anybody's. `asked_on` is the local date of the
-    question.
+    `limp` need no chamber. `as_well` may come off if minutes are left. `take_off_min` is the time
+    each of `first` takes. `damp` are boards of `first` whose air, as known now, is above
+    `take_off_rh_pct`. `warm`: something goes onto a board in a warm cabinet. `who` None:
+    anybody's. `asked_on` is the local date of the question.
     """
 
     session: str
@@ -89,6 +96,7 @@ class SessionSheet:
     chamber: tuple[IntoChamber, ...]
     limp: tuple[str, ...]
     first: tuple[FirstOff, ...]
+    as_well: tuple[AsWell, ...]
     take_off_min: int
     damp: tuple[tuple[str, Air], ...]
     take_off_rh_pct: float
@@ -119,6 +127,7 @@ def session_sheet(made: Planning, session: PlanSession) -> SessionSheet:
         chamber=_into_chamber(placements, made.view),
         limp=tuple(p.specimen for p in placements if p.relax_from is None),
         first=first,
+        as_well=_as_well(made, session),
         take_off_min=take_off_min,
         damp=tuple(_damp((off.board for off in first), made.view)),
         take_off_rh_pct=made.view.rules.limit("take_off_rh_pct"),
@@ -141,6 +150,19 @@ def _taken_off(made: Planning, session: PlanSession) -> list[JsonObject]:
         for off in one["test_first"]
         if is_in_hands(off["board"], mine, dealt)
     ]
+
+
+def _as_well(made: Planning, session: PlanSession) -> tuple[AsWell, ...]:
+    """Return what stands and is free by a session, but planned to come off later than at it."""
+    mine = made.view.sessions[session.session]
+    dealt, start = hands(made.view, mine), {s.session: s.start for s in made.problem.sessions}
+    boards: dict[str, list[str]] = {}
+    for s in made.problem.standing:
+        free = s.free_on is not None and s.free_on <= session.on
+        off = made.plan.off.get(s.specimen)
+        if free and is_in_hands(s.board, mine, dealt) and (not off or start[off] > session.start):
+            boards.setdefault(s.board, []).append(s.specimen)
+    return tuple(AsWell(board, tuple(names)) for board, names in boards.items())
 
 
 def _into_chamber(placements: Sequence[Planned], view: View) -> tuple[IntoChamber, ...]:

@@ -307,11 +307,11 @@ def _first_off(view: View, session: Session) -> tuple[Off, ...]:
     """Return what still stands and is planned to be off by a session, on its boards."""
     if view.kept is None:
         return ()
-    day, dealt = view.local(session.start).date(), hands(view, session)
+    off, dealt = view.kept.off_by(session.start), hands(view, session)
     standing = {p.specimen: p.board for p in view.facts.standing()}
     boards: dict[str, list[str]] = {}
     for s in view.kept.standing:
-        due = standing.get(s.specimen) == s.board and s.free_on and s.free_on <= day
+        due = standing.get(s.specimen) == s.board and s.specimen in off
         if due and is_in_hands(s.board, session, dealt):
             boards.setdefault(s.board, []).append(s.specimen)
     return tuple(

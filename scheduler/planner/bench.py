@@ -102,6 +102,13 @@ class PlanBench:
         self.in_chamber = self._intervals()
         self.stay = [self._stay(number) for number in range(len(self.waiting))]
         self._off_at: dict[int, list[int]] = {}
+        last = len(self.on) - 1
+        wait = problem.weights.off_sessions
+        self.latest = [*(min(k + wait, last) for k in range(len(self.on))), len(self.on)]
+        """The last session for taking off what is dry by this one; their number if none."""
+        self.stands = [s for standing in self.standing_on for s in standing]
+        self.stand_board = [self.board_number[s.board] for s in self.stands]
+        self.stand_first = [self._free_at(s) for s in self.stands]
         self.beside = beside(self.sessions, problem.now)
 
     def _alike(self) -> list[int]:
@@ -210,12 +217,21 @@ class PlanBench:
             found[self.board_number[s.board]].append(s)
         return found
 
+    def _free_at(self, s: PlanStanding) -> int:
+        """Return the first session at which what stands may come off; their number if none."""
+        return len(self.on) if s.free_on is None else bisect_left(self.on, s.free_on.toordinal())
+
+    def left_days(self, stands: int, off: int) -> int:
+        """Return the weighted days that one that stands costs by coming off at session `off`."""
+        late = off > self.latest[self.stand_first[stands]]
+        return self.problem.weights.left_days if late else 0
+
     def days(self, number: int, board: int) -> BoardDays | None:
         """Return the specimen's days on the board; None where the air gives no time."""
         return self.waiting[number].days[self.boards[board].room]
 
     def off_at(self, session: int, plan_days: int | None) -> int:
-        """Return the session at which what is mounted now comes off; their number if none."""
+        """Return the first session at which it may come off again; their number if none."""
         if plan_days is None:
             return len(self.on)
         row = self._off_at.get(plan_days)

@@ -15,6 +15,7 @@ from scheduler.planner.bound.priced import Bound, in_whole_days
 from scheduler.planner.finish import (
     Candidate,
     explained,
+    kept_offs,
     kept_spots,
     made,
     scarce,
@@ -31,8 +32,9 @@ from scheduler.planner.quick import (
     greedy_plans,
     keeping,
     perishables,
+    unpack,
 )
-from scheduler.planner.state import PlanState
+from scheduler.planner.state import PlanState, spread
 
 Effort = Literal["quick", "normal", "thorough"]
 SoFar = Callable[[float, Quality, float | None], None]
@@ -99,6 +101,7 @@ class _Planning:
         self.budget = budget(effort, len(self.bench.waiting))
         self.progress, self.stop = progress, stop
         self.kept = kept_spots(self.bench, start) if start is not None else {}
+        self.offs = kept_offs(self.bench, start) if start is not None else spread(self.bench)
         self.fixed = frozenset(n for n in self.kept if self.bench.waiting[n].specimen in keep)
         self.bound: Bound | None = None
         self.low, self.proven, self.stopped = 0, False, False
@@ -115,6 +118,7 @@ class _Planning:
         self._improve()
         # What was kept stays; what was found goes to the first free mm.
         tidy = tidied(self.best.state, frozenset(self.kept))
+        unpack(tidy, frozenset(self.kept))
         fill_up(tidy, anyway=True)  # laid in one piece, the groove may hold one more
         self.best = self._made(self.best.name, tidy)
         if not self.fixed and self.hand.quality < self.best.quality:
@@ -159,7 +163,8 @@ class _Planning:
 
     def _kept_state(self) -> PlanState:
         """Return the kept part of the plan begun with, and what still fits around it."""
-        state = state_of(self.bench, [self.kept.get(n) for n in range(len(self.bench.waiting))])
+        spots = [self.kept.get(n) for n in range(len(self.bench.waiting))]
+        state = state_of(self.bench, spots, self.offs)
         return due_date_greedy(state)
 
     def _starts(self) -> Iterator[tuple[str, PlanState]]:
@@ -224,6 +229,7 @@ class _Planning:
     def _search(self) -> None:
         """Start from the prices or from the best plan so far, whichever is better."""
         from scheduler.planner.search.machine import is_fast, say_plainly
+        from scheduler.planner.search.offers import offs_by_price
         from scheduler.planner.search.run import Search
 
         if self.bound is None:
@@ -232,13 +238,15 @@ class _Planning:
             say_plainly()
         prices, bench = self.bound.guided, self.bench
         fixed = [self.kept[n] if n in self.fixed else None for n in range(len(bench.waiting))]
-        search = Search(bench, fixed, prices, self.fixed)
+        offs = self.offs if self.fixed else offs_by_price(bench, prices)
+        search = Search(bench, (fixed, offs), prices, self.fixed)
         search.fill(perishables(bench))
         search.fill(search.by_profit(keeping(bench)))
         if search.tiers > tiers(self.best.state):
-            search = Search(bench, self.best.state.spots, prices, self.fixed)
+            begun = self.best.state.spots, self.best.state.stand_off
+            search = Search(bench, begun, prices, self.fixed)
         else:
-            self._try("by price", state_of(bench, search.best_spots))
+            self._try("by price", state_of(bench, *search.best))
 
         def watch(turn: int) -> None:
             self._look(search.tiers, 0.3 + 0.6 * turn / max(1, self.budget.rounds))
@@ -246,7 +254,7 @@ class _Planning:
         try:
             search.run(self.budget.rounds, watch if self.progress else None, self._stop)
         finally:
-            self._try("ruin and recreate", state_of(bench, search.best_spots))
+            self._try("ruin and recreate", state_of(bench, *search.best))
 
     def _look(self, found: tuple[int, int], part: float) -> None:
         """Tell how far the search is; the third and fourth tier are those of the last look."""

@@ -14,7 +14,8 @@ from functools import cached_property
 from typing import NamedTuple
 
 from scheduler.planner.bench import Group, Menu, PlanBench, stretch
-from scheduler.planner.state import PlanState, longest
+from scheduler.planner.bits import longest
+from scheduler.planner.state import PlanState
 from scheduler.words.wording import day, listed, moment
 
 
@@ -104,18 +105,25 @@ class _Boards:
         """Return from when until when what lies on each board takes which mm."""
         bench = self.bench
         lying: list[list[tuple[int, int, int]]] = [[] for _ in bench.boards]
-        for board, standing in enumerate(bench.standing_on):
-            for s in standing:
-                off = s.free_on.toordinal() if s.free_on else _NEVER
-                lying[board].append((0, off, stretch(s.from_mm, s.to_mm)))
+        for n, s in enumerate(bench.stands):
+            off = s.free_on.toordinal() if s.free_on else _NEVER
+            off = self._off_on(off, bench.stand_first[n], self.state.stand_off[n])
+            lying[bench.stand_board[n]].append((0, off, stretch(s.from_mm, s.to_mm)))
         for number, spot in enumerate(self.state.spots):
             if spot is not None:
                 days = spot.choice.plan_days
                 since = bench.on[spot.session]
                 to_mm = spot.from_mm + bench.waiting[number].slot_mm
                 off = _NEVER if days is None else since + days
+                off = self._off_on(off, bench.off_at(spot.session, days), spot.off_at)
                 lying[spot.choice.board].append((since, off, stretch(spot.from_mm, to_mm)))
         return lying
+
+    def _off_on(self, clear: int, first: int, off_at: int) -> int:
+        """Return the day on which a slot is free: once clear, or later where the plan waits."""
+        if off_at == first:
+            return clear
+        return self.bench.on[off_at] if off_at < len(self.bench.on) else _NEVER
 
 
 class Reason:

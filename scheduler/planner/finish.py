@@ -16,17 +16,16 @@ from scheduler.planner.chamber import mount_moment, relax_from
 from scheduler.planner.explain import reasons
 from scheduler.planner.problem import Plan, Planned, Quality, Scarce
 from scheduler.planner.quality import quality
-from scheduler.planner.state import PlanState, Spot, lowest
+from scheduler.planner.state import PlanState, Spot, lowest, spread
 
 
 def scarce(bench: PlanBench, prices: Prices) -> Scarce:
     """Return what the prices of a bound say is scarce."""
-    left_min = PlanState(bench).left_min
     least_min = max(1, bench.problem.take_off_min)
     minute = {
         s.session: float(price)
-        for s, price, left in zip(bench.sessions, prices.minute, left_min, strict=True)
-        if left >= least_min
+        for s, price in zip(bench.sessions, prices.minute, strict=True)
+        if s.minutes >= least_min
     }
     first = [bench.boards[boards[0]] for boards in bench.boards_of]
     mm = {b.board: float(each.sum()) for b, each in zip(first, prices.mm, strict=True)}
@@ -39,6 +38,7 @@ class Candidate(NamedTuple):
     name: str
     state: PlanState
     placements: tuple[Planned, ...]
+    off: Mapping[str, str]
     quality: Quality
 
     @property
@@ -54,19 +54,21 @@ class Candidate(NamedTuple):
 
 def made(name: str, state: PlanState, lost: Sequence[str]) -> Candidate:
     """Return a plan with its figures; `lost` is what no plan could save."""
-    placements = as_placements(state)
-    return Candidate(name, state, placements, quality(state.bench.problem, placements, lost=lost))
+    placements, off = as_placements(state), taken_off(state)
+    reached = quality(state.bench.problem, placements, off, lost=lost)
+    return Candidate(name, state, placements, off, reached)
 
 
 def explained(one: Candidate, grooves: Mapping[str, float]) -> Plan:
     """Return the plan with the reason for everything that is not in it."""
-    return Plan(one.placements, reasons(one.state, grooves), one.quality)
+    return Plan(one.placements, reasons(one.state, grooves), one.quality, off=one.off)
 
 
 def tiers(state: PlanState) -> tuple[int, int]:
     """Return the first two tiers: priority let spoil, weighted days of waiting."""
     bench = state.bench
-    spoiled = waits = 0
+    spoiled = 0
+    waits = sum(bench.left_days(s, off) for s, off in enumerate(state.stand_off))
     for n, spot in enumerate(state.spots):
         if spot is None:
             spoiled += bench.waiting[n].priority if bench.would_spoil[n] else 0
@@ -76,26 +78,56 @@ def tiers(state: PlanState) -> tuple[int, int]:
     return spoiled, waits
 
 
-def state_of(bench: PlanBench, spots: Sequence[Spot | None]) -> PlanState:
-    """Return the plan with these spots."""
-    state = PlanState(bench)
+def state_of(
+    bench: PlanBench, spots: Sequence[Spot | None], offs: Sequence[int] | None = None
+) -> PlanState:
+    """Return the plan with these spots; `offs` as in `PlanState`."""
+    state = PlanState(bench, offs)
     for n, spot in enumerate(spots):
         if spot is not None:
-            state.insert(n, spot.session, spot.choice, spot.from_mm)
+            state.insert(n, *spot)
     return state
+
+
+def taken_off(state: PlanState) -> dict[str, str]:
+    """Return at which session what stands and what is planned comes off, if at any."""
+    bench, sessions = state.bench, state.bench.sessions
+    stands = zip((s.specimen for s in bench.stands), state.stand_off, strict=True)
+    planned = ((bench.waiting[n].specimen, s.off_at) for n, s in enumerate(state.spots) if s)
+    return {name: sessions[off].session for name, off in (*stands, *planned) if off < len(sessions)}
+
+
+def kept_offs(bench: PlanBench, kept: Plan) -> list[int]:
+    """Return when what stands comes off by a plan, as far as that is still possible.
+
+    One of which it says nothing any more comes off in time for what is planned on its slot.
+    """
+    session = {s.session: k for k, s in enumerate(bench.sessions)}
+    wanted = [session.get(kept.off.get(s.specimen, ""), -1) for s in bench.stands]
+    there: dict[str, list[Planned]] = {}
+    for one in kept.placements:
+        there.setdefault(one.board, []).append(one)
+    for s, stands in enumerate(bench.stands):
+        used = [
+            session.get(one.session, len(session))
+            for one in (there.get(stands.board, ()) if wanted[s] < 0 else ())
+            if one.from_mm < stands.to_mm and stands.from_mm < one.to_mm
+        ]
+        wanted[s] = min(used, default=wanted[s])
+    return spread(bench, wanted)
 
 
 def kept_spots(
     bench: PlanBench, kept: Plan, pinned: frozenset[str] = frozenset()
 ) -> dict[int, Spot]:
-    """Return the spots of a plan that are still possible, `pinned` ones first.
+    """Return the spots of a plan that are still possible beside `kept_offs`, `pinned` ones first.
 
     Each is tried where it was: same session, board and mm. In the order of the plan, so that
     of two that now exclude each other the earlier one stays.
     """
     number = {w.specimen: n for n, w in enumerate(bench.waiting)}
     session = {s.session: k for k, s in enumerate(bench.sessions)}
-    state = PlanState(bench)
+    state = PlanState(bench, kept_offs(bench, kept))
     found: dict[int, Spot] = {}
     for one in sorted(kept.placements, key=lambda p: p.specimen not in pinned):
         n, k = number.get(one.specimen), session.get(one.session)
@@ -104,10 +136,14 @@ def kept_spots(
             continue
         for menu in (bench.menus[n], bench.refused_menus[n]):
             choice = menu.by_board.get(board)
-            if choice is not None and state.allows(n, k, choice, one.from_mm):
-                state.insert(n, k, choice, one.from_mm)
-                off_at = bench.off_at(k, choice.plan_days)
-                found[n] = Spot(k, choice, one.from_mm, off_at)
+            if choice is None:
+                continue
+            off = session.get(kept.off.get(one.specimen, ""), -1)
+            for off_at in (off, state.off_at(k, choice.plan_days)):
+                spot = Spot(k, choice, one.from_mm, off_at)
+                if n not in found and state.allows(n, spot):
+                    state.insert(n, *spot)
+                    found[n] = spot
     return found
 
 
@@ -177,17 +213,17 @@ def _laid_anew(tidy: PlanState, laid: list[tuple[int, Spot]]) -> bool:
         tidy.remove(number)
     new: list[int] = []
     for number, spot in laid:
-        place = lowest(tidy.slots(number, spot.session, spot.choice))
+        place = lowest(tidy.slots(number, spot.session, spot.choice, spot.off_at))
         if place < 0:
             break
-        tidy.insert(number, spot.session, spot.choice, place)
+        tidy.insert(number, spot.session, spot.choice, place, spot.off_at)
         new.append(number)
     if len(new) == len(laid):
         return True
     for number in new:
         tidy.remove(number)
     for number, spot in laid:
-        tidy.insert(number, spot.session, spot.choice, spot.from_mm)
+        tidy.insert(number, *spot)
     return False
 
 
@@ -195,7 +231,7 @@ def _pushed(tidy: PlanState, laid: list[tuple[int, Spot]]) -> None:
     """Move each slot as far left as the others allow, where they are now."""
     for number, spot in laid:
         tidy.remove(number)
-        place = lowest(tidy.slots(number, spot.session, spot.choice))
+        place = lowest(tidy.slots(number, spot.session, spot.choice, spot.off_at))
         # Its own place is free again; only minutes may stand in the way of asking.
         left = spot.from_mm if place < 0 else place
-        tidy.insert(number, spot.session, spot.choice, left)
+        tidy.insert(number, spot.session, spot.choice, left, spot.off_at)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.bound.priced import in_whole_days
-from scheduler.planner.finish import explained, kept_spots, made, state_of
+from scheduler.planner.finish import explained, kept_offs, kept_spots, made, state_of
 from scheduler.planner.problem import Plan, PlanProblem
 from scheduler.planner.quality import unsavable
-from scheduler.planner.quick import due_date_greedy, fill_up, perishables, place_first
+from scheduler.planner.quick import due_date_greedy, fill_up, fresh_first
 from scheduler.planner.state import PlanState, Spot
 
 
@@ -37,21 +37,22 @@ def mend(
     bench = PlanBench(problem)
     spots = kept_spots(bench, kept, keep)
     pinned = frozenset(n for n in spots if bench.waiting[n].specimen in keep)
-    state = _filled(bench, spots)
+    offs = kept_offs(bench, kept)
+    state = _filled(bench, spots, offs)
     if _spoils(state) and len(spots) > len(pinned):
-        state = _saving(bench, state, spots, pinned)
+        state = _saving(bench, state, spots, pinned, offs)
     lost = unsavable(bench)
     bound = None
     if with_bound and bench.waiting and bench.sessions:
         rounds = rounds if not settled or _changed(bench, kept, spots) else 0
         state, bound = _improved(bench, state, pinned, spots, rounds, moving)
-        fill_up(state, anyway=True)
+    fill_up(state, anyway=True)
     plan = explained(made("mended", state, lost), grooves or {})
     return replace(plan, status="mended", bound=bound)
 
 
-def _filled(bench: PlanBench, spots: Mapping[int, Spot]) -> PlanState:
-    state = state_of(bench, [spots.get(n) for n in range(len(bench.waiting))])
+def _filled(bench: PlanBench, spots: Mapping[int, Spot], offs: Sequence[int]) -> PlanState:
+    state = state_of(bench, [spots.get(n) for n in range(len(bench.waiting))], offs)
     return due_date_greedy(state)
 
 
@@ -65,20 +66,22 @@ def _spoils(state: PlanState) -> int:
 
 
 def _saving(
-    bench: PlanBench, state: PlanState, spots: dict[int, Spot], pinned: frozenset[int]
+    bench: PlanBench,
+    state: PlanState,
+    spots: dict[int, Spot],
+    pinned: frozenset[int],
+    offs: Sequence[int],
 ) -> PlanState:
     """Return a plan in which those that would keep give way to those that would spoil.
 
     Taken only if it lets less spoil.
     """
     saved = {n: s for n, s in spots.items() if n in pinned or bench.would_spoil[n]}
-    first = state_of(bench, [saved.get(n) for n in range(len(bench.waiting))])
-    for n in perishables(bench):
-        if first.spots[n] is None:
-            place_first(first, n, bench.menus[n])
+    first = state_of(bench, [saved.get(n) for n in range(len(bench.waiting))], offs)
+    fresh_first(first, bench.menus)
     for n, spot in sorted(spots.items()):
-        if first.spots[n] is None and first.allows(n, spot.session, spot.choice, spot.from_mm):
-            first.insert(n, spot.session, spot.choice, spot.from_mm)
+        if first.spots[n] is None and first.allows(n, spot):
+            first.insert(n, *spot)
     due_date_greedy(first)
     if _spoils(first) < _spoils(state):
         for n in [n for n, spot in spots.items() if first.spots[n] != spot]:
@@ -108,8 +111,9 @@ def _improved(
 
     bound = find_bound(bench, _spoils(state), 60, lambda: False, closely=False)
     if rounds:
-        search = Search(bench, state.spots, bound.guided, pinned, spots, moving)
+        begun = state.spots, state.stand_off
+        search = Search(bench, begun, bound.guided, pinned, spots, moving)
         search.run(rounds)
-        state = state_of(bench, search.best_spots)
+        state = state_of(bench, *search.best)
         fill_up(state, anyway=True)
     return state, max(0, in_whole_days(bound.days))

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from scheduler.planner.bench import Choice, PlanBench
-from scheduler.planner.finish import kept_spots, state_of
+from scheduler.planner.finish import kept_offs, kept_spots, state_of
 from scheduler.planner.problem import Plan, Planned, PlanProblem
 from scheduler.planner.state import PlanState
 
@@ -39,7 +39,8 @@ def what_moved(
         return ()
     bench = PlanBench(problem)
     held = kept_spots(bench, before, pinned)
-    stays = state_of(bench, [held.get(n) for n in range(len(bench.waiting))])
+    spots = [held.get(n) for n in range(len(bench.waiting))]
+    stays = state_of(bench, spots, kept_offs(bench, before))
     number = {w.specimen: n for n, w in enumerate(bench.waiting)}
     return tuple(
         Moved(name, was.get(name), now.get(name), _why(name, was.get(name), now, stays, number))
@@ -84,6 +85,6 @@ def _lacking(stays: PlanState, n: int, session: int, choice: Choice) -> str:
         return "no minutes"
     if stays.chamber_full_at(n, session) is not None:
         return "chamber full"
-    if not stays.may_take_off(stays.bench.off_at(session, choice.plan_days)):
+    if stays.off_at(session, choice.plan_days) < 0:
         return "no minutes to take it off"
     return "the groove is taken"

@@ -151,22 +151,13 @@ def _bench_to_json(
 
 
 def _taken_off(problem: PlanProblem, plan: Plan) -> list[list[_Lying]]:
-    """Return for each session what is taken off at it.
-
-    That is the first later session whose date is not before the one on which the slot is free.
-    """
-    sessions, pct = problem.sessions, problem.weights.slot_pct
-    order = {one.session: k for k, one in enumerate(sessions)}
-    lying: list[tuple[_Lying, date | None, int]] = [
-        *((one, one.free_on, -1) for one in problem.standing),
-        *((one, one.free_on(pct), order[one.session]) for one in plan.placements),
-    ]
-    off: list[list[_Lying]] = [[] for _ in sessions]
-    for one, free_on, since in lying:
-        later = range(since + 1, len(sessions))
-        k = next((k for k in later if free_on and sessions[k].on >= free_on), None)
-        if k is not None:
-            off[k].append(one)
+    """Return for each session what is taken off at it."""
+    order = {one.session: k for k, one in enumerate(problem.sessions)}
+    lying: list[_Lying] = [*problem.standing, *plan.placements]
+    off: list[list[_Lying]] = [[] for _ in problem.sessions]
+    for one in lying:
+        if one.specimen in plan.off:
+            off[order[plan.off[one.specimen]]].append(one)
     return off
 
 
@@ -222,6 +213,9 @@ def plan_from_json(timezone: str, data: JsonObject) -> Plan:
             one, "placements", lambda item: _planned_from_json(read, item, one["session"])
         )
 
+    off = {
+        entry["specimen"]: one["session"] for one in data["sessions"] for entry in one["test_first"]
+    }
     placements = tuple(one for found in read.each(data, "sessions", session) for one in found)
     unplaced = read.each(data, "unplaced", reason_from_json)
     quality = read.one("quality", data["quality"], _quality_from_json)
@@ -230,7 +224,7 @@ def plan_from_json(timezone: str, data: JsonObject) -> Plan:
         by_hand = read.one("quality.by_hand", data["quality"]["by_hand"], _quality_from_json)
     read.finish()
     assert quality is not None  # else there was a fault to report
-    return Plan(placements, unplaced, quality, by_hand)
+    return Plan(placements, unplaced, quality, by_hand, off=off)
 
 
 def _quality_from_json(one: JsonObject) -> Quality:

@@ -91,13 +91,17 @@ class Weights:
     A day counts 1, and 1 more for every `age_doubles_days` since the specimen was found (0: age
     does not count); `late_days` per day past the wished date; `packed_days` for a groove that
     must be packed. `slot_pct`: a slot counts as free after so much of the time from due (0) to
-    clear (100), rounded up to whole days.
+    clear (100), rounded up to whole days. What is dry comes off at the first session or at one
+    of `off_sessions` more; of what stands now, one that is still on after those counts
+    `left_days`.
     """
 
     age_doubles_days: int = 0
     late_days: int = 2
     packed_days: int = 0
     slot_pct: int = 100
+    left_days: int = 100
+    off_sessions: int = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,9 +156,9 @@ class PlanProblem:
     """Everything a planner or a referee needs; a pure function of the record and the clock.
 
     `end` is the date that stands for "never": the last session's date + 30 days.
-    `take_off_min` minutes are spent on every specimen taken off at a session; those come
-    before any mounting. `chamber_places` None means no limit. `misfits` are specimens that
-    no board in use fits, with the reason in the trade's words.
+    `take_off_min` minutes are spent on every specimen taken off at a session. `chamber_places`
+    None means no limit. `misfits` are specimens that no board in use fits, with the reason in
+    the trade's words.
     """
 
     now: datetime

@@ -15,15 +15,16 @@ The problem (`"format": "wingrest-problem/1"`)
   every so many days since `found_on`: from age a to age b they count b - a + (b^2 div 2d) -
   (a^2 div 2d); 0: age does not count), `late_days` per day past `wanted_by`, `packed_days` for a
   groove that must be packed; `slot_pct`: a slot counts as free after `min_days` and so much of the
-  days from there to `plan_days`, rounded up.
-- `take_off_min`: minutes spent on each specimen taken off at a session.
+  days from there to `plan_days`, rounded up; `left_days` for what stands and is on a board past
+  `off_sessions` more than the first session for it. What is planned must be off by then.
+- `take_off_min`: minutes spent on each taken off; no session spends more than it has.
 - `boards`: `board`, `length_mm` (usable groove), `room` (a key of a specimen's `days`),
   `refill`: where new specimens may join while others, mounted at an earlier session, dry on
   it: `any` (anywhere), `end` (only to the right of all of them) or `whole` (not at all).
 - `standing`: what stands on the boards: `specimen`, `board`, `from_mm`, `to_mm`, `due`,
   `clear`, and `free_on`, the first date from which the slot counts as free (null: taken to
-  the end). It is taken off at the first session whose date is not before `free_on`,
-  and so is what is planned, from the date on which its slot counts as free.
+  the end). It comes off at a session whose date is not before `free_on`, or stays; so does what
+  is planned, from the date on which its slot counts as free.
 - `sessions`, by start: `session`, `start`, `minutes` (those left of a running one), `running`.
   Mounting begins at `start`, in a running one at `now`. Of two that overlap only one mounts on a
   board.

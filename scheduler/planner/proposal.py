@@ -113,7 +113,8 @@ class Plan:
     `by_hand` is the quality of planning by hand. `status` "optimal": proven that no plan is
     better on the first two tiers. "bounded": every plan that lets no more spoil waits at least
     `bound` weighted days. "mended": an earlier plan, brought up to the record. "heuristic":
-    nothing is known of how good it is. `stopped`: the search was broken off.
+    nothing is known of how good it is. `stopped`: the search was broken off. `off` says at which
+    session what stands, or is planned, comes off; what it does not name stays to the end.
     """
 
     placements: tuple[Planned, ...]
@@ -124,6 +125,7 @@ class Plan:
     bound: int | None = None
     scarce: Scarce = field(default_factory=Scarce)
     stopped: bool = False
+    off: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def gap(self) -> float | None:

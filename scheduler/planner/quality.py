@@ -7,14 +7,15 @@ counts as free and another's does not.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_left
+from collections.abc import Mapping, Sequence
 from datetime import date
 from math import fsum
 from typing import NamedTuple
 
 from scheduler.planner.bench import aged
 from scheduler.planner.problem import Planned, PlanProblem, Quality
-from scheduler.planner.state import PlanBench, PlanState
+from scheduler.planner.state import PlanBench, PlanState, roomiest
 
 
 class _Spell(NamedTuple):
@@ -25,12 +26,19 @@ class _Spell(NamedTuple):
 
 
 def quality(
-    problem: PlanProblem, placements: Sequence[Planned], *, lost: Sequence[str] | None = None
+    problem: PlanProblem,
+    placements: Sequence[Planned],
+    off: Mapping[str, str],
+    *,
+    lost: Sequence[str] | None = None,
 ) -> Quality:
-    """Return the quality of any placements; `lost` is `unsavable(problem)` where known."""
+    """Return the quality of any placements; `lost` is `unsavable(problem)` where known.
+
+    `off` is the session at which each comes off that does.
+    """
     planned = {p.specimen: p for p in placements}
     on = {s.session: s.on for s in problem.sessions}
-    spoiled = weight = waiting_days = 0
+    spoiled, weight, waiting_days = 0, 0, _left_days(problem, off)
     spare: list[float] = []
     weights = problem.weights
     for w in problem.waiting:
@@ -53,15 +61,30 @@ def quality(
         spoiled_priority=weight,
         weighted_waiting_days=waiting_days,
         spare_groove_mm=round(fsum(spare) / len(placements), 1) if placements else 0.0,
-        blocked_board_days=_blocked_board_days(problem, placements, on),
+        blocked_board_days=_blocked_board_days(problem, placements, on, off),
         spoiled=spoiled,
         unsavable=tuple(unsavable(PlanBench(problem)) if lost is None else lost),
     )
 
 
+def _left_days(problem: PlanProblem, off: Mapping[str, str]) -> int:
+    """Return the price of what stands and is still on after it might have waited."""
+    number = {s.session: k for k, s in enumerate(problem.sessions)}
+    days = [s.on for s in problem.sessions]
+    late = 0
+    for s in problem.standing:
+        first = len(days) if s.free_on is None else bisect_left(days, s.free_on)
+        at = number[off[s.specimen]] if s.specimen in off else len(days)
+        late += first < len(days) and at > min(first + problem.weights.off_sessions, len(days) - 1)
+    return late * problem.weights.left_days
+
+
 def unsavable(bench: PlanBench) -> tuple[str, ...]:
-    """Return what spoils in every plan: alone on the boards it would still find no slot."""
-    empty = PlanState(bench)
+    """Return what spoils in every plan: alone on the boards it would still find no slot.
+
+    What stands is off at once where that helps it, and no session spends its minutes on that.
+    """
+    empty = roomiest(bench)
     return tuple(
         bench.waiting[number].specimen
         for number, spoils in enumerate(bench.would_spoil)
@@ -82,27 +105,29 @@ def _saved_alone(empty: PlanState, number: int) -> bool:
 
 
 def _blocked_board_days(
-    problem: PlanProblem, placements: Sequence[Planned], on: dict[str, date]
+    problem: PlanProblem,
+    placements: Sequence[Planned],
+    on: Mapping[str, date],
+    off_at: Mapping[str, str],
 ) -> int:
     today = problem.now.date()
     length = (problem.end - today).days
-    days = sorted(on.values())
     spells: dict[str, list[_Spell]] = {}
 
     def up_to(day: date) -> int:
         """Return the days before `day` as bits."""
         return (1 << min(length, max(0, (day - today).days))) - 1
 
-    def add(board: str, since: date, free_on: date | None) -> None:
-        off = next((d for d in days if d >= free_on), problem.end) if free_on else problem.end
+    def add(name: str, board: str, since: date, free_on: date | None) -> None:
+        off = on[off_at[name]] if name in off_at else problem.end
         not_yet = up_to(free_on or problem.end)
         present = up_to(off) & ~up_to(since)
         spells.setdefault(board, []).append(_Spell(present & ~not_yet, present & not_yet))
 
     for s in problem.standing:
-        add(s.board, today, s.free_on)
+        add(s.specimen, s.board, today, s.free_on)
     for p in placements:
-        add(p.board, on[p.session], p.free_on(problem.weights.slot_pct))
+        add(p.specimen, p.board, on[p.session], p.free_on(problem.weights.slot_pct))
     return sum(_blocked(board) for board in spells.values())
 
 

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from scheduler.planner.spread import FOR_TAKING_OFF
 from scheduler.planner.state import Group, Menu, PlanBench, PlanState, lowest
 
 
@@ -43,9 +44,10 @@ def place_at(state: PlanState, number: int, session: int, menu: Menu) -> bool:
     for choice in menu.choices:
         if Group(bench.kind_of[choice.board], choice.plan_days, choice.extra) not in roomy:
             continue
-        off_at = bench.off_at(session, choice.plan_days)
+        off_at = state.off_at(session, choice.plan_days)
         if state.run(choice.board, session, off_at) >= slot_mm:
-            state.insert(number, session, choice, lowest(state.slots(number, session, choice)))
+            from_mm = lowest(state.slots(number, session, choice))
+            state.insert(number, session, choice, from_mm, off_at)
             return True
     return False
 
@@ -61,23 +63,117 @@ def place_first(state: PlanState, number: int, menu: Menu) -> bool:
             for session in range(w.first, w.last + 1):
                 if left[session] >= w.minutes and place_at(state, number, session, boards):
                     return True
+    return state.bench.would_spoil[number] and _place_instead(state, number)
+
+
+def _place_instead(state: PlanState, number: int) -> bool:
+    """Insert a specimen at the first session with room, where less is taken off for it."""
+    w, bench = state.bench.waiting[number], state.bench
+    each = bench.problem.take_off_min
+    for session in range(w.first, w.last + 1):
+        there, moved = state.stands_off[session][:], []
+        if not 0 < w.minutes - state.left_min[session] <= each * len(there):
+            continue
+        while state.left_min[session] < w.minutes and there:
+            s = there.pop()
+            may = range(session + 1, len(bench.on) + 1)
+            off = next((k for k in may if state.may_shift(s, k)), None)
+            if off is not None:
+                state.shift(s, off)
+                moved.append(s)
+        for boards in (bench.menus[number], bench.refused_menus[number]):
+            if moved and boards.choices and place_at(state, number, session, boards):
+                return True
+        for s in moved:
+            state.shift(s, session)
     return False
+
+
+def fresh_first(state: PlanState, menus: list[Menu]) -> None:
+    """Place what would spoil where nobody need come off for it, as far as that goes.
+
+    Then what stands comes off, and leaves time for mounting; then the rest of what would spoil.
+    """
+    bench, end = state.bench, len(state.bench.on)
+    each, order = bench.problem.take_off_min, perishables(bench)
+    stands = sorted(range(len(bench.stands)), key=lambda s: bench.stand_first[s])
+    for s in stands:
+        if state.may_shift(s, end):
+            state.shift(s, end)
+    for n in order:
+        w = bench.waiting[n]
+        may = range(w.first, w.last + 1) if state.spots[n] is None else ()
+        any(place_at(state, n, k, menus[n]) for k in may)
+    for s in stands:
+        if state.stand_off[s] == end:
+            for k in range(bench.stand_first[s], end):
+                for_mounting = (1.0 - FOR_TAKING_OFF) * bench.sessions[k].minutes
+                if state.left_min[k] - each >= for_mounting:
+                    state.shift(s, k)
+                    break
+    one_by_one(state, [n for n in order if state.spots[n] is None], menus)
+
+
+def unpack(state: PlanState, fixed: frozenset[int]) -> None:
+    """Lay what is in a groove that must be packed into one that need not, if that costs nothing.
+
+    At the same session; the `fixed` stay where they are.
+    """
+    bench = state.bench
+    for n, spot in enumerate(state.spots):
+        if spot is None or not spot.choice.extra or n in fixed:
+            continue
+        now = bench.waits(n, spot.session, spot.choice)
+        snug = [
+            c
+            for c in bench.menus[n].choices
+            if not c.extra and bench.waits(n, spot.session, c) <= now
+        ]
+        state.remove(n)
+        if not place_at(state, n, spot.session, bench.menus[n]._replace(choices=snug)):
+            state.insert(n, *spot)
+
+
+def take_off_early(state: PlanState) -> bool:
+    """Take everything off as soon as there are minutes for it; say whether that is sooner."""
+    bench, sooner = state.bench, False
+    for s in sorted(range(len(bench.stands)), key=lambda s: bench.stand_first[s]):
+        for off in range(bench.stand_first[s], state.stand_off[s]):
+            if state.may_shift(s, off):
+                state.shift(s, off)
+                sooner = True
+                break
+    for n, spot in enumerate(state.spots):
+        if spot is not None:
+            first = bench.off_at(spot.session, spot.choice.plan_days)
+            may = range(first, spot.off_at)
+            off = next((k for k in may if state.may_take_off(k)), spot.off_at)
+            if off < spot.off_at:
+                state.remove(n)
+                state.insert(n, spot.session, spot.choice, spot.from_mm, off)
+                sooner = True
+    return sooner
 
 
 def fill_up(state: PlanState, *, anyway: bool = False) -> None:
     """Go over what is left, perishables first, until nothing more finds a slot.
 
+    Then what stands is taken off in the minutes that are left, which may make room for more.
     What leaves the chamber by being planned makes room for what was tried before it; where
     nothing is in it, only a plan of which not everything was tried needs this `anyway`.
     """
     bench = state.bench
     order = perishables(bench) + keeping(bench)
-    more = anyway or any(stay is not None for stay in bench.stay)
-    while more:
-        more = False
-        for number in order:
-            if state.spots[number] is None:
-                more |= place_first(state, number, bench.menus[number])
+
+    def fill(more: bool) -> None:
+        while more:
+            more = False
+            for number in order:
+                if state.spots[number] is None:
+                    more |= place_first(state, number, bench.menus[number])
+
+    fill(anyway or any(stay is not None for stay in bench.stay))
+    fill(take_off_early(state))
 
 
 def by_hand(bench: PlanBench) -> PlanState:
@@ -173,6 +269,10 @@ def due_date_greedy(state: PlanState) -> PlanState:
 def greedy_plans(bench: PlanBench) -> Iterator[tuple[str, PlanState]]:
     """Yield a plan for every rank, way of filling and choice of board, with its name."""
     others = [n for n in range(len(bench.waiting)) if not bench.would_spoil[n]]
+    if len(others) < len(bench.waiting) and bench.stands:
+        state = PlanState(bench)
+        fresh_first(state, bench.menus)
+        yield "fresh first", due_date_greedy(state)
     boards = [("tightest board", bench.menus)]
     quick = soonest_clear(bench)
     if quick != bench.menus:

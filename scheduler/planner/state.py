@@ -8,13 +8,14 @@ changes: most questions are answered without looking at the groove.
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections import Counter
 from collections.abc import Sequence
 from typing import NamedTuple
 
 from scheduler.planner.bench import Choice, Group, Menu, PlanBench, stretch
+from scheduler.planner.bits import longest, lowest, starts
 from scheduler.planner.chamber import Chamber
+from scheduler.planner.spread import spread
 
 __all__ = [
     "Choice",
@@ -24,41 +25,11 @@ __all__ = [
     "PlanState",
     "Spot",
     "lowest",
+    "roomiest",
+    "spread",
     "starts",
     "stretch",
 ]
-
-
-def starts(free: int, length: int) -> int:
-    """Return a bit for every mm at which `length` free mm begin, by log2(length) shifts."""
-    known = 1
-    while known < length:
-        step = min(known, length - known)
-        free &= free >> step
-        known += step
-    return free
-
-
-def lowest(bits: int) -> int:
-    """Return the place of the lowest bit; -1 where there is none."""
-    return (bits & -bits).bit_length() - 1
-
-
-def longest(free: int) -> int:
-    """Return the length of the longest run of bits, by doubling and then halving."""
-    if not free:
-        return 0
-    known, runs = 1, [free]
-    while longer := runs[-1] & (runs[-1] >> known):
-        runs.append(longer)
-        known *= 2
-    ends, step = runs.pop(), known
-    while runs:
-        step //= 2
-        if longer := ends & (runs.pop() >> known):
-            ends = longer
-            known += step
-    return known
 
 
 class Spot(NamedTuple):
@@ -79,10 +50,18 @@ class Guest(NamedTuple):
     to_mm: int
 
 
+def roomiest(bench: PlanBench) -> PlanState:
+    """Return the empty plan that leaves more room than any: all off at once, in no time."""
+    state = PlanState(bench, bench.stand_first)
+    state.left_min = [s.minutes for s in bench.sessions]
+    return state
+
+
 class PlanState:
     """A plan in the making: what is taken on every board, in every session, in the chamber."""
 
-    def __init__(self, bench: PlanBench) -> None:
+    def __init__(self, bench: PlanBench, offs: Sequence[int] | None = None) -> None:
+        """Begin with what stands, which comes off at the sessions `offs`, else by `spread`."""
         self.bench = bench
         sessions = len(bench.sessions)
         self.spots: list[Spot | None] = [None] * len(bench.waiting)
@@ -97,21 +76,16 @@ class PlanState:
         for stay in bench.stay:
             if stay is not None:
                 self.chamber.change(stay, 1)
-        self._stand()
-
-    def _stand(self) -> None:
-        bench = self.bench
-        for s in bench.problem.standing:
-            off_at = len(bench.on)
-            if s.free_on is not None:
-                off_at = bisect_left(bench.on, s.free_on.toordinal())
-            if off_at < len(bench.on):
-                self.left_min[off_at] -= bench.problem.take_off_min
-            board = bench.board_number[s.board]
-            self.guests[board].append(Guest(-1, off_at, s.from_mm, s.to_mm))
+        self.stand_off = list(spread(bench) if offs is None else offs)
+        self.stands_off: list[list[int]] = [[] for _ in bench.sessions]
+        """Who of what stands comes off at each session."""
+        for s, off in enumerate(self.stand_off):
+            board, stands = bench.stand_board[s], bench.stands[s]
+            self.guests[board].append(Guest(-1, off, stands.from_mm, stands.to_mm))
             row = self.taken[board]
-            for k in range(off_at):
-                row[k] |= stretch(s.from_mm, s.to_mm)
+            for k in range(off):
+                row[k] |= stretch(stands.from_mm, stands.to_mm)
+            self._count_off(s, off, 1)
 
     def copy(self) -> PlanState:
         """Return an independent copy."""
@@ -124,11 +98,13 @@ class PlanState:
         twin.runs = [row.copy() for row in self.runs]
         twin.kind_runs = [row.copy() for row in self.kind_runs]
         twin.left_min = self.left_min[:]
+        twin.stand_off = self.stand_off[:]
+        twin.stands_off = [there[:] for there in self.stands_off]
         twin.chamber = self.chamber.copy()
         return twin
 
     def minutes_left(self, session: int) -> int:
-        """Return the minutes not spoken for; below 0 where taking off alone takes longer."""
+        """Return the minutes not spoken for."""
         return self.left_min[session]
 
     def has_minutes(self, number: int, session: int) -> bool:
@@ -151,6 +127,50 @@ class PlanState:
         return (
             off_at >= len(self.left_min) or self.left_min[off_at] >= self.bench.problem.take_off_min
         )
+
+    def off_at(self, session: int, plan_days: int | None) -> int:
+        """Return the first session with the minutes to take off what is mounted now; -1 if none.
+
+        Their number where it stays to the end.
+        """
+        first = self.bench.off_at(session, plan_days)
+        if first >= len(self.left_min):
+            return first
+        may = range(first, self.bench.latest[first] + 1)
+        return next((off for off in may if self.may_take_off(off)), -1)
+
+    def may_shift(self, stands: int, off: int) -> bool:
+        """Say whether one that stands may come off at another session, for minutes and groove."""
+        bench, old = self.bench, self.stand_off[stands]
+        if off < bench.stand_first[stands] or not self.may_take_off(off):
+            return False
+        board, s = bench.stand_board[stands], bench.stands[stands]
+        mask, row = stretch(s.from_mm, s.to_mm), self.taken[board]
+        if any(row[k] & mask for k in range(old, off)):
+            return False
+        begun = self.mounted_on[board]
+        return not bench.refill[board] or not any(begun[k] for k in range(old, off))
+
+    def shift(self, stands: int, off: int) -> None:
+        """Let one that stands come off at another session; the caller has asked whether it may."""
+        bench, old = self.bench, self.stand_off[stands]
+        board, s = bench.stand_board[stands], bench.stands[stands]
+        mask, row = stretch(s.from_mm, s.to_mm), self.taken[board]
+        for k in range(min(old, off), max(old, off)):
+            row[k] ^= mask
+        self._count_off(stands, old, -1)
+        self._count_off(stands, off, 1)
+        self.guests[board].remove(Guest(-1, old, s.from_mm, s.to_mm))
+        self.guests[board].append(Guest(-1, off, s.from_mm, s.to_mm))
+        self.runs[board] = {}
+        self.kind_runs[bench.kind_of[board]] = {}
+        self.stand_off[stands] = off
+
+    def _count_off(self, stands: int, off: int, sign: int) -> None:
+        if off < len(self.left_min):
+            self.left_min[off] -= sign * self.bench.problem.take_off_min
+            there = self.stands_off[off]
+            there.append(stands) if sign > 0 else there.remove(stands)
 
     def free(self, board: int, session: int, off_at: int) -> int:
         """Return the mm of a board that are free in every session from one to another.
@@ -220,32 +240,45 @@ class PlanState:
         slot_mm = self.bench.waiting[number].slot_mm
         found = []
         for group in groups:
-            off_at = self.bench.off_at(session, group.plan_days)
-            if self.may_take_off(off_at) and self.has_run(group.kind, session, off_at, slot_mm):
+            off_at = self.off_at(session, group.plan_days)
+            if off_at >= 0 and self.has_run(group.kind, session, off_at, slot_mm):
                 found.append(group)
         return found
 
-    def slots(self, number: int, session: int, choice: Choice) -> int:
-        """Return a bit for every mm at which its slot may begin; `is_open` is asked before."""
-        off_at = self.bench.off_at(session, choice.plan_days)
-        if not self.may_take_off(off_at):
+    def slots(self, number: int, session: int, choice: Choice, off_at: int | None = None) -> int:
+        """Return a bit for every mm at which its slot may begin; `is_open` is asked before.
+
+        Until `off_at`, else until the first session that can take it off.
+        """
+        if off_at is None:
+            off_at = self.off_at(session, choice.plan_days)
+        if off_at < 0 or not self.may_take_off(off_at):
             return 0
         free = self.free(choice.board, session, off_at)
         return starts(free, self.bench.waiting[number].slot_mm)
 
-    def allows(self, number: int, session: int, choice: Choice, from_mm: int) -> bool:
+    def allows(self, number: int, spot: Spot) -> bool:
         """Say whether the specimen, not planned yet, may be inserted exactly here."""
-        w = self.bench.waiting[number]
+        w, (session, choice, from_mm, off_at) = self.bench.waiting[number], spot
+        first = self.bench.off_at(session, choice.plan_days)
+        if not w.first <= session <= w.last or not first <= off_at <= self.bench.latest[first]:
+            return False
+        free = self.free(choice.board, session, off_at)
         return (
-            w.first <= session <= w.last
-            and self.is_open(number, session)
-            and bool(self.slots(number, session, choice) >> from_mm & 1)
+            self.is_open(number, session)
+            and self.may_take_off(off_at)
+            and bool(starts(free, w.slot_mm) >> from_mm & 1)
         )
 
-    def insert(self, number: int, session: int, choice: Choice, from_mm: int) -> None:
-        """Plan the specimen here; the caller has asked whether it may."""
-        off_at = self.bench.off_at(session, choice.plan_days)
-        self.spots[number] = Spot(session, choice, from_mm, off_at)
+    def insert(
+        self, number: int, session: int, choice: Choice, from_mm: int, off_at: int | None = None
+    ) -> None:
+        """Plan the specimen here, to come off at `off_at`, else at the first session that can.
+
+        The caller has asked whether it may.
+        """
+        off = self.off_at(session, choice.plan_days) if off_at is None else off_at
+        self.spots[number] = Spot(session, choice, from_mm, off)
         self._count(number, 1)
 
     def remove(self, number: int) -> None:

@@ -87,6 +87,11 @@ class Kept:
         """Return every specimen that the plan knows, placed or not."""
         return frozenset(p.specimen for p in self.placements) | {n for n, _ in self.plan.unplaced}
 
+    def off_by(self, session: datetime) -> frozenset[str]:
+        """Return what the plan has taken off once a session that starts at this moment is over."""
+        by = {name for name, start in self.sessions.items() if start <= session}
+        return frozenset(name for name, at in self.plan.off.items() if at in by)
+
     def left_out_for(self, specimen: str, lost_at: datetime) -> bool:
         """Say whether the plan left it out although it knew that it is lost then."""
         return specimen in self.misfits or self.lost_at.get(specimen) == lost_at
@@ -133,7 +138,11 @@ def text_of(kept: Kept) -> str:
     """Return a kept plan as JSON, but for since when it is kept."""
     plan = kept.plan
     standing = [
-        [s.specimen, s.board, s.from_mm, s.to_mm, _iso(s.due), _iso(s.clear), _iso(s.free_on)]
+        [
+            *(s.specimen, s.board, s.from_mm, s.to_mm),
+            *(_iso(s.due), _iso(s.clear), _iso(s.free_on)),
+            plan.off.get(s.specimen),
+        ]
         for s in kept.standing
     ]
     written = {
@@ -171,7 +180,7 @@ def _placed(plan: Plan) -> dict[str, list[Any]]:
             p.from_mm,
             p.to_mm,
             moments((_iso(p.relax_from), _iso(p.out_by), p.mount_at.isoformat())),
-            dates((_iso(p.due), _iso(p.clear), p.min_days, p.plan_days)),
+            dates((_iso(p.due), _iso(p.clear), p.min_days, p.plan_days, plan.off.get(p.specimen))),
             rules((p.rule_ids, p.basis)),
             p.minutes,
             *p.after,
@@ -209,7 +218,7 @@ def kept_of(text: str, kept_at: datetime) -> Kept:
         rests_on=read["rests_on"],
         sessions={name: moment(start) for name, start in read["sessions"].items()},
         rooms=read["rooms"],
-        standing=tuple(PlanStanding(*one[:4], *map(_day, one[4:])) for one in read["standing"]),
+        standing=tuple(PlanStanding(*one[:4], *map(_day, one[4:7])) for one in read["standing"]),
         lost_at={name: moment(at) for name, at in read["lost_at"].items()},
         misfits=frozenset(read["misfits"]),
     )
@@ -218,7 +227,7 @@ def kept_of(text: str, kept_at: datetime) -> Kept:
 def _plan_of(read: dict[str, Any], moment: Callable[[str], datetime]) -> Plan:
     sessions, boards, reasons = read["in_session"], read["on_board"], read["reasons"]
     moments = [tuple(at and moment(at) for at in one) for one in read["moments"]]
-    dates = [(*map(_day, one[:2]), *one[2:]) for one in read["dates"]]
+    dates = [(*map(_day, one[:2]), *one[2:4]) for one in read["dates"]]
     rules = [(tuple(ids), basis) for ids, basis in read["rules"]]
     placements = []
     for name, session, board, from_mm, to_mm, when, dated, ruled, minutes, *after in read[
@@ -236,7 +245,28 @@ def _plan_of(read: dict[str, Any], moment: Callable[[str], datetime]) -> Plan:
         bound=read["bound"],
         scarce=Scarce(read["minute_saves"], read["board_mm_saves"]),
         stopped=read["stopped"],
+        off=_off_of(read),
     )
+
+
+def _off_of(read: dict[str, Any]) -> dict[str, str]:
+    """Return at which session everything comes off.
+
+    Before that was written, it was the first one at which it may.
+    """
+    days = {name: start[:10] for name, start in read["sessions"].items()}
+
+    def at(facts: list[Any], known: int, free_on: str | None) -> str | None:
+        if len(facts) > known or free_on is None:
+            return facts[-1] if len(facts) > known else None
+        return min(
+            (n for n, day in days.items() if day >= free_on), key=days.__getitem__, default=None
+        )
+
+    dated = [at(one, 4, one[1]) for one in read["dates"]]
+    off = {one[0]: at(one, 7, one[6]) for one in read["standing"]}
+    off |= {one[0]: dated[one[6]] for one in read["planned"]}
+    return {name: session for name, session in off.items() if session is not None}
 
 
 def _of_format_1(read: dict[str, Any], kept_at: datetime) -> Kept:

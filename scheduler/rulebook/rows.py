@@ -73,7 +73,14 @@ LIMIT_NAMES = (
 )
 """The single numbers that `limits.csv` must give."""
 
-PLANNING_NAMES = ("age_doubles_days", "late_days", "packed_days", "slot_pct")
+PLANNING_NAMES = (
+    "age_doubles_days",
+    "late_days",
+    "packed_days",
+    "slot_pct",
+    "left_days",
+    "off_sessions",
+)
 """Those that `planning.csv` must give."""
 
 SEEN = ("SEEN", "SEEN-2", "MEMORY", "none")

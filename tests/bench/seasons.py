@@ -28,7 +28,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from instances import instance
 
 from scheduler.planner.bench import PlanBench
-from scheduler.planner.finish import explained, kept_spots, made, state_of
+from scheduler.planner.finish import explained, kept_offs, kept_spots, made, state_of
 from scheduler.planner.make import best_plan, mend
 from scheduler.planner.problem import Plan, Planned, PlanProblem, PlanStanding
 from scheduler.planner.quality import unsavable
@@ -43,7 +43,8 @@ def mended_by_hand(problem: PlanProblem, kept: Plan) -> Plan:
     """Keep what holds, then fill in first come first."""
     bench = PlanBench(problem)
     spots = kept_spots(bench, kept)
-    state = state_of(bench, [spots.get(n) for n in range(len(bench.waiting))])
+    placed = [spots.get(n) for n in range(len(bench.waiting))]
+    state = state_of(bench, placed, kept_offs(bench, kept))
     for number in perishables(bench) + keeping(bench):
         if state.spots[number] is None:
             place_first(state, number, bench.menus[number])

@@ -78,7 +78,7 @@ class Soft:
         size = len(self.kinds) * width
         taken = np.bincount(number, weights=part.ravel(), minlength=size)
         off = np.bincount(supply.off.ravel(), weights=taken, minlength=width + 1)[:width]
-        minute += supply.take_off_min * off
+        minute += self._taken_off(prices, off, softening)
         minute[~supply.open] = 0.0
         place = self._places(part, out / whole)
         part *= market.slot_mm[market.owner, None]
@@ -88,6 +88,22 @@ class Soft:
         perishes = (market.perishes * market.count)[self.who]
         spoil = float((out / whole * perishes).sum()) + self.sure_to_spoil - self.spoiling
         return minute, mm, place, spoil
+
+    def _taken_off(self, prices: Prices, off: Floats | Whole, softening: float) -> Floats:
+        """Return the minutes of taking off by session, of so many by the first one for it."""
+        import numpy as np
+
+        supply, minutes = self.market.supply, np.zeros(len(off))
+        each = supply.take_off_min
+        for k, many in enumerate(off.tolist()):
+            may = slice(k, supply.latest[k] + 1)
+            cost = prices.minute[may] * each
+            least = cost.min()
+            part = np.exp(-(cost - least) / softening)
+            left = np.exp(-(supply.left_days - least) / softening) if supply.stand[k] else 0.0
+            share = many / part.sum() + supply.stand[k] / (part.sum() + left)
+            minutes[may] += each * share * part
+        return minutes
 
     def _places(self, part: Floats, left_out: Floats) -> Floats:
         """Return the places asked beyond what there are; where there are enough, none is."""

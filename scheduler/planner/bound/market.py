@@ -7,8 +7,7 @@ days as their rooms' air asks), a column per session. Alike specimens can be put
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -45,14 +44,23 @@ class Prices:
     spoiling: float = 0.0
 
 
+def cheapest_off(minute: Floats, latest: Sequence[int]) -> Floats:
+    """Return the least price of a minute for taking off, by the first session for it."""
+    import numpy as np
+
+    return np.array([*(minute[k : latest[k] + 1].min() for k in range(len(minute))), 0.0])
+
+
 @dataclass(frozen=True)
 class Supply:
     """What there is: minutes per session, mm per kind of board and session.
 
-    `minutes` has what taking off the standing ones leaves; a session in which that is nothing
-    is not `open`, and nothing can be taken off at one that is `full`. `off` is the session of
-    taking off and `clear` the date, per variant (days on the board, and the kinds of boards
-    that ask them) and session; `extra` what its grooves cost besides, in weighted days.
+    A session without minutes is not `open`; nothing that is dry by one that is `full` can come
+    off any more. `off` is the first session for taking off and `clear` the date, per variant
+    (days on the board, and the kinds of boards that ask them) and session; `latest` the last
+    one by the first; `extra` what its grooves cost besides, in weighted days. So many `stand`
+    and may come off from a session on; one that is left on too long costs `left_days`. Every
+    slot counts until that first session only: less than it takes, so no bound is too high.
     """
 
     minutes: Floats
@@ -64,7 +72,21 @@ class Supply:
     extra: Floats
     off: Whole
     clear: Floats
+    latest: tuple[int, ...]
+    stand: Floats
+    left_days: int
     take_off_min: int
+
+    def off_prices(self, minute: Floats) -> Floats:
+        """Return what taking one off costs, by the first session for it, at prices of minutes."""
+        return cheapest_off(minute, self.latest) * self.take_off_min
+
+    def standing_costs(self, prices: Prices) -> float:
+        """Return what it costs to take off, or leave on, what stands."""
+        import numpy as np
+
+        each = np.minimum(self.off_prices(prices.minute)[:-1], self.left_days)
+        return float(each @ self.stand)
 
     @property
     def sessions(self) -> int:
@@ -143,10 +165,9 @@ class Market:
 
     def priced(self, prices: Prices, slots: Floats, begin: int, end: int) -> Floats:
         """Return what offers cost with everything paid, `slots` for their slots."""
-        import numpy as np
 
         who, variant = self.owner[begin:end], self.variant[begin:end]
-        off_price = np.append(prices.minute, 0.0) * self.supply.take_off_min
+        off_price = self.supply.off_prices(prices.minute)
         cost = self.waits(begin, end)
         cost += slots
         cost += self.minutes[who, None] * prices.minute[None, :]
@@ -233,38 +254,51 @@ def _supply(bench: PlanBench, variants: _Variants) -> Supply:
 
     sessions = len(bench.sessions)
     minutes = np.array([s.minutes for s in bench.sessions], dtype=np.float64)
+    stand = np.zeros(sessions)
     mm = np.zeros((len(bench.boards_of), sessions))
     for board, kind in zip(bench.boards, bench.kind_of, strict=True):
         mm[kind] += board.length_mm
-    for s in bench.problem.standing:
-        off = sessions
-        if s.free_on is not None:
-            off = bisect_left(bench.on, s.free_on.toordinal())
-        if off < sessions:
-            minutes[off] -= bench.problem.take_off_min
-        mm[bench.kind_of[bench.board_number[s.board]], :off] -= s.to_mm - s.from_mm
+    for s, on, first in zip(bench.stands, bench.stand_board, bench.stand_first, strict=True):
+        if first < sessions:
+            stand[first] += 1
+        mm[bench.kind_of[on], :first] -= s.to_mm - s.from_mm
     off_at = [[bench.off_at(k, days) for k in range(sessions)] for days, _, _ in variants]
     never = bench.never
     clear = [[never if days is None else on + days for on in bench.on] for days, _, _ in variants]
     taken_off: Whole = np.array(off_at, dtype=np.int64).reshape(len(variants), sessions)
     return Supply(
-        minutes=_usable(bench, minutes, set(taken_off.ravel().tolist())),
+        minutes=_usable(bench, minutes, {*taken_off.ravel().tolist(), *bench.stand_first}),
         mm=mm,
         open=minutes > 0,
-        full=minutes < bench.problem.take_off_min,
+        full=np.array([_is_full(bench, first) for first in range(sessions)], dtype=bool),
         on=np.array(bench.on, dtype=np.float64),
         variants=tuple((days, kinds) for days, kinds, _ in variants),
         extra=np.array([extra for _, _, extra in variants], dtype=np.float64),
         off=taken_off,
         clear=np.array(clear, dtype=np.float64).reshape(len(variants), sessions),
+        latest=tuple(bench.latest),
+        stand=stand,
+        left_days=bench.problem.weights.left_days,
         take_off_min=bench.problem.take_off_min,
     )
 
 
-def _usable(bench: PlanBench, minutes: Floats, taken_off: set[int]) -> Floats:
-    """Return the most minutes of each session that mountings and taking off can add up to."""
+def _is_full(bench: PlanBench, first: int) -> bool:
+    """Say whether no session has the minutes to take off what may come off from `first` on."""
+    may = bench.sessions[first : bench.latest[first] + 1]
+    return all(s.minutes < bench.problem.take_off_min for s in may)
+
+
+def _usable(bench: PlanBench, minutes: Floats, dry: set[int]) -> Floats:
+    """Return the most minutes of each session that mountings and taking off can add up to.
+
+    `dry` are the first sessions for taking off; whoever stands may come off at any later one.
+    """
     import numpy as np
 
+    stands = min(bench.stand_first, default=len(minutes))
+    taken_off = {k for first in dry for k in range(first, bench.latest[first] + 1)}
+    taken_off |= set(range(stands, len(minutes)))
     usable = np.zeros(len(minutes))
     for k, left in enumerate(minutes.tolist()):
         if left > 0:

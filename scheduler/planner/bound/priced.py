@@ -2,10 +2,11 @@
 
 The bound is a Lagrangian one: minutes of each session, mm of groove of each kind of board and
 places in the relaxing chamber are sold at prices that are never negative, every specimen buys
-its cheapest session and kind on its own, and what sessions, grooves and chamber could sell at
-most is taken off again. Any prices give a bound; good ones give a tight one. Only summed
-lengths count, or what stretches hold (`closer`), never positions, and every plan keeps within
-these sums, so no plan is better.
+its cheapest session and kind on its own, and to be taken off at the cheapest of the sessions
+at which it may; what stands buys that too, or pays for being left on; and what sessions,
+grooves and chamber could sell at most is taken off again. Any prices give a bound; good ones
+give a tight one. Only summed lengths count, or what stretches hold (`closer`), never positions,
+and every plan keeps within these sums, so no plan is better.
 
 The first tier comes first: with `spoiling`, the bound holds for all plans that let no more
 priority spoil than that, the best one among them.
@@ -148,7 +149,8 @@ def reckoned(market: Market, prices: Prices, rents: Rents, sold: float, spoiling
         least[who] = np.minimum(least[who], cheapest)
     sold += float(prices.minute @ market.supply.minutes)
     sold += float(prices.place @ market.places.room)
-    return float((least * market.count).sum()) - sold - prices.spoiling * spoiling
+    bought = float((least * market.count).sum()) + market.supply.standing_costs(prices)
+    return bought - sold - prices.spoiling * spoiling
 
 
 def in_whole_days(days: float) -> int:

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Protocol
 
-from scheduler.planner.bound.market import Market, Prices
+from scheduler.planner.bound.market import Market, Prices, Supply
 from scheduler.planner.bound.priced import Bound, ByLength, ByMm, Rents, bound, reckoned
 from scheduler.planner.bound.stock import Grooves
 
@@ -61,6 +61,8 @@ class Program:
         self.places = self._places()
         spare = self._column(-SPOILING)
         self.spoils.SetCoefficient(spare, -1.0)
+        self.dry = [self.row(0.0) for _ in range(supply.sessions)]
+        self._take_off(supply)
         self.columns: dict[tuple[int, int, int, int], Any] = {}
 
     def _places(self) -> dict[int, Any]:
@@ -71,6 +73,22 @@ class Program:
         binding = np.flatnonzero(places.binds).tolist()
         kept = [float(count[places.stays > moment].sum()) for moment in binding]
         return {m: self.row(float(places.room[m]) - n) for m, n in zip(binding, kept, strict=True)}
+
+    def _take_off(self, supply: Supply) -> None:
+        """Let a minute of taking off be at any session that may have it, and of what stands.
+
+        The rest of what stands is left on.
+        """
+        each = supply.take_off_min
+        for k, dry in enumerate(self.dry):
+            standing = self.row(-each * float(supply.stand[k]))
+            if each:
+                standing.SetCoefficient(self._column(-supply.left_days / each), -1.0)
+            for minutes in self.minutes[k : supply.latest[k] + 1]:
+                for row in (dry, standing):
+                    column = self._column(0.0)
+                    row.SetCoefficient(column, -1.0)
+                    minutes.SetCoefficient(column, 1.0)
 
     def row(self, most: float) -> Any:
         """Return a new row: what it counts is `most` at most."""
@@ -90,7 +108,7 @@ class Program:
         off = int(market.supply.off[variant, k])
         column = self.columns[key] = self._column(saves)
         if off < market.supply.sessions:
-            self.minutes[off].SetCoefficient(column, float(market.supply.take_off_min))
+            self.dry[off].SetCoefficient(column, float(market.supply.take_off_min))
         self.one_each[who].SetCoefficient(column, 1.0)
         self.minutes[k].SetCoefficient(column, float(market.minutes[who]))
         slot = float(market.slot_mm[who])

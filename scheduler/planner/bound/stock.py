@@ -14,7 +14,6 @@ memory.)
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -161,7 +160,7 @@ def _free(bench: PlanBench, board: int, k: int) -> Iterator[int]:
     """Yield the mm of each stretch that is free of what stands on a board now, at a session."""
     at = 0
     for s in bench.standing_on[board]:
-        if s.free_on is None or bisect_left(bench.on, s.free_on.toordinal()) > k:
+        if s.free_on is None or s.free_on.toordinal() > bench.on[k]:
             if s.from_mm > at:
                 yield s.from_mm - at
             at = max(at, s.to_mm)

@@ -1,16 +1,18 @@
 """Who is mounted when, and on which free stretch of a board: the part of the proof that decides.
 
 Minutes, the chamber, and the slots of every free stretch in every session are kept as sums;
-whether slots can lie beside each other is asked in `prove_layout`.
+whether slots can lie beside each other is asked in `positions`. Everything also chooses at which
+session it comes off; what stands, too.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 from typing import Any
 
 from scheduler.planner.finish import tiers
+from scheduler.planner.proof.chances import Chances, runs
 from scheduler.planner.proof.positions import Use, quiet_solver
 from scheduler.planner.state import PlanState
 
@@ -19,68 +21,6 @@ NO_TIME_MM = 1_000
 
 LOOK_S = 0.05
 """How often it is asked whether to break off."""
-
-
-class Chances:
-    """All that may be chosen beside what stands and is fixed (`base`)."""
-
-    def __init__(self, base: PlanState) -> None:
-        self.base, self.bench = base, base.bench
-        self._runs: dict[tuple[int, int, int], list[tuple[int, int]]] = {}
-        self.of = [
-            list(self._offers(n)) if base.spots[n] is None else []
-            for n in range(len(self.bench.waiting))
-        ]
-        self.roots = [runs(self._ever_free(board)) for board in range(len(self.bench.boards))]
-
-    def _offers(self, n: int) -> Iterator[Use]:
-        bench, base, w = self.bench, self.base, self.bench.waiting[n]
-        for choice in bench.choices[n] + bench.refused[n]:
-            for k in range(w.first, w.last + 1):
-                off = bench.off_at(k, choice.plan_days)
-                if base.has_minutes(n, k) and base.may_take_off(off):
-                    for from_mm, to_mm in self._free(choice.board, k, off):
-                        if to_mm - from_mm >= w.slot_mm:
-                            yield Use(n, k, off, choice, from_mm, to_mm)
-
-    def _free(self, board: int, session: int, off_at: int) -> list[tuple[int, int]]:
-        key = board, session, off_at
-        if key not in self._runs:
-            self._runs[key] = runs(self.base.free(*key))
-        return self._runs[key]
-
-    def free_at(self, board: int, session: int) -> int:
-        """Return what nothing that stands or is fixed takes at a session, as bits."""
-        return self.bench.whole[board] & ~self.base.taken[board][session]
-
-    def _ever_free(self, board: int) -> int:
-        bits = 0
-        for session in range(len(self.bench.sessions)):
-            bits |= self.free_at(board, session)
-        return bits
-
-    def root(self, use: Use) -> tuple[int, int]:
-        """Return the board and first mm of what is free at any session around the stretch.
-
-        Slots of different roots never meet; on a board refilled at its end all belong together.
-        """
-        board = use.choice.board
-        if self.bench.refill[board] == "end":
-            return board, 0
-        return board, max(mm for mm, _ in self.roots[board] if mm <= use.from_mm)
-
-    def by_root(self, uses: Iterable[Use]) -> list[list[Use]]:
-        """Return the uses of each root together, in order."""
-        found: dict[tuple[int, int], list[Use]] = {}
-        for use in uses:
-            found.setdefault(self.root(use), []).append(use)
-        return [found[key] for key in sorted(found)]
-
-    def saves(self, use: Use) -> tuple[int, int]:
-        """Return priority saved, and weighted days, against leaving the specimen out."""
-        bench, n = self.bench, use.number
-        days = bench.waits_on(n) - bench.waits(n, use.session, use.choice)
-        return bench.would_spoil[n] * bench.waiting[n].priority, days
 
 
 class Master:
@@ -95,9 +35,13 @@ class Master:
 
         self.offers, self.base, self.bench = offers, offers.base, offers.bench
         self.model = cp_model.CpModel()
-        self.used = {use: self.model.new_bool_var("") for uses in offers.of for use in uses}
-        self.spoiling = 1 + sum(map(self._range, offers.of))
+        everything = offers.of + offers.standing
+        self.used = {use: self.model.new_bool_var("") for uses in everything for use in uses}
+        self.spoiling = 1 + sum(map(self._range, everything))
         self.mounted = [self._mounted(uses) for uses in offers.of]
+        for uses in offers.standing:
+            if uses:
+                self.model.add_exactly_one(self.used[use] for use in uses)
         for n, others in enumerate(better):
             # Those better than a better one follow by themselves.
             for m in others.difference(*(better[m] for m in others)):
@@ -114,9 +58,14 @@ class Master:
         self.model.add(goal >= self.low)
         self.model.minimize(goal)
 
-    def settle(self, goal: int) -> None:
-        """Keep to a value of the goal, and ask for air that gives a time, then tight grooves."""
+    def settle(self, goal: int, best: PlanState) -> None:
+        """Keep to a value of the goal, and ask for air that gives a time, then tight grooves.
+
+        What stands comes off when it does in the best plan.
+        """
         self.model.add(self.goal == goal)
+        for use in (use for uses in self.offers.standing for use in uses):
+            self.model.add(self.used[use] == _is_used(best, use))
         self.model.minimize(sum(_loose(use) * used for use, used in self.used.items()))
 
     def goal_of(self, state: PlanState) -> int:
@@ -142,7 +91,7 @@ class Master:
         """Keep the slots that lie on a free stretch together at a session within its length."""
         lying: dict[tuple[int, int], list[Use]] = {}
         for use in self.used:
-            for k in range(use.session, use.off_at):
+            for k in range(max(0, use.session), use.off_at):
                 lying.setdefault((use.choice.board, k), []).append(use)
         seen: set[tuple[int, frozenset[Use]]] = set()
         for (board, k), uses in sorted(lying.items(), reverse=True):
@@ -151,13 +100,10 @@ class Master:
                 key = to_mm - from_mm, frozenset(here)
                 if key not in seen:
                     seen.add(key)
-                    self._within(here, [self._slot(use) for use in here], to_mm - from_mm)
-
-    def _slot(self, use: Use) -> int:
-        return self.bench.waiting[use.number].slot_mm
+                    self._within(here, [use.slot_mm for use in here], to_mm - from_mm)
 
     def _minutes(self) -> None:
-        """Keep the minutes that standing and fixed ones leave."""
+        """Keep the minutes that fixed ones leave."""
         left, take_off_min = self.base.left_min, self.bench.problem.take_off_min
         for k, most in enumerate(left):
             there = [use for use in self.used if k in (use.session, use.off_at)]
@@ -188,7 +134,8 @@ class Master:
     def _mounted_at(self) -> dict[tuple[int, int], list[Any]]:
         found: dict[tuple[int, int], list[Any]] = {}
         for use, used in self.used.items():
-            found.setdefault((use.number, use.session), []).append(used)
+            if use.session >= 0:
+                found.setdefault((use.number, use.session), []).append(used)
         return found
 
     def _places(
@@ -228,7 +175,7 @@ class Master:
     def forbid(self, clash: Sequence[Use]) -> None:
         """Forbid these together, and with them whatever would lie there as long or longer."""
         free = self.bench.refill[clash[0].choice.board] != "end"
-        wide = max(self._slot(use) for use in clash)
+        wide = max(use.slot_mm for use in clash)
         at, root = {use.number: use for use in clash}, self.offers.root(clash[0])
         together = []
         for use, used in self.used.items():
@@ -236,7 +183,7 @@ class Master:
                 continue
             mine = at.get(use.number)
             instead_of = clash if mine is None else [mine]
-            longer = mine is not None or self._slot(use) >= wide
+            longer = mine is not None or use.slot_mm >= wide
             if use == mine or (free and longer and all(_covers(use, u) for u in instead_of)):
                 together.append(used)
         self.model.add(sum(together) <= len(clash) - 1)
@@ -249,13 +196,7 @@ class Master:
 
         self.model.clear_hints()  # type: ignore[no-untyped-call]
         for use, used in self.used.items():
-            spot = best.spots[use.number]
-            here = (
-                spot is not None
-                and (spot.session, spot.choice) == (use.session, use.choice)
-                and use.from_mm <= spot.from_mm < use.to_mm
-            )
-            self.model.add_hint(used, here)
+            self.model.add_hint(used, _is_used(best, use))
         solver = quiet_solver(effort)
         solver.parameters.linearization_level = 2
         solver.parameters.use_objective_lb_search = True  # from the bound up: proofs come sooner
@@ -266,9 +207,19 @@ class Master:
         return chosen, round(solver.best_objective_bound), solver.deterministic_time
 
 
+def _is_used(plan: PlanState, use: Use) -> bool:
+    stands = use.number - len(plan.spots)
+    if stands >= 0:
+        return plan.stand_off[stands] == use.off_at
+    spot = plan.spots[use.number]
+    if spot is None or not use.from_mm <= spot.from_mm < use.to_mm:
+        return False
+    return (spot.session, spot.off_at, spot.choice) == (use.session, use.off_at, use.choice)
+
+
 def _loose(use: Use) -> int:
     """Return the spare groove in tenths of a mm, and far more where the air gives no time."""
-    no_time = NO_TIME_MM if use.choice.plan_days is None else 0
+    no_time = NO_TIME_MM if use.choice.plan_days is None and use.session >= 0 else 0
     return round(10 * (use.choice.spare_mm + no_time))
 
 
@@ -298,16 +249,3 @@ def largest_sum(sizes: Iterable[int], most: int) -> int:
     for size in sizes:
         sums |= (sums << size) & whole
     return sums.bit_length() - 1
-
-
-def runs(bits: int) -> list[tuple[int, int]]:
-    """Return where each run of bits begins (included) and ends (excluded)."""
-    found, at = [], 0
-    while bits:
-        skip = (bits & -bits).bit_length() - 1
-        bits >>= skip
-        run = (~bits & (bits + 1)).bit_length() - 1
-        found.append((at + skip, at + skip + run))
-        bits >>= run
-        at += skip + run
-    return found

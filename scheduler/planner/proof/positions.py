@@ -19,8 +19,9 @@ if TYPE_CHECKING:
 class Use(NamedTuple):
     """A specimen mounted at a session somewhere on a free stretch of a board.
 
-    `from_mm` (included) to `to_mm` (excluded) is free of all that stands and is fixed, from
-    `session` until it is taken off.
+    `from_mm` (included) to `to_mm` (excluded) is free of all that is fixed or cannot be off yet,
+    from `session` until it is taken off. Or one that stands since session -1, on just these mm:
+    its number follows those that wait.
     """
 
     number: int
@@ -29,6 +30,7 @@ class Use(NamedTuple):
     choice: Choice
     from_mm: int
     to_mm: int
+    slot_mm: int
 
 
 class Layout(NamedTuple):
@@ -55,9 +57,9 @@ def quiet_solver(effort: float) -> cp_model.CpSolver:
 def laid(bench: PlanBench, uses: Sequence[Use], effort: float) -> Layout:
     """Lay the slots of one board beside each other, or say that they do not fit."""
     orders: tuple[Callable[[Use], tuple[int, ...]], ...] = (
-        lambda use: (use.session, -bench.waiting[use.number].slot_mm, use.number),
-        lambda use: (use.session - use.off_at, -bench.waiting[use.number].slot_mm, use.number),
-        lambda use: (use.to_mm - use.from_mm, -bench.waiting[use.number].slot_mm, use.number),
+        lambda use: (use.session, -use.slot_mm, use.number),
+        lambda use: (use.session >= 0, use.session - use.off_at, -use.slot_mm, use.number),
+        lambda use: (use.session >= 0, use.to_mm - use.from_mm, -use.slot_mm, use.number),
     )
     for order in orders:
         places = _from_the_left(bench, sorted(uses, key=order))
@@ -69,7 +71,7 @@ def laid(bench: PlanBench, uses: Sequence[Use], effort: float) -> Layout:
 def smallest_clash(bench: PlanBench, uses: Sequence[Use], effort: float) -> tuple[list[Use], float]:
     """Return the fewest of these slots that still do not fit together, and the work spent."""
     left, spent = list(uses), 0.0
-    for use in sorted(uses, key=lambda u: (bench.waiting[u.number].slot_mm, u.number)):
+    for use in sorted(uses, key=lambda u: (u.slot_mm, u.number)):
         fewer = [other for other in left if other != use]
         found = laid(bench, fewer, max(0.0, effort - spent))
         spent += found.spent
@@ -87,7 +89,7 @@ def _from_the_left(bench: PlanBench, uses: Sequence[Use]) -> dict[int, int] | No
     places: dict[int, int] = {}
     laid: list[tuple[Use, int, int]] = []
     for use in uses:
-        free, slot_mm = stretch(use.from_mm, use.to_mm), bench.waiting[use.number].slot_mm
+        free, slot_mm = stretch(use.from_mm, use.to_mm), use.slot_mm
         for other, from_mm, to_mm in laid:
             if other.session < use.off_at and use.session < other.off_at:
                 taken = stretch(from_mm, to_mm)
@@ -110,7 +112,7 @@ def _exactly(bench: PlanBench, uses: Sequence[Use], effort: float) -> Layout:
     model = cp_model.CpModel()
     at, across, along = [], [], []
     for use in uses:
-        slot_mm = bench.waiting[use.number].slot_mm
+        slot_mm = use.slot_mm
         begin = model.new_int_var(use.from_mm, use.to_mm - slot_mm, "")
         at.append(begin)
         across.append(model.new_fixed_size_interval_var(begin, slot_mm, ""))
@@ -120,7 +122,7 @@ def _exactly(bench: PlanBench, uses: Sequence[Use], effort: float) -> Layout:
         for n, then in enumerate(uses):
             joins = first.session < then.session < first.off_at
             if joins and _ends(bench, first.choice.board):
-                model.add(at[m] + bench.waiting[first.number].slot_mm <= at[n])
+                model.add(at[m] + first.slot_mm <= at[n])
     solver = quiet_solver(effort)
     status = solver.solve(model)
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):

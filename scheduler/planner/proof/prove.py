@@ -19,10 +19,11 @@ from math import fsum
 
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.finish import tiers
-from scheduler.planner.proof.choice import Chances, Master
+from scheduler.planner.proof.chances import Chances
+from scheduler.planner.proof.choice import Master
 from scheduler.planner.proof.positions import Layout, Use, laid, smallest_clash
 from scheduler.planner.quick import fill_up
-from scheduler.planner.state import PlanState
+from scheduler.planner.state import PlanState, roomiest
 
 TIGHTENING = 0.5
 """The work spent on tighter grooves once nothing can wait less."""
@@ -46,8 +47,10 @@ class Proof:
 def rectangles(bench: PlanBench) -> int:
     """Return how many rectangles the problem has."""
     return sum(
-        (len(bench.choices[n]) + len(bench.refused[n])) * max(0, w.last - w.first + 1)
+        bench.latest[off] - off + 1
         for n, w in enumerate(bench.waiting)
+        for choice in bench.choices[n] + bench.refused[n]
+        for off in (bench.off_at(k, choice.plan_days) for k in range(w.first, w.last + 1))
     )
 
 
@@ -75,7 +78,7 @@ class _Proving:
     ) -> None:
         self.bench, self.stop = start.bench, stop
         kept = frozenset(n for n in fixed if start.spots[n] is not None)
-        self.base = _copied(PlanState(self.bench), start, kept)
+        self.base = _copied(roomiest(self.bench), start, kept)
         self.offers = Chances(self.base)
         self.better = _betters(self.offers)
         self.best = _swapped(start, self.base, self.offers, self.better)
@@ -103,7 +106,7 @@ class _Proving:
 
     def _tighten(self, goal: int, effort: float) -> None:
         """Look for tighter grooves among the plans that are as good."""
-        self.master.settle(goal)
+        self.master.settle(goal, self.best)
         while effort > 0 and not self.stop():
             chosen, _, spent = self.master.choose(self.best, effort, self.stop)
             effort -= spent
@@ -134,10 +137,16 @@ class _Proving:
                 self.master.forbid(clash)
             else:
                 spent = effort  # nobody knows whether these fit: no use to go on
-        state = self.base.copy()
+        people, offs = len(self.bench.waiting), self.bench.stand_first[:]
         for use in chosen:
-            if use.number in places:
-                state.insert(use.number, use.session, use.choice, places[use.number])
+            if use.number >= people:
+                offs[use.number - people] = use.off_at
+        fixed = (n for n, spot in enumerate(self.base.spots) if spot is not None)
+        state = _copied(PlanState(self.bench, offs), self.base, fixed)
+        for use in chosen:
+            if use.number in places and use.number < people:
+                at = places[use.number]
+                state.insert(use.number, use.session, use.choice, at, use.off_at)
         if len(places) < len(chosen):
             fill_up(state, anyway=True)
         return state, spent
@@ -154,12 +163,12 @@ def _copied(to: PlanState, of: PlanState, numbers: Iterable[int]) -> PlanState:
     for n in sorted(numbers):
         spot = of.spots[n]
         if spot is not None:
-            to.insert(n, spot.session, spot.choice, spot.from_mm)
+            to.insert(n, *spot)
     return to
 
 
-_Places = dict[tuple[int, int], tuple[int, int, int]]
-"""By board and session: when it comes off, priority and days saved."""
+_Places = dict[tuple[int, int, int], tuple[int, int]]
+"""Priority and days saved, by board, session, and session at which it comes off."""
 
 
 def _betters(offers: Chances) -> list[set[int]]:
@@ -170,8 +179,7 @@ def _betters(offers: Chances) -> list[set[int]]:
     """
     bench = offers.bench
     places: list[_Places] = [
-        {(u.choice.board, u.session): (u.off_at, *offers.saves(u)) for u in uses}
-        for uses in offers.of
+        {(u.choice.board, u.session, u.off_at): offers.saves(u) for u in uses} for uses in offers.of
     ]
     return [
         {
@@ -189,12 +197,12 @@ def _replaces(bench: PlanBench, n: int, other: int, places: Sequence[_Places]) -
     w, v = bench.waiting[n], bench.waiting[other]
     if n == other or w.slot_mm > v.slot_mm or w.minutes > v.minutes or not places[other]:
         return False
-    for key, (off_at, priority, days) in places[other].items():
+    for key, (priority, days) in places[other].items():
         mine = places[n].get(key)
         # Taken off at the same session: minutes for it may be found in no other.
-        if mine is None or mine[0] != off_at or mine[1] < priority:
+        if mine is None or mine[0] < priority:
             return False
-        if mine[1] == priority and mine[2] < days:
+        if mine[0] == priority and mine[1] < days:
             return False
         if not _relaxes_no_longer(bench, n, other, key[1]):
             return False
@@ -224,14 +232,12 @@ def _swapped(
         spot = spots[n]
         for other in sorted(better[n]):
             if spots[other] is None and spot is not None:
-                here = spot.choice.board, spot.session
                 choice = next(
-                    u.choice for u in offers.of[other] if (u.choice.board, u.session) == here
+                    u.choice for u in offers.of[other] if u.choice.board == spot.choice.board
                 )
                 spots[other], spots[n] = spot._replace(choice=choice), None
                 todo.append(other)
                 break
-    state = base.copy()
     moved = start.copy()
     moved.spots = spots
-    return _copied(state, moved, (n for n in range(len(spots)) if base.spots[n] is None))
+    return _copied(PlanState(start.bench, start.stand_off), moved, range(len(spots)))

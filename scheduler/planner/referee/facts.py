@@ -5,8 +5,7 @@ What can be worked out from the problem is not taken from the plan. No code is t
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Literal
@@ -51,6 +50,7 @@ FaultKind = Literal[
     "chamber full",
     "too many minutes",
     "take-offs ignored",
+    "taken off",
     "two pairs of hands",
     "wrong minutes",
     "no time",
@@ -193,8 +193,8 @@ class Lying:
     """One specimen in one slot, standing (`index` -1) or planned, until it is taken off.
 
     `on` is its mounting date (the plan's date for what stands), `free_on` the first date
-    on which the slot counts as free, `off` the index of the session at which it is taken
-    off; None: never within the plan.
+    on which the slot counts as free, `earliest` the index of the first session at which it may
+    come off, and `off` of the one at which it does; None: never within the plan.
     """
 
     specimen: str
@@ -204,6 +204,7 @@ class Lying:
     index: int
     on: date
     free_on: date | None
+    earliest: int | None
     off: int | None
 
     @property
@@ -249,8 +250,9 @@ def read_case(problem: PlanProblem, plan: Plan) -> Case:
     """Lay out the placements whose names all exist, and everything that lies on a board."""
     placed = tuple(_placed(problem, plan.placements))
     today = problem.now.astimezone(ZoneInfo(problem.timezone)).date()
-    standing = tuple(_standing(problem, one, today) for one in problem.standing)
-    return Case(problem, plan, placed, standing, tuple(_planned(problem, one) for one in placed))
+    standing = tuple(_standing(problem, plan, one, today) for one in problem.standing)
+    planned = tuple(_planned(problem, one, plan) for one in placed)
+    return Case(problem, plan, placed, standing, planned)
 
 
 def _placed(problem: PlanProblem, placements: Iterable[Planned]) -> Iterable[Placed]:
@@ -265,56 +267,23 @@ def _placed(problem: PlanProblem, placements: Iterable[Planned]) -> Iterable[Pla
             yield Placed(plan, waiting[plan.specimen], boards[plan.board], session, k, moment)
 
 
-def _standing(problem: PlanProblem, one: PlanStanding, today: date) -> Lying:
-    off = first_session(problem.sessions, one.free_on, after=-1)
-    return Lying(one.specimen, one.board, one.from_mm, one.to_mm, -1, today, one.free_on, off)
+def _standing(problem: PlanProblem, plan: Plan, one: PlanStanding, today: date) -> Lying:
+    free_on = one.free_on
+    earliest = first_session(problem.sessions, free_on, after=-1)
+    off = _off(problem, plan, one.specimen)
+    slot = one.from_mm, one.to_mm
+    return Lying(one.specimen, one.board, *slot, -1, today, free_on, earliest, off)
 
 
-def _planned(problem: PlanProblem, one: Placed) -> Lying:
+def _planned(problem: PlanProblem, one: Placed, whole: Plan) -> Lying:
     plan, on, free_on = one.plan, one.session.on, one.free_on(problem.weights.slot_pct)
-    off = first_session(problem.sessions, free_on, after=one.index)
-    return Lying(plan.specimen, plan.board, plan.from_mm, plan.to_mm, one.index, on, free_on, off)
+    earliest = first_session(problem.sessions, free_on, after=one.index)
+    off = _off(problem, whole, one.plan.specimen)
+    slot = plan.from_mm, plan.to_mm
+    return Lying(plan.specimen, plan.board, *slot, one.index, on, free_on, earliest, off)
 
 
-def name_faults(problem: PlanProblem, plan: Plan) -> Iterator[Fault]:
-    """Find names that the problem does not know, and who is planned or left out amiss."""
-    boards = {board.board for board in problem.boards}
-    sessions = {session.session for session in problem.sessions}
-    for one in plan.placements:
-        if one.board not in boards:
-            text = f"{one.specimen} is planned on {one.board}: there is no such board"
-            yield Fault("unknown board", one.specimen, text)
-        if one.session not in sessions:
-            text = f"{one.specimen} is planned in {one.session}: there is no such session"
-            yield Fault("unknown session", one.specimen, text)
-    waiting = {one.specimen for one in problem.waiting}
-    named = [one.specimen for one in plan.placements if one.specimen not in problem.misfits]
-    named += [name for name, _ in plan.unplaced if name not in problem.misfits]
-    for specimen in sorted(set(named) - waiting):
-        text = f"{specimen} is in the plan, but does not wait to be mounted"
-        yield Fault("unknown specimen", specimen, text)
-    for one in plan.placements:
-        if one.specimen in problem.misfits and one.specimen not in waiting:
-            text = f"{one.specimen} is planned on {one.board}: {problem.misfits[one.specimen]}"
-            yield Fault("wrong groove", one.specimen, text)
-    yield from _naming_faults(problem, plan)
-
-
-def _naming_faults(problem: PlanProblem, plan: Plan) -> Iterator[Fault]:
-    """Check that each specimen is either planned once or left out once, with a reason."""
-    planned = Counter(one.specimen for one in plan.placements)
-    unplaced = Counter(name for name, _ in plan.unplaced)
-    for verb, counts in (("planned", planned), ("left out", unplaced)):
-        for specimen, times in sorted(counts.items()):
-            if times > 1:
-                yield Fault("named twice", specimen, f"{specimen} is {verb} {times} times")
-    for specimen in sorted(planned.keys() & unplaced.keys()):
-        text = f"{specimen} is both planned and left out"
-        yield Fault("planned and unplaced", specimen, text)
-    known = {one.specimen for one in problem.waiting} | problem.misfits.keys()
-    for specimen in sorted(known - planned.keys() - unplaced.keys()):
-        text = f"{specimen} waits, but is neither planned nor left out"
-        yield Fault("forgotten", specimen, text)
-    for specimen, reason in plan.unplaced:
-        if not reason.strip():
-            yield Fault("no reason", specimen, f"{specimen} is left out without a reason")
+def _off(problem: PlanProblem, plan: Plan, specimen: str) -> int | None:
+    """Return the index of the session at which the plan takes a specimen off."""
+    said = plan.off.get(specimen)
+    return next((k for k, s in enumerate(problem.sessions) if s.session == said), None)

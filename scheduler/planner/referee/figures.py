@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime, timedelta
 
@@ -72,7 +71,17 @@ def _weighted_waiting_days(case: Case) -> int:
             days += weights.late_days * max(0, (free - one.wanted_by).days)
         total += one.priority * days
     packed = sum(one.plan.board in one.waiting.pack for one in case.placed)
-    return total + packed * weights.packed_days
+    return total + packed * weights.packed_days + _left_on(case) * weights.left_days
+
+
+def _left_on(case: Case) -> int:
+    """Count what stands and is not off when it has waited as many sessions as it may."""
+    last, wait = len(case.problem.sessions) - 1, case.problem.weights.off_sessions
+    return sum(
+        one.off is None or one.off > min(one.earliest + wait, last)
+        for one in case.standing
+        if one.earliest is not None
+    )
 
 
 def _counted(case: Case, one: PlanWaiting, mounted: date) -> int:
@@ -153,11 +162,7 @@ class _Room:
             {x.board: _longest_free_mm(x, standing.get(x.board, ()), session) for x in boards}
             for session in case.problem.sessions
         ]
-        taken_off = Counter(one.off for one in case.standing)
-        self.minutes = [
-            session.minutes - taken_off[k] * case.problem.take_off_min
-            for k, session in enumerate(case.problem.sessions)
-        ]
+        self.minutes = [session.minutes for session in case.problem.sessions]
         self.out = [out for x in case.problem.waiting if (out := chamber_until(x))]
 
     def place_for(self, one: PlanWaiting, *, limited_chamber: bool) -> str | None:
@@ -177,14 +182,17 @@ class _Room:
         return None
 
     def _comes_off(self, one: PlanWaiting, board: str, k: int) -> bool:
-        """Tell whether the session at which `one` is taken off again has the minutes for it."""
+        """Tell whether any session at which `one` may be taken off has the minutes for it."""
         days = one.days[self.room[board]]
         if days is None:
             return True
         counted = counted_days(days, self.problem.weights.slot_pct)
         free = self.problem.sessions[k].on + timedelta(days=counted)
         off = first_session(self.problem.sessions, free, after=k)
-        return off is None or self.minutes[off] >= self.problem.take_off_min
+        if off is None:
+            return True
+        may = self.minutes[off : off + self.problem.weights.off_sessions + 1]
+        return max(may) >= self.problem.take_off_min
 
     def _chamber_place(self, one: PlanWaiting, mount_at: datetime) -> bool:
         """Tell whether those in the chamber now leave a place when `one` goes in."""

@@ -23,7 +23,6 @@ from scheduler.planner.referee.facts import (
     Placed,
     chamber_until,
     hours,
-    name_faults,
     put_in_time,
     read_case,
     utc,
@@ -31,6 +30,8 @@ from scheduler.planner.referee.facts import (
     would_spoil,
 )
 from scheduler.planner.referee.figures import quality_faults
+from scheduler.planner.referee.names import name_faults
+from scheduler.planner.referee.off import off_faults
 
 __all__ = ["Fault", "FaultKind", "judge"]
 
@@ -45,6 +46,7 @@ def judge(problem: PlanProblem, plan: Plan) -> list[Fault]:
         faults += _date_faults(case, one)
     faults += _overlap_faults(case)
     faults += _refill_faults(case)
+    faults += off_faults(case)
     faults += _after_faults(case)
     faults += _chamber_faults(case)
     faults += _minutes_faults(case)
@@ -181,8 +183,7 @@ def _overlap_faults(case: Case) -> Iterator[Fault]:
 
 
 def _off_in_time(first: Lying, then: Lying) -> bool:
-    before = first.index < then.index
-    return before and first.free_on is not None and first.free_on <= then.on
+    return first.index < then.index and first.off is not None and first.off <= then.index
 
 
 def _refill_faults(case: Case) -> Iterator[Fault]:
@@ -201,7 +202,9 @@ def _refill_faults(case: Case) -> Iterator[Fault]:
 
 
 def _overlap(first: Lying, then: Lying) -> Fault:
-    until = f"until {first.free_on}" if first.free_on else "to the end of the plan"
+    until = "to the end of the plan"
+    if first.off is not None:
+        until = f"until its session {first.off + 1} of the plan"
     text = (
         f"{then.specimen} on {then.board} from {then.from_mm} to {then.to_mm} mm on {then.on}: "
         f"{first.specimen} lies from {first.from_mm} to {first.to_mm} mm {until}"
@@ -269,17 +272,13 @@ def _chamber_stays(case: Case) -> Iterator[tuple[str, datetime, datetime, bool]]
 
 
 def _minutes_faults(case: Case) -> Iterator[Fault]:
-    """Add the minutes of each session: first taking off, then mounting.
-
-    What stands on the boards is a fact: where taking that off alone takes longer, nothing else
-    may be done.
-    """
+    """Add the minutes of each session: taking off and mounting."""
     mounting = Counter[int]()
     for one in case.placed:
         mounting[one.index] += one.waiting.minutes
-    taken_off = Counter(lying.off for lying in case.standing + case.planned)
-    planned_off = {one.off for one in case.planned if one.off is not None}
-    for k in sorted(mounting.keys() | planned_off):
+    may = (lying for lying in case.standing + case.planned if lying.earliest is not None)
+    taken_off = Counter(lying.off for lying in may)
+    for k in range(len(case.problem.sessions)):
         session, minutes, count = case.problem.sessions[k], mounting[k], taken_off[k]
         off_minutes = count * case.problem.take_off_min
         text = f"{session.session} has {session.minutes} min: {minutes} min of mounting"

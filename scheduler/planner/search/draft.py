@@ -1,7 +1,7 @@
 """A plan in the making as arrays, for the compiled search: what lies where, and what is left.
 
-The same rules as `occupancy.PlanState`, laid out for speed: every board has a list of what lies on
-it at some time, sorted by mm; what stands on it now is in it as nobody (`who` -1).
+The same rules as `state.PlanState`, laid out for speed: every board has a list of what lies on
+it at some time, sorted by mm; what stands on it now is in it by a number below 0.
 """
 
 from __future__ import annotations
@@ -38,7 +38,8 @@ class Facts(NamedTuple):
     `since`/`until`, which have the chamber's steps by session, -1 where there is no need of
     it; `stay_since`/`stay_until` likewise for what is in the chamber now. `places` is -1 where
     there is no limit. `beside` says of two sessions whether they are at the same time;
-    `any_beside` whether any are.
+    `any_beside` whether any are. `latest` is the last session for taking off by the first one;
+    what stands and comes off later costs `left_days`.
     """
 
     slot_mm: Whole
@@ -59,6 +60,10 @@ class Facts(NamedTuple):
     any_beside: bool
     places: int
     take_off_min: int
+    stand_board: Whole
+    stand_first: Small
+    latest: Small
+    left_days: int
 
 
 class Draft(NamedTuple):
@@ -67,16 +72,20 @@ class Draft(NamedTuple):
     `longest_mm` is the longest gap by session and place of the board, -1 where it must be
     measured anew. `lying` are so many on each board; what lies there, by mm, is in the rows of
     `slots` (columns `FROM`, `TO`, `ON`, `OFF`: mm and sessions, the second of each excluded)
-    and of `who`. `members` of session k are at
+    and of `who`; that is -1 - number for what stands. Off at session `off`, planned ones at
+    `due` at the earliest; `stand_off` is that of what stands. `members` of session k are at
     `members_start[k]`, `members_count[k]` of them; `member_at` finds them again. `best_` is
-    the best plan so far; `changed` are those (`changed_count`) that differ from it, at most.
-    `sums` are the cost of the plan and of the best one.
+    the best plan so far; `changed` are those (`changed_count`) that differ from it, at most,
+    those that stand after those that wait. `aim` are two sessions between which taking off
+    may be moved. `sums` are the cost of the plan and of the best one.
     """
 
     session: Small
     board: Whole
     from_mm: Small
     off: Small
+    due: Small
+    stand_off: Small
     cost: Large
     left_min: Large
     inside: Whole
@@ -91,9 +100,12 @@ class Draft(NamedTuple):
     best_session: Small
     best_board: Whole
     best_from: Small
+    best_off: Small
+    best_stand_off: Small
     changed: Whole
     is_changed: NDArray[np.bool_]
     changed_count: Large
+    aim: Large
     sums: Large
     seed: NDArray[np.uint64]
 
@@ -127,6 +139,10 @@ def facts(bench: PlanBench, left_out: Sequence[int]) -> Facts:
         any_beside=any(bench.beside),
         places=-1 if places is None else places,
         take_off_min=bench.problem.take_off_min,
+        stand_board=_whole(bench.stand_board),
+        stand_first=np.array(bench.stand_first, dtype=np.int16),
+        latest=np.array(bench.latest, dtype=np.int16),
+        left_days=bench.problem.weights.left_days,
     )
 
 
@@ -156,24 +172,23 @@ def _chamber_rows(bench: PlanBench, moments: list[float]) -> tuple[dict[int, int
     return rows, np.array(spells, dtype=np.int32).reshape(shape)
 
 
-def draft(bench: PlanBench, of: Facts, seed: int) -> Draft:
-    """Return the empty plan: what stands on the boards, who is in the chamber."""
-    made = _empty(bench, of, seed)
-    for board, standing in enumerate(bench.standing_on):
-        for n, s in enumerate(standing):
-            off = len(bench.sessions)
-            if s.free_on is not None:
-                off = bisect_left(bench.on, s.free_on.toordinal())
-            made.slots[board, n] = s.from_mm, s.to_mm, -1, off
-            made.who[board, n] = -1
-        made.lying[board] = len(standing)
+def draft(bench: PlanBench, of: Facts, offs: Sequence[int], seed: int) -> Draft:
+    """Return the empty plan: what stands on the boards until `offs`, who is in the chamber."""
+    made = _empty(bench, of, offs, seed)
+    for number, (board, s) in enumerate(zip(bench.stand_board, bench.stands, strict=True)):
+        n = made.lying[board]
+        made.slots[board, n] = s.from_mm, s.to_mm, -1, offs[number]
+        made.who[board, n] = -1 - number
+        made.lying[board] += 1
+        made.sums[:] += bench.left_days(number, offs[number])
     return made
 
 
-def _empty(bench: PlanBench, of: Facts, seed: int) -> Draft:
+def _empty(bench: PlanBench, of: Facts, offs: Sequence[int], seed: int) -> Draft:
     """Return the plan of bare boards."""
     sessions, people, boards = len(bench.sessions), len(bench.waiting), len(bench.boards)
-    empty = PlanState(bench)
+    empty = PlanState(bench, offs)
+    several = people + len(offs)
     most = _most_lying(bench)
     members = np.zeros(sessions + 1, dtype=np.int64)
     for w in bench.waiting:
@@ -184,6 +199,8 @@ def _empty(bench: PlanBench, of: Facts, seed: int) -> Draft:
         board=np.zeros(people, dtype=np.int32),
         from_mm=np.zeros(people, dtype=np.int16),
         off=np.zeros(people, dtype=np.int16),
+        due=np.zeros(people, dtype=np.int16),
+        stand_off=np.array(offs, dtype=np.int16),
         cost=of.left_out.copy(),
         left_min=np.array(empty.left_min, dtype=np.int64),
         inside=np.array(empty.chamber.inside, dtype=np.int32),
@@ -198,9 +215,12 @@ def _empty(bench: PlanBench, of: Facts, seed: int) -> Draft:
         best_session=np.full(people, -1, dtype=np.int16),
         best_board=np.zeros(people, dtype=np.int32),
         best_from=np.zeros(people, dtype=np.int16),
-        changed=np.zeros(people, dtype=np.int32),
-        is_changed=np.zeros(people, dtype=np.bool_),
+        best_off=np.zeros(people, dtype=np.int16),
+        best_stand_off=np.array(offs, dtype=np.int16),
+        changed=np.zeros(several, dtype=np.int32),
+        is_changed=np.zeros(several, dtype=np.bool_),
         changed_count=np.zeros(1, dtype=np.int64),
+        aim=np.zeros(2, dtype=np.int64),
         sums=np.full(2, of.left_out.sum(), dtype=np.int64),
         seed=np.array([2 * seed + 1], dtype=np.uint64),
     )
@@ -215,17 +235,18 @@ def _most_lying(bench: PlanBench) -> int:
     return 1 + standing + min(len(bench.waiting), together * len(bench.sessions))
 
 
-def spots(bench: PlanBench, session: Small, board: Whole, from_mm: Small) -> list[Spot | None]:
-    """Return the spots that these arrays tell of."""
+def best_spots(bench: PlanBench, d: Draft) -> list[Spot | None]:
+    """Return the spots of the best plan so far."""
     found: list[Spot | None] = []
-    columns = zip(session.tolist(), board.tolist(), from_mm.tolist(), strict=True)
-    for n, (k, on_board, at) in enumerate(columns):
+    arrays = (d.best_session, d.best_board, d.best_from, d.best_off)
+    columns = zip(*(array.tolist() for array in arrays), strict=True)
+    for n, (k, on_board, at, off) in enumerate(columns):
         if k < 0:
             found.append(None)
             continue
         choice = bench.menus[n].by_board.get(on_board)
         choice = choice or bench.refused_menus[n].by_board[on_board]
-        found.append(Spot(k, choice, at, bench.off_at(k, choice.plan_days)))
+        found.append(Spot(k, choice, at, off))
     return found
 
 

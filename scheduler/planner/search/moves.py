@@ -14,6 +14,15 @@ def has_minutes(f: Facts, d: Draft, n: int, k: int, off: int) -> bool:
 
 
 @inlined
+def first_off(f: Facts, d: Draft, due: int) -> int:
+    """Return the first session from `due` on with the minutes to take one off; -1 if none."""
+    off, latest = due, f.latest[due]
+    while off < len(d.left_min) and off <= latest and d.left_min[off] < f.take_off_min:
+        off += 1
+    return off if off <= latest else -1
+
+
+@inlined
 def chamber_has_place(f: Facts, d: Draft, n: int, k: int) -> bool:
     """Say whether the chamber has a place for a specimen that is mounted at session k."""
     row = f.chamber[n]
@@ -62,9 +71,11 @@ def _differs(d: Draft, n: int) -> None:
 
 
 @inlined
-def put(f: Facts, d: Draft, n: int, k: int, board: int, from_mm: int, off: int, cost: int) -> None:
+def put(
+    f: Facts, d: Draft, n: int, k: int, board: int, from_mm: int, due: int, off: int, cost: int
+) -> None:
     """Plan a specimen here; the caller knows that there is room."""
-    d.session[n], d.board[n], d.from_mm[n], d.off[n] = k, board, from_mm, off
+    d.session[n], d.board[n], d.from_mm[n], d.due[n], d.off[n] = k, board, from_mm, due, off
     _count(f, d, n, 1)
     slots, who = d.slots[board], d.who[board]
     m = d.lying[board]
@@ -111,13 +122,55 @@ def take_out(f: Facts, d: Draft, n: int) -> None:
 @inlined
 def keep(d: Draft) -> None:
     """Take the plan as it is now for the best so far."""
+    people = len(d.session)
     for at in range(d.changed_count[0]):
         n = d.changed[at]
         d.is_changed[n] = False
-        d.best_session[n], d.best_board[n] = d.session[n], d.board[n]
-        d.best_from[n] = d.from_mm[n]
+        if n < people:
+            d.best_session[n], d.best_board[n] = d.session[n], d.board[n]
+            d.best_from[n], d.best_off[n] = d.from_mm[n], d.off[n]
+        else:
+            d.best_stand_off[n - people] = d.stand_off[n - people]
     d.changed_count[0] = 0
     d.sums[1] = d.sums[0]
+
+
+@inlined
+def set_off(f: Facts, d: Draft, board: int, m: int, off: int) -> None:
+    """Let what lies at place m of a board come off at another session; it has the minutes."""
+    slots, n, people = d.slots[board], d.who[board][m], len(d.session)
+    old = slots[m, OFF]
+    slots[m, OFF] = off
+    if old < len(d.left_min):
+        d.left_min[old] += f.take_off_min
+    if off < len(d.left_min):
+        d.left_min[off] -= f.take_off_min
+    for session in range(min(old, off), max(old, off)):
+        d.longest_mm[session, f.place_of[board]] = -1
+    if n >= 0:
+        d.off[n] = off
+        _differs(d, n)
+    else:
+        latest = f.latest[f.stand_first[-1 - n]]
+        d.sums[0] += f.left_days * ((off > latest) - (old > latest))
+        d.stand_off[-1 - n] = off
+        _differs(d, people - 1 - n)
+
+
+@inlined
+def may_come_off(f: Facts, d: Draft, board: int, m: int, off: int) -> bool:
+    """Say whether what lies at place m of a board may come off at another session."""
+    slots, n, many = d.slots[board], d.who[board][m], len(d.left_min)
+    old = slots[m, OFF]
+    due = d.due[n] if n >= 0 else f.stand_first[-1 - n]
+    may = due <= off and due < many and (n < 0 or off <= f.latest[due])
+    may = may and (off >= many or d.left_min[off] >= f.take_off_min)
+    if may and off > old:
+        for other in range(d.lying[board]):
+            used = old <= slots[other, ON] < off
+            beside = slots[other, TO] <= slots[m, FROM] or slots[m, TO] <= slots[other, FROM]
+            may = may and (not used or (beside and f.refill[board] == 0))
+    return may
 
 
 ENOUGH = 4

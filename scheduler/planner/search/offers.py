@@ -14,9 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduler.planner.bench import Group, PlanBench, aged
-from scheduler.planner.bound.market import FAR, Prices
+from scheduler.planner.bound.market import FAR, Prices, cheapest_off
 from scheduler.planner.search.draft import Large, Whole
 from scheduler.planner.search.machine import compiled, inlined, is_fast
+from scheduler.planner.spread import FOR_TAKING_OFF, spread
 
 Reals = NDArray[np.float64]
 
@@ -37,8 +38,9 @@ class Offers(NamedTuple):
 
     Specimen n's are from `start[n]` to `start[n + 1]` (excluded) of each row of `code`, which
     is a session and, in the lowest bits, a row of its menu `menu[n]`. A menu's rows begin at
-    `menu_start`; each is a `kind` of board and a row of `off` and `clear`, the session and the
-    date of taking off by session, and of `extra`, what its groove costs besides. What `before`
+    `menu_start`; each is a `kind` of board and a row of `off` and `clear`, the first session and
+    date for taking off by session, of `cheap_off`, the session at which that costs least by the
+    prices, and of `extra`, what its groove costs besides. What `before`
     counts of a specimen's age does not count; a day past the wished date counts `late`; its
     age adds age^2 / `ages` days (0: nothing). `best` is what the best offer costs by share and
     specimen, infinite where there is none; `least` the weighted days that a specimen waits at
@@ -52,6 +54,7 @@ class Offers(NamedTuple):
     kind: Whole
     days: Whole
     off: Whole
+    cheap_off: Whole
     clear: Reals
     on: Reals
     extra: Reals
@@ -66,9 +69,13 @@ class Offers(NamedTuple):
 
 
 class _Paid(NamedTuple):
-    """What is paid: for a minute, for a mm by row of `off`, and how much of them is needed."""
+    """What is paid: for a minute, for a mm by row of `off`, and how much of them is needed.
+
+    `off_minute` is the price of a minute for taking off, by the first session that may.
+    """
 
     minute: Reals
+    off_minute: Reals
     rent: Reals
     slot_mm: Reals
     minutes: Reals
@@ -96,9 +103,7 @@ def offers(
     groups, sizes = [group for menu in menus for group in menu], [len(menu) for menu in menus]
     kinds = {group: row for row, group in enumerate(dict.fromkeys(groups))}
     off = [[bench.off_at(k, g.plan_days) for k in range(len(bench.on))] for g in kinds]
-    clear = [
-        [bench.never if g.plan_days is None else on + g.plan_days for on in bench.on] for g in kinds
-    ]
+    clear = [[on + g.plan_days if g.plan_days else bench.never for on in bench.on] for g in kinds]
     people, weights = bench.waiting, bench.problem.weights
     paid = _paid(bench, prices, [(g.kind, row) for g, row in zip(kinds, off, strict=True)])
     start = _starts(np.array(sizes)[menu_of] * np.maximum(0, paid.last - paid.first + 1))
@@ -110,6 +115,7 @@ def offers(
         kind=np.array([group.kind for group in groups], dtype=np.int32),
         days=np.array([kinds[group] for group in groups], dtype=np.int32),
         off=np.array(off, dtype=np.int32).reshape(-1, len(bench.on)),
+        cheap_off=_cheap_off(bench, prices, [g.kind for g in kinds], off),
         clear=np.array(clear, dtype=np.float64).reshape(-1, len(bench.on)),
         on=np.array(bench.on, dtype=np.float64),
         extra=np.array([group.extra for group in kinds], dtype=np.float64),
@@ -128,6 +134,39 @@ def offers(
     else:
         _rank_plainly(made, paid, shares)
     return made
+
+
+def cheap_offs(bench: PlanBench, prices: Prices, kind: int, slot_mm: float) -> list[int]:
+    """Return where taking a slot off a kind of board costs least, by the first session for it."""
+    sessions, found = len(bench.on), []
+    minute = prices.minute * bench.problem.take_off_min
+    for first in range(sessions):
+        may = slice(first, bench.latest[first] + 1)
+        rent = np.cumsum(prices.mm[kind, may]) - prices.mm[kind, may]
+        found.append(first + int(np.argmin(minute[may] + slot_mm * rent)))
+    return [*found, sessions]
+
+
+def _cheap_off(
+    bench: PlanBench, prices: Prices, kinds: Sequence[int], off: Sequence[Sequence[int]]
+) -> Whole:
+    mean = sum(w.slot_mm for w in bench.waiting) / max(1, len(bench.waiting))
+    cheap = [cheap_offs(bench, prices, kind, mean) for kind in range(len(bench.boards_of))]
+    found = [[cheap[kind][due] for due in row] for kind, row in zip(kinds, off, strict=True)]
+    return np.array(found, dtype=np.int32).reshape(-1, len(bench.on))
+
+
+def offs_by_price(bench: PlanBench, prices: Prices) -> list[int]:
+    """Return at which session what stands comes off if it goes by the prices."""
+    wanted = [-1] * len(bench.stands)
+    for kind in range(len(bench.boards_of)):
+        mine = [s for s, board in enumerate(bench.stand_board) if bench.kind_of[board] == kind]
+        if mine:
+            mean = sum(bench.stands[s].to_mm - bench.stands[s].from_mm for s in mine) / len(mine)
+            cheap = cheap_offs(bench, prices, kind, mean)
+            for s in mine:
+                wanted[s] = cheap[bench.stand_first[s]]
+    return spread(bench, wanted, FOR_TAKING_OFF)
 
 
 def _starts(offers_of: Whole) -> Large:
@@ -155,6 +194,7 @@ def _paid(bench: PlanBench, prices: Prices, offs: Sequence[tuple[int, list[int]]
     people = bench.waiting
     return _Paid(
         minute=np.append(prices.minute, 0.0),
+        off_minute=cheapest_off(prices.minute, bench.latest),
         rent=np.array(rent, dtype=np.float64).reshape(-1, len(bench.on)),
         slot_mm=np.array([w.slot_mm for w in people], dtype=np.float64),
         minutes=np.array([w.minutes for w in people], dtype=np.float64),
@@ -211,7 +251,7 @@ def _rank(o: Offers, paid: _Paid, shares: Reals, price: Reals, code: Whole) -> N
                     waits = waited_days(o, n, k, of)
                     o.least[n] = min(o.least[n], int(waits))
                     cost = paid.minutes[n] * paid.minute[k] + paid.slot_mm[n] * paid.rent[of, k]
-                    cost += paid.take_off_min * paid.minute[o.off[of, k]]
+                    cost += paid.take_off_min * paid.off_minute[o.off[of, k]]
                     price[count] = waits + shares[s] * cost
                     code[count] = (k << ROW_BITS) + row
                     count += 1
@@ -239,7 +279,7 @@ def _rank_plainly(o: Offers, paid: _Paid, shares: tuple[float, ...]) -> None:
         cost = (
             paid.minutes[n] * paid.minute[first:last] + paid.slot_mm[n] * paid.rent[of, first:last]
         )
-        cost += paid.take_off_min * paid.minute[o.off[of, first:last]]
+        cost += paid.take_off_min * paid.off_minute[o.off[of, first:last]]
         codes = (np.arange(first, last, dtype=np.int32) << ROW_BITS) + np.arange(len(of))[:, None]
         for s, share in enumerate(shares):
             price = (waits + share * cost).T.ravel()  # by session and then by row, as codes go

@@ -11,15 +11,18 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.planner.search.draft import Draft, Facts
+from scheduler.planner.search.draft import OFF, Draft, Facts
 from scheduler.planner.search.machine import compiled, inlined, lot, pick
 from scheduler.planner.search.moves import (
     chamber_has_place,
     crowds_the_chamber,
+    first_off,
     has_minutes,
     is_free,
     keep,
+    may_come_off,
     put,
+    set_off,
     take_out,
     tightest,
 )
@@ -32,6 +35,12 @@ BLINK = 0.03
 HOMING = 0.7
 """How often one that has a home is put there if it can be."""
 
+SHIFTING, LEAVING = 0.5, 0.1
+"""How often something else comes off at another session, and of these to the end or from there."""
+
+BOARDS_LOOKED_AT, MOST_SHIFTED = 8, 4
+"""On so many boards it is looked for what does, and so many do at most."""
+
 MOST_OUT = 64
 """So many are taken out in a round at most."""
 
@@ -42,21 +51,30 @@ class Homes(NamedTuple):
     session: NDArray[np.int16]
     board: NDArray[np.int32]
     from_mm: NDArray[np.int16]
+    due: NDArray[np.int16]
     off: NDArray[np.int16]
     waits: NDArray[np.int64]
     moving: int
 
 
 class Out(NamedTuple):
-    """Who is taken out in a round, by what they are sorted, and where they were."""
+    """Who is taken out in a round, by what they are sorted, and where they were.
+
+    What comes off at another session meanwhile (`shifted`, as `who` of a draft) is on board
+    `shifted_on` and came off at `shifted_from`.
+    """
 
     who: NDArray[np.int64]
     rank: NDArray[np.float64]
     session: NDArray[np.int64]
     board: NDArray[np.int64]
     from_mm: NDArray[np.int64]
+    due: NDArray[np.int64]
     off: NDArray[np.int64]
     cost: NDArray[np.int64]
+    shifted: NDArray[np.int64]
+    shifted_on: NDArray[np.int64]
+    shifted_from: NDArray[np.int64]
 
 
 class Heat(NamedTuple):
@@ -69,10 +87,13 @@ class Heat(NamedTuple):
 
 @compiled
 def begin_with(f: Facts, d: Draft, places: NDArray[np.int64]) -> None:
-    """Plan those in `places` (specimen, session, board, mm, off session, cost by column)."""
+    """Plan those in `places`.
+
+    Specimen, session, board, mm, first and chosen session of taking off, cost by column.
+    """
     for row in range(len(places)):
-        n, k, board, from_mm, off, cost = places[row]
-        put(f, d, n, k, board, from_mm, off, cost)
+        n, k, board, from_mm, due, off, cost = places[row]
+        put(f, d, n, k, board, from_mm, due, off, cost)
     keep(d)
 
 
@@ -103,7 +124,7 @@ def place(
 
     Offers that wait `most` weighted days or longer are not looked at.
     """
-    k, board, from_mm, off = h.session[n], h.board[n], h.from_mm[n], h.off[n]
+    k, board, from_mm, due, off = h.session[n], h.board[n], h.from_mm[n], h.due[n], h.off[n]
     cost, found = h.waits[n], _may_go_home(f, d, h, n)
     first_row, slot_mm = o.menu_start[o.menu[n]], f.slot_mm[n]
     codes, left_min, minutes = o.code[share], d.left_min, f.minutes[n]
@@ -115,15 +136,18 @@ def place(
         if left_min[k] < minutes:
             continue
         row = first_row + (code & ROWS)
-        off = o.off[o.days[row], k]
+        due = o.off[o.days[row], k]
+        off = o.cheap_off[o.days[row], k]
+        if off < len(left_min) and left_min[off] < f.take_off_min:
+            off = first_off(f, d, due)
         waits = waited_days(o, n, k, o.days[row])
-        if waits >= most or not has_minutes(f, d, n, k, off) or not chamber_has_place(f, d, n, k):
+        if waits >= most or off < 0 or not chamber_has_place(f, d, n, k):
             continue
         board, from_mm = tightest(f, d, o.kind[row], k, off, slot_mm, blink)
         if board >= 0 and (blink == 0.0 or lot(d.seed) >= blink):
             cost, found = int(waits) + _elsewhere(h, n, k, board, from_mm), True
     if found:
-        put(f, d, n, k, board, from_mm, off, cost)
+        put(f, d, n, k, board, from_mm, due, off, cost)
 
 
 @inlined
@@ -169,7 +193,8 @@ def _all_out(f: Facts, d: Draft, out: Out, count: int) -> None:
     for at in range(count):
         n = out.who[at]
         out.session[at], out.board[at] = d.session[n], d.board[n]
-        out.from_mm[at], out.off[at], out.cost[at] = d.from_mm[n], d.off[n], d.cost[n]
+        out.from_mm[at], out.due[at], out.off[at] = d.from_mm[n], d.due[n], d.off[n]
+        out.cost[at] = d.cost[n]
         if d.session[n] >= 0:
             take_out(f, d, n)
 
@@ -207,15 +232,48 @@ def _all_back(
 
 
 @inlined
-def _undo(f: Facts, d: Draft, out: Out, count: int) -> None:
-    """Put all of them back where they were."""
+def _shift(f: Facts, d: Draft, out: Out) -> int:
+    """Let some come off at another session by lot; return how many."""
+    many, boards = len(d.left_min), len(d.lying)
+    old, new = d.aim[0], d.aim[1]
+    if lot(d.seed) < 0.5:
+        old, new = new, old
+    if lot(d.seed) < LEAVING:
+        old, new = (old, many) if lot(d.seed) < 0.5 else (many, old)
+    count = 0
+    if old == new or f.take_off_min == 0 or boards == 0:
+        return count
+    first, wanted = pick(d.seed, boards), 1 + pick(d.seed, len(out.shifted))
+    for turn in range(min(boards, BOARDS_LOOKED_AT)):
+        board = (first + turn) % boards
+        slots, who = d.slots[board], d.who[board]
+        for m in range(d.lying[board]):
+            if slots[m, OFF] == old and may_come_off(f, d, board, m, new):
+                out.shifted[count], out.shifted_on[count] = who[m], board
+                out.shifted_from[count] = old
+                set_off(f, d, board, m, new)
+                count += 1
+                if count == wanted:
+                    return count
+    return count
+
+
+@inlined
+def _undo(f: Facts, d: Draft, out: Out, count: int, shifts: int) -> None:
+    """Put all of them back where they were, and let the others come off when they did."""
     for at in range(count):
         if d.session[out.who[at]] >= 0:
             take_out(f, d, out.who[at])
+    for at in range(shifts):
+        board, m = out.shifted_on[at], 0
+        who = d.who[board]
+        while who[m] != out.shifted[at]:
+            m += 1
+        set_off(f, d, board, m, out.shifted_from[at])
     for at in range(count):
         if out.session[at] >= 0:
-            where = (out.session[at], out.board[at], out.from_mm[at], out.off[at])
-            put(f, d, out.who[at], where[0], where[1], where[2], where[3], out.cost[at])
+            k, board, from_mm = out.session[at], out.board[at], out.from_mm[at]
+            put(f, d, out.who[at], k, board, from_mm, out.due[at], out.off[at], out.cost[at])
 
 
 @compiled
@@ -247,7 +305,10 @@ def improve(
             limit = d.sums[0] - degrees * math.log(1.0 - lot(d.seed))
             _shuffle(f, o, d, share, out.who, count, out.rank)
         _all_out(f, d, out, count)
+        shifts = 0
+        if given == 0 and lot(d.seed) < SHIFTING:
+            shifts = _shift(f, d, out)
         if not _all_back(f, o, d, h, share, out, count, limit, blink):
-            _undo(f, d, out, count)
+            _undo(f, d, out, count, shifts)
         elif given > 0 or d.sums[0] < d.sums[1]:
             keep(d)

@@ -98,12 +98,12 @@ def ruin(
     code = o.code[share][at]
     k, row = code >> ROW_BITS, o.menu_start[o.menu[first]] + (code & ROWS)
     off, kind = o.off[o.days[row], k], o.kind[row]
+    d.aim[0], d.aim[1] = k, min(len(d.members_count) - 1, max(0, k + pick(d.seed, 7) - 3))
     if lot(d.seed) < 0.5:
         count = _on_boards(f, d, first, k, off, kind, gone, count, free)
     else:
-        near = min(len(d.members_count) - 1, max(0, k + pick(d.seed, 7) - 3))
         count = _some(d, k, 1, 4, gone, count, free)
-        count = _some(d, near, 0, 3, gone, count, free)
+        count = _some(d, d.aim[1], 0, 3, gone, count, free)
     for _ in range(6):
         n = movable[pick(d.seed, len(movable))]
         if o.start[n + 1] > o.start[n]:

@@ -13,11 +13,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.bound.market import Prices
 from scheduler.planner.search import rounds
-from scheduler.planner.search.draft import draft, facts, spots
+from scheduler.planner.search.draft import best_spots, draft, facts
 from scheduler.planner.search.machine import is_fast
 from scheduler.planner.search.offers import offers
 from scheduler.planner.search.rounds import Heat, Homes, Out
@@ -46,7 +47,7 @@ SLOWER = 80
 
 
 class Search:
-    """A plan being improved; `fixed` stay where they are.
+    """A plan being improved, from `start` on (as `best`); `fixed` stay where they are.
 
     With `home`, every specimen that has one and is elsewhere costs `moving` weighted days.
     """
@@ -54,7 +55,7 @@ class Search:
     def __init__(
         self,
         bench: PlanBench,
-        start: Sequence[Spot | None],
+        start: tuple[Sequence[Spot | None], Sequence[int]],
         prices: Prices,
         fixed: frozenset[int] = frozenset(),
         home: Mapping[int, Spot] | None = None,
@@ -71,19 +72,21 @@ class Search:
         self.facts = facts(bench, left_out)
         shares = SHARES if len(bench.waiting) <= MANY else SHARES_OF_MANY
         self.offers = offers(bench, prices, shares, left_out)
-        self.draft = draft(bench, self.facts, seed)
+        spots, offs = start
+        self.draft = draft(bench, self.facts, offs, seed)
         self.homes = _homes(bench, home, moving)
         self.free = np.ones(len(bench.waiting), dtype=np.bool_)
         self.free[sorted(fixed)] = False
         self.movable = np.flatnonzero(self.free)
         places = []
-        for n, spot in enumerate(start):
+        for n, spot in enumerate(spots):
             if spot is not None:
                 cost = bench.waits(n, spot.session, spot.choice)
                 cost += moving if n in home and home[n] != spot else 0
-                where = (spot.session, spot.choice.board, spot.from_mm, spot.off_at)
+                due = bench.off_at(spot.session, spot.choice.plan_days)
+                where = (spot.session, spot.choice.board, spot.from_mm, due, spot.off_at)
                 places.append((n, *where, cost))
-        begun = np.array(places, dtype=np.int64).reshape(-1, 6)
+        begun = np.array(places, dtype=np.int64).reshape(-1, 7)
         rounds.begin_with(self.facts, self.draft, begun)
 
     @property
@@ -98,10 +101,9 @@ class Search:
         return spoiled, int(self.draft.sums[1]) - SPOILS * spoiled
 
     @property
-    def best_spots(self) -> list[Spot | None]:
-        """Return where everyone is in the best plan so far."""
-        d = self.draft
-        return spots(self.bench, d.best_session, d.best_board, d.best_from)
+    def best(self) -> tuple[list[Spot | None], list[int]]:
+        """Return the best plan so far: everyone's spot, and when what stands comes off."""
+        return best_spots(self.bench, self.draft), self.draft.best_stand_off.tolist()
 
     def fill(self, order: Iterable[int]) -> None:
         """Place each in turn that is not planned; take that for the best plan so far."""
@@ -154,8 +156,12 @@ class Search:
 
 
 def _out(most: int) -> Out:
-    who, session, board, from_mm, off, cost = (np.zeros(most, dtype=np.int64) for _ in range(6))
-    return Out(who, np.zeros(most), session, board, from_mm, off, cost)
+    def zeros(many: int = most) -> NDArray[np.int64]:
+        return np.zeros(many, dtype=np.int64)
+
+    where = (zeros(), zeros(), zeros(), zeros(), zeros(), zeros())
+    shifted = (zeros(rounds.MOST_SHIFTED), zeros(rounds.MOST_SHIFTED), zeros(rounds.MOST_SHIFTED))
+    return Out(zeros(), np.zeros(most), *where, *shifted)
 
 
 def _homes(bench: PlanBench, home: Mapping[int, Spot], moving: int) -> Homes:
@@ -164,6 +170,7 @@ def _homes(bench: PlanBench, home: Mapping[int, Spot], moving: int) -> Homes:
         session=np.full(people, -1, dtype=np.int16),
         board=np.zeros(people, dtype=np.int32),
         from_mm=np.zeros(people, dtype=np.int16),
+        due=np.zeros(people, dtype=np.int16),
         off=np.zeros(people, dtype=np.int16),
         waits=np.zeros(people, dtype=np.int64),
         moving=moving,
@@ -171,5 +178,6 @@ def _homes(bench: PlanBench, home: Mapping[int, Spot], moving: int) -> Homes:
     for n, spot in home.items():
         found.session[n], found.board[n] = spot.session, spot.choice.board
         found.from_mm[n], found.off[n] = spot.from_mm, spot.off_at
+        found.due[n] = bench.off_at(spot.session, spot.choice.plan_days)
         found.waits[n] = bench.waits(n, spot.session, spot.choice)
     return found
