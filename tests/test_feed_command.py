@@ -320,15 +320,15 @@ def test_what_is_lost_leaves_both_lists_at_once(desk: Desk) -> None:
 
 
 def test_a_board_out_of_use_is_mounted_on_no_more_at_once(desk: Desk) -> None:
-    assert "\nB4 " in the(told(desk, now=WEDNESDAY), "Bench 9:00, 180 min").text
-    desk.did("board", "B4", "out", now="2027-05-05T19:00")
+    assert "\nB7 " in the(told(desk, now=WEDNESDAY), "Bench 9:00, 180 min").text
+    desk.did("board", "B7", "out", now="2027-05-05T19:00")
     bench = the(told(desk, now="2027-05-05T19:00"), "Bench 9:00, 180 min: test 7, mount ")
-    assert "\nB4 " not in bench.text
+    assert "\nB7 " not in bench.text
 
 
 def test_a_past_session_says_what_was_done_whatever_is_planned_after(desk: Desk) -> None:
     desk.did("release", "B5", now="2027-05-08T09:30")
-    desk.did("mount", "SAT-08", "--except", "M-20", now=SATURDAY)
+    desk.did("mount", "SAT-08", "--except", "M-26", now=SATURDAY)
     desk.did("plan", now="2027-05-08T12:30")
     done = the(told(desk, now="2027-05-09T07:00"), "✓ Bench: 8 mounted, 2 off")
     assert done.start == local("2027-05-08T09:00")
@@ -340,7 +340,7 @@ def test_a_past_session_says_what_was_done_whatever_is_planned_after(desk: Desk)
 
 def test_what_went_in_is_ticked_and_stays_so_after_the_next_plan(desk: Desk) -> None:
     desk.did("relax", "K-07", "M-15", now="2027-05-06T20:00")
-    told_then = the(told(desk, now="2027-05-06T20:30"), "Chamber: in K-10")
+    told_then = the(told(desk, now="2027-05-06T20:30"), "Chamber: in M-14")
     assert "In since Thu 6 May 20:00: K-07" in told_then.text
     desk.did("mount", "K-07", "--board", "B6", now="2027-05-08T10:00")
     desk.did("plan", now="2027-05-08T12:30")
