@@ -31,7 +31,8 @@ def test_a_size_was_misread(desk: Desk) -> None:
     run = recorded(desk, "amend", "m-14", "wingspan_mm=62", "Body_mm=7")
     new = specimen(desk, "M-14")
     assert (new.wingspan_mm, new.body_mm) == (62.0, 7.0)
-    assert run.out == "amended M-14: body_mm 7 (was 6.6); wingspan_mm 62 (was 55)\n"
+    said = run.out.splitlines()[0]
+    assert said == "amended M-14: body_mm 7 (was 6.6); wingspan_mm 62 (was 55)"
 
 
 def test_what_was_not_amended_stays_to_the_last_digit(desk: Desk) -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from bench_cases import Desk, local, read_weekend, rules
+from bench_cases import Desk, local, planned, read_weekend, rules
 from page_cases import SATURDAY, Phone, phones
 from serve_cases import serving
 from verb_cases import journal
@@ -17,6 +17,7 @@ from verb_cases import journal
 from scheduler.page import create_app
 from scheduler.page.tokens import ensure_tokens
 from scheduler.record.store import Store
+from scheduler.words.label import roman
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page
@@ -138,7 +139,10 @@ def test_to_mount_pin_place_and_strip_are_on_the_card(desk: Desk) -> None:
     assert card(page).endswith("Mount M-16")
     assert f"Pin <b>{pin[1]}</b>" in on_top(page)
     assert "place-arrow" in on_top(page)
-    assert "<span>8.V.2027 · test from 23.V.</span>" in on_top(page)
+    due = next(p.due for p in planned(desk, "SAT-08") if p.specimen == "M-16")
+    assert due is not None
+    from_then = roman(due.isoformat()).removesuffix("2027")
+    assert f"<span>8.V.2027 · test from {from_then}</span>" in on_top(page)
 
 
 # --- of whom --------------------------------------------------------------------------------

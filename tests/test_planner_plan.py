@@ -113,6 +113,7 @@ def test_the_slot_ledger_and_the_quality_agree_on_days_waited(of: PlanProblem) -
         bench.waits_on(n) if spot is None else bench.waits(n, spot.session, spot.choice)
         for n, spot in enumerate(state.spots)
     )
+    days += sum(bench.left_days(s, off) for s, off in enumerate(state.stand_off))
     assert quality(of, as_placements(state), taken_off(state)).weighted_waiting_days == days
 
 

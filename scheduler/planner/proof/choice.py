@@ -39,6 +39,7 @@ class Master:
         self.used = {use: self.model.new_bool_var("") for uses in everything for use in uses}
         self.spoiling = 1 + sum(map(self._range, everything))
         self.mounted = [self._mounted(uses) for uses in offers.of]
+        self.still: dict[tuple[int, int], Any] = {}
         for uses in offers.standing:
             if uses:
                 self.model.add_exactly_one(self.used[use] for use in uses)
@@ -173,20 +174,35 @@ class Master:
                     self.model.add_implication(used, ~begun[use.choice.board, k])
 
     def forbid(self, clash: Sequence[Use]) -> None:
-        """Forbid these together, and with them whatever would lie there as long or longer."""
-        free = self.bench.refill[clash[0].choice.board] != "end"
-        wide = max(use.slot_mm for use in clash)
+        """Forbid these together, and with them whatever would lie there as long or longer.
+
+        As long as what stands in their way does: of that nothing else can take the place.
+        """
+        people, free = len(self.bench.waiting), self.bench.refill[clash[0].choice.board] != "end"
+        stands = [use for use in clash if use.number >= people]
+        mounted = [use for use in clash if use.number < people]
+        wide = max((use.slot_mm for use in mounted), default=0)
         at, root = {use.number: use for use in clash}, self.offers.root(clash[0])
         together = []
-        for use, used in self.used.items():
-            if self.offers.root(use) != root:
-                continue
-            mine = at.get(use.number)
-            instead_of = clash if mine is None else [mine]
-            longer = mine is not None or use.slot_mm >= wide
-            if use == mine or (free and longer and all(_covers(use, u) for u in instead_of)):
-                together.append(used)
-        self.model.add(sum(together) <= len(clash) - 1)
+        for n, uses in enumerate(self.offers.of):
+            mine = at.get(n)
+            instead_of = mounted if mine is None else [mine]
+            for use in uses:
+                longer = mine is not None or use.slot_mm >= wide
+                covers = free and longer and all(_covers(use, u) for u in instead_of)
+                if self.offers.root(use) == root and (use == mine or covers):
+                    together.append(self.used[use])
+        keep = self.model.add(sum(together) <= len(mounted) - 1)
+        if stands:
+            keep.only_enforce_if([self._still(use.number - people, use.off_at) for use in stands])
+
+    def _still(self, s: int, off: int) -> Any:
+        """Return whether one that stands comes off at a session or later."""
+        if (s, off) not in self.still:
+            self.still[s, off] = self.model.new_bool_var("")
+            late = (self.used[use] for use in self.offers.standing[s] if use.off_at >= off)
+            self.model.add(sum(late) == self.still[s, off])
+        return self.still[s, off]
 
     def choose(
         self, best: PlanState, effort: float, stop: Callable[[], bool]
