@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from scheduler.planner.bench import Choice, PlanBench
-from scheduler.planner.finish import kept_spots, state_of
+from scheduler.planner.finish import kept_offs, kept_spots, state_of
 from scheduler.planner.problem import Plan, Planned, PlanProblem
 from scheduler.planner.state import PlanState, Spot, lowest
 
@@ -44,16 +44,17 @@ def places_for(
     others = replace(plan, placements=tuple(p for p in plan.placements if p.specimen != specimen))
     spots = kept_spots(bench, others, pinned)
     firm = {n: spot for n, spot in spots.items() if bench.waiting[n].specimen in pinned}
+    offs = kept_offs(bench, others)
     states = [
-        state_of(bench, [those.get(n) for n in range(len(bench.waiting))])
+        state_of(bench, [those.get(n) for n in range(len(bench.waiting))], offs)
         for those in (spots, firm)
     ]
     found = []
     for choice in (*bench.choices[number], *bench.refused[number]):
-        from_mm = next((mm for s in states if (mm := _begin(s, number, at, choice)) >= 0), None)
-        if from_mm is not None:
-            to_mm, board = from_mm + w.slot_mm, bench.boards[choice.board].board
-            there = Spot(at, choice, from_mm, bench.off_at(at, choice.plan_days))
+        there = next((spot for s in states if (spot := _spot(s, number, at, choice))), None)
+        if there is not None:
+            from_mm, board = there.from_mm, bench.boards[choice.board].board
+            to_mm = from_mm + w.slot_mm
             yields = _in_the_way(bench, spots, there, to_mm)
             spare, pack = choice.spare_mm, board in w.pack
             found.append(Elsewhere(board, from_mm, to_mm, spare, pack, yields))
@@ -75,11 +76,13 @@ def _in_the_way(
     )
 
 
-def _begin(state: PlanState, number: int, session: int, choice: Choice) -> int:
-    """Return the first mm at which it may lie, -1 where there is no room or no time for it."""
+def _spot(state: PlanState, number: int, session: int, choice: Choice) -> Spot | None:
+    """Return the first place for it, None where there is no room or no time for it."""
     if not state.is_open(number, session):
-        return -1
-    return lowest(state.slots(number, session, choice))
+        return None
+    from_mm = lowest(state.slots(number, session, choice))
+    off_at = state.off_at(session, choice.plan_days)
+    return None if from_mm < 0 else Spot(session, choice, from_mm, off_at)
 
 
 def with_place(
@@ -94,7 +97,8 @@ def with_place(
         min_days=None, plan_days=None, rule_ids=(), basis=None, minutes=0,
     )  # fmt: skip
     others = (p for p in plan.placements if p.specimen != specimen)
-    return replace(plan, placements=(new, *others))
+    off = {name: at for name, at in plan.off.items() if name != specimen}
+    return replace(plan, placements=(new, *others), off=off)
 
 
 def named_place(found: Iterable[Elsewhere], board: str) -> Elsewhere | None:
