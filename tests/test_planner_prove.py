@@ -162,6 +162,18 @@ def test_what_is_fixed_stays_and_no_plan_gets_worse(of: PlanProblem, fixed: set[
     assert all(found.state.spots[n] == start.spots[n] for n in kept if start.spots[n])
 
 
+def test_what_is_fixed_lies_where_something_stands_that_comes_off_just_before() -> None:
+    of = problem(
+        [board("B1", 20)],
+        [session(4)],
+        [specimen("M1", ("B1",), slot_mm=20)],
+        stands=[standing("S1", "B1", 0, 20, on(4))],
+    )
+    found = prove(by_hand(PlanBench(of)), frozenset({0}), ENOUGH)
+    assert found.proven
+    assert faults(found.state) == []
+
+
 @given(problems(), st.sampled_from((0.0, 0.0001, 0.001, 0.01)))
 @settings(max_examples=60, deadline=None)
 def test_a_proof_cut_short_gives_a_bound_that_holds(of: PlanProblem, effort: float) -> None:

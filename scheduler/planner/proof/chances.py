@@ -68,7 +68,8 @@ class Chances:
         board = use.choice.board
         if self.bench.refill[board] == "end":
             return board, 0
-        return board, max(mm for mm, _ in self.roots[board] if mm <= use.from_mm)
+        # Where something fixed takes the slot of what stands as soon as it is off, none is free.
+        return board, max((mm for mm, _ in self.roots[board] if mm <= use.from_mm), default=0)
 
     def by_root(self, uses: Iterable[Use]) -> list[list[Use]]:
         """Return the uses of each root together, in order."""
