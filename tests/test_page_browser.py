@@ -38,7 +38,9 @@ VIEWS = (
 FURTHER = (
     "plan", "session?name=SAT-08", "waiting", "air", "more", "begin", "bring", "paper", "record",
     "evening?day=2027-05-08&minutes=60", "specimen?name=M-06", "do?which=add", "correct?name=M-06",
-    "logger?room=study", "do?which=labels", "people", "connect", "back", "find?q=M",
+    "logger?room=study", "do?which=labels", "people", "connect", "back", "find?q=M", "season",
+    "tests", "publish", "elsewhere?specimen=M-16", "list?which=standing",
+    "rules?body_mm=4&rh_pct=55",
 )  # fmt: skip
 """Pages of forms and lists, looked at once each."""
 SMALLEST_PEG_PX = 44
