@@ -16,6 +16,7 @@ from scheduler.page.bench.forms import Given
 from scheduler.page.bench.looks import blueprint, opened, page_shown
 from scheduler.page.bench.plan_pages import search_going
 from scheduler.planner.elsewhere import Elsewhere, places_for
+from scheduler.planner.problem import PlanProblem
 from scheduler.record.store import Store
 from scheduler.view import View
 from scheduler.words import names
@@ -44,11 +45,14 @@ def elsewhere_page() -> str:
         planned = view.planned_for(specimen.specimen)
         asked = request.args.get("session") or (planned.session if planned else "")
         session = _session(view, asked)
-        places = _places(view, specimen, session) if session else []
+        problem = build_problem(view) if session and view.kept else None
+        places = _places(view, specimen, session, problem) if session and problem else []
         back = f"session/{session.session}" if session else "plan"
         return page_shown(
             store, "bench_elsewhere.html", line, view, back=back, specimen=specimen,
             planned=planned, session=session, offered=places[:DRAWN_MOST_PLACES],
+            snap_kept=view.kept is not None,
+            soft=session is None or problem is None or _soft_by(problem, specimen, session),
             more=len(places) - DRAWN_MOST_PLACES,
             others=[s for s in view.sessions_ahead if s is not session],
             pin=view.rules.pin(size.body_mm).pin if (size := view.size(specimen)) else "",
@@ -60,13 +64,19 @@ def _session(view: View, asked: str) -> Session | None:
     return names.lookup(asked, ahead) if asked else next(iter(ahead.values()), None)
 
 
-def _places(view: View, specimen: Specimen, session: Session) -> list[PlaceShown]:
+def _soft_by(problem: PlanProblem, specimen: Specimen, session: Session) -> bool:
+    at = next((k for k, s in enumerate(problem.sessions) if s.session == session.session), -1)
+    asked = (w for w in problem.waiting if w.specimen == specimen.specimen)
+    return any(w.first <= at <= w.last for w in asked)
+
+
+def _places(
+    view: View, specimen: Specimen, session: Session, problem: PlanProblem
+) -> list[PlaceShown]:
     if view.kept is None:
         return []
     name = specimen.specimen
-    found = places_for(
-        build_problem(view), view.kept.plan, name, session.session, view.kept.pinned - {name}
-    )
+    found = places_for(problem, view.kept.plan, name, session.session, view.kept.pinned - {name})
     planned = view.planned_for(name)
     now = planned and (planned.session, planned.board)
     return [
