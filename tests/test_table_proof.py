@@ -27,6 +27,11 @@ def test_no_list_is_read_wrongly_without_a_word() -> None:
     proven(2 * 3 * len(DIALECTS), seed=11)
 
 
+@pytest.mark.slow
+def test_a_list_in_every_dialect_is_loaded_by_the_command_as_it_truly_is() -> None:
+    assert tables.by_command(len(DIALECTS), seed=12) == []
+
+
 @pytest.mark.long
 @pytest.mark.parametrize("seed", range(20, 24))
 def test_no_list_of_thousands_is_read_wrongly_without_a_word(seed: int) -> None:

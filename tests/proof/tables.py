@@ -10,11 +10,16 @@ import random
 import sys
 import time
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from bench_cases import Desk
+from verb_cases import snapshot
 
 from proof.dialects import COLUMNS, DIALECTS, UNCLEAR
 from proof.lists import TODAY, Sheet, sheet_of, write
@@ -101,6 +106,25 @@ def _damaged(name: str, sheet: Sheet, folder: Path, rules: Rulebook, tally: Tall
         tally.wrong.append(name)
 
 
+def by_command(count: int, seed: int = 1) -> list[str]:
+    """Load so many lists by the command, a record each; return those that it holds otherwise."""
+    names, wrong = list(DIALECTS), []
+    for n in range(count):
+        name = names[n % len(names)]
+        sheet = sheet_of(seed * 1_000_003 + n, DIALECTS[name])
+        with TemporaryDirectory() as folder:
+            path, desk = write(sheet, Path(folder)), Desk(Path(folder) / "record.sqlite")
+            desk.did("load", path, "--yes", now=TODAY.isoformat())
+            kept = snapshot(desk).specimens.values()
+        if _cells(kept) != _cells(sheet.truth):
+            wrong.append(f"{n}: {name}, by the command")
+    return wrong
+
+
+def _cells(insects: Iterable[Any]) -> list[tuple[Any, ...]]:
+    return sorted(tuple(getattr(insect, column) for column in COLUMNS) for insect in insects)
+
+
 def _true(sheet: Sheet, batch: Batch) -> bool:
     """Whether every specimen was read as it truly is, and none beside them."""
     read = [tuple(getattr(s, column) for column in COLUMNS) for s in batch.specimens]
@@ -111,10 +135,12 @@ if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--files", type=int, default=10_000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--command", type=int, default=0, help="so many by the command as well")
     told = parser.parse_args()
     start = time.process_time()
     result = run(told.files, told.seed)
     print(f"{result.said()}; {time.process_time() - start:.0f} s of the processor")
+    result.wrong += by_command(told.command, told.seed)
     for line in result.wrong[:20]:
         print(f"  wrong: {line}")
     assert not result.wrong

@@ -91,6 +91,7 @@ class _Body:
         self._asked: dict[str, list[str]] = {}
         self._told: dict[str, list[str]] = {}
         self._odd: set[int] = set()
+        self._totals: set[int] = set()
 
     def make_even(self) -> None:
         """Give every line the header's length; note the lines that had another."""
@@ -100,6 +101,10 @@ class _Body:
             if not self.grid.values and any(line) and len(line) != self.header.width:
                 self._odd.add(at)
             line += [""] * (width - len(line))
+            if self._is_total(line):
+                self._totals.add(at)
+                shown = _short(" ".join(filter(None, line)))
+                self._tell("totals, left out", f"row {at + 1}: {shown}")
         self._fill_merged()
         for place, title in enumerate(self.header.titles):
             # A row that holds nothing but our own reasons was emptied by whoever corrected it.
@@ -120,13 +125,12 @@ class _Body:
         """Return where the rows are that hold anything, but for those that add up the others."""
         lines = self.grid.lines
         rows = (at for at in range(self.header.below, len(lines)) if any(lines[at]))
-        return (at for at in rows if not self._is_total(lines[at]))
+        return (at for at in rows if at not in self._totals)
 
     def _is_total(self, line: Sequence[str]) -> bool:
         where = self.header.where
         key = where.get(self.table.key or "")
-        words = {cell.casefold().rstrip(": ") for cell in line if cell}
-        if key is None or not words & TOTALS:
+        if key is None or all(cell.casefold().rstrip(": ") not in TOTALS for cell in line):
             return False
         insect = any(line[where[name]] for name in ("family", "taxon", "group") if name in where)
         return not line[key] or (not insect and line[key].casefold().rstrip(": ") in TOTALS)
@@ -277,9 +281,6 @@ class _Body:
 
     def say_asked(self) -> None:
         """Say once for each kind what needs a person's word or attention, with an example."""
-        for at, line in enumerate(self.grid.lines[self.header.below :], self.header.below + 1):
-            if self._is_total(line):
-                self._tell("totals, left out", f"row {at}: {_short(' '.join(filter(None, line)))}")
         for kind, texts in self._asked.items():
             self.findings.ask(self.table.file, kind, _first_of(texts))
         for kind, texts in self._told.items():
