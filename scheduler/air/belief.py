@@ -24,7 +24,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import NamedTuple
+
+from scheduler.words.tuples import NamedTuple
 
 
 class Process(NamedTuple):

@@ -11,7 +11,8 @@ import struct
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import NamedTuple
+
+from scheduler.words.tuples import NamedTuple
 
 COUNTS_AT_C = 20.0
 """The temperature at which the days of the rule table hold."""

@@ -9,12 +9,13 @@ reading holds, however old.
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from scheduler.air.hours import counting_pct
 from scheduler.air.known import Airs
 from scheduler.words import wording
 from scheduler.words.records import Room
+from scheduler.words.tuples import NamedTuple
 
 _HOUR = timedelta(hours=1)
 

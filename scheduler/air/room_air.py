@@ -9,7 +9,7 @@ import math
 from array import array
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Literal, NamedTuple
+from typing import Literal
 from zoneinfo import ZoneInfo
 
 from scheduler.air.hours import (
@@ -22,6 +22,7 @@ from scheduler.air.hours import (
     hundredths,
     hundredths_or_none,
 )
+from scheduler.words.tuples import NamedTuple
 
 _HOUR = timedelta(hours=1)
 _NEVER = date(1970, 1, 1)

@@ -15,10 +15,10 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
-from typing import NamedTuple
 
 from scheduler.air.hours import DAY_HOURS, Hours
 from scheduler.words.records import Regime
+from scheduler.words.tuples import NamedTuple
 
 Days = Mapping[date, bytes]
 """Packed hours (`air.Hours`) by local date."""

@@ -8,8 +8,9 @@ from __future__ import annotations
 import plistlib
 import subprocess
 from collections.abc import Callable, Mapping, Sequence
-from typing import NamedTuple
 from xml.sax.saxutils import escape
+
+from scheduler.words.tuples import NamedTuple
 
 AGENT_NAME = "wingrest.phones"
 _WHAT = "wingrest: boards and calendar for the phones of this home network"

@@ -8,12 +8,13 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from scheduler.words import wording
 from scheduler.words.problems import BadInput
+from scheduler.words.tuples import NamedTuple
 
 if TYPE_CHECKING:
     from scheduler.deeds.outcome import Outcome

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
-from typing import Literal, NamedTuple, get_args
+from typing import Literal, get_args
 
 from scheduler.air.latest import Air
 from scheduler.drying import fit
@@ -18,6 +18,7 @@ from scheduler.drying.teaching import LearnedDates, in_days
 from scheduler.rulebook import BoardTime
 from scheduler.words import wording
 from scheduler.words.records import Basis, Source
+from scheduler.words.tuples import NamedTuple
 
 Answer = Literal["empty", "take off", "test it now", "dry, but not today", "not yet", "cannot say"]
 ANSWERS: tuple[Answer, ...] = get_args(Answer)

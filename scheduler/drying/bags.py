@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
-from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from scheduler.rulebook import Rulebook
 from scheduler.words.records import Afterwards
+from scheduler.words.tuples import NamedTuple
 
 
 class Bag(NamedTuple):

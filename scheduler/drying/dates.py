@@ -11,11 +11,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from scheduler.drying import fit
 from scheduler.rulebook import Rulebook
 from scheduler.words.records import Room, Specimen
+from scheduler.words.tuples import NamedTuple
 
 if TYPE_CHECKING:
     from scheduler.drying.sums import Drying

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from scheduler.drying.dates import Stretch
 from scheduler.drying.on_board import OnBoard
+from scheduler.words.tuples import NamedTuple
 
 if TYPE_CHECKING:
     from scheduler.air.room_air import AirMean

@@ -6,12 +6,12 @@ Sizes that nobody measured are estimated to the thick and wide side, and say so.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 from scheduler.rulebook import Rulebook
 from scheduler.rulebook.kin import ANY
 from scheduler.rulebook.rows import FamilyRow
 from scheduler.words.records import BASES, SIZE_CLASSES, Basis, Board, Specimen
+from scheduler.words.tuples import NamedTuple
 
 
 class BodyWidths(NamedTuple):

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, time, timedelta
-from typing import NamedTuple
 
 from scheduler.drying.softening import Softening, hours_after
 from scheduler.rulebook import Relaxing, Rulebook
 from scheduler.words.records import Place, Specimen, State
+from scheduler.words.tuples import NamedTuple
 
 _MOMENT = timedelta(seconds=1)
 

@@ -17,13 +17,13 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 from operator import mul
-from typing import NamedTuple
 
 from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE, saturation_hpa
 from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.rulebook.answers import sooner_note, straddle
 from scheduler.words.problems import BadInput
 from scheduler.words.records import Room, State
+from scheduler.words.tuples import NamedTuple
 
 ORDINARY_C = 20.0
 """With 50 %, the air at which the days of the rule table hold, by their definition."""

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import accumulate, pairwise
-from typing import NamedTuple
+
+from scheduler.words.tuples import NamedTuple
 
 
 class Piece(NamedTuple):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from scheduler.drying.law import (
     ORDINARY,
@@ -18,6 +18,7 @@ from scheduler.drying.law import (
 )
 from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.words.records import Room, Specimen
+from scheduler.words.tuples import NamedTuple
 
 if TYPE_CHECKING:
     from scheduler.air.belief import Process

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import UTC, date, datetime, time, timedelta
-from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from scheduler.rulebook import Relaxing, Rulebook
 from scheduler.rulebook.rows import LimitRow
 from scheduler.words import wording
 from scheduler.words.records import Basis, ChamberStay, Keeping, Room, Specimen
+from scheduler.words.tuples import NamedTuple
 
 _LAST_SECOND = time(23, 59, 59)
 

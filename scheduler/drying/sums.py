@@ -15,12 +15,13 @@ from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, time, timedelta
 from itertools import accumulate
-from typing import Literal, NamedTuple, Protocol
+from typing import Literal, Protocol
 
 from scheduler.air.belief import Belief, Process, ReadOn
 from scheduler.air.hours import DAY_HOURS, NO_HUMIDITY, NO_TEMPERATURE
 from scheduler.air.room_air import RoomAir
 from scheduler.drying.law import ORDINARY_C, Law, SteadyAir
+from scheduler.words.tuples import NamedTuple
 
 HAIR = 1e-9
 """Sums of many hours miss a share of 1 by a few units in the last place."""

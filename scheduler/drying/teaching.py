@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from datetime import date
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
 from scheduler.drying.dates import DateSpan
+from scheduler.words.tuples import NamedTuple
 
 _HAIR = 1e-9
 

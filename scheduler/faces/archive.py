@@ -11,12 +11,12 @@ import io
 import zipfile
 from collections.abc import Iterator, Sequence
 from datetime import date
-from typing import NamedTuple
 from uuid import UUID, uuid5
 from xml.sax.saxutils import escape
 
 from scheduler.words.label import data_label
 from scheduler.words.records import Specimen
+from scheduler.words.tuples import NamedTuple
 
 DWC = "http://rs.tdwg.org/dwc/terms/"
 DWC_TEXT = "http://rs.tdwg.org/dwc/text/"

@@ -8,13 +8,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
-from typing import NamedTuple
 
 from scheduler.air.hours import counting_pct
 from scheduler.drying.law import assumed_air
 from scheduler.drying.on_board import OnBoard
 from scheduler.words import wording
 from scheduler.words.records import Placement, Room
+from scheduler.words.tuples import NamedTuple
 
 DAY_COLUMNS = 72
 """The days take so many columns at most; the scale stands left of them."""

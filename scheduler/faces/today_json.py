@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import NamedTuple
 
 from scheduler.looks.today import Bench, Today
+from scheduler.words.tuples import NamedTuple
 
 Json = dict[str, object]
 

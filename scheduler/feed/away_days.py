@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, timedelta
-from typing import NamedTuple
 
 from scheduler.feed.cold import for_the_cold
 from scheduler.feed.first_days import ALL_DAY_ALARMS
@@ -13,6 +12,7 @@ from scheduler.feed.ical import Reminder
 from scheduler.feed.titles import as_counted, fitted
 from scheduler.view import View
 from scheduler.words.records import Away
+from scheduler.words.tuples import NamedTuple
 from scheduler.words.wording import WEEKDAYS, weekday
 
 

@@ -9,7 +9,6 @@ import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import NamedTuple
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
@@ -44,6 +43,7 @@ from scheduler.rulebook import Rulebook
 from scheduler.view import View
 from scheduler.words.people import may_work_at, people_of
 from scheduler.words.problems import RecordBusy
+from scheduler.words.tuples import NamedTuple
 from scheduler.words.wording import counted, moment, weekday
 
 PUBLISH_TRIES = 5

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import NamedTuple
 
 from scheduler.view import View
 from scheduler.words.records import Place
+from scheduler.words.tuples import NamedTuple
 
 
 class ForTheCold(NamedTuple):

@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from scheduler.feed.ical import Reminder, one_line
 from scheduler.feed.titles import as_counted, fitted, natural, pieces, whom_to_test
 from scheduler.record.snapshot import grouped
 from scheduler.words import cautions
+from scheduler.words.tuples import NamedTuple
 from scheduler.words.wording import counted, days_said, weekday
 from scheduler.words.wording import day as short_day
 

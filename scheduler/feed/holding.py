@@ -6,10 +6,11 @@ A deed need not plan again: whatever it took away is not said any more from that
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from scheduler.view import View
 from scheduler.words.records import Session
+from scheduler.words.tuples import NamedTuple
 from scheduler.words.wording import listed, moment
 
 if TYPE_CHECKING:

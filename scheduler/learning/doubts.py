@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
 
 from scheduler.drying.teaching import EIGHT_IN_TEN
 from scheduler.learning.lessons import Lesson
 from scheduler.learning.posterior import Posterior, Prior, posteriors
 from scheduler.learning.witness import Witness
 from scheduler.words import wording
+from scheduler.words.tuples import NamedTuple
 
 OF_LATE = 6
 """So many specimens tested last are held against those before."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import NamedTuple
 
 from scheduler.drying.on_board import OnBoard
 from scheduler.drying.teaching import in_days
@@ -14,6 +13,7 @@ from scheduler.record.snapshot import Snapshot
 from scheduler.record.tested import tested_lately
 from scheduler.rulebook import Rulebook
 from scheduler.words.records import Placement, Room, Specimen
+from scheduler.words.tuples import NamedTuple
 
 
 class Lesson(NamedTuple):

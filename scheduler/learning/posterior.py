@@ -20,7 +20,8 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 from itertools import accumulate
 from operator import mul
-from typing import NamedTuple
+
+from scheduler.words.tuples import NamedTuple
 
 CELL = 0.02
 """The step of ln progress; a test is rounded to the nearest."""

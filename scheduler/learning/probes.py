@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from typing import NamedTuple
 
 from scheduler.drying.on_board import OnBoard
 from scheduler.learning.lessons import Lesson, Lessons
@@ -17,6 +16,7 @@ from scheduler.learning.posterior import DryBetween, Posterior, posteriors
 from scheduler.learning.taught import Judged, Taught, prior_of
 from scheduler.learning.witness import drier_of, stoutness
 from scheduler.rulebook import Rulebook
+from scheduler.words.tuples import NamedTuple
 
 MOST_PROBES = 3
 EVEN = (0.25, 0.85)

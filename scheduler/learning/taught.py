@@ -7,11 +7,11 @@ share that its person chose would be; never beyond bounds, and sooner only step 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
 
 from scheduler.drying.teaching import EIGHT_IN_TEN, RoomSays
 from scheduler.learning.posterior import DryBetween, Posterior, Prior
 from scheduler.rulebook import Rulebook
+from scheduler.words.tuples import NamedTuple
 
 
 class Shares(NamedTuple):

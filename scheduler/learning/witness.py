@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import datetime
-from typing import NamedTuple
 
 from scheduler.drying.dates import worth
 from scheduler.drying.on_board import OnBoard
@@ -17,6 +16,7 @@ from scheduler.learning.posterior import DryBetween
 from scheduler.learning.taught import Judged
 from scheduler.rulebook import Rulebook
 from scheduler.words.records import SIZE_CLASSES, DrynessTest, Specimen
+from scheduler.words.tuples import NamedTuple
 
 MOSTLY = 2 / 3
 """What dried in several rooms tells of the one in which it had so much of its drying."""

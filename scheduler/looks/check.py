@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Literal, NamedTuple
+from typing import Literal
 from zoneinfo import ZoneInfo
 
 from scheduler.looks.keeping import no_snapshot
@@ -24,6 +24,7 @@ from scheduler.rulebook import Rulebook
 from scheduler.view import View
 from scheduler.words import wording
 from scheduler.words.problems import BadInput, RecordBusy, WingrestError
+from scheduler.words.tuples import NamedTuple
 
 Soundness = Literal["fine", "see to", "damaged"]
 

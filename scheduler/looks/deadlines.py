@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
-from typing import NamedTuple
 
 from scheduler.looks.worry import Worry
 from scheduler.view import View
 from scheduler.words import wording
+from scheduler.words.tuples import NamedTuple
 
 MOST_URGENT = 10
 

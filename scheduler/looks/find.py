@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
-from typing import NamedTuple
 
 from scheduler.looks.life import Life, lives
 from scheduler.view import View
 from scheduler.words import names
+from scheduler.words.tuples import NamedTuple
 
 MOST_NEAR = 5
 _TERMS = ("catalogNumber", "otherCatalogNumbers", "recordNumber", "scientificName")

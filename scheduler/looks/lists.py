@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
-from typing import NamedTuple
 
 from scheduler.looks.life import Life, lives
 from scheduler.view import View
+from scheduler.words.tuples import NamedTuple
 
 ListRow = dict[str, object]
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
-from typing import NamedTuple
 
 from scheduler.drying.on_board import OnBoard
 from scheduler.view import View
+from scheduler.words.tuples import NamedTuple
 
 
 class MovedDate(NamedTuple):

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from scheduler.learning.lessons import Lesson
 from scheduler.learning.posterior import posteriors
 from scheduler.learning.taught import prior_of
 from scheduler.rulebook import Rulebook
+from scheduler.words.tuples import NamedTuple
 
 
 class Foretold(NamedTuple):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from scheduler.air.latest import Air
 from scheduler.drying.teaching import RoomSays
@@ -13,6 +12,7 @@ from scheduler.learning.taught import prior_of
 from scheduler.looks.worry import Worry
 from scheduler.view import View
 from scheduler.words.records import Room
+from scheduler.words.tuples import NamedTuple
 
 
 class RoomLesson(NamedTuple):

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
-from typing import NamedTuple
 
 from scheduler.drying.on_board import OnBoard
 from scheduler.looks.worry import Worry
 from scheduler.rulebook.rulings import changed_rows, ruling_text, under_ruling
 from scheduler.view import View
 from scheduler.words import wording
+from scheduler.words.tuples import NamedTuple
 
 
 class RuledOtherwise(NamedTuple):

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import combinations, permutations
-from typing import NamedTuple
 
 from scheduler.air.sensors import AGREE_POINTS, LEAST_PCT, apart, hours_of, middle
 from scheduler.looks.worry import Worry
@@ -16,6 +15,7 @@ from scheduler.record.measured import offsets_of
 from scheduler.view import View
 from scheduler.words import wording
 from scheduler.words.records import Room
+from scheduler.words.tuples import NamedTuple
 
 LOOK_BACK_DAYS = 90
 STUCK_DAYS = 21

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from scheduler.feed.hands import hands, is_in_hands
 from scheduler.view import View
 from scheduler.words import names
 from scheduler.words.problems import BadInput
 from scheduler.words.records import Board, Session, Specimen
+from scheduler.words.tuples import NamedTuple
 
 if TYPE_CHECKING:
     from scheduler.planner.problem import Planned

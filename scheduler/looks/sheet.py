@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import NamedTuple
 
 from scheduler.air.latest import Air
 from scheduler.feed.hands import at_once, hands, is_in_hands
@@ -15,6 +14,7 @@ from scheduler.planner.plan_json import JsonObject, plan_to_json
 from scheduler.planner.problem import Planned, PlanSession
 from scheduler.view import View
 from scheduler.words.records import Basis
+from scheduler.words.tuples import NamedTuple
 
 
 class IntoChamber(NamedTuple):

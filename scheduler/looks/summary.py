@@ -6,12 +6,12 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
 from statistics import fmean
-from typing import NamedTuple
 
 from scheduler.drying import fit
 from scheduler.looks.boards import free_stretches
 from scheduler.view import View
 from scheduler.words.records import Board, Placement
+from scheduler.words.tuples import NamedTuple
 
 _DAY = timedelta(days=1)
 _YEAR = timedelta(days=364)

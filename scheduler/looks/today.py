@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import NamedTuple
 
 from scheduler.drying import answer as answers
 from scheduler.drying.softening import hours_after
@@ -22,6 +21,7 @@ from scheduler.looks.worry import Worry
 from scheduler.view import View
 from scheduler.words.people import may_work_at
 from scheduler.words.records import Place, Session
+from scheduler.words.tuples import NamedTuple
 
 _TESTABLE: answers.Answer = "test it now"
 

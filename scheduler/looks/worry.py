@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
+
+from scheduler.words.tuples import NamedTuple
 
 WorryKind = Literal[
     "too long in the chamber",

@@ -5,13 +5,13 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Mapping
 from datetime import datetime
-from typing import NamedTuple
 
 from scheduler.record import rows
 from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.one_place import refuse_two_places
 from scheduler.record.rows import Value
 from scheduler.words.problems import Refused
+from scheduler.words.tuples import NamedTuple
 
 
 class When(NamedTuple):

@@ -7,7 +7,8 @@ import stat
 import sys
 from contextlib import suppress
 from pathlib import Path
-from typing import NamedTuple
+
+from scheduler.words.tuples import NamedTuple
 
 OWN_FOLDER = "wingrest"
 """A folder of this name is the program's own, and may be shut to others."""

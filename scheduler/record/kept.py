@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 import sqlite3
 from contextlib import suppress
-from typing import NamedTuple
 
 from scheduler.record import rows
 from scheduler.record.plan_text import Kept, kept_of, resting_on, text_of
 from scheduler.record.recorded import Recorded
 from scheduler.record.store import Store
+from scheduler.words.tuples import NamedTuple
 
 __all__ = ["Kept", "MadeOn", "basis", "keep_plan", "kept_plan", "resting_on"]
 

@@ -12,7 +12,8 @@ import time
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
-from typing import NamedTuple
+
+from scheduler.words.tuples import NamedTuple
 
 
 class BroughtBack(NamedTuple):

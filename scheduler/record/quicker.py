@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable
-from typing import Any, NamedTuple
+from typing import Any
 
 from scheduler.record.deed import Deed
 from scheduler.words.problems import BadInput, Refused
+from scheduler.words.tuples import NamedTuple
 
 LINES_TOLD = 5
 

@@ -14,7 +14,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
-from typing import NamedTuple
 
 from scheduler.record import connecting, faults, opening
 from scheduler.record.migrations import MIGRATIONS
@@ -27,6 +26,7 @@ from scheduler.record.pictures import (
 )
 from scheduler.record.snapshots import Snapshots, copy_checked, last_line
 from scheduler.words.problems import BadInput, RecordBusy, RecordDamaged, Refused
+from scheduler.words.tuples import NamedTuple
 
 
 class WouldGoBack(Refused):

@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import sqlite3
 from pathlib import Path
-from typing import NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from scheduler.record import connecting
@@ -18,6 +17,7 @@ from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.opening import version_of
 from scheduler.record.soundness import Image, replay
 from scheduler.words.problems import BadInput
+from scheduler.words.tuples import NamedTuple
 
 _Values = tuple[object, ...]
 _Readable = tuple[list[str], list[_Values]]

@@ -18,10 +18,11 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from scheduler.record.pictures import copy_pictures, photos_folder
 from scheduler.words.problems import RecordBusy
+from scheduler.words.tuples import NamedTuple
 
 EVERY = timedelta(hours=1)
 DAYS, WEEKS, MONTHS = 14, 8, 24

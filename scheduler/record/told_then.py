@@ -5,9 +5,9 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Mapping
 from datetime import date
-from typing import NamedTuple
 
 from scheduler.record.deed import Deed
+from scheduler.words.tuples import NamedTuple
 
 
 class ToldDates(NamedTuple):

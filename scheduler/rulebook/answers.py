@@ -9,10 +9,10 @@ import math
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
 
 from scheduler.rulebook.rows import Rule
 from scheduler.words.records import BASES, Basis, Source
+from scheduler.words.tuples import NamedTuple
 
 TOLERANCE_DAYS = 1e-9
 """Floating point alone."""

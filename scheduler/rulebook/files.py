@@ -8,7 +8,7 @@ import csv
 import math
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from pathlib import Path
-from typing import Any, Generic, NamedTuple, TypeVar
+from typing import Any, Generic, TypeVar
 
 from scheduler.rulebook import cells
 from scheduler.rulebook.answers import plain
@@ -28,6 +28,7 @@ from scheduler.rulebook.rows import (
     SourceRow,
 )
 from scheduler.words.problems import Problem
+from scheduler.words.tuples import NamedTuple
 
 R = TypeVar("R")
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
-from typing import NamedTuple
 
 from scheduler.rulebook.answers import plain, singulars
 from scheduler.rulebook.rows import FamilyRow, NameRow
+from scheduler.words.tuples import NamedTuple
 
 ANY = "any"
 

@@ -7,9 +7,8 @@ classes have no slots: making them twice would cost every quick question its sta
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from scheduler.words.records import Basis, Source, State
+from scheduler.words.tuples import NamedTuple
 
 LIMIT_NAMES = (
     "least_days_dried",

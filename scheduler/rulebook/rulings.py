@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator
 from dataclasses import astuple
-from typing import Any, NamedTuple
+from typing import Any
 
 from scheduler.rulebook.book import Rulebook
 from scheduler.rulebook.rows import (
@@ -21,6 +21,7 @@ from scheduler.rulebook.rows import (
     Rule,
 )
 from scheduler.words.records import Source
+from scheduler.words.tuples import NamedTuple
 
 _KINDS: dict[str, type[Any]] = {
     "board_time": BoardTimeRow,

@@ -11,9 +11,9 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from scheduler.words.records import Specimen
+from scheduler.words.tuples import NamedTuple
 from scheduler.words.wording import ROMAN
 
 NEEDED: Mapping[str, tuple[str, ...]] = {

@@ -8,7 +8,8 @@ sentence is the way out.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
+
+from scheduler.words.tuples import NamedTuple
 
 
 class Problem(NamedTuple):

@@ -11,7 +11,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
-from typing import Literal, NamedTuple, get_args
+from typing import Literal, get_args
+
+from scheduler.words.tuples import NamedTuple
 
 State = Literal["fresh", "frozen", "dried"]
 Regime = Literal["room", "desiccant", "warm"]

@@ -10,7 +10,8 @@ import difflib
 import re
 from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
-from typing import NamedTuple
+
+from scheduler.words.tuples import NamedTuple
 
 WEEKDAY_WORDS = (
     "Mondays",
