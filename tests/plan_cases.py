@@ -134,7 +134,7 @@ def staying(plan: Plan, specimen: str) -> Plan:
 def changed(plan: Plan, specimen: str, **fields: Any) -> Plan:
     """Return the plan with fields of one placement changed."""
     placements = tuple(
-        replace(one, **fields) if one.specimen == specimen else one for one in plan.placements
+        one._replace(**fields) if one.specimen == specimen else one for one in plan.placements
     )
     return replace(plan, placements=placements)
 

@@ -73,7 +73,7 @@ SINGLE_FAULTS: dict[str, tuple[FaultKind, Spoil]] = {
         "unknown specimen",
         lambda plan: replace(
             plan,
-            placements=(*plan.placements, replace(plan.placements[3], specimen="M9")),
+            placements=(*plan.placements, plan.placements[3]._replace(specimen="M9")),
         ),
     ),
     "a board nobody has": ("unknown board", lambda plan: changed(plan, "M4", board="B7")),
@@ -123,7 +123,7 @@ SINGLE_FAULTS: dict[str, tuple[FaultKind, Spoil]] = {
         "wrong groove",
         lambda plan: replace(
             without(plan, "X1"),
-            placements=(*plan.placements, replace(plan.placements[3], specimen="X1")),
+            placements=(*plan.placements, plan.placements[3]._replace(specimen="X1")),
         ),
     ),
     "mounted before it is soft": (
@@ -359,7 +359,7 @@ def test_hours_in_the_chamber_pass_on_the_night_the_clocks_go_back() -> None:
 def test_the_excuse_that_no_plan_could_save_it_is_tried_out() -> None:
     """With S3 gone on the 29th, B2 has 200 mm in LATE that day, before M5 is lost."""
     case = weekend_problem()
-    standing = [*case.standing[:2], replace(case.standing[2], free_on=LATE.on)]
+    standing = [*case.standing[:2], case.standing[2]._replace(free_on=LATE.on)]
     case = replace(case, standing=tuple(standing))
     plan = weekend_plan()  # one more to take off in LATE: 44 min
     plan = replace(plan, off={**plan.off, "S3": "LATE"})

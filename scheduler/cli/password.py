@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import getpass
 import sys
-from typing import NamedTuple
 
 import click
 
@@ -17,6 +16,7 @@ from scheduler.feed.passwords import (
     known_password,
 )
 from scheduler.words.problems import BadInput, Refused
+from scheduler.words.tuples import NamedTuple
 
 
 class Password(NamedTuple):

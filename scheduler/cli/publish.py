@@ -6,7 +6,7 @@ import re
 import time
 from collections.abc import Mapping
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -14,6 +14,7 @@ from scheduler.cli.desk import Desk
 from scheduler.cli.password import offer_to_keep, password_of, somebody_there
 from scheduler.cli.which_calendar import calendar_options
 from scheduler.words.problems import BadInput, RecordBusy, Refused, WingrestError
+from scheduler.words.tuples import NamedTuple
 
 if TYPE_CHECKING:
     from scheduler.deeds.publish import Progress

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import click
@@ -41,7 +40,7 @@ def command(desk: Desk, who: str | None, form: str) -> None:
         behind = phone_behind(last_asked(view.facts), view.now)
     badly = lies_badly(ground_of(desk.store_path.parent))
     more = tuple(w for w in (lost, badly, behind) if w is not None)
-    day = replace(day, worries=(*day.worries, *more))
+    day = day._replace(worries=(*day.worries, *more))
     if form == "json":
         echo_json(today_json(day))
     elif form == "csv":

@@ -40,7 +40,7 @@ NINE_IN_TEN = 1.645
 """Standard deviations on either side that hold nine in ten."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class OnBoard:
     """A specimen in its slot.
 

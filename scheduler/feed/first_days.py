@@ -37,9 +37,8 @@ class Release:
     """One placement as the calendar needs it; `due` None: the air gives no date.
 
     `soft` are the tests that found it soft on or after its first day, the earliest first.
-    `asked_on` is the first day as it stood when it came off. `too_damp`: today's air lets
-    nothing be taken off. `estimated` says how the body was estimated; empty when measured.
-    `between` says how wide the first day is, for people; empty where nobody knows.
+    `asked_on` is the first day as it stood when it came off. `too_damp`: today's air lets nothing
+    come off. `estimated`: how the body was, `between`: how wide the first day is; or empty.
     """
 
     placement: int

@@ -6,7 +6,6 @@ Pure. Every entry carries the command that records it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 
 from scheduler.drying import answer as answers
@@ -126,8 +125,7 @@ class NextDue(NamedTuple):
     boards: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Today:
+class Today(NamedTuple):
     """One day at the bench; every moment is local.
 
     `wait` is due or tested stiff, but the air is too damp to take anything off. `benches` are

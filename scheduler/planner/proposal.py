@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from typing import Literal
 
 from scheduler.words.records import Basis
+from scheduler.words.tuples import NamedTuple
 
 
 def slot_days(min_days: int, plan_days: int, slot_pct: int) -> int:
@@ -25,8 +26,7 @@ def slot_free_on(due: date | None, clear: date | None, slot_pct: int) -> date | 
     return due + timedelta(days=slot_days(0, (clear - due).days, slot_pct))
 
 
-@dataclass(frozen=True, slots=True)
-class PlanStanding:
+class PlanStanding(NamedTuple):
     """What stands on a board now and until `free_on`.
 
     `free_on` is the first date from which the slot counts as free: a date between due and
@@ -43,8 +43,7 @@ class PlanStanding:
     free_on: date | None
 
 
-@dataclass(frozen=True, slots=True)
-class Planned:
+class Planned(NamedTuple):
     """One proposed placement. `due` and `clear` are None where the air gives no time.
 
     `relax_from` is None for what needs no chamber. `after` names what must be tested and

@@ -38,7 +38,7 @@ ALWAYS = datetime(1970, 1, 1, tzinfo=UTC)
 """The `since` of a board's first stay: it stood there before anybody wrote anything down."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Snapshot:
     """What is recorded. Mappings are keyed by id, tuples ordered by id or moment.
 

@@ -139,7 +139,7 @@ def _what_is_left(
             free = today
         elif tested:
             free = max(one.clear or today, today + timedelta(days=RECHECK_DAYS))
-        standing.append(replace(one, clear=free, free_on=free))
+        standing.append(one._replace(clear=free, free_on=free))
     sessions = season.problem.sessions[first:]
     waiting = []
     for w in season.problem.waiting:
