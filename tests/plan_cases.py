@@ -118,8 +118,7 @@ NO_TIME: dict[str, Any] = {
 
 def without(plan: Plan, specimen: str) -> Plan:
     """Return the plan without a specimen, planned or left out."""
-    return replace(
-        plan,
+    return plan._replace(
         placements=tuple(one for one in plan.placements if one.specimen != specimen),
         unplaced=tuple(one for one in plan.unplaced if one[0] != specimen),
         off=staying(plan, specimen).off,
@@ -136,13 +135,13 @@ def changed(plan: Plan, specimen: str, **fields: Any) -> Plan:
     placements = tuple(
         one._replace(**fields) if one.specimen == specimen else one for one in plan.placements
     )
-    return replace(plan, placements=placements)
+    return plan._replace(placements=placements)
 
 
 def swapped(plan: Plan, new: Planned) -> Plan:
     """Return the plan with another placement of the same specimen."""
     placements = [new if one.specimen == new.specimen else one for one in plan.placements]
-    return replace(plan, placements=tuple(placements))
+    return plan._replace(placements=tuple(placements))
 
 
 # M1 was papered: a day in the chamber at least, three at most.

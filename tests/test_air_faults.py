@@ -7,7 +7,6 @@ cabinets with a logger in test_measured_drying, cool rooms and heat in test_law,
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -73,7 +72,7 @@ def test_today_asks_for_a_look_at_the_dial_before_a_test() -> None:
 
 @pytest.mark.parametrize("body_mm", [4.5, 8.0, 10.0])
 def test_a_damp_fortnight_throws_no_date_into_the_next_year(body_mm: float) -> None:
-    moth = replace(STOUT, body_mm=body_mm)
+    moth = STOUT._replace(body_mm=body_mm)
     snap = logged(one_board(moth, mounted="2027-06-08T18:00"), "study", date(2027, 6, 8),
                   [58.0] * 6 + [76.0] * 14)  # fmt: skip
     due = on_board(snap).dates.due
@@ -83,7 +82,7 @@ def test_a_damp_fortnight_throws_no_date_into_the_next_year(body_mm: float) -> N
 
 @pytest.mark.parametrize("body_mm", [4.5, 8.0, 10.0])
 def test_after_76_percent_the_drier_the_next_reading_the_sooner(body_mm: float) -> None:
-    moth = replace(STOUT, body_mm=body_mm)
+    moth = STOUT._replace(body_mm=body_mm)
     damp = dialled(one_board(moth, mounted="2027-06-08T18:00"), "study",
                    {"2027-06-12T19:00": 76.0, "2027-06-19T19:00": 76.0})  # fmt: skip
     found = [
@@ -103,7 +102,7 @@ def test_one_reading_is_not_a_mean() -> None:
 
 
 def test_where_more_than_90_days_are_needed_there_is_no_date_but_a_way_out() -> None:
-    snap = one_board(replace(STOUT, body_mm=12.0), rooms=[Room("study", "room", 72.0)])
+    snap = one_board(STOUT._replace(body_mm=12.0), rooms=[Room("study", "room", 72.0)])
     (board,) = ready(seen(snap, local("2027-06-30T12:00")), ["B1"])
     assert (board.answer, board.due) == ("cannot say", None)
     assert "move it, dry the air, or open the body" in board.specimens[0].note

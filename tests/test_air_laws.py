@@ -8,7 +8,6 @@ from __future__ import annotations
 import itertools
 import math
 import random
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import pytest
@@ -60,7 +59,7 @@ class Drawn:
         return min(100.0, max(1.0, chance.gauss(mean, wide))), temp
 
     def record(self, *, damper: float = 0.0, cooler: float = 0.0, thicker: float = 0.0) -> Snapshot:
-        moth = replace(MOTH, body_mm=self.body_mm + thicker)
+        moth = MOTH._replace(body_mm=self.body_mm + thicker)
         days = [
             [
                 (None if rh is None else min(100.0, rh + damper), t and max(-40.0, t - cooler))
@@ -126,7 +125,7 @@ def test_thirty_hourly_records_with_gaps_at_83_percent() -> None:
             begin = chance.randrange(17 * 24 - 30)
             for hour in range(begin, begin + chance.randrange(1, 30)):
                 days[hour // 24][hour % 24] = (None, None)
-        stout = replace(MOTH, body_mm=chance.choice([4.5, 8.0, 12.0]))
+        stout = MOTH._replace(body_mm=chance.choice([4.5, 8.0, 12.0]))
         snap = logged(one_board(stout), "study", MAY, days)
         view = seen(snap, at(18))
         (board,) = ready(view, ["B1"])

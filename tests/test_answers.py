@@ -174,7 +174,7 @@ def test_nothing_is_named_to_be_tested_while_nothing_is_due() -> None:
 
 
 def test_one_that_has_no_date_leaves_the_board_without_one() -> None:
-    moths = [MOTH, replace(MOTH, specimen="M-2", body_mm=14)]
+    moths = [MOTH, MOTH._replace(specimen="M-2", body_mm=14)]
     board = ask(one_board(*moths, rooms=[Room("north", "room", 72)]), "2027-08-01T12:00")
     assert {s.specimen: s.due is None for s in board.specimens} == {"M-1": False, "M-2": True}
     assert (board.answer, board.due, board.clear) == ("cannot say", None, None)

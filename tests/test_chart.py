@@ -71,7 +71,7 @@ def test_it_fits_a_terminal_whatever_the_air(
     days: list[float], after: int, body_mm: float, known: bool
 ) -> None:
     snap = one_board(
-        replace(MOTH, body_mm=body_mm), rooms=[Room("study", "room", 55.0 if known else None)]
+        MOTH._replace(body_mm=body_mm), rooms=[Room("study", "room", 55.0 if known else None)]
     )
     snap = logged(snap, "study", MAY, days) if days else snap
     at = local("2027-05-08T12:00") + timedelta(days=after)

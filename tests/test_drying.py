@@ -60,7 +60,7 @@ def test_a_medium_moth_mounted_on_8_may_in_50_pct_is_due_on_22_may() -> None:
 def test_in_constant_air_the_dates_are_the_mounting_date_and_the_tables_days(
     body_mm: float, state: State, day: date, hour: int, rh_pct: float
 ) -> None:
-    moth, room = replace(MOTH, body_mm=body_mm, state=state), Room("study", "room", rh_pct)
+    moth, room = MOTH._replace(body_mm=body_mm, state=state), Room("study", "room", rh_pct)
     found = dates(one_board(moth, mounted=f"{day}T{hour:02}:30", rooms=[room]))
     min_days, plan_days = table_days(moth, room)
     assert found.due == (None if min_days is None else day + timedelta(days=min_days))
@@ -98,7 +98,7 @@ def test_the_mounting_date_is_the_local_one() -> None:
 
 def test_mounted_late_in_the_evening_half_an_hour_counts_as_half_an_hour() -> None:
     # 3 days are asked for in the cabinet: half an hour is less than a hundredth of them.
-    snap = one_board(replace(MOTH, body_mm=1.5), mounted="2027-05-08T23:30", rooms=[CABINET])
+    snap = one_board(MOTH._replace(body_mm=1.5), mounted="2027-05-08T23:30", rooms=[CABINET])
     assert on_board(snap).progress(local("2027-05-09T00:00")) < 0.01
     assert dates(snap).due == date(2027, 5, 11)
 
@@ -150,7 +150,7 @@ def moved(moth: Specimen, day: date, first: Room, hops: Sequence[tuple[int, str]
 def test_each_part_of_its_time_counts_by_the_room_it_was_spent_in(
     body_mm: float, state: State, day: date, first: Room, hops: list[tuple[int, str]]
 ) -> None:
-    snap = moved(replace(MOTH, body_mm=body_mm, state=state), day, first, hops)
+    snap = moved(MOTH._replace(body_mm=body_mm, state=state), day, first, hops)
     found = dates(snap)
     assert found.due == hour_by_hour(snap, minimum=True)
     assert found.clear == hour_by_hour(snap, minimum=False)
@@ -164,7 +164,7 @@ def test_a_move_to_drier_air_is_never_later_than_one_to_damper_air(
     for rh_pct in sorted((rh_one, rh_two)):
         midnight = datetime.combine(day, time())
         snap = one_board(
-            replace(MOTH, body_mm=body_mm),
+            MOTH._replace(body_mm=body_mm),
             mounted=f"{day}T10:00",
             rooms=[Room("first", "room", rh_first), Room("second", "room", rh_pct)],
             moves={(midnight + timedelta(hours=after)).isoformat(): "second"},
@@ -179,7 +179,7 @@ def test_a_move_to_drier_air_is_never_later_than_one_to_damper_air(
 def test_due_is_never_after_clear(
     body_mm: float, day: date, first: Room, hops: list[tuple[int, str]]
 ) -> None:
-    found = dates(moved(replace(MOTH, body_mm=body_mm), day, first, hops))
+    found = dates(moved(MOTH._replace(body_mm=body_mm), day, first, hops))
     if found.clear is not None:
         assert found.due is not None
         assert found.due <= found.clear
@@ -270,7 +270,7 @@ def test_progress_counts_from_the_hour_of_mounting(moment: str, dry: float) -> N
 def test_progress_reaches_1_on_the_due_date_and_not_the_day_before(
     body_mm: float, day: date, first: Room, hops: list[tuple[int, str]]
 ) -> None:
-    snap = moved(replace(MOTH, body_mm=body_mm), day, first, hops)
+    snap = moved(MOTH._replace(body_mm=body_mm), day, first, hops)
     due = dates(snap).due
     if due is None:
         return

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import pytest
@@ -92,7 +91,7 @@ def test_at_the_limit_itself_it_still_comes_off(more_pct: float, said: str) -> N
 
 def test_what_was_dry_before_stands_its_two_days_to_the_day() -> None:
     # S2: 2 to 7 days for what was dried and relaxed.
-    slender = replace(MOTH, body_mm=1.0, state="dried")
+    slender = MOTH._replace(body_mm=1.0, state="dried")
     one = on_board(one_board(slender, rooms=[Room("study", "warm", 20.0, 40.0)]))
     assert one.worth(at(MOUNTED + DAY)) > one.paces.need(one.specimen, one.body_mm)[0]
     assert one.dates.due == MOUNTED + timedelta(days=rules().limit("least_days_dried"))

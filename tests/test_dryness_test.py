@@ -124,7 +124,7 @@ STUDY, ATTIC = Room("study", "room", 50.0), Room("attic", "room", 50.0)
 def two(body_mm: float, mounted: str, room: Room = STUDY) -> Snapshot:
     """M-1 mounted on 8 May on B1 in the study, M-2 on B2 as told."""
     snap = one_board(MOTH, rooms=(STUDY, ATTIC))
-    other = replace(MOTH, specimen="M-2", body_mm=body_mm)
+    other = MOTH._replace(specimen="M-2", body_mm=body_mm)
     at = local(mounted)
     return replace(
         snap,
@@ -168,7 +168,7 @@ def test_sisters_by_the_law(body: float, other: float, days: int) -> None:
     at = datetime.fromordinal(first.mounted_on.toordinal() + days).date()
     snap = replace(
         snap,
-        specimens={**snap.specimens, "M-1": replace(MOTH, body_mm=body)},
+        specimens={**snap.specimens, "M-1": MOTH._replace(body_mm=body)},
         placements=(first, second._replace(mounted_on=at)),
     )
     alike = abs(other - body) <= 0.15 * body + 1e-9 and days <= 7

@@ -186,7 +186,7 @@ def test_where_all_was_measured_until_it_is_due_the_span_is_that_date() -> None:
 
 
 def test_a_span_without_an_end_says_so() -> None:
-    stout = replace(MOTH, body_mm=12)
+    stout = MOTH._replace(body_mm=12)
     damp = [Room("study", "room", 66.0)]
     snap = logged(one_board(stout, rooms=damp), "study", MAY, [66.0] * 7)
     assert on_board(snap).spans[0].latest is None
@@ -196,7 +196,7 @@ def test_a_span_without_an_end_says_so() -> None:
 @settings(deadline=None, max_examples=30)
 @given(st.lists(st.integers(30, 90), min_size=1, max_size=40), st.floats(1, 14))
 def test_the_date_lies_within_its_span(days: list[int], body_mm: float) -> None:
-    snap = one_board(replace(MOTH, body_mm=body_mm))
+    snap = one_board(MOTH._replace(body_mm=body_mm))
     snap = logged(snap, "study", MAY - timedelta(days=20), [float(rh) for rh in days])
     one = on_board(snap)
     for day, span in zip(one.dates, one.spans, strict=True):
@@ -238,7 +238,7 @@ def test_where_nothing_was_measured_the_screen_says_nothing_of_it() -> None:
 
 
 def test_specimens_alike_share_their_evidence() -> None:
-    snap = one_board(MOTH, replace(MOTH, specimen="M-2"))
+    snap = one_board(MOTH, MOTH._replace(specimen="M-2"))
     text = screen(logged(snap, "study", MAY, [50.0] * 7), "2027-05-15T00:00")
     assert text.count("so far") == 1
     assert "M-1 and M-2: 8 days so far" in text

@@ -27,8 +27,8 @@ AT = local(WEDNESDAY)
 @given(plans())
 def test_law_a_kept_plan_read_back_is_the_same(case: tuple[PlanProblem, Plan]) -> None:
     problem, plan = case
-    known = replace(plan, by_hand=plan.quality, status="bounded", bound=3, stopped=True)
-    known = replace(known, scarce=Scarce({"SAT": 0.25}, {"B1": 1.5}))
+    known = plan._replace(by_hand=plan.quality, status="bounded", bound=3, stopped=True)
+    known = known._replace(scarce=Scarce({"SAT": 0.25}, {"B1": 1.5}))
     kept = Kept.of(problem, known, problem.now, frozenset({"M1"}))
     assert kept_of(text_of(kept), problem.now) == kept
 
@@ -81,7 +81,7 @@ def _as_it_was(problem: PlanProblem, plan: Plan, ballast: int = 0) -> str:
     """Return a kept plan as the fourth version wrote it: with its whole problem."""
     written: dict[str, Any] = {
         "problem": problem_to_json(problem) | {"ballast": "x" * ballast},
-        "plan": plan_to_json(problem, replace(plan, by_hand=plan.quality)),
+        "plan": plan_to_json(problem, plan._replace(by_hand=plan.quality)),
         "proof": {
             "status": "bounded",
             "bound": 7,
@@ -102,8 +102,8 @@ def test_a_plan_kept_with_its_problem_is_still_read(tmp_path: Path) -> None:
         kept = kept_plan(store)
         (text,) = store.db.execute("SELECT plan FROM kept_plan").fetchone()
     assert "spare_mm" not in text
-    known = replace(plan, by_hand=plan.quality, status="bounded", bound=7)
-    known = replace(known, scarce=Scarce({"SAT": 0.5}))
+    known = plan._replace(by_hand=plan.quality, status="bounded", bound=7)
+    known = known._replace(scarce=Scarce({"SAT": 0.5}))
     assert kept is not None
     expected = Kept.of(of, known, kept.kept_at, frozenset({"M1"}))
     assert asdict(replace(kept, lost_at={})) == asdict(replace(expected, rests_on="", lost_at={}))

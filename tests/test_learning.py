@@ -231,7 +231,7 @@ def test_nothing_is_learned_for_bodies_of_a_class_that_nobody_tested_there() -> 
 def test_what_was_dry_and_softened_again_is_another_matter() -> None:
     snap = record_of([(18.0, "soft")] * 8)
     name = snap.placements[-1].specimen
-    again = replace(snap.specimens[name], state="dried")
+    again = snap.specimens[name]._replace(state="dried")
     assert last(replace(snap, specimens={**snap.specimens, name: again})).taught is None
     view = View(snap, rules(), NOW)
     assert view.lessons is not None

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import shutil
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -114,7 +113,7 @@ def test_a_cell_that_is_filled_replaces_only_itself(tmp_path: Path) -> None:
     desk = weekend(tmp_path)
     old = snapshot(desk).specimens["M-11"]
     desk.did("load", folder(tmp_path / "b", specimens="specimen,body_mm,sex\nm-11,5.1,\n"))
-    assert snapshot(desk).specimens["M-11"] == replace(old, body_mm=5.1)
+    assert snapshot(desk).specimens["M-11"] == old._replace(body_mm=5.1)
 
 
 def test_a_board_keeps_what_its_row_does_not_say(tmp_path: Path) -> None:

@@ -45,7 +45,7 @@ def progress(snap: Snapshot, at: datetime) -> float:
 
 
 def moth(body_mm: float, state: State = "fresh") -> Specimen:
-    return replace(MOTH, body_mm=body_mm, state=state)
+    return MOTH._replace(body_mm=body_mm, state=state)
 
 
 def never_earlier(one: drying.Dates, two: drying.Dates) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 import threading
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -454,7 +453,7 @@ def hostile(tmp_path: Path) -> Phone:
             {"board": f"{SCRIPT}board", "room": f"{SCRIPT}room", "since": rows.moment_text(at)},
         )
         for name in (SCRIPT, f"{SCRIPT}2"):
-            deed.insert("specimen", rows.specimen_row(replace(size, specimen=name)))
+            deed.insert("specimen", rows.specimen_row(size._replace(specimen=name)))
         placement = Placement(0, SCRIPT, f"{SCRIPT}board", 0, 30, at, at.date())
         deed.insert("placement", rows.placement_row(placement))
     return phones(desk)[0]

@@ -7,7 +7,6 @@ labels: S1 (USDA, Collecting and Preserving Insects and Mites), pp. 46-48.
 from __future__ import annotations
 
 import io
-from dataclasses import replace
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
@@ -120,7 +119,7 @@ def test_nothing_is_under_four_points_and_a_label_that_fits_is_not_shortened() -
 
 def test_shortening_follows_its_order_and_says_so() -> None:
     several = {**REARED.label, "recordedBy": "Wren Araminta Tallow | Ivo Marrack"}
-    tight = fit_label(data_label(replace(REARED, label=several)).groups, 18, 8)
+    tight = fit_label(data_label(REARED._replace(label=several)).groups, 18, 8)
     assert isinstance(tight, Fitted)
     assert tight.size_pt >= LEAST_PT
     assert tight.shortened == ("forenames as initials",)
@@ -234,7 +233,7 @@ def test_letters_the_font_lacks_are_reported_and_nothing_is_printed(
 @pytest.mark.parametrize(("count", "pages"), [(1, 1), (40, 1), (1000, 14)])
 def test_pages_for_one_forty_and_a_thousand(count: int, pages: int) -> None:
     """Three labels of each: ten columns hold three specimens a row, and a page 25 rows."""
-    with opened(printed([replace(REARED, specimen=f"R-{n}") for n in range(count)])) as pdf:
+    with opened(printed([REARED._replace(specimen=f"R-{n}") for n in range(count)])) as pdf:
         assert len(pdf.pages) == pages
 
 

@@ -116,7 +116,7 @@ def test_a_body_too_thick_for_every_groove(rules: Rulebook) -> None:
 
 
 def test_wings_too_wide_for_every_board_with_a_groove_wide_enough(rules: Rulebook) -> None:
-    wide = replace(NOCTUID, wingspan_mm=80)
+    wide = NOCTUID._replace(wingspan_mm=80)
     boards = [Board("B1", 6, 60, 300), Board("B2", 2, 160, 300)]
     problem = build_problem(View(record([wide], boards=boards), rules, NOW))
     assert problem.misfits == {
@@ -136,9 +136,9 @@ def test_a_specimen_without_any_size(rules: Rulebook) -> None:
 
 
 def test_an_estimated_size_says_so(rules: Rulebook) -> None:
-    guessed = record([replace(NOCTUID, body_mm=None)], boards=[Board("B1", 8, 60, 300)])
+    guessed = record([NOCTUID._replace(body_mm=None)], boards=[Board("B1", 8, 60, 300)])
     assert "from wingspan 38 mm" in only(build_problem(View(guessed, rules, NOW))).estimated
-    narrow = record([replace(NOCTUID, body_mm=None)], boards=[Board("B1", 4, 60, 300)])
+    narrow = record([NOCTUID._replace(body_mm=None)], boards=[Board("B1", 4, 60, 300)])
     reason = build_problem(View(narrow, rules, NOW)).misfits["M1"]
     assert "the widest groove is 4 mm, board B1 (body " in reason
 
@@ -235,15 +235,15 @@ def test_a_running_session_has_the_minutes_left_and_takes_what_is_soft(rules: Ru
 
 
 def test_available_opens_the_chamber_on_its_morning(rules: Rulebook) -> None:
-    later = replace(NOCTUID, available=date(2027, 5, 6))
+    later = NOCTUID._replace(available=date(2027, 5, 6))
     assert only(build_problem(View(record([later]), rules, NOW))).open_at == at(6, 0)
-    past = replace(NOCTUID, available=date(2027, 4, 6))
+    past = NOCTUID._replace(available=date(2027, 4, 6))
     assert only(build_problem(View(record([past]), rules, NOW))).open_at == NOW
 
 
 def test_spoils_by_is_the_last_day_on_which_it_may_be_mounted(rules: Rulebook) -> None:
     sessions = [Session("fri", at(7, 20), 60), Session("sat", at(8), 60)]
-    spoils = replace(NOCTUID, spoils_by=date(2027, 5, 7))
+    spoils = NOCTUID._replace(spoils_by=date(2027, 5, 7))
     w = only(build_problem(View(record([spoils], sessions=sessions), rules, NOW)))
     assert w.lost_at is not None
     assert w.lost_at.date() == date(2027, 5, 7)
@@ -272,7 +272,7 @@ def test_what_is_fresh_waits_in_the_freezer_for_a_session_that_can_take_it(
     rules: Rulebook,
 ) -> None:
     # Common practice, no source: what cannot be spread in time goes into the freezer.
-    fresh = replace(NOCTUID, state="fresh", frozen_on=None, available=NOW.date())
+    fresh = NOCTUID._replace(state="fresh", frozen_on=None, available=NOW.date())
     sessions = [Session("tonight", at(3, 20), 60), Session("in a week", at(10), 60)]
     w = only(build_problem(View(record([fresh], sessions=sessions), rules, NOW)))
     assert (w.first, w.last, w.lost_at) == (0, 1, None)
@@ -284,7 +284,7 @@ def test_what_is_fresh_waits_in_the_freezer_for_a_session_that_can_take_it(
 def test_what_grows_brittle_in_the_freezer_is_softened_longer_from_that_day_on(
     rules: Rulebook,
 ) -> None:
-    frozen = replace(NOCTUID, frozen_on=NOW.date() - timedelta(days=58))
+    frozen = NOCTUID._replace(frozen_on=NOW.date() - timedelta(days=58))
     sessions = [Session("tomorrow", at(4, 20), 60), Session("in a week", at(10), 60)]
     w = only(build_problem(View(record([frozen], sessions=sessions), rules, NOW)))
     tomorrow, next_week = (w.phase(s.start) for s in sessions)
@@ -294,7 +294,7 @@ def test_what_grows_brittle_in_the_freezer_is_softened_longer_from_that_day_on(
 
 def test_minutes_said_for_a_specimen_count_before_the_tables(rules: Rulebook) -> None:
     assert only(build_problem(View(record(), rules, NOW))).minutes == rules.minutes(4.5)
-    slow = replace(NOCTUID, minutes=45)
+    slow = NOCTUID._replace(minutes=45)
     assert only(build_problem(View(record([slow]), rules, NOW))).minutes == 45
 
 
@@ -313,10 +313,10 @@ def test_alike_specimens_share_one_mapping_of_the_boards_that_take_them(rules: R
         Board("B4", 12, 60, 300),
     ]
     others = [
-        replace(NOCTUID, specimen="M2"),
-        replace(NOCTUID, specimen="M3", wingspan_mm=37.5),
-        replace(NOCTUID, specimen="M4", body_mm=4.2),
-        replace(NOCTUID, specimen="M5", wingspan_mm=16),
+        NOCTUID._replace(specimen="M2"),
+        NOCTUID._replace(specimen="M3", wingspan_mm=37.5),
+        NOCTUID._replace(specimen="M4", body_mm=4.2),
+        NOCTUID._replace(specimen="M5", wingspan_mm=16),
     ]
     problem = build_problem(View(record([NOCTUID, *others], boards=boards), rules, NOW))
     one, twin, smaller, slimmer, short = problem.waiting

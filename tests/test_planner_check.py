@@ -57,11 +57,11 @@ Spoil = Callable[[Plan], Plan]
 
 
 def left_out(plan: Plan, specimen: str, reason: str) -> Plan:
-    return replace(plan, unplaced=(*plan.unplaced, (specimen, reason)))
+    return plan._replace(unplaced=(*plan.unplaced, (specimen, reason)))
 
 
 def also(plan: Plan, **figures: object) -> Plan:
-    return replace(plan, quality=replace(plan.quality, **figures))  # type: ignore[arg-type]
+    return plan._replace(quality=replace(plan.quality, **figures))  # type: ignore[arg-type]
 
 
 SINGLE_FAULTS: dict[str, tuple[FaultKind, Spoil]] = {
@@ -71,8 +71,7 @@ SINGLE_FAULTS: dict[str, tuple[FaultKind, Spoil]] = {
     ),
     "a specimen nobody knows is planned": (
         "unknown specimen",
-        lambda plan: replace(
-            plan,
+        lambda plan: plan._replace(
             placements=(*plan.placements, plan.placements[3]._replace(specimen="M9")),
         ),
     ),
@@ -80,7 +79,7 @@ SINGLE_FAULTS: dict[str, tuple[FaultKind, Spoil]] = {
     "a session nobody holds": ("unknown session", lambda plan: changed(plan, "M4", session="X")),
     "planned twice": (
         "named twice",
-        lambda plan: replace(plan, placements=(*plan.placements, planned(M2, LATE, "B2", 120))),
+        lambda plan: plan._replace(placements=(*plan.placements, planned(M2, LATE, "B2", 120))),
     ),
     "left out twice": ("named twice", lambda plan: left_out(plan, "M6", "once more")),
     "both planned and left out": (
@@ -121,8 +120,7 @@ SINGLE_FAULTS: dict[str, tuple[FaultKind, Spoil]] = {
     ),
     "a specimen that fits no board is planned": (
         "wrong groove",
-        lambda plan: replace(
-            without(plan, "X1"),
+        lambda plan: without(plan, "X1")._replace(
             placements=(*plan.placements, plan.placements[3]._replace(specimen="X1")),
         ),
     ),
@@ -535,5 +533,5 @@ def test_law_a_slot_is_used_again_from_the_clear_date_on_not_a_day_before(
 @given(st.permutations(range(4)))
 def test_law_the_order_of_the_placements_does_not_matter(order: list[int]) -> None:
     plan = weekend_plan()
-    mixed = replace(plan, placements=tuple(plan.placements[n] for n in order))
+    mixed = plan._replace(placements=tuple(plan.placements[n] for n in order))
     assert judge(weekend_problem(), mixed) == []

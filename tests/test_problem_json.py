@@ -140,7 +140,7 @@ def test_a_placement_says_all_that_the_bench_needs() -> None:
 
 def test_the_figures_stand_beside_those_of_planning_by_hand() -> None:
     by_hand = Quality(5, 400, 1.25, 3, 2, ("M5",))
-    quality = plan_to_json(weekend_problem(), replace(weekend_plan(), by_hand=by_hand))["quality"]
+    quality = plan_to_json(weekend_problem(), weekend_plan()._replace(by_hand=by_hand))["quality"]
     assert quality == {
         "spoiled": 1,
         "spoiled_priority": 2,
@@ -168,7 +168,7 @@ def test_every_key_is_documented() -> None:
 
     problem, plan = weekend_problem(), weekend_plan()
     used = keys(problem_to_json(problem)) | keys(
-        plan_to_json(problem, replace(plan, by_hand=plan.quality))
+        plan_to_json(problem, plan._replace(by_hand=plan.quality))
     )
     text = problem_json.__doc__ or ""
     assert len(used) > 50
@@ -358,7 +358,7 @@ def test_law_a_problem_read_back_is_the_same(problem: PlanProblem) -> None:
 @given(plans())
 def test_law_a_plan_read_back_is_the_same(case: tuple[PlanProblem, Plan]) -> None:
     problem, plan = case
-    plan = replace(plan, by_hand=plan.quality)
+    plan = plan._replace(by_hand=plan.quality)
     data = plan_to_json(problem, plan)
     again = plan_from_json(problem.timezone, through_a_file(data))
     assert again == plan

@@ -81,7 +81,7 @@ def test_the_board_with_the_stoutest_comes_first_and_on_it_the_stoutest() -> Non
         snap,
         boards={**snap.boards, "A1": Board("A1", 6.0, 120.0, 400)},
         stays=(*snap.stays, BoardStay("A1", "study", ALWAYS)),
-        specimens={**snap.specimens, "M-9": replace(SLENDER, specimen="M-9")},
+        specimens={**snap.specimens, "M-9": SLENDER._replace(specimen="M-9")},
         placements=(
             *snap.placements,
             Placement(9, "M-9", "A1", 0, 40, local("2027-05-08T10:00"), local("2027-05-08").date()),
@@ -138,7 +138,7 @@ def test_the_kept_plan_says_when_it_goes_in_and_when_it_is_too_late() -> None:
 
 
 def test_what_goes_in_is_found_in_its_box() -> None:
-    snap = waits(replace(DRIED, box="Tray 2"))
+    snap = waits(DRIED._replace(box="Tray 2"))
     kept = plan_of(snap, "2027-05-26T18:00")
     (entry,) = day(snap, "2027-05-26T18:00", kept).put_in
     assert entry.boxes == (("Tray 2", ("M-3",)),)
@@ -156,7 +156,7 @@ def test_what_is_in_the_chamber_is_not_put_in_again() -> None:
 
 
 def test_overdue_ones_come_out_first_and_are_worried_about() -> None:
-    snap = waits(DRIED, replace(DRIED, specimen="M-4"))
+    snap = waits(DRIED, DRIED._replace(specimen="M-4"))
     snap = in_chamber(in_chamber(snap, "M-3", "2027-05-24T20:00"), "M-4", "2027-05-20T20:00")
     found = day(snap, "2027-05-25T08:00")
     assert [(t.specimens, t.overdue) for t in found.take_out] == [
@@ -227,7 +227,7 @@ def test_a_session_that_is_over_and_not_recorded_is_a_worry() -> None:
 
 
 def spoils(day_text: str) -> Specimen:
-    return replace(STOUT, spoils_by=datetime.fromisoformat(day_text).date())
+    return STOUT._replace(spoils_by=datetime.fromisoformat(day_text).date())
 
 
 @pytest.mark.parametrize(
@@ -245,7 +245,7 @@ def test_what_will_spoil_before_it_is_planned(by: str, worried: bool) -> None:
 
 
 def test_what_fits_no_board_is_not_planned_again() -> None:
-    snap = waits(replace(spoils("2027-05-29"), body_mm=11.0))
+    snap = waits(spoils("2027-05-29")._replace(body_mm=11.0))
     kept = plan_of(snap, "2027-05-26T18:00")
     (found,) = worry(snap, "will spoil", "2027-05-26T18:00", kept)
     assert found.command == "wingrest mount BOARD: M-1"
@@ -338,7 +338,7 @@ def moved(snap: Snapshot) -> Snapshot:
     [
         pytest.param(lambda s: s, "", id="nothing changed"),
         pytest.param(
-            lambda s: replace(s, specimens={**s.specimens, "M-9": replace(STOUT, specimen="M-9")}),
+            lambda s: replace(s, specimens={**s.specimens, "M-9": STOUT._replace(specimen="M-9")}),
             "M-9 came since",
             id="one more waits",
         ),

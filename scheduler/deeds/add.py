@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 
 from scheduler.deeds.outcome import Outcome, told
@@ -79,7 +79,7 @@ def add(store: Store, rules: Rulebook, typed: Typed, when: When) -> Outcome:
         assert specimen is not None
         deed.text = _said(ids, typed, group, specimen)
         for name in ids:
-            deed.insert("specimen", rows.specimen_row(replace(specimen, specimen=name)))
+            deed.insert("specimen", rows.specimen_row(specimen._replace(specimen=name)))
 
     def tell() -> Outcome:
         done = (deed.text, *_reckoned(specimen, snap, rules, when))

@@ -241,8 +241,9 @@ def _note_no_size(desk: Amending, amended: Specimen, own: Mapping[str, str]) -> 
 def _recorded(specimen: Specimen) -> dict[str, str]:
     """Return what the record says of a specimen, as the cells of a batch."""
     texts = dict(specimen.label)
+    recorded = specimen._asdict()
     for column in _SPECIMEN:
-        value = getattr(specimen, column, None)
+        value = recorded.get(column)
         if value is not None:
             texts[column] = str(value)
     return texts

@@ -7,7 +7,7 @@ row keeps its board. What is known already changes nothing.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
@@ -209,7 +209,7 @@ def _put_specimens(
     for specimen in batch.specimens:
         old = known.get(specimen.specimen)
         if old is not None:
-            specimen = replace(specimen, label={**old.label, **specimen.label})
+            specimen = specimen._replace(label={**old.label, **specimen.label})
         specimen = _named_once(specimen, old)
         row = _given(rows.specimen_row(specimen), specimen.specimen, known, batch)
         _count(counts, "specimen", deed.put("specimen", conflicts.settled(deed, "specimen", row)))
@@ -221,8 +221,8 @@ def _named_once(specimen: Specimen, old: Specimen | None) -> Specimen:
     before = {} if old is None else old.label
     if "scientificName" in before or specimen.label.get("scientificName") != taxon:
         return specimen
-    return replace(
-        specimen, label={t: v for t, v in specimen.label.items() if t != "scientificName"}
+    return specimen._replace(
+        label={t: v for t, v in specimen.label.items() if t != "scientificName"}
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from scheduler.deeds.mount import rule_ids
 from scheduler.deeds.telling import keep_dates
@@ -81,6 +80,6 @@ def _length(specimen: Specimen, board: Board, rules: Rulebook) -> int:
     size = fit.size_of(specimen, rules)
     if size is None:
         # A body that nothing tells counts as thick as the groove it stands in.
-        size = fit.size_of(replace(specimen, body_mm=board.groove_mm), rules)
+        size = fit.size_of(specimen._replace(body_mm=board.groove_mm), rules)
     assert size is not None
     return fit.slot_mm(size, rules.kin(specimen).row, rules)

@@ -7,7 +7,6 @@ that order, as they are mounted by the lot's name. What is said of the lot is sa
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 from scheduler.deeds.outcome import Outcome, told
@@ -112,7 +111,7 @@ def _said_of(specimen: Specimen, values: Mapping[str, Any]) -> Specimen:
             label[column] = str(value)
     if own.get("priority", 1) is None:
         own["priority"] = 1
-    return replace(specimen, **own, label=label)
+    return specimen._replace(**own, label=label)
 
 
 def _typed(corrections: Sequence[str], words: Words) -> dict[str, str]:

@@ -8,7 +8,7 @@ kept.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from scheduler.looks.planning import Planning, refuse_faulty
@@ -130,7 +130,7 @@ def _made(
         return made, what_moved(problem, kept.plan, made, pinned)
     if wish.anew:
         decided = tuple(p for p in kept.placements if p.specimen in pinned)
-        start = replace(kept.plan, placements=decided) if decided else None
+        start = kept.plan._replace(placements=decided) if decided else None
         return _searched(view, problem, start, pinned, wish), ()
     if wish.effort is not None:
         made = _searched(view, problem, kept.plan, pinned, wish)
@@ -152,8 +152,8 @@ def _made(
         # proven still holds.
         known = kept.plan
         unplaced = mended.unplaced
-        return replace(known, placements=mended.placements, unplaced=unplaced), ()
-    return replace(mended, by_hand=hand_plan(problem).quality), moved
+        return known._replace(placements=mended.placements, unplaced=unplaced), ()
+    return mended._replace(by_hand=hand_plan(problem).quality), moved
 
 
 def _nothing_else_changed(kept: Kept, problem: PlanProblem, mended: Plan) -> bool:

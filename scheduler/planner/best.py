@@ -129,8 +129,7 @@ class _Planning:
             status = "heuristic"
         elif self.proven or (waits <= self.low and spoiled == self._least_spoiled()):
             status = "optimal"
-        return replace(
-            explained(self.best, grooves),
+        return explained(self.best, grooves)._replace(
             by_hand=self.hand.quality,
             status=status,
             bound=None if self.bound is None else self.low,

@@ -9,7 +9,6 @@ to a changed problem, and `what_moved` says whose place changed. Same problem, s
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.best import Effort, best_plan
@@ -43,7 +42,7 @@ def make_plan(problem: PlanProblem, grooves: Mapping[str, float] | None = None) 
     lost = unsavable(bench)
     candidates = [made(name, state, lost) for name, state in _candidates(bench)]
     best, hand = min(candidates, key=lambda one: one.quality), candidates[0]
-    return replace(explained(best, grooves or {}), by_hand=hand.quality)
+    return explained(best, grooves or {})._replace(by_hand=hand.quality)
 
 
 def hand_plan(problem: PlanProblem, grooves: Mapping[str, float] | None = None) -> Plan:

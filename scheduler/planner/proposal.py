@@ -72,7 +72,7 @@ class Planned(NamedTuple):
         return slot_free_on(self.due, self.clear, slot_pct)
 
 
-@dataclass(frozen=True, slots=True, order=True)
+@dataclass(frozen=True)
 class Quality:
     """The four tiers, compared in this order; smaller is better.
 
@@ -86,9 +86,23 @@ class Quality:
     spoiled: int = field(compare=False)
     unsavable: tuple[str, ...] = field(compare=False, default=())
 
+    @property
+    def tiers(self) -> tuple[int, int, float, int]:
+        """Return the four tiers, the weightiest first."""
+        blocked = self.blocked_board_days
+        return self.spoiled_priority, self.weighted_waiting_days, self.spare_groove_mm, blocked
 
-@dataclass(frozen=True, slots=True)
-class Scarce:
+    def __lt__(self, other: Quality) -> bool:
+        return self.tiers < other.tiers
+
+    def __le__(self, other: Quality) -> bool:
+        return self.tiers <= other.tiers
+
+
+NO_PRICES: Mapping[str, float] = {}
+
+
+class Scarce(NamedTuple):
     """What is scarce: how fast the bound on the weighted waiting falls with more of it.
 
     `minute` per session (by id) and minute; `board_mm` per kind of board, named by the id of
@@ -98,15 +112,16 @@ class Scarce:
     mounted, or nothing be taken off, has no price: nobody knows what its first minutes save.
     """
 
-    minute: Mapping[str, float] = field(default_factory=dict)
-    board_mm: Mapping[str, float] = field(default_factory=dict)
+    minute: Mapping[str, float] = NO_PRICES
+    board_mm: Mapping[str, float] = NO_PRICES
 
+
+UNPRICED = Scarce()
 
 Status = Literal["heuristic", "bounded", "mended", "optimal"]
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(NamedTuple):
     """A proposal: placements in mounting order by session, and why the others wait.
 
     `by_hand` is the quality of planning by hand. `status` "optimal": proven that no plan is
@@ -122,7 +137,7 @@ class Plan:
     by_hand: Quality | None = None
     status: Status = "heuristic"
     bound: int | None = None
-    scarce: Scarce = field(default_factory=Scarce)
+    scarce: Scarce = UNPRICED
     stopped: bool = False
     off: Mapping[str, str] = field(default_factory=dict)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import astuple, dataclass, field, fields, replace
+from dataclasses import astuple, dataclass, field, fields
 from datetime import date, datetime
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -277,8 +277,7 @@ def _of_format_1(read: dict[str, Any], kept_at: datetime) -> Kept:
     moment = FieldReader(read["timezone"]).moment
     plan, proof = plan_from_json(read["timezone"], read["plan"]), read["proof"]
     return Kept(
-        plan=replace(
-            plan,
+        plan=plan._replace(
             status=proof["status"],
             bound=proof["bound"],
             scarce=Scarce(proof["minute_saves"], proof["board_saves"]),

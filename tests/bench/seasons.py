@@ -92,7 +92,7 @@ def play(
             }
             rest = _what_is_left(season, now, k + 1, relaxing)
             left = {w.specimen for w in rest.waiting}
-            kept = replace(kept, placements=tuple(p for p in kept.placements if p.specimen in left))
+            kept = kept._replace(placements=tuple(p for p in kept.placements if p.specimen in left))
             anew = mender(rest, kept)
             faults = judge(rest, anew)
             assert not faults, faults[0].message
