@@ -112,7 +112,7 @@ def _put(
     pinned |= {specimen}
     wished = with_place(problem, kept.plan, specimen, session, place)
     made = mend(problem, wished, grooves=groove_widths(view), keep=pinned, moving=MOVING)
-    return replace(made, by_hand=hand_plan(problem).quality), pinned
+    return made._replace(by_hand=hand_plan(problem).quality), pinned
 
 
 def _made(

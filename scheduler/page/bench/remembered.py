@@ -13,7 +13,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import NamedTuple
@@ -117,7 +117,7 @@ class Remembered:
         state = record_state(view.facts.db)
         for known in (kept.days.get((who, True)), kept.days.get((who, worried))):
             if known is not None and known[0] == state:
-                return replace(known[1], at=view.now)
+                return known[1]._replace(at=view.now)
         told = self._worries.get(who)
         if worried and self._dear and told is not None and told[0] == view.now.date():
             return self._with_worries_of_before(view, kept, who, told[1])
@@ -137,7 +137,7 @@ class Remembered:
         with self._lock:
             if self._kept is kept:
                 self._refresh_soon()
-        return replace(day, worries=told)
+        return day._replace(worries=told)
 
     def _current(self, view: View) -> _Kept | None:
         facts = view.facts
