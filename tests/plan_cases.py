@@ -127,7 +127,7 @@ def without(plan: Plan, specimen: str) -> Plan:
 
 def staying(plan: Plan, specimen: str) -> Plan:
     """Return the plan with a specimen that stays on its board to the end."""
-    return replace(plan, off={name: at for name, at in plan.off.items() if name != specimen})
+    return plan._replace(off={name: at for name, at in plan.off.items() if name != specimen})
 
 
 def changed(plan: Plan, specimen: str, **fields: Any) -> Plan:

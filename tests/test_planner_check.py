@@ -251,7 +251,7 @@ def test_taking_off_counts_before_mounting() -> None:
 
 
 def taken_off_at(plan: Plan, specimen: str, session: str) -> Plan:
-    return replace(plan, off={**plan.off, specimen: session})
+    return plan._replace(off={**plan.off, specimen: session})
 
 
 @pytest.mark.parametrize(
@@ -360,7 +360,7 @@ def test_the_excuse_that_no_plan_could_save_it_is_tried_out() -> None:
     standing = [*case.standing[:2], case.standing[2]._replace(free_on=LATE.on)]
     case = replace(case, standing=tuple(standing))
     plan = weekend_plan()  # one more to take off in LATE: 44 min
-    plan = replace(plan, off={**plan.off, "S3": "LATE"})
+    plan = plan._replace(off={**plan.off, "S3": "LATE"})
     (fault,) = judge(case, plan)
     assert (fault.kind, fault.specimen) == ("unsavable", "M5")
     assert "LATE on B2" in fault.message

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from typing import NamedTuple
 
 from scheduler.planner.bench import Choice, PlanBench
@@ -41,7 +40,7 @@ def places_for(
     w = bench.waiting[number]
     if not w.first <= at <= w.last:
         return []
-    others = replace(plan, placements=tuple(p for p in plan.placements if p.specimen != specimen))
+    others = plan._replace(placements=tuple(p for p in plan.placements if p.specimen != specimen))
     spots = kept_spots(bench, others, pinned)
     firm = {n: spot for n, spot in spots.items() if bench.waiting[n].specimen in pinned}
     offs = kept_offs(bench, others)
@@ -98,7 +97,7 @@ def with_place(
     )  # fmt: skip
     others = (p for p in plan.placements if p.specimen != specimen)
     off = {name: at for name, at in plan.off.items() if name != specimen}
-    return replace(plan, placements=(new, *others), off=off)
+    return plan._replace(placements=(new, *others), off=off)
 
 
 def named_place(found: Iterable[Elsewhere], board: str) -> Elsewhere | None:

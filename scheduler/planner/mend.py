@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.bound.priced import in_whole_days
@@ -48,7 +47,7 @@ def mend(
         state, bound = _improved(bench, state, pinned, spots, rounds, moving)
     fill_up(state, anyway=True)
     plan = explained(made("mended", state, lost), grooves or {})
-    return replace(plan, status="mended", bound=bound)
+    return plan._replace(status="mended", bound=bound)
 
 
 def _filled(bench: PlanBench, spots: Mapping[int, Spot], offs: Sequence[int]) -> PlanState:
