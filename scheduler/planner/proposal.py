@@ -117,6 +117,7 @@ class Scarce(NamedTuple):
 
 
 UNPRICED = Scarce()
+NOBODY_OFF: Mapping[str, str] = {}
 
 Status = Literal["heuristic", "bounded", "mended", "optimal"]
 
@@ -139,7 +140,7 @@ class Plan(NamedTuple):
     bound: int | None = None
     scarce: Scarce = UNPRICED
     stopped: bool = False
-    off: Mapping[str, str] = field(default_factory=dict)
+    off: Mapping[str, str] = NOBODY_OFF
 
     @property
     def gap(self) -> float | None:
