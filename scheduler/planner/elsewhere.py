@@ -44,13 +44,13 @@ def places_for(
     spots = kept_spots(bench, others, pinned)
     firm = {n: spot for n, spot in spots.items() if bench.waiting[n].specimen in pinned}
     offs = kept_offs(bench, others)
-    states = [
+    full, bare = (
         state_of(bench, [those.get(n) for n in range(len(bench.waiting))], offs)
         for those in (spots, firm)
-    ]
+    )
     found = []
     for choice in (*bench.choices[number], *bench.refused[number]):
-        there = next((spot for s in states if (spot := _spot(s, number, at, choice))), None)
+        there = _spot(full, number, at, choice) or _spot(bare, number, at, choice, full)
         if there is not None:
             from_mm, board = there.from_mm, bench.boards[choice.board].board
             to_mm = from_mm + w.slot_mm
@@ -75,13 +75,20 @@ def _in_the_way(
     )
 
 
-def _spot(state: PlanState, number: int, session: int, choice: Choice) -> Spot | None:
-    """Return the first place for it, None where there is no room or no time for it."""
+def _spot(
+    state: PlanState, number: int, session: int, choice: Choice, rather: PlanState | None = None
+) -> Spot | None:
+    """Return the first place for it, None where there is no room or no time for it.
+
+    A place that is free in another state as well is taken rather.
+    """
     if not state.is_open(number, session):
         return None
-    from_mm = lowest(state.slots(number, session, choice))
+    free = state.slots(number, session, choice)
+    if rather is not None:
+        free = free & rather.slots(number, session, choice) or free
     off_at = state.off_at(session, choice.plan_days)
-    return None if from_mm < 0 else Spot(session, choice, from_mm, off_at)
+    return Spot(session, choice, lowest(free), off_at) if free else None
 
 
 def with_place(

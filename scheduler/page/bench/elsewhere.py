@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from flask import abort, redirect, request, url_for
@@ -43,31 +44,38 @@ def elsewhere_page() -> str:
         if specimen is None:
             abort(404)
         planned = view.planned_for(specimen.specimen)
+        problem = build_problem(view) if view.kept and view.sessions_ahead else None
         asked = request.args.get("session") or (planned.session if planned else "")
-        session = _session(view, asked)
-        problem = build_problem(view) if session and view.kept else None
+        session = _session(view, asked, _window(problem, specimen))
         places = _places(view, specimen, session, problem) if session and problem else []
         back = f"session/{session.session}" if session else "plan"
         return page_shown(
             store, "bench_elsewhere.html", line, view, back=back, specimen=specimen,
             planned=planned, session=session, offered=places[:DRAWN_MOST_PLACES],
             snap_kept=view.kept is not None,
-            soft=session is None or problem is None or _soft_by(problem, specimen, session),
+            soft=session is None or session.session in _window(problem, specimen),
+            waits=any(one.specimen is specimen for one in view.waiting),
+            misfit=problem.misfits.get(specimen.specimen, "") if problem else "",
             more=len(places) - DRAWN_MOST_PLACES,
             others=[s for s in view.sessions_ahead if s is not session],
             pin=view.rules.pin(size.body_mm).pin if (size := view.size(specimen)) else "",
         )  # fmt: skip
 
 
-def _session(view: View, asked: str) -> Session | None:
+def _session(view: View, asked: str, window: Sequence[str]) -> Session | None:
+    """Return the session that is asked for, else the first at which it may be mounted."""
     ahead = {s.session: s for s in view.sessions_ahead}
-    return names.lookup(asked, ahead) if asked else next(iter(ahead.values()), None)
+    if asked:
+        return names.lookup(asked, ahead)
+    return next((ahead[name] for name in (*window, *ahead) if name in ahead), None)
 
 
-def _soft_by(problem: PlanProblem, specimen: Specimen, session: Session) -> bool:
-    at = next((k for k, s in enumerate(problem.sessions) if s.session == session.session), -1)
-    asked = (w for w in problem.waiting if w.specimen == specimen.specimen)
-    return any(w.first <= at <= w.last for w in asked)
+def _window(problem: PlanProblem | None, specimen: Specimen) -> Sequence[str]:
+    """Return the sessions at which it is soft and not lost yet."""
+    for w in problem.waiting if problem else ():
+        if problem and w.specimen == specimen.specimen:
+            return [s.session for s in problem.sessions[w.first : w.last + 1]]
+    return ()
 
 
 def _places(
