@@ -182,7 +182,7 @@ def at_the_bench(room: SimulatedRoom, day: int, hands: random.Random) -> None:
             break
         if one.off is not None or day < one.next_test:
             continue
-        due = room.taught.due(one.spread) if room.taught else 1.0
+        due = room.taught.due(one.min_days, one.spread) if room.taught else 1.0
         if one.known(day) < due:
             continue
         if one not in room.tested:

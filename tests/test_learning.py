@@ -31,6 +31,10 @@ WIDE = Prior(person=2.0, room=2.0, own=0.2, own_doubt=0.5, keeps=1.0, error=0.00
 """So little believed beforehand that the tests decide."""
 
 
+LONG = 21.0
+"""The table's minimum [days] of a stout body."""
+
+
 def invented(usual: float, own: float, number: int, seed: int = 5) -> list[DryBetween]:
     """Tests a quarter of the minimum apart, from 0.5 of it on, until one is stiff."""
     chance = random.Random(seed)
@@ -122,7 +126,7 @@ def test_after_a_droop_a_room_is_more_careful_at_once(before: list[DryBetween], 
             [*map(Judged, before), Judged(DryBetween(off, math.inf), True)],
         )
     )
-    assert drooped.due() >= seemed.due() * (1 - 1e-9)
+    assert drooped.due(LONG) >= seemed.due(LONG) * (1 - 1e-9)
 
 
 def test_nothing_is_sooner_than_the_bounds_whatever_was_found() -> None:
@@ -130,23 +134,23 @@ def test_nothing_is_sooner_than_the_bounds_whatever_was_found() -> None:
     found = [Judged(DryBetween(0, 0.2))] * 100
     (believed,) = posteriors([[one.interval for one in found]], prior_of(rules()))
     taught = Taught(believed, found, shares)
-    assert taught.due() == 0.6
+    assert taught.due(LONG) == 0.6
     late = [Judged(DryBetween(0, 1.0))] * 100
     # Nobody ever saw one stiff before the minimum: 0.85 of it, whatever is believed.
-    assert Taught(believed, late, shares).due() == 0.85
+    assert Taught(believed, late, shares).due(LONG) == 0.85
 
 
 def test_later_is_bounded_too() -> None:
     found = [Judged(DryBetween(3.0, math.inf))] * 50
     (believed,) = posteriors([[one.interval for one in found]], prior_of(rules()))
-    assert Taught(believed, found, shares_of(rules(), 0.85)).due() == 2.0
+    assert Taught(believed, found, shares_of(rules(), 0.85)).due(LONG) == 2.0
 
 
 def test_a_careful_person_tests_later() -> None:
     found = [Judged(one) for one in invented(1.2, 0.18, 30)]
     (believed,) = posteriors([[one.interval for one in found]], prior_of(rules()))
     usual, careful = (Taught(believed, found, shares_of(rules(), s)) for s in (0.7, 0.85))
-    assert 1.0 < usual.due() < careful.due() <= careful.clear()
+    assert 1.0 < usual.due(LONG) < careful.due(LONG) <= careful.clear(LONG)
 
 
 def test_stiff_long_after_its_time_tells_nothing() -> None:

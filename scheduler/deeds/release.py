@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from scheduler.deeds.outcome import Outcome, told
+from scheduler.deeds.same_round import due_this_round
 from scheduler.deeds.testing import row_of_test
 from scheduler.drying.on_board import OnBoard
 from scheduler.record import rows
@@ -59,19 +60,9 @@ def release(
 
 
 def _is_ripe(one: OnBoard, view: View, day: date) -> bool:
-    """Say whether it may come off: stiff or due, or due but for what was felt soft the same day.
-
-    A soft one recorded a minute ago moves what is learned of the room; this one, due by the table
-    and felt stiff in the same round, is not held back by it.
-    """
-    by_table = one.table_dates.due
-    if one.stiff or one.is_due(day) or by_table is None or by_table > day:
-        return one.stiff or one.is_due(day)
-    return any(
-        other.room == one.room and other.tests and other.tests[-1].verdict == "soft"
-        for other in view.standing()
-        if other.tests and other.tested_on(other.tests[-1]) == day and other is not one
-    )
+    """Say whether it may come off: stiff or due, or due but for what was felt soft the same day."""
+    due = due_this_round(one, view, day)
+    return one.stiff or (due is not None and due <= day)
 
 
 def _said(ripe: Sequence[OnBoard], forced: Sequence[OnBoard], early: str | None) -> str:
@@ -113,7 +104,8 @@ def _next_lines(taken: Sequence[OnBoard]) -> list[str]:
 def _left_line(one: OnBoard, today: date) -> str:
     placement, due = one.placement, one.dates.due
     when = f"is due on {wording.weekday(due, today)}" if due else "has no date in this air"
-    return f"{placement.specimen} stays on {placement.board}: it {when}"
+    once = ", and was felt stiff on one day alone" if one.felt_early else ""
+    return f"{placement.specimen} stays on {placement.board}: it {when}{once}"
 
 
 def _take_off(deed: Deed, one: OnBoard, early: str | None) -> None:

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from scheduler.deeds.outcome import Outcome, told
 from scheduler.deeds.replan import replan
+from scheduler.deeds.same_round import due_this_round
 from scheduler.drying.on_board import OnBoard
 from scheduler.faces.moved import moved_lines
 from scheduler.record import rows
@@ -68,7 +69,7 @@ def record_test(
         if verdict == "soft":
             done += _mended_lines(store, rules, when, mend_aside)
         early = {p.id for p in tested.placements if after.of(p).felt_early}
-        warnings = _warnings(map(before.of, tested.placements), verdict, today, early)
+        warnings = _warnings(map(before.of, tested.placements), before, verdict, today, early)
         return Outcome(tuple(done), tuple(warnings))
 
     return told(deed, tell)
@@ -91,6 +92,7 @@ def row_of_test(one: OnBoard, verdict: Verdict, view: View, at: datetime) -> dic
     left empty, so that nobody learns from it later.
     """
     rh_pct, temp_c = _air_at(one, view, at)
+    due = due_this_round(one, view, view.local(at).date())
     return {
         "placement": one.placement.id,
         "tested_at": rows.moment_text(at),
@@ -98,7 +100,7 @@ def row_of_test(one: OnBoard, verdict: Verdict, view: View, at: datetime) -> dic
         "progress_pct": round(100 * one.progress(at), 1),
         "rh_pct": rh_pct,
         "temp_c": temp_c,
-        "due_on": None if one.dates.due is None else one.dates.due.isoformat(),
+        "due_on": None if due is None else due.isoformat(),
     }
 
 
@@ -230,14 +232,14 @@ def _sister_lines(tested: Sequence[Placement], view: View) -> list[str]:
 
 
 def _warnings(
-    tested: Iterable[OnBoard], verdict: Verdict, today: date, early: Collection[int]
+    tested: Iterable[OnBoard], view: View, verdict: Verdict, today: date, early: Collection[int]
 ) -> Iterable[str]:
     """Say where a stiff test disagrees with the rules; `early`: placements that must stay."""
     if verdict == "soft":
         return
     for one in tested:
-        due = one.dates.due
-        if not one.is_due(today):
+        due = due_this_round(one, view, today)
+        if due is None or due > today:
             when = f"due on {wording.weekday(due, today)}" if due else "without a date in this air"
             who = one.specimen.specimen
             if one.placement.id in early:

@@ -149,7 +149,7 @@ def _days(one: OnBoard) -> tuple[int | None, int | None]:
         return None, None
     if taught is None or here.min_days is None:
         return here.min_days, here.plan_days
-    return in_days(here.min_days, taught)
+    return in_days(here.min_days, taught, one.min_days)
 
 
 def _percent(one: OnBoard, now: datetime) -> int:

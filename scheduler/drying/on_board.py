@@ -88,15 +88,15 @@ class OnBoard:
     def felt_early(self) -> bool:
         """Say whether it was last tested stiff, but too early to be believed.
 
-        Where tests of its room date it, that is before it was due and on one day alone; anywhere,
-        before the least of the table's minimum at which anything may be due (`learn_least`).
+        That is before it was due and on one day alone, or before the least of the table's minimum
+        at which anything may be due (`learn_least`).
         """
         if not self._felt_stiff:
             return False
         least = self.rules.limit("learn_least")
         late = [t for t in self._since_soft if self.progress(t.tested_at) >= least]
-        if not late or self.taught is None:
-            return not late
+        if not late:
+            return True
         days = {self.tested_on(t) for t in self._since_soft}
         return len(days) == 1 and not self._was_due(late[-1])
 
@@ -121,7 +121,8 @@ class OnBoard:
         """Return due and clear, moved by what its room's tests taught and its own soft one."""
         if self.taught is None:
             return self.table_dates
-        return Dates(self._reached(self.taught.due), self._reached(self.taught.clear))
+        due, clear = (partial(of, self.min_days) for of in (self.taught.due, self.taught.clear))
+        return Dates(self._reached(due), self._reached(clear))
 
     @cached_property
     def table_dates(self) -> Dates:
@@ -148,7 +149,9 @@ class OnBoard:
         measured be drier than believed by a standard deviation of the belief; so the latest.
         """
         thin, thick = self.size.widths
-        times = (self.taught.due(), self.taught.clear()) if self.taught else (1.0, None)
+        times: tuple[float, float | None] = (1.0, None)
+        if self.taught:
+            times = self.taught.due(self.min_days), self.taught.clear(self.min_days)
         early = self._dates(self.paces, thin, self._air(self.paces, thin, "drier"), times)
         late = self._dates(self.paces, thick, self._air(self.paces, thick, "damper"), times)
         return DateSpan(early.due, late.due), DateSpan(early.clear, late.clear)
@@ -170,13 +173,18 @@ class OnBoard:
         """Say whether its minimum board time is over on a date."""
         return self.dates.due is not None and self.dates.due <= day
 
+    @property
+    def min_days(self) -> float:
+        """Return the table's minimum at 20 deg C and 50 %."""
+        return self.paces.need(self.specimen, self.body_mm)[0]
+
     def progress(self, at: datetime) -> float:
         """Return how much of the minimum board time has passed at a moment, 0 and beyond 1."""
-        return self.worth(at) / self.paces.need(self.specimen, self.body_mm)[0]
+        return self.worth(at) / self.min_days
 
     def toward_due(self, at: datetime) -> float:
         """Return how much of the time until it is due has passed at a moment, 0 and beyond 1."""
-        taught = self.taught.due(self.spread(at)) if self.taught else 1.0
+        taught = self.taught.due(self.min_days, self.spread(at)) if self.taught else 1.0
         return self.progress(at) / taught
 
     def spread(self, at: datetime) -> float:
@@ -230,7 +238,7 @@ class OnBoard:
         """Return the date on which a progress is reached that depends on what is unknown then."""
         mounted = self._wall(self.placement.mounted_at)
         least, most = self._least(self.body_mm), self._most(self.paces)
-        need = self.paces.need(self.specimen, self.body_mm)[0]
+        need = self.min_days
         spread, day = self._body_spread, None
         for _ in range(ROUNDS):
             worth = need * progress(spread)

@@ -54,17 +54,21 @@ class Teaching(Protocol):
     def says(self) -> RoomSays:
         """Return what the tests say of the room."""
 
-    def due(self, spread: float = 0.0) -> float:
-        """Return the progress from which to test."""
+    def due(self, min_days: float, spread: float = 0.0) -> float:
+        """Return the progress from which to test; `min_days` at 20 deg C and 50 %."""
 
-    def clear(self, spread: float = 0.0) -> float:
+    def clear(self, min_days: float, spread: float = 0.0) -> float:
         """Return the progress at which the slot is counted on."""
 
     def dry(self, share: float, spread: float = 0.0) -> float:
         """Return the progress at which a share of such specimens is dry."""
 
 
-def in_days(min_days: int, taught: Teaching) -> tuple[int, int]:
-    """Return the days to due and to clear from the table's minimum, rounded up."""
-    due, clear = (math.ceil(min_days * p - _HAIR) for p in (taught.due(), taught.clear()))
+def in_days(days: int, taught: Teaching, min_days: float) -> tuple[int, int]:
+    """Return the days to due and to clear, rounded up, where the table has so many to due.
+
+    min_days: the table's minimum at 20 deg C and 50 %.
+    """
+    times = taught.due(min_days), taught.clear(min_days)
+    due, clear = (math.ceil(days * one - _HAIR) for one in times)
     return due, clear

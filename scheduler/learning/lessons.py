@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from datetime import datetime
 
 from scheduler.drying.on_board import OnBoard
 from scheduler.drying.teaching import in_days
@@ -60,7 +62,11 @@ class Lessons:
         Rounded up; the table's where nothing was learned.
         """
         taught = self._taught(drier_of(specimen, room.room), body_mm)
-        return table if taught is None else in_days(table[0], taught)
+        if taught is None:
+            return table
+        family = self.rules.kin(specimen).row.family
+        ordinary = self.rules.at_50(family=family, body_mm=body_mm, state=specimen.state)
+        return in_days(table[0], taught, ordinary.min_days)
 
     def _taught(self, drier: Drier, body_mm: float) -> Taught | None:
         lesson = self.rooms.get(drier)
@@ -70,16 +76,25 @@ class Lessons:
 
 
 def lessons_of(
-    facts: Snapshot, rules: Rulebook, of: Callable[[Placement], OnBoard]
+    facts: Snapshot,
+    rules: Rulebook,
+    of: Callable[[Placement], OnBoard],
+    before: datetime | None = None,
 ) -> Lessons | None:
     """Return what a record's tests taught, None where there are too few for any room.
 
-    of: a placement with the air it stood in.
+    of: a placement with the air it stood in; before: later tests are left out.
     """
     shares = shares_of(rules, facts.settings.dry_share_pct / 100)
     placements = tested_lately(facts, round(rules.limit("learn_last")))
     if len(placements) < shares.least_tests:
         return None
     drooped = {d.placement for d in facts.droops}
-    every = (witness_of(of(p), p.id in drooped) for p in placements)
+    every = (witness_of(_earlier(of(p), before), p.id in drooped) for p in placements)
     return Lessons([one for one in every if one is not None], shares, rules)
+
+
+def _earlier(one: OnBoard, before: datetime | None) -> OnBoard:
+    if before is None:
+        return one
+    return replace(one, tests=tuple(t for t in one.tests if t.tested_at < before))

@@ -87,7 +87,7 @@ def _worth(lesson: Lesson, those: Sequence[OnBoard], rules: Rulebook, now: datet
     if not chosen:
         return []
     gain = _gain(lesson, chosen, rules, now)
-    days = gain * chosen[0].paces.need(chosen[0].specimen, chosen[0].body_mm)[0]
+    days = gain * chosen[0].min_days
     if days < LEAST_GAIN_DAYS:
         return []
     names = tuple(one.specimen.specimen for one in chosen)
@@ -111,9 +111,9 @@ def _gain(lesson: Lesson, chosen: Sequence[OnBoard], rules: Rulebook, now: datet
         more += [Judged(DryBetween(0.0, progress, spread))] * (len(chosen) - soft)
         found = [*tested, *more]
         then = Taught(_alone(found, rules), found, lesson.taught.shares, lesson.taught.room)
-        mean += ways * then.due()
+        mean += ways * then.due(first.min_days)
     before = Taught(_alone(tested, rules), tested, lesson.taught.shares, lesson.taught.room)
-    return before.due() - mean
+    return before.due(first.min_days) - mean
 
 
 def _alone(found: Sequence[Judged], rules: Rulebook) -> Posterior:

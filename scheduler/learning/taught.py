@@ -17,14 +17,15 @@ from scheduler.words.tuples import NamedTuple
 class Shares(NamedTuple):
     """How dates follow from what is believed; shares are 0 to 1, progress in table's minima.
 
-    `share` are dry at due, `early` of them where that is before the table's minimum,
-    `after_droop` where one drooped among the last `droop_tests`; `clear` when a slot is counted
-    on. `least_tests` say something before any date follows. Due lies between `least` and `most`,
-    and not before `step` of the earliest that was ever tested stiff.
+    `share` are dry at due. Where that is before the table's minimum, all but `risk` of them for
+    each day of that minimum: a long body has more days to save. At least `after_droop` are where
+    one drooped among the last `droop_tests`; `clear` when a slot is counted on. `least_tests` say
+    something before any date follows. Due lies between `least` and `most`, and not before `step`
+    of the earliest that was ever tested stiff.
     """
 
     share: float
-    early: float
+    risk: float
     after_droop: float
     droop_tests: int
     clear: float
@@ -77,17 +78,26 @@ class Taught:
         """Say whether there are tests enough for dates of its own."""
         return self.tests >= self.shares.least_tests
 
-    def due(self, spread: float = 0.0) -> float:
-        """Return the progress from which to test one of which so much is unknown."""
+    def due(self, min_days: float, spread: float = 0.0) -> float:
+        """Return the progress from which to test one of which so much is unknown.
+
+        min_days: the table's minimum at 20 deg C and 50 %.
+        """
         shares, dry = self.shares, self.posterior.progress
-        early = shares.after_droop if self.drooped_lately else shares.early
-        sooner = min(1.0, dry(max(early, shares.share), spread))
+        sooner = min(1.0, dry(max(self._early(min_days), shares.share), spread))
         return self._bounded(max(dry(shares.share, spread), sooner))
 
-    def clear(self, spread: float = 0.0) -> float:
+    def clear(self, min_days: float, spread: float = 0.0) -> float:
         """Return the progress at which its slot is counted on."""
-        counted = max(self.shares.clear, self.shares.share)
-        return max(self.due(spread), self._bounded(self.posterior.progress(counted, spread)))
+        counted = self._bounded(
+            self.posterior.progress(max(self.shares.clear, self.shares.share), spread)
+        )
+        return max(self.due(min_days, spread), counted)
+
+    def _early(self, min_days: float) -> float:
+        """Return the share that is to be dry where that is before the table's minimum."""
+        early = 1 - self.shares.risk * min_days
+        return max(early, self.shares.after_droop) if self.drooped_lately else early
 
     def dry(self, share: float, spread: float = 0.0) -> float:
         """Return the progress at which a share (0 to 1) of such specimens is dry."""
@@ -103,7 +113,7 @@ def shares_of(rules: Rulebook, share: float) -> Shares:
     limit = rules.limit
     return Shares(
         share=share,
-        early=limit("learn_early_pct") / 100,
+        risk=limit("learn_risk_pct") / 100,
         after_droop=limit("learn_after_droop_pct") / 100,
         droop_tests=round(limit("learn_droop_tests")),
         clear=limit("learn_clear_pct") / 100,

@@ -65,7 +65,7 @@ LIMIT_NAMES = (
     "learn_least",
     "learn_most",
     "learn_step",
-    "learn_early_pct",
+    "learn_risk_pct",
     "learn_after_droop_pct",
     "learn_droop_tests",
     "learn_clear_pct",
