@@ -130,6 +130,21 @@ def test_what_is_lost_or_in_the_chamber_stands_on_no_board(house: House, second:
         assert not on_board & {s.specimen for s in snap.in_chamber()}
 
 
+def test_nothing_is_mounted_on_a_board_that_went_out_of_use_unsaid(house: House) -> None:
+    _, mounted = crossed(house, "board", "mount session")
+    assert mounted.refused is not None
+    assert "Line 5 was recorded meanwhile: B2 is out of use" in mounted.refused
+    assert house.left().lines == (("board", "B2 is out of use"),)
+
+
+def test_what_is_mounted_before_the_plan_follows_new_readings_names_the_rules_of_its_dates(
+    house: House,
+) -> None:
+    after = house.in_turn("readings", "mount session")
+    crossed(house, "readings", "mount session")
+    assert house.left()[:2] == after[:2]
+
+
 @pytest.mark.parametrize("first", ["move", "air", "readings"])
 def test_what_is_mounted_meanwhile_does_not_stop_what_is_said(house: House, first: str) -> None:
     for point in house.points(first):

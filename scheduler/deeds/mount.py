@@ -41,7 +41,8 @@ def mount_session(
         snap = store.facts()
         planned = _planned(store, snap, session, excepted)
         left = [p for p in planned if _why_over(p.specimen, snap) is None] or planned
-        placements = [_as_placement(p, snap, when.at) for p in left]
+        view = View(snap, rules, when.now)
+        placements = [_as_placement(p, view, when.at) for p in left]
         refuse_taken(placements, snap)
         tell = record(store, deed, snap, rules, placements, f"session {session}: ")
     over = _left_out([p.specimen for p in planned if p not in left], snap)
@@ -119,7 +120,8 @@ def _planned(store: Store, snap: Snapshot, session: str, excepted: Sequence[str]
     return kept_in
 
 
-def _as_placement(planned: Planned, snap: Snapshot, at: datetime) -> Placement:
+def _as_placement(planned: Planned, view: View, at: datetime) -> Placement:
+    specimen, board = view.specimens[planned.specimen], view.boards[planned.board]
     return Placement(
         id=0,
         specimen=planned.specimen,
@@ -127,8 +129,9 @@ def _as_placement(planned: Planned, snap: Snapshot, at: datetime) -> Placement:
         from_mm=planned.from_mm,
         to_mm=planned.to_mm,
         mounted_at=at,
-        mounted_on=snap.local(at).date(),
-        rule_ids=planned.rule_ids,
+        mounted_on=view.local(at).date(),
+        # Its dates follow the air of now; what was read since may not be in the plan yet.
+        rule_ids=rule_ids(view, specimen, board),
         session=planned.session,
     )
 

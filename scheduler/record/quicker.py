@@ -81,7 +81,7 @@ def _touched(change: sqlite3.Row) -> _Touched:
 
     Two corrections of one row do not meet unless they are of one cell (in a label, of one
     term). What happens to a specimen at the bench rests on all that is recorded of it, but
-    for its label.
+    for its label; what is mounted, on the board's being in use.
     """
     before, after = (json.loads(change[side] or "{}") for side in ("before", "after"))
     table, key, image = change["of_table"], str(change["key"]).casefold(), after or before
@@ -100,7 +100,10 @@ def _touched(change: sqlite3.Row) -> _Touched:
     elif table in ("placement", "chamber_stay", "keeping"):
         who = str(image["specimen"]).casefold()
         changed |= {(table, key, "bench"), ("specimen", who, "bench")}
-        return _Touched(frozenset(changed), frozenset({("specimen", who, "facts")}))
+        rests_on = {("specimen", who, "facts")}
+        if table == "placement" and not before:
+            rests_on.add(("board", str(image["board"]).casefold(), "out"))
+        return _Touched(frozenset(changed), frozenset(rests_on))
     return _Touched(frozenset(changed))
 
 
