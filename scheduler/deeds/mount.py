@@ -20,6 +20,7 @@ from scheduler.planner.problem import Planned
 from scheduler.record import rows
 from scheduler.record.deed import Deed, When
 from scheduler.record.kept import kept_plan
+from scheduler.record.quicker import last_line_of
 from scheduler.record.snapshot import Snapshot
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
@@ -44,6 +45,7 @@ def mount_session(
         view = View(snap, rules, when.now)
         placements = [_as_placement(p, view, when.at) for p in left]
         refuse_taken(placements, snap)
+        _refuse_out_of_use(store, placements, view)
         tell = record(store, deed, snap, rules, placements, f"session {session}: ")
     over = _left_out([p.specimen for p in planned if p not in left], snap)
     return told(deed, lambda: tell(over))
@@ -134,6 +136,17 @@ def _as_placement(planned: Planned, view: View, at: datetime) -> Placement:
         rule_ids=rule_ids(view, specimen, board),
         session=planned.session,
     )
+
+
+def _refuse_out_of_use(store: Store, placements: Sequence[Placement], view: View) -> None:
+    """Raise Refused where a session's plan does not know yet that a board went out of use."""
+    out = [b for b in dict.fromkeys(p.board for p in placements) if view.boards[b].out]
+    if out:
+        said = [f"{b} is out of use (line {last_line_of(store.db, 'board', b)})" for b in out]
+        raise Refused(
+            f"{wording.listed(said)}, and the kept plan still mounts there. `wingrest plan` puts"
+            f" them elsewhere; what stands there all the same: wingrest mount {out[0]}: SPECIMENS"
+        )
 
 
 def _why_over(specimen: str, snap: Snapshot) -> str | None:

@@ -28,6 +28,13 @@ def lines_after(db: sqlite3.Connection, line: int) -> list[sqlite3.Row]:
     ).fetchall()
 
 
+def last_line_of(db: sqlite3.Connection, table: str, key: str) -> int:
+    """Return the journal line that last changed a row; 0 when none did."""
+    sql = "SELECT coalesce(max(line), 0) FROM change WHERE of_table = ? AND key = ?"
+    found: int = db.execute(sql, (table, key)).fetchone()[0]
+    return found
+
+
 def refuse_overtaken(deed: Deed) -> None:
     """Raise Overtaken when what a deed changes, or rests on, was changed since they looked."""
     others = _others(deed)
