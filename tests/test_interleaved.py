@@ -40,7 +40,9 @@ def assert_crossed_well(house: House, first: str, second: str) -> None:
         mine, hers = house.crossed(first, point, second)
         left = house.left()
         said = (first, point, second, mine, hers, left, orders)
-        if left[:2] in [order[:2] for order in orders]:
+        # What was mounted by the plan of before is as if it came first, with the later line.
+        facts = [(order.image, sorted(order.lines)) for order in orders]
+        if (left.image, sorted(left.lines)) in facts:
             # A fact and the plan that follows it are two transactions: another fact may come
             # between, and the plan follows that too. What was searched when a fact came is
             # mended to it, as the next plan would.
