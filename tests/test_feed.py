@@ -22,25 +22,12 @@ from icalendar import Calendar, Event
 
 from scheduler.feed.bench_days import BenchSession, Done, SessionLine, bench_days
 from scheduler.feed.calendars import Calendars
-from scheduler.feed.first_days import (
-    FeedDays,
-    Release,
-    SoftTest,
-    every_asked,
-    first_days,
-    lab_days,
-    still_due,
-)
-from scheduler.feed.ical import (
-    LedgerRow,
-    Reminder,
-    as_it_was,
-    calendar_bytes,
-    clean_text,
-    update_ledger,
-)
+from scheduler.feed.first_days import first_days, lab_days, still_due
+from scheduler.feed.ical import LedgerRow, Reminder, calendar_bytes, clean_text, update_ledger
 from scheduler.feed.in_chamber import Cold, GoingIn, Inside, chamber_events
+from scheduler.feed.releases import FeedDays, Release, SoftTest, every_asked
 from scheduler.feed.titles import MOST, fitted, whom_to_test
+from scheduler.feed.told_days import as_told, told_days
 from scheduler.feed.variants import ALL
 
 VIENNA = ZoneInfo("Europe/Vienna")
@@ -702,14 +689,58 @@ def test_a_merge_leaves_the_event_of_the_lowest() -> None:
     assert (ledger[uid("release/4")].sequence, ledger[uid("release/4")].changed) == (0, MOUNTED)
 
 
-def test_new_air_moves_no_day_that_is_over() -> None:
-    (was,) = boards_of(BOARD_B3)
-    row = told({}, BOARD_B3, MOUNTED)[uid("release/3")]
-    (moved,) = boards_of([replace(one, due=date(2027, 5, 24)) for one in BOARD_B3])
-    assert as_it_was(moved, row, date(2027, 5, 25)).start == was.start
-    # Not over yet, by what was told or by what is known: it moves.
-    assert as_it_was(moved, row, date(2027, 5, 24)).start == date(2027, 5, 24)
-    assert as_it_was(moved, replace(row, gone=True), date(2027, 5, 25)).start == moved.start
+def later_of(
+    ledger: dict[str, LedgerRow], placed: Iterable[Release], today: date
+) -> dict[str, tuple[date, str]]:
+    """The events of boards on a later day, by key, with their days and titles."""
+    the_days, now = days(today), tuple(placed)
+    asked = as_told(every_asked(now, the_days), told_days(ledger.values(), today), now, today)
+    return {r.key: (r.start, r.title) for r in first_days(asked, the_days)}
+
+
+def asked_for_on_22_may() -> dict[str, LedgerRow]:
+    return told({}, BOARD_B3, MOUNTED)
+
+
+def test_new_air_moves_no_day_that_is_over_and_has_an_event_of_its_own_ahead() -> None:
+    ledger, today = asked_for_on_22_may(), date(2027, 5, 23)
+    sooner = [replace(one, due=date(2027, 5, 20)) for one in BOARD_B3]
+    asked = (date(2027, 5, 22), "B3: due, not done: K-07, K-08, K-09")
+    assert later_of(ledger, BOARD_B3, today) == {"release/3": asked}
+    assert later_of(ledger, sooner, today) == {"release/3": asked}
+    one_later = [replace(HAWKMOTH, due=date(2027, 5, 26)), EMPEROR, BURNET]
+    ahead = (date(2027, 5, 26), "B3: test K-07")
+    found = {"release/3": asked, "release/3/2027-05-22": ahead}
+    assert later_of(ledger, one_later, today) == found
+
+
+def test_a_day_that_is_not_over_moves_with_the_air() -> None:
+    moved = [replace(one, due=date(2027, 5, 24)) for one in BOARD_B3]
+    found = later_of(asked_for_on_22_may(), moved, date(2027, 5, 22))
+    assert [day for day, _ in found.values()] == [date(2027, 5, 24)]
+
+
+def test_what_comes_of_it_ticks_the_day_that_asked_for_it_last() -> None:
+    ledger, today = asked_for_on_22_may(), date(2027, 5, 30)
+    off = [replace(one, off_on=date(2027, 5, 29), due=date(2027, 5, 24)) for one in BOARD_B3]
+    ticked = {"release/3": (date(2027, 5, 22), "✓ B3: all 3 off 29 May")}
+    found = later_of(ledger, off, today)
+    assert found["release/3"][0] == ticked["release/3"][0]
+    assert found["release/3"][1].startswith("✓ B3: ")
+    assert list(found) == ["release/3"]
+
+
+def test_what_never_stood_there_is_said_to_be_taken_back() -> None:
+    found = later_of(asked_for_on_22_may(), BOARD_B3[:2], date(2027, 5, 23))
+    assert found["release/3"][1] == "B3: due, not done: K-07, K-08"
+    (alone,) = later_of(told({}, [HAWKMOTH], MOUNTED), [], date(2027, 5, 23)).values()
+    assert alone == (date(2027, 5, 22), "✓ B3: K-07 taken back")
+
+
+def test_without_a_date_any_more_what_was_asked_for_stays_said() -> None:
+    undated = [replace(one, due=None) for one in BOARD_B3]
+    found = later_of(asked_for_on_22_may(), undated, date(2027, 5, 23))
+    assert found["release/3"][1] == "B3: due, not done: K-07, K-08, K-09"
 
 
 def test_an_event_that_returns_goes_on_counting() -> None:

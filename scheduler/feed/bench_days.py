@@ -9,8 +9,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
-from scheduler.feed.first_days import Release, clear_words
+from scheduler.feed.first_days import clear_words
 from scheduler.feed.ical import Reminder, one_line
+from scheduler.feed.releases import Release
 from scheduler.feed.titles import as_counted, natural
 from scheduler.words import cautions
 from scheduler.words.wording import weekday

@@ -17,7 +17,7 @@ from scheduler.feed import ical as feed
 from scheduler.feed.away_days import away_warnings
 from scheduler.feed.bags import bag_reminders
 from scheduler.feed.bench_days import bench_days
-from scheduler.feed.first_days import every_asked, first_days, lab_days, still_due
+from scheduler.feed.first_days import first_days, lab_days, still_due
 from scheduler.feed.gathered import (
     NEXT_DAYS,
     PAST_DAYS,
@@ -33,6 +33,8 @@ from scheduler.feed.gathered import (
 from scheduler.feed.ical import Reminder
 from scheduler.feed.in_chamber import chamber_events
 from scheduler.feed.passed import still_said
+from scheduler.feed.releases import every_asked
+from scheduler.feed.told_days import ToldDay, as_told, told_days
 from scheduler.feed.variants import ALL, Variant, of_person, of_room
 from scheduler.record import rows
 from scheduler.record.kept import Kept, kept_plan
@@ -189,12 +191,9 @@ def _calendars(read: _Read, rules: Rulebook, now: datetime) -> Calendars:
     days = days_of(view)
     namespace = UUID(snap.namespace)
     people = people_of(view.sessions.values())
-    found = _parts(view, _older(read, view)) | _of_people(view, people)
+    told = told_days(read.ledger.values(), days.today)
+    found = _parts(view, _older(read, view), told) | _of_people(view, people)
     found = still_said(found, read.ledger.values(), namespace, days.today)
-    found["boards"] = tuple(
-        feed.as_it_was(r, read.ledger.get(str(uuid5(namespace, r.key))), days.today)
-        for r in found["boards"]
-    )
     for room in view.rooms:
         here = feed.one_line(room)
         boards = tuple(r for r in found["boards"] if r.location == here)
@@ -205,11 +204,11 @@ def _calendars(read: _Read, rules: Rulebook, now: datetime) -> Calendars:
             r for r in found["sessions"] if r.key not in mine or may_work_at(mine[r.key], who)
         )
     parts = {name: tuple(r for r in part if _shown(r, days.today)) for name, part in found.items()}
-    told = {r.key: r for part in parts.values() for r in part}
+    every = {r.key: r for part in parts.values() for r in part}
     changed = max(latest, kept.kept_at) if kept else latest
     return Calendars(
         parts=parts,
-        ledger=feed.update_ledger(told.values(), read.ledger, namespace, changed),
+        ledger=feed.update_ledger(every.values(), read.ledger, namespace, changed),
         namespace=namespace,
         rooms=tuple(snap.rooms),
         people=tuple(people),
@@ -218,20 +217,23 @@ def _calendars(read: _Read, rules: Rulebook, now: datetime) -> Calendars:
     )
 
 
-def _parts(view: View, older: str) -> dict[str, tuple[Reminder, ...]]:
+def _parts(view: View, older: str, told: Sequence[ToldDay]) -> dict[str, tuple[Reminder, ...]]:
     days = days_of(view)
-    every = releases(view)
+    every = releases(view, {p for t in told for p, _, _ in t.who})
     asked = every_asked(every, days)
+    as_said = as_told(asked, told, every, days.today)
     late = late_in_chamber(view, days)
     rooms = {}
     for room in view.rooms:
         here = [r for r in every if r.room == room]
         rooms[of_room("due", room)] = still_due(here, days, f"still-due/{room}")
-        rooms[of_room("lab", room)] = lab_days([a for a in asked if a.one.room == room], days, room)
+        rooms[of_room("lab", room)] = lab_days(
+            [a for a in as_said if a.one.room == room], days, room
+        )
     return rooms | {
-        "boards": first_days(asked, days),
+        "boards": first_days(as_said, days),
         "due": still_due(every, days, "still-due", late),
-        "lab": lab_days(asked, days),
+        "lab": lab_days(as_said, days),
         "sessions": bench_days(bench_sessions(view, asked, days, older)) + away_warnings(view),
         "chamber": (
             *chamber_events(going_in(view), inside(view), put_away(view)),

@@ -6,120 +6,38 @@ was done. What is not done moves with the day, in one event on today's date.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
-from typing import Literal
 
-from scheduler.feed.ical import Reminder, one_line
+from scheduler.feed.ical import Reminder
+from scheduler.feed.releases import FeedDays, FirstDay, Release
 from scheduler.feed.titles import as_counted, fitted, natural, pieces, whom_to_test
+from scheduler.feed.told_days import as_kept
 from scheduler.record.snapshot import grouped
 from scheduler.words import cautions
-from scheduler.words.tuples import NamedTuple
 from scheduler.words.wording import counted, days_said, weekday
 from scheduler.words.wording import day as short_day
 
 ALL_DAY_ALARMS = (timedelta(hours=-15),)
 """09:00 on the day before: an alarm of an all-day event counts from its 00:00 (3.8.6.3)."""
 
-CameOf = Literal["", "off", "soft", "lost"]
-
-
-class SoftTest(NamedTuple):
-    """A test that found it soft when it was due: on which first day, and when it was done."""
-
-    asked_on: date
-    tested_on: date
-
-
-@dataclass(frozen=True, slots=True)
-class Release:
-    """One placement as the calendar needs it; `due` None: the air gives no date.
-
-    `soft` are the tests that found it soft on or after its first day, the earliest first.
-    `asked_on` is the first day as it stood when it came off. `too_damp`: today's air lets nothing
-    come off. `estimated`: how the body was, `between`: how wide the first day is; or empty.
-    """
-
-    placement: int
-    specimen: str
-    board: str
-    room: str
-    due: date | None
-    clear: date | None
-    off_on: date | None = None
-    lost: bool = False
-    asked_on: date | None = None
-    soft: tuple[SoftTest, ...] = ()
-    stiff: bool = False
-    too_damp: bool = False
-    taxon: str | None = None
-    body_mm: float | None = None
-    estimated: str = ""
-    basis: str = ""
-    between: str = ""
-
-    @property
-    def who(self) -> str:
-        """Return its id with its taxon, in one line."""
-        return one_line(f"{self.specimen} {self.taxon or ''}")
-
-
-class FirstDay(NamedTuple):
-    """That a specimen is worth testing from `day` on; `outcome` and `done` what came of it."""
-
-    day: date
-    number: int
-    one: Release
-    outcome: CameOf = ""
-    done: date | None = None
-
-
-class FeedDays(NamedTuple):
-    """Today, and on which day a person is there for what falls due on another."""
-
-    today: date
-    there: Callable[[date], date]
-    away: Callable[[date], bool]
-
-
-def asked_of(one: Release, days: FeedDays) -> list[FirstDay]:
-    """Return each first day of a placement, the earliest first."""
-    found = [
-        FirstDay(min(days.there(test.asked_on), test.tested_on), n, one, "soft", test.tested_on)
-        for n, test in enumerate(one.soft)
-    ]
-    n = len(one.soft)
-    if one.off_on is not None:
-        first = one.asked_on or one.due or one.off_on
-        day = min(days.there(first), one.off_on)
-        found.append(FirstDay(day, n, one, "lost" if one.lost else "off", one.off_on))
-    elif one.due is not None:
-        found.append(FirstDay(days.there(one.due), n, one))
-    return found
-
-
-def every_asked(releases: Iterable[Release], days: FeedDays) -> list[FirstDay]:
-    """Return the first days of all placements, by placement."""
-    ordered = sorted(releases, key=lambda r: r.placement)
-    return [one for release in ordered for one in asked_of(release, days)]
-
 
 def first_days(asked: Iterable[FirstDay], days: FeedDays) -> tuple[Reminder, ...]:
-    """Return one all-day event per board and first day.
+    """Return one all-day event per board and first day; those that are over as they were told.
 
     The lowest placement of a group carries its key, so that a group which moves whole stays
     the same event.
     """
-    groups: dict[tuple[str, date], list[FirstDay]] = {}
+    groups: dict[tuple[str, str, date], list[FirstDay]] = {}
     standing: dict[str, list[FirstDay]] = {}
     for one in asked:
-        groups.setdefault((one.one.board, one.day), []).append(one)
-        if not one.outcome:
+        board = "" if one.event else one.one.board
+        groups.setdefault((one.event, board, one.day), []).append(one)
+        if not (one.outcome or one.moved):
             standing.setdefault(one.one.board, []).append(one)
     return tuple(
-        _first_day(board, day, group, standing.get(board, ()), days.today)
-        for (board, day), group in groups.items()
+        _first_day(day, group, standing, days.today) for (_, _, day), group in groups.items()
     )
 
 
@@ -166,7 +84,7 @@ def lab_days(
     """
     every = list(asked)
     groups = dict(grouped(every, lambda a: a.day))
-    late = overdue((a.one for a in every if not a.outcome), days)
+    late = overdue((a.one for a in every if not (a.outcome or a.moved)), days)
     if days.away(days.today):
         late = []
     if late:
@@ -179,28 +97,51 @@ def lab_days(
 
 
 def _first_day(
-    board: str, day: date, group: Sequence[FirstDay], standing: Iterable[FirstDay], today: date
+    day: date,
+    group: Sequence[FirstDay],
+    standing: Mapping[str, Sequence[FirstDay]],
+    today: date,
 ) -> Reminder:
     carrier = min(group, key=lambda a: (a.one.placement, a.number))
-    key = f"release/{carrier.one.placement}" + (f"/{carrier.number}" if carrier.number else "")
+    key, board = carrier.key, carrier.one.board
     pending = [a.one for a in group if not a.outcome]
     room = (pending or [carrier.one])[0].room
     done = _done_lines([a for a in group if a.outcome])
+    kept = as_kept(board, key, group)
     if not pending:
         title = "✓ " + _done_title(board, group)
-        return _all_day(key, day, title, "\n".join(done), room, ())
-    leave = [a.one for a in standing if a.day > day]
+        ticked = _all_day(key, day, title, "\n".join(done), room, ())
+        return replace(ticked, said=kept)
+    here = {r.placement for r in pending}
+    leave = [a.one for a in standing.get(board, ()) if a.day > day and a.one.placement not in here]
+    title = _asked_title(board, pending, leave, (day, today))
+    lines = [*_test_lines(pending, leave, day), *_moved_lines(group), *done]
+    text = "\n".join([*lines, "", *_cautions()])
+    return replace(_all_day(key, day, title, text, room, ALL_DAY_ALARMS), said=kept)
+
+
+def _asked_title(
+    board: str, pending: Sequence[Release], leave: Iterable[Release], of: tuple[date, date]
+) -> str:
+    """Return what is asked for on a day, or was; `of` is the day, and today."""
+    day, today = of
     test, stay = as_counted(r.specimen for r in pending), as_counted(r.specimen for r in leave)
     if day < today:
-        title = fitted(f"{board}: due, not done: ", test)
-    elif day == today and all(r.too_damp for r in pending):
-        title = fitted(f"{board}: too damp today for ", test)
-    elif all(r.stiff for r in pending):
-        title = fitted(f"{board}: take off ", test)
-    else:
-        title = whom_to_test(board, test, stay)
-    lines = _test_lines(pending, leave, day) + done
-    return _all_day(key, day, title, "\n".join([*lines, "", *_cautions()]), room, ALL_DAY_ALARMS)
+        return fitted(f"{board}: due, not done: ", test)
+    if day == today and all(r.too_damp for r in pending):
+        return fitted(f"{board}: too damp today for ", test)
+    if all(r.stiff for r in pending):
+        return fitted(f"{board}: take off ", test)
+    return whom_to_test(board, test, stay)
+
+
+def _moved_lines(group: Iterable[FirstDay]) -> list[str]:
+    """Return whom the air gave another day after theirs was over."""
+    return [
+        f"Not due after all by what is known since: {a.one.who}, from {weekday(a.moved, a.day)}."
+        for a in group
+        if a.moved
+    ]
 
 
 def _lab_day(
@@ -278,7 +219,7 @@ def _most_days(board: str, late: Iterable[Release], days: FeedDays) -> int:
 def _done_title(board: str, group: Sequence[FirstDay]) -> str:
     by_what = {
         what: as_counted(a.one.specimen for a in group if a.outcome == what)
-        for what in ("off", "soft", "lost")
+        for what in ("off", "soft", "lost", "taken back")
     }
     parts = [(what, names) for what, names in by_what.items() if names]
     if len(parts) > 1:
@@ -290,7 +231,7 @@ def _done_title(board: str, group: Sequence[FirstDay]) -> str:
 
 
 def _done_lines(group: Sequence[FirstDay]) -> list[str]:
-    said = {"off": "Taken off", "soft": "Tested soft", "lost": "Lost"}
+    said = {"off": "Taken off", "soft": "Tested soft", "lost": "Lost", "taken back": "Taken back"}
     lines = []
     for what, words in said.items():
         for done in sorted({a.done for a in group if a.outcome == what and a.done}):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
@@ -13,10 +13,10 @@ from scheduler.drying.on_board import OnBoard
 from scheduler.drying.softening import hours_after
 from scheduler.feed.bench_days import BenchSession, Done, SessionLine
 from scheduler.feed.cold import for_the_cold
-from scheduler.feed.first_days import FeedDays, FirstDay, Release, SoftTest
 from scheduler.feed.hands import hands, is_in_hands
 from scheduler.feed.holding import Holding, holding
 from scheduler.feed.in_chamber import Cold, GoingIn, Inside
+from scheduler.feed.releases import FeedDays, FirstDay, Release, SoftTest
 from scheduler.view import View
 from scheduler.words.records import ChamberStay, Placement, Session
 from scheduler.words.wording import between, counted, day, moment
@@ -37,9 +37,16 @@ def days_of(view: View) -> FeedDays:
     return FeedDays(view.now.date(), there=view.facts.there_on, away=view.facts.is_away)
 
 
-def releases(view: View) -> list[Release]:
-    """Return what stands, and what came off in the days that the calendar shows."""
-    return [release_of(view, view.of(p)) for p in _lately(view)]
+def releases(view: View, also: Set[int] = frozenset()) -> list[Release]:
+    """Return what stands, and what came off in the days that the calendar shows.
+
+    `also` are further placements, if they are not taken back.
+    """
+    found = _lately(view)
+    missing = also - {p.id for p in found}
+    if missing:
+        found += tuple(p for p in view.facts.placements if p.id in missing)
+    return [release_of(view, view.of(p)) for p in found]
 
 
 def _lately(view: View) -> tuple[Placement, ...]:

@@ -37,7 +37,8 @@ class Reminder:
 
     All-day when `start` is a date: `end` is then the day after the last (3.6.1). Raises
     ValueError on a blank title, mixed kinds, a moment without a zone, an end not after the
-    start. `by_plan`: only the kept plan knows of it, and the next plan may not.
+    start. `by_plan`: only the kept plan knows of it, and the next plan may not. `said` is what
+    the ledger keeps of any other.
     """
 
     key: str
@@ -48,6 +49,7 @@ class Reminder:
     location: str = ""
     alarms: tuple[timedelta, ...] = ()
     by_plan: bool = False
+    said: str | None = None
 
     def __post_init__(self) -> None:
         make = object.__setattr__
@@ -75,9 +77,9 @@ class Reminder:
         return hashlib.sha256(json.dumps([*shown, self.location, alarms]).encode()).hexdigest()
 
     def kept(self) -> str | None:
-        """Return as JSON what is said once its day is over, also when the plan forgets it."""
+        """Return as JSON what the ledger keeps: of what only the plan knows all that is said."""
         if not self.by_plan:
-            return None
+            return self.said
         moments = [self.start.isoformat(), self.end.isoformat()]
         return json.dumps([self.key, *moments, self.title, self.text], ensure_ascii=False)
 
@@ -86,7 +88,7 @@ class Reminder:
 class LedgerRow:
     """What the phones were last told of one event; `day` None: it is of moments, not of dates.
 
-    `said` is the whole reminder (`Reminder.kept`) where only a plan knew of it.
+    `said` is what `Reminder.kept` gave.
     """
 
     uid: str
@@ -96,17 +98,6 @@ class LedgerRow:
     gone: bool = False
     day: date | None = None
     said: str | None = None
-
-
-def as_it_was(reminder: Reminder, row: LedgerRow | None, today: date) -> Reminder:
-    """Return an all-day reminder of the past on the day that phones were told of.
-
-    What is known of the air today moves no day that is over; a day still to come may move.
-    """
-    told = row.day if row is not None and not row.gone else None
-    if told is None or not reminder.all_day or not max(told, reminder.start) < today:
-        return reminder
-    return replace(reminder, start=told, end=told + timedelta(days=1))
 
 
 def clean_text(text: str) -> str:

@@ -25,7 +25,7 @@ def still_said(
     found = dict(parts)
     there = {str(uuid5(namespace, r.key)) for part in parts.values() for r in part}
     for row in ledger:
-        if row.said is None or row.gone or row.uid in there:
+        if row.said is None or row.gone or row.uid in there or row.day is not None:
             continue
         reminder, on = _as_told(row.said)
         part = _part(reminder.key)

@@ -1,0 +1,108 @@
+"""What is asked of whom stands: its first days, and what came of each. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal, NamedTuple
+
+from scheduler.feed.ical import one_line
+
+CameOf = Literal["", "off", "soft", "lost", "taken back"]
+
+
+class SoftTest(NamedTuple):
+    """A test that found it soft when it was due: on which first day, and when it was done."""
+
+    asked_on: date
+    tested_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Release:
+    """One placement as the calendar needs it; `due` None: the air gives no date.
+
+    `soft` are the tests that found it soft on or after its first day, the earliest first.
+    `asked_on` is the first day as it stood when it came off. `too_damp`: today's air lets
+    nothing be taken off. `estimated` says how the body was estimated; empty when measured.
+    `between` says how wide the first day is, for people; empty where nobody knows.
+    """
+
+    placement: int
+    specimen: str
+    board: str
+    room: str
+    due: date | None
+    clear: date | None
+    off_on: date | None = None
+    lost: bool = False
+    asked_on: date | None = None
+    soft: tuple[SoftTest, ...] = ()
+    stiff: bool = False
+    too_damp: bool = False
+    taxon: str | None = None
+    body_mm: float | None = None
+    estimated: str = ""
+    basis: str = ""
+    between: str = ""
+
+    @property
+    def who(self) -> str:
+        """Return its id with its taxon, in one line."""
+        return one_line(f"{self.specimen} {self.taxon or ''}")
+
+
+class FirstDay(NamedTuple):
+    """That a specimen is worth testing from `day` on; `outcome` and `done` what came of it.
+
+    `event` is the key of the event of a day that is over, which stays as phones were told of it;
+    `again` is the day of the last such event where this one is another, `moved` says of that one
+    that the day has moved on from it.
+    """
+
+    day: date
+    number: int
+    one: Release
+    outcome: CameOf = ""
+    done: date | None = None
+    event: str = ""
+    again: date | None = None
+    moved: date | None = None
+
+    @property
+    def key(self) -> str:
+        """Return the key of the event that it carries."""
+        number = f"/{self.number}" if self.number else ""
+        again = f"/{self.again.isoformat()}" if self.again else ""
+        return self.event or f"release/{self.one.placement}{number}{again}"
+
+
+class FeedDays(NamedTuple):
+    """Today, and on which day a person is there for what falls due on another."""
+
+    today: date
+    there: Callable[[date], date]
+    away: Callable[[date], bool]
+
+
+def asked_of(one: Release, days: FeedDays) -> list[FirstDay]:
+    """Return each first day of a placement, the earliest first."""
+    found = [
+        FirstDay(min(days.there(test.asked_on), test.tested_on), n, one, "soft", test.tested_on)
+        for n, test in enumerate(one.soft)
+    ]
+    n = len(one.soft)
+    if one.off_on is not None:
+        first = one.asked_on or one.due or one.off_on
+        day = min(days.there(first), one.off_on)
+        found.append(FirstDay(day, n, one, "lost" if one.lost else "off", one.off_on))
+    elif one.due is not None:
+        found.append(FirstDay(days.there(one.due), n, one))
+    return found
+
+
+def every_asked(releases: Iterable[Release], days: FeedDays) -> list[FirstDay]:
+    """Return the first days of all placements, by placement."""
+    ordered = sorted(releases, key=lambda r: r.placement)
+    return [one for release in ordered for one in asked_of(release, days)]
