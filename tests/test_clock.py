@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
+import re
 from contextlib import redirect_stderr, redirect_stdout, suppress
 from datetime import UTC, datetime, timedelta
 from io import StringIO
@@ -10,14 +12,19 @@ from pathlib import Path
 
 import pytest
 from bench_cases import Desk, Run, weekend
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
 
 from scheduler.cli import desk as desk_module
 from scheduler.cli import main
+from scheduler.page import create_app
+from scheduler.page.tokens import ensure_tokens
 from scheduler.record import known_moments
 from scheduler.record.clock import clock_doubt, clock_question
 from scheduler.record.deed import When
-from scheduler.record.known_moments import newest_known
+from scheduler.record.known_moments import known_until, newest_known, status_at
 from scheduler.record.store import Store
+from scheduler.rulebook import load_rulebook
 from scheduler.words.problems import Refused
 
 LAST = datetime(2027, 5, 8, 12, tzinfo=UTC)
@@ -140,7 +147,7 @@ def test_who_is_asked_says_yes_once_or_nothing_is_recorded(
 ) -> None:
     # What this computer knows of its own clock is no part of the case.
     monkeypatch.setattr(known_moments, "clock_is_vouched_for", lambda: False)
-    monkeypatch.setattr(known_moments, "newest_known", lambda *_: None)
+    monkeypatch.setattr(known_moments, "known_until", lambda said, *_: said)
     asked: list[str] = []
 
     def confirm(question: str) -> bool:
@@ -171,3 +178,122 @@ def test_a_clock_that_a_time_server_set_is_not_asked_about(
         assert latest is not None
         with store.deed(When(latest + WINTER, latest + WINTER), "note", "said") as deed:
             deed.put("setting", {"key": "dry_share", "value": "61"})
+
+
+def test_a_computer_that_was_on_all_the_while_is_not_asked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(known_moments, "newest_known", lambda *_: None)
+    week_ago, record = LAST - timedelta(days=7), tmp_path / "record.sqlite"
+    for up_days, known in ((8, LAST), (6, week_ago)):
+        up = timedelta(days=up_days).total_seconds()
+        monkeypatch.setattr("scheduler.record.known_moments.time.monotonic", lambda up=up: up)
+        assert known_until(week_ago, record, LAST) == known
+
+
+def test_where_the_system_puts_its_word_about_the_clock() -> None:
+    # linux/timex.h: unsigned modes; long offset, freq, maxerror, esterror; int status.
+    for long_type, long_bytes in ((ctypes.c_int64, 8), (ctypes.c_int32, 4)):
+        longs = [(name, long_type) for name in ("offset", "freq", "maxerror", "esterror")]
+        fields = [("modes", ctypes.c_uint32), *longs, ("status", ctypes.c_int32)]
+        timex = type("timex", (ctypes.Structure,), {"_fields_": fields})
+        assert status_at(long_bytes) == timex.status.offset  # type: ignore[attr-defined]
+
+
+# --- scripts, and the page -----------------------------------------------------------------------
+
+AFTER_THREE_WEEKS = LAST + timedelta(days=21)
+
+
+@pytest.fixture
+def nothing_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A computer that was off, and that no time server speaks for."""
+    monkeypatch.setattr(known_moments, "clock_is_vouched_for", lambda: False)
+    monkeypatch.setattr(known_moments, "known_until", lambda said, *_: said)
+
+
+@pytest.mark.usefixtures("nothing_known")
+def test_a_script_is_refused_and_told_how_to_vouch(desk: Desk) -> None:
+    before = desk.store.read_bytes()
+    run = by_the_clock(desk, AFTER_THREE_WEEKS, "air", "study", "52")
+    said = " ".join(run.err.split())
+    assert run.status == 2
+    assert "Is it really Sat 2027-05-29" in said
+    assert "--clock-is-right" in said
+    assert desk.store.read_bytes() == before
+    assert by_the_clock(desk, AFTER_THREE_WEEKS, "ready", "B5").status in (0, 1), "only asked"
+
+
+@pytest.mark.usefixtures("nothing_known")
+def test_a_script_that_vouches_records_and_its_line_is_known_then(desk: Desk) -> None:
+    vouched = ("--clock-is-right", "air", "study", "52")
+    assert by_the_clock(desk, AFTER_THREE_WEEKS, *vouched).status == 0
+    later = AFTER_THREE_WEEKS + timedelta(hours=5)
+    assert by_the_clock(desk, later, "air", "study", "53").status == 0
+
+
+def test_who_vouches_for_a_clock_that_cannot_be_right_is_refused(desk: Desk) -> None:
+    years = LAST + timedelta(days=365 * 50)
+    assert by_the_clock(desk, years, "--clock-is-right", "air", "study", "52").status == 3
+
+
+def page_of(desk: Desk, says: datetime, from_: str = "192.168.1.7") -> tuple[FlaskClient, str]:
+    """The page of a record, read by a device, and the address of its bench."""
+    with Store(desk.store) as store:
+        token = ensure_tokens(store).bench
+    app = create_app(desk.store, load_rulebook(), clock=lambda: says, asks_clock=True)
+    client = app.test_client()
+    client.environ_base["REMOTE_ADDR"] = from_
+    return client, f"/bench/{token}"
+
+
+def dial(client: FlaskClient, bench: str, **more: str) -> TestResponse:
+    """A tap that records the dial in the study."""
+    page = client.get(f"{bench}/air").get_data(as_text=True)
+    slip = re.search(r'name="slip" value="([^"]+)"', page)
+    assert slip is not None
+    fields = {"slip": slip[1], "room": "study", "rh": "52", "back": "air", **more}
+    return client.post(f"{bench}/dial", data=fields)
+
+
+@pytest.mark.usefixtures("nothing_known")
+def test_the_page_asks_before_a_tap_and_its_button_sends_the_same_tap(desk: Desk) -> None:
+    client, bench = page_of(desk, AFTER_THREE_WEEKS)
+    before = desk.store.read_bytes()
+    asked = dial(client, bench)
+    text = asked.get_data(as_text=True)
+    assert asked.status_code == 409
+    assert re.search(r"Nothing is known of the last \d\d days. Is it really Sat 2027-05-29", text)
+    assert desk.store.read_bytes() == before
+    again = dict(re.findall(r'name="(\w+)" value="([^"]*)"', text))
+    assert client.post(f"{bench}/dial", data=again).status_code == 303
+    assert client.post(f"{bench}/dial", data=again).status_code == 303, "once, said again"
+    with Store(desk.store) as store:
+        dials = [d for d in store.snapshot().dials if d.room == "study"]
+    assert sum(d.read_at == AFTER_THREE_WEEKS for d in dials) == 1
+
+
+@pytest.mark.usefixtures("nothing_known")
+@pytest.mark.parametrize(
+    ("hours_off", "address", "status"),
+    [
+        (0, "192.168.1.7", 303),
+        (24 * 14, "192.168.1.7", 409),
+        (0, "127.0.0.1", 409),
+    ],
+    ids=["its clock says the same", "its clock says another day", "it is the same computer"],
+)
+def test_the_clock_of_a_phone_speaks_for_the_computers(
+    desk: Desk, hours_off: int, address: str, status: int
+) -> None:
+    client, bench = page_of(desk, AFTER_THREE_WEEKS, address)
+    told = AFTER_THREE_WEEKS - timedelta(hours=hours_off)
+    tapped = dial(client, bench, phone_clock=str(int(told.timestamp() * 1000)))
+    assert tapped.status_code == status
+
+
+@pytest.mark.usefixtures("nothing_known")
+def test_the_page_asks_nothing_in_ordinary_life(desk: Desk) -> None:
+    desk.did("air", "study", "52", now="2027-05-08T12:00")
+    client, bench = page_of(desk, LAST + timedelta(hours=20))
+    assert dial(client, bench).status_code == 303

@@ -137,6 +137,12 @@ class Commands(click.Group):
     help="The record; by default one per person.",
 )
 @click.option("--now", metavar="MOMENT", help="The time it is, e.g. 2027-05-05T18:00.")
+@click.option(
+    "--clock-is-right",
+    is_flag=True,
+    envvar="WINGREST_CLOCK_IS_RIGHT",
+    help="Do not ask whether the computer's clock is right after days without a sign.",
+)
 @click.option("--who", envvar="WINGREST_WHO", help="Who records this, if several do.")
 @click.option(
     "--rules",
@@ -151,13 +157,14 @@ def wingrest(
     ctx: click.Context,
     store: Path | None,
     now: str | None,
+    clock_is_right: bool,
     who: str | None,
     own_rules: Path | None,
 ) -> None:
     """Plan spreading boards, remember what stands on them, say when they are free."""
     from scheduler.cli.desk import Desk
 
-    ctx.obj = Desk(store=store, now_text=now, who=who, own_rules=own_rules)
+    ctx.obj = Desk(store, now, who, own_rules, clock_is_right)
 
 
 def main(argv: Sequence[str] | None = None) -> None:

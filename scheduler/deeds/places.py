@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from scheduler.deeds.outcome import Outcome, told
+from scheduler.deeds.replan import with_plan_mended
 from scheduler.intake.batch.columns import BOARDS, ROOMS, Table
 from scheduler.intake.batch.findings import Findings
 from scheduler.intake.batch.ids import Ids, Known
@@ -61,6 +62,7 @@ def put_room(
     """Record a new room and the air assumed there without readings, or change what is assumed.
 
     `texts` holds columns of rooms.csv as typed; of a known room only those that change.
+    The kept plan is mended.
     """
     words = Words(f"room {room}", ROOM_OPTIONS)
     with store.deed(when, "room") as deed:
@@ -73,7 +75,8 @@ def put_room(
         _raise_if_any(words, findings)
         deed.put("room", rows.room_row(read[0]))
         deed.text = _room_said(read[0])
-    return _done(deed, tuple(findings.notes))
+    done = _done(deed, tuple(findings.notes))
+    return told(deed, lambda: with_plan_mended(done, store, rules, when.now))
 
 
 def known_to(snap: Snapshot) -> Known:

@@ -75,9 +75,10 @@ def away_ahead(view: View) -> tuple[Away, ...]:
 
 
 def away_warnings(view: View) -> tuple[Reminder, ...]:
-    """Return one all-day event before days off that leave something behind."""
+    """Return one all-day event before days off that leave something behind, until they begin."""
     found = [left_behind(view, away) for away in away_ahead(view)]
-    return tuple(_warning(view, one) for one in found if one.anything)
+    warnings = (_warning(view, one) for one in found if one.anything)
+    return tuple(w for w in warnings if w.start >= view.now.date())
 
 
 def _warning(view: View, one: LeftBehind) -> Reminder:
@@ -96,7 +97,8 @@ def _warning(view: View, one: LeftBehind) -> Reminder:
     back = f"What falls due is asked for on {weekday(_back(view, one.away), view.now)}."
     text = "\n".join([until, *one.lines(), *([back] if one.due else [])])
     key = f"away/{one.away.from_day.isoformat()}/{one.away.to_day.isoformat()}"
-    return Reminder(key, before, before + timedelta(days=1), title, text, alarms=ALL_DAY_ALARMS)
+    last = before + timedelta(days=1)
+    return Reminder(key, before, last, title, text, alarms=ALL_DAY_ALARMS, stays=True)
 
 
 def _back(view: View, away: Away) -> date:

@@ -50,7 +50,9 @@ from scheduler.words.wording import counted, moment, weekday
 
 PUBLISH_TRIES = 5
 
-TOUCH_THE_PLAN = ("load", "add", "session", "away", "board", "move", "lost", "amend", "undo")
+TOUCH_THE_PLAN = (
+    "load", "add", "session", "away", "board", "room", "move", "lost", "amend", "undo",
+)  # fmt: skip
 """Commands after which a kept plan may be another."""
 
 

@@ -37,8 +37,8 @@ class Reminder:
 
     All-day when `start` is a date: `end` is then the day after the last (3.6.1). Raises
     ValueError on a blank title, mixed kinds, a moment without a zone, an end not after the
-    start. `by_plan`: only the kept plan knows of it, and the next plan may not. `said` is what
-    the ledger keeps of any other.
+    start. `stays`: it stays said once its day is over, whatever the record says of that day
+    then. `said` is what the ledger keeps of any other.
     """
 
     key: str
@@ -48,7 +48,7 @@ class Reminder:
     text: str = ""
     location: str = ""
     alarms: tuple[timedelta, ...] = ()
-    by_plan: bool = False
+    stays: bool = False
     said: str | None = None
 
     def __post_init__(self) -> None:
@@ -77,8 +77,8 @@ class Reminder:
         return hashlib.sha256(json.dumps([*shown, self.location, alarms]).encode()).hexdigest()
 
     def kept(self) -> str | None:
-        """Return as JSON what the ledger keeps: of what only the plan knows all that is said."""
-        if not self.by_plan:
+        """Return as JSON what the ledger keeps: of what stays all that is said."""
+        if not self.stays:
             return self.said
         moments = [self.start.isoformat(), self.end.isoformat()]
         return json.dumps([self.key, *moments, self.title, self.text], ensure_ascii=False)

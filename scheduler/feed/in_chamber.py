@@ -106,8 +106,7 @@ def _in(day: date, going: Sequence[GoingIn], inside: Sequence[Inside]) -> Remind
         lines.append(f"- {one.specimen}: in {moment(one.by, day)}{out}, {session}")
     text = "\n".join([*lines, *done, "", cautions.CHAMBER])
     start = min(g.by for g in going)
-    put_in = _timed(f"chamber/{day.isoformat()}", start, title, text, TIMED_ALARMS)
-    return replace(put_in, by_plan=True)
+    return _timed(f"chamber/{day.isoformat()}", start, title, text, TIMED_ALARMS)
 
 
 def _look(day: date, here: Sequence[Inside]) -> Reminder:
@@ -177,4 +176,4 @@ def _timed(
     key: str, start: datetime, title: str, text: str, alarms: tuple[timedelta, ...]
 ) -> Reminder:
     begin = start.astimezone(UTC)
-    return Reminder(key, begin, begin + TASK, title, text, alarms=alarms)
+    return Reminder(key, begin, begin + TASK, title, text, alarms=alarms, stays=bool(alarms))

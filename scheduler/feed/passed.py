@@ -1,4 +1,4 @@
-"""What a plan asked for and a later plan knows nothing of: once its day is over it stays said."""
+"""What was asked for of a day and is asked for no more: once that day is over it stays said."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from datetime import date, datetime
 from uuid import UUID, uuid5
 
 from scheduler.feed.bench_days import TIMED_ALARMS
+from scheduler.feed.first_days import ALL_DAY_ALARMS
 from scheduler.feed.ical import LedgerRow, Reminder
 from scheduler.feed.variants import of_person
 
@@ -20,29 +21,35 @@ def still_said(
 ) -> dict[str, tuple[Reminder, ...]]:
     """Return the parts with what phones were told of a day before today and no part says now.
 
-    It goes where it stood: into the chamber's events, or into those of its person.
+    It goes where it stood: to the bench days, into the chamber's events or those of its person.
     """
     found = dict(parts)
     there = {str(uuid5(namespace, r.key)) for part in parts.values() for r in part}
     for row in ledger:
-        if row.said is None or row.gone or row.uid in there or row.day is not None:
+        said = None if row.said is None or row.gone else json.loads(row.said)
+        if not isinstance(said, list) or row.uid in there:
             continue
-        reminder, on = _as_told(row.said)
+        reminder = _as_told(*said)
         part = _part(reminder.key)
+        day = reminder.start
+        on = day.date() if isinstance(day, datetime) else day
         if on < today and part in found:
             found[part] = (*found[part], reminder)
     return found
 
 
-def _as_told(said: str) -> tuple[Reminder, date]:
-    key, start, end, title, text = json.loads(said)
-    moments = datetime.fromisoformat(start), datetime.fromisoformat(end)
-    reminder = Reminder(key, *moments, title, text, alarms=TIMED_ALARMS, by_plan=True)
-    return reminder, moments[0].date()
+def _as_told(key: str, start: str, end: str, title: str, text: str) -> Reminder:
+    if "T" in start:
+        moments = datetime.fromisoformat(start), datetime.fromisoformat(end)
+        return Reminder(key, *moments, title, text, alarms=TIMED_ALARMS, stays=True)
+    days = date.fromisoformat(start), date.fromisoformat(end)
+    return Reminder(key, *days, title, text, alarms=ALL_DAY_ALARMS, stays=True)
 
 
 def _part(key: str) -> str:
-    """Return in which part an event of the chamber stands: `chamber/DAY` or `chamber/DAY/NAME`."""
-    _, _, rest = key.partition("/")
+    """Return in which part an event stands: `away/...`, `chamber/DAY` or `chamber/DAY/NAME`."""
+    kind, _, rest = key.partition("/")
     _, _, who = rest.partition("/")
+    if kind == "away":
+        return "sessions"
     return of_person("chamber", who) if who else "chamber"

@@ -40,6 +40,8 @@ def told_days(ledger: Iterable[LedgerRow], today: date) -> list[ToldDay]:
         if row.gone or row.said is None or row.day is None or row.day >= today:
             continue
         said = json.loads(row.said)
+        if not isinstance(said, dict):
+            continue
         who = tuple((int(p), int(n), str(name)) for p, n, name in said["who"])
         found.append(ToldDay(said["key"], said["board"], row.day, who))
     return sorted(found, key=lambda t: (t.day, t.key))

@@ -57,6 +57,7 @@ from flask_compress import Compress
 from markupsafe import Markup
 
 from scheduler.page import feeds, taps
+from scheduler.page.clock import ClockAsked, clock_asked, clock_confirmed, note_what_was_said
 from scheduler.page.invented import Beside, InventedRecord
 from scheduler.page.mending import Mender
 from scheduler.page.safety import make_safe
@@ -144,6 +145,7 @@ def _equip(app: Flask, store_path: Path) -> None:
     app.extensions["wingrest_turn"] = threading.Lock()
     app.extensions["wingrest_visits"] = Visits(store_path)
     make_safe(app)
+    app.register_error_handler(ClockAsked, clock_asked)
     app.before_request(_hear_no_gzip)
     Compress(app)
     app.after_request(without_forms)
@@ -159,9 +161,10 @@ def tap() -> Iterator[Store]:
     """
     slip = taps.read_slip(request, g.token)
     g.line_shown = slip.line
+    note_what_was_said()
     # In turn: who waits for the file alone is not served in turn, and gives up at last.
     with current_app.extensions["wingrest_turn"], taps.tapped(web().store_path, slip) as store:
-        store.asks_clock = web().asks_clock
+        store.asks_clock, store.confirm_clock = web().asks_clock, clock_confirmed
         yield store
 
 

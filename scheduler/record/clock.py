@@ -2,9 +2,10 @@
 
 A clock is refused which is behind what is recorded, or more than a year and a month ahead of it,
 or older than this program. A pause of weeks or a winter is normal, and so is a clock that went
-wrong in it: who records at a terminal more than a day after the newest moment that is known is
-asked once whether it is really that late, unless the system says that a time server set its
-clock. Their line is then the newest moment known. Who says what time it is (`--now`) is believed.
+wrong in it: who records more than a day after the newest moment that is known is asked once
+whether it is really that late, unless the system says that a time server set its clock, or the
+computer was on all the while. Their line is then the newest moment known. A script says
+`--clock-is-right`; who says what time it is (`--now`) is believed.
 """
 
 from __future__ import annotations

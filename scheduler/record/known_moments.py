@@ -14,7 +14,6 @@ from pathlib import Path
 
 _UNSYNCHRONISED = 0x40
 """STA_UNSYNC in the status that adjtimex(2) gives (linux/timex.h)."""
-_STATUS_AT = 40
 _NOT_SET = (-1, 5)
 """What adjtimex(2) returns where it fails, or the clock was set by nobody (TIME_ERROR)."""
 
@@ -25,12 +24,32 @@ def clock_is_vouched_for() -> bool:
         return False
     import ctypes
 
+    place = status_at(ctypes.sizeof(ctypes.c_long))
     told = ctypes.create_string_buffer(512)  # nought as its modes: it is asked, and not set
     with suppress(OSError, AttributeError):
         state = ctypes.CDLL(None).adjtimex(told)
-        status = int.from_bytes(told.raw[_STATUS_AT : _STATUS_AT + 4], sys.byteorder)
+        status = int.from_bytes(told.raw[place : place + 4], sys.byteorder)
         return state not in _NOT_SET and not status & _UNSYNCHRONISED
     return False
+
+
+def status_at(long_bytes: int) -> int:
+    """Return where adjtimex(2) puts its status, by the bytes of a long: 40 or, of four, 20.
+
+    Before it stand `modes`, which fills a long, and four longs (linux/timex.h).
+    """
+    return 5 * long_bytes
+
+
+def known_until(said: datetime, record: Path, now: datetime) -> datetime:
+    """Return the newest moment that is known to have been; `said` is the record's own.
+
+    A computer that has been on since then has counted every second of it: that is until now.
+    """
+    up = time.monotonic()
+    if now - timedelta(seconds=up) <= said:
+        return now
+    return max(filter(None, (said, newest_known(record, now, up))))
 
 
 def newest_known(record: Path, now: datetime, since_start: float | None = None) -> datetime | None:

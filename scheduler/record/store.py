@@ -146,10 +146,10 @@ class Store:
         if clock_question(latest, when.now) is None or clock_doubt(latest, when.now):
             return
         from scheduler.record.asked import last_asked
-        from scheduler.record.known_moments import clock_is_vouched_for, newest_known
+        from scheduler.record.known_moments import clock_is_vouched_for, known_until
 
-        known = (latest, last_asked(Recorded(self.db)), newest_known(self.path, when.now))
-        question = clock_question(max(filter(None, known)), when.now)
+        said = max(filter(None, (latest, last_asked(Recorded(self.db)))))
+        question = clock_question(known_until(said, self.path, when.now), when.now)
         if question is None or clock_is_vouched_for():
             return
         if not confirm(question):

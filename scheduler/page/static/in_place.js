@@ -66,6 +66,7 @@
   function withOwn(body) {
     const more = new URLSearchParams(body);
     sent.slice(-50).forEach((slip) => more.append("sent_before", slip));
+    more.set("phone_clock", String(Date.now()));
     return more.toString();
   }
   async function tapped(form, button) {
