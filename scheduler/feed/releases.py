@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from scheduler.feed.ical import one_line
+from scheduler.words.tuples import NamedTuple
 
 CameOf = Literal["", "off", "soft", "lost", "taken back"]
 

@@ -9,10 +9,10 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
-from typing import NamedTuple
 
 from scheduler.feed.ical import LedgerRow
 from scheduler.feed.releases import FirstDay, Release
+from scheduler.words.tuples import NamedTuple
 
 _One = tuple[int, int, str]
 """A placement, how often it was tested soft before, and its specimen."""
