@@ -8,8 +8,8 @@ be), feels whatever is to be tested (it is stiff: the table is taken to be right
 and mounts the session. Whoever follows so must never be told that it is too late, be refused a
 command that was printed, or find at the bench that what was put in for it is not mounted.
 
-A dial hangs in every room and is read on the first evening: where nobody ever reads one, a plan
-counts on slots sooner than things come off there, and is contradicted.
+Every other plan is in a house where a dial hangs in every room and is read on the first evening;
+in the others nobody ever reads one, whatever `today` asks for.
 """
 
 from __future__ import annotations
@@ -52,6 +52,7 @@ class Followed:
         self.rng = random.Random(f"followed {number}")
         self.folder = folder
         self.at = BEGIN
+        self.reads = number % 2 == 0
         self.faults: list[str] = []
         self.promised: dict[str, str] = {}
         self.rooms: dict[str, int] = {}
@@ -91,11 +92,11 @@ class Followed:
         return found
 
     def begin(self) -> None:
-        """Invent a plan, load it, read the dials and plan."""
+        """Invent a plan, load it, read the dials where somebody does, and plan."""
         batch = self.folder / "batch"
         self.rooms, self.sessions = invent(self.rng, batch)
         self.run("load", str(batch), "--yes")
-        for room, rh in self.rooms.items():
+        for room, rh in self.rooms.items() if self.reads else ():
             self.run("air", room, str(rh))
         self.run("plan")
 
@@ -151,7 +152,8 @@ class Followed:
     def _bench(self, name: str, minutes: int) -> None:
         """Test, take off and mount as it is asked for, and hold it to what was promised."""
         said = self.today()
-        dials = {e["command"] for e in said["wait"] if e["command"].startswith("wingrest air")}
+        asked = (entry["command"] for entry in said["wait"] if self.reads)
+        dials = {command for command in asked if command.startswith("wingrest air")}
         for room in sorted(shlex.split(command)[2] for command in dials):
             self.run("air", room, str(self.rooms[room]))
         said = self.today() if dials else said
@@ -185,13 +187,20 @@ class Followed:
         """Test what is due, and what must go before another lies there: it is stiff."""
         due = [n for e in said["test"] for n in e["specimens"]]
         due += [n for e in said["take_off"] for n in e["specimens"]]
-        due += [n for m in said["session"]["mount"] for n in m["after"]]
+        room = [n for m in said["session"]["mount"] for n in m["after"]]
+        due += room
         for specimen in dict.fromkeys(due):
             answer = self.run("ready", specimen, good=(0, 1)).out
             if "not yet" in answer.casefold():
                 self.fault(f"asked to take off {specimen}, and ready says:\n{answer}")
             self.run("test", specimen, "stiff")
-            self.run("release", specimen)
+            if self.reads or specimen in room or self._comes_off(specimen):
+                self.run("release", specimen)
+
+    def _comes_off(self, specimen: str) -> bool:
+        """Ask about one that is stiff: where nobody reads the air it may have to stay."""
+        found = json.loads(self.run("ready", specimen, "--format", "json", good=(0, 1)).out)
+        return "'answer': 'take off'" in str(found)
 
     def _is_where_it_was_said(self, said: dict[str, tuple[str, int]]) -> None:
         listed = json.loads(self.run("boards", "--format", "json").out)

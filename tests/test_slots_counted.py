@@ -9,13 +9,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 from planner_cases import problems
 
+from scheduler.looks.problem import slot_days
 from scheduler.planner.make import best_plan, hand_plan, make_plan
-from scheduler.planner.problem import PlanProblem, slot_days
+from scheduler.planner.problem import BoardDays, PlanProblem, PlanWaiting
 from scheduler.planner.referee.verdict import judge
 
 
 def counting(problem: PlanProblem, pct: int) -> PlanProblem:
-    return replace(problem, weights=replace(problem.weights, slot_pct=pct))
+    def counted(days: BoardDays | None) -> BoardDays | None:
+        if days is None:
+            return None
+        return replace(days, slot_days=slot_days(days.min_days, days.plan_days, pct))
+
+    def waits(one: PlanWaiting) -> PlanWaiting:
+        return replace(one, days={room: counted(days) for room, days in one.days.items()})
+
+    return replace(problem, waiting=tuple(map(waits, problem.waiting)))
 
 
 @given(problems(), st.sampled_from([0, 33, 50, 100]))

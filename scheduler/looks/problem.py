@@ -20,7 +20,6 @@ from scheduler.planner.problem import (
     PlanStanding,
     PlanWaiting,
     Weights,
-    slot_free_on,
 )
 from scheduler.planner.takers import Takers, Taking, misfit
 from scheduler.rulebook import Rulebook
@@ -39,7 +38,8 @@ def build_problem(view: View, until: date | None = None) -> PlanProblem:
     rules, now, settings = view.rules, view.now, view.facts.settings
     sessions = _sessions(view, until)
     boards = _boards_in_use(view)
-    desk = _Desk(view, rules, now, sessions, boards, Takers(boards, rules))
+    pct = {room.room: _slot_pct(view, room) for _, room in boards}
+    desk = _Desk(view, rules, now, sessions, boards, Takers(boards, rules), pct)
     waiting: list[PlanWaiting] = []
     misfits: dict[str, str] = {}
     for one in view.waiting:
@@ -65,7 +65,6 @@ def build_problem(view: View, until: date | None = None) -> PlanProblem:
             age_doubles_days=round(rules.limit("age_doubles_days")),
             late_days=round(rules.limit("late_days")),
             packed_days=round(rules.limit("packed_days")),
-            slot_pct=round(rules.limit("slot_pct")),
             left_days=round(rules.limit("left_days")),
             off_sessions=round(rules.limit("off_sessions")),
         ),
@@ -132,6 +131,17 @@ def _never_read(view: View, one: OnBoard) -> bool:
     return one.room is not None and view.air_now(one.room).never_read
 
 
+def slot_days(min_days: int, plan_days: int, slot_pct: int) -> int:
+    """Return after how many days a slot counts as free: `slot_pct` of the way, rounded up."""
+    return min_days - (-slot_pct * (plan_days - min_days) // 100)
+
+
+def _slot_pct(view: View, room: Room | None) -> int:
+    """Return how much of the way; where nobody ever reads the air, nothing comes off sooner."""
+    never_read = room is not None and view.air_now(room).never_read
+    return 100 if never_read else round(view.rules.limit("slot_pct"))
+
+
 def _comes_off(view: View, one: OnBoard) -> bool:
     """Say whether what stands is dry or worth a test today, whatever today's air is."""
     if _never_read(view, one):
@@ -141,9 +151,10 @@ def _comes_off(view: View, one: OnBoard) -> bool:
 
 def _free_on(view: View, one: OnBoard) -> date | None:
     """Return from when the slot of what does not come off yet counts as free."""
-    dates = one.dates
-    pct = 100 if _never_read(view, one) else round(view.rules.limit("slot_pct"))
-    return slot_free_on(dates.due, dates.clear, pct)
+    due, clear = one.dates.due, one.dates.clear
+    if due is None or clear is None:
+        return clear
+    return due + timedelta(days=slot_days(0, (clear - due).days, _slot_pct(view, one.room)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +167,7 @@ class _Desk:
     sessions: tuple[PlanSession, ...]
     boards: tuple[tuple[Board, Room], ...]
     takers: Takers
+    slot_pct: dict[str, int]
 
     def waiting(self, one: Unmounted) -> PlanWaiting | str:
         """Return how the specimen waits; the reason when no board fits it."""
@@ -261,5 +273,6 @@ class _Desk:
                 continue
             if self.view.lessons:
                 least, usual = self.view.lessons.days(specimen, size.body_mm, room, (least, usual))
-            found[room.room] = BoardDays(least, usual, answer.rule_ids, answer.basis)
+            counted = slot_days(least, usual, self.slot_pct[room.room])
+            found[room.room] = BoardDays(least, usual, answer.rule_ids, answer.basis, counted)
         return found

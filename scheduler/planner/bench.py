@@ -24,7 +24,6 @@ from scheduler.planner.problem import (
     PlanStanding,
     PlanWaiting,
     Weights,
-    slot_days,
 )
 
 
@@ -141,7 +140,7 @@ class PlanBench:
         known: dict[tuple[object, ...], tuple[Menu, Menu]] = {}
         found = []
         for number, w in zip(alike, self.waiting, strict=True):
-            days = tuple(sorted((room, self._slot_days(d)) for room, d in w.days.items()))
+            days = tuple(sorted((room, d.free_days if d else None) for room, d in w.days.items()))
             key = (number, days)
             if key not in known:
                 known[key] = self._menu_pair(self._ranked(w))
@@ -169,14 +168,9 @@ class PlanBench:
             board = self.board_number[name]
             days = w.days[self.boards[board].room]
             extra = self.problem.weights.packed_days if name in w.pack else 0
-            choice = Choice(board, spare, self._slot_days(days), extra)
+            choice = Choice(board, spare, days.free_days if days else None, extra)
             found.append((name in w.pack, spare, board, choice))
         return [entry[-1] for entry in sorted(found, key=lambda entry: entry[:3])]
-
-    def _slot_days(self, days: BoardDays | None) -> int | None:
-        """Return after how many days the slot counts as free, None where there is no time."""
-        pct = self.problem.weights.slot_pct
-        return None if days is None else slot_days(days.min_days, days.plan_days, pct)
 
     def _intervals(self) -> list[list[Interval | None]]:
         """Return when each specimen would be in the chamber, by session."""

@@ -19,8 +19,6 @@ from scheduler.planner.proposal import (
     Quality,
     Scarce,
     Status,
-    slot_days,
-    slot_free_on,
 )
 from scheduler.words.records import Basis, Refill
 
@@ -37,8 +35,6 @@ __all__ = [
     "Scarce",
     "Status",
     "Weights",
-    "slot_days",
-    "slot_free_on",
 ]
 
 
@@ -76,12 +72,21 @@ class PlanSession:
 
 @dataclass(frozen=True, slots=True)
 class BoardDays:
-    """Whole days from the mounting date to due (`min_days`) and to clear (`plan_days`)."""
+    """Whole days from the mounting date to due (`min_days`) and to clear (`plan_days`).
+
+    Its slot counts as free after `slot_days`; None: after `plan_days`.
+    """
 
     min_days: int
     plan_days: int
     rule_ids: tuple[str, ...]
     basis: Basis
+    slot_days: int | None = None
+
+    @property
+    def free_days(self) -> int:
+        """Return the days from the mounting date until its slot counts as free."""
+        return self.plan_days if self.slot_days is None else self.slot_days
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,16 +95,13 @@ class Weights:
 
     A day counts 1, and 1 more for every `age_doubles_days` since the specimen was found (0: age
     does not count); `late_days` per day past the wished date; `packed_days` for a groove that
-    must be packed. `slot_pct`: a slot counts as free after so much of the time from due (0) to
-    clear (100), rounded up to whole days. What is dry comes off at the first session or at one
-    of `off_sessions` more; of what stands now, one that is still on after those counts
-    `left_days`.
+    must be packed. What is dry comes off at the first session or at one of `off_sessions` more;
+    of what stands now, one that is still on after those counts `left_days`.
     """
 
     age_doubles_days: int = 0
     late_days: int = 2
     packed_days: int = 0
-    slot_pct: int = 100
     left_days: int = 100
     off_sessions: int = 3
 

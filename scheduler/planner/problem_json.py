@@ -14,9 +14,8 @@ The problem (`"format": "wingrest-problem/1"`)
 - `weights`: what counts, in days of waiting: `age_doubles_days` (a day counts 1, and 1 more for
   every so many days since `found_on`: from age a to age b they count b - a + (b^2 div 2d) -
   (a^2 div 2d); 0: age does not count), `late_days` per day past `wanted_by`, `packed_days` for a
-  groove that must be packed; `slot_pct`: a slot counts as free after `min_days` and so much of the
-  days from there to `plan_days`, rounded up; `left_days` for what stands and is on a board past
-  `off_sessions` more than the first session for it. What is planned must be off by then.
+  groove that must be packed; `left_days` for what stands and is on a board past `off_sessions`
+  more than the first session for it. What is planned must be off by then.
 - `take_off_min`: minutes spent on each taken off; no session spends more than it has.
 - `boards`: `board`, `length_mm` (usable groove), `room` (a key of a specimen's `days`),
   `refill`: where new specimens may join while others, mounted at an earlier session, dry on
@@ -47,7 +46,8 @@ The problem (`"format": "wingrest-problem/1"`)
   - `boards`, all that it fits: `board`, `spare_mm` (groove - body - least clearance),
     `pack` (the groove must be packed);
   - `days`, per room of these boards: `min_days` (from mounting to due), `plan_days` (from
-    mounting to clear), `rule_ids`, `basis`; null where the air gives no time: then only a
+    mounting to clear), `slot_days` (until its slot counts as free; null: `plan_days`),
+    `rule_ids`, `basis`; null where the air gives no time: then only a
     specimen that would spoil otherwise (`lost_at` on a date before `end`) may go there, and
     it counts as taking its slot to the end.
 - `misfits`: `specimen`, `reason`: those that no board in use fits; they are never planned.
@@ -76,7 +76,7 @@ Unknown keys are left unread, so that later formats may add some.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from datetime import date, datetime, time
 from typing import get_args
 
@@ -206,6 +206,7 @@ def _days_to_json(days: BoardDays | None) -> JsonObject | None:
     return {
         "min_days": days.min_days,
         "plan_days": days.plan_days,
+        "slot_days": days.slot_days,
         "rule_ids": list(days.rule_ids),
         "basis": days.basis,
     }
@@ -235,7 +236,7 @@ def problem_from_json(data: JsonObject) -> PlanProblem:
         sessions=sessions,
         waiting=read.each(data, "specimens", lambda one: _waiting_from_json(read, one, index)),
         misfits=dict(read.each(data, "misfits", reason_from_json)),
-        weights=Weights(**data.get("weights", {})),
+        weights=_weights_from_json(data.get("weights", {})),
     )
     read.finish()
     return problem
@@ -245,6 +246,11 @@ _PROBLEM_KEYS = (
     *("now", "timezone", "end", "chamber_places", "chamber_time", "take_off_min"),
     *("boards", "standing", "sessions", "specimens", "misfits"),
 )
+
+
+def _weights_from_json(one: JsonObject) -> Weights:
+    known = {field.name for field in fields(Weights)}
+    return Weights(**{name: value for name, value in one.items() if name in known})
 
 
 def _moments_from_json(read: FieldReader, one: JsonObject) -> tuple[datetime, date, time]:
@@ -275,7 +281,8 @@ def _days_from_json(one: JsonObject | None) -> BoardDays | None:
     if one is None:
         return None
     basis = to_basis(one["basis"])
-    return BoardDays(one["min_days"], one["plan_days"], tuple(one["rule_ids"]), basis)
+    ids, counted = tuple(one["rule_ids"]), one.get("slot_days")
+    return BoardDays(one["min_days"], one["plan_days"], ids, basis, counted)
 
 
 def _session_from_json(read: FieldReader, one: JsonObject) -> PlanSession:

@@ -7,23 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Literal
 
 from scheduler.words.records import Basis
 from scheduler.words.tuples import NamedTuple
-
-
-def slot_days(min_days: int, plan_days: int, slot_pct: int) -> int:
-    """Return after how many days a slot counts as free: `slot_pct` of the way, rounded up."""
-    return min_days - (-slot_pct * (plan_days - min_days) // 100)
-
-
-def slot_free_on(due: date | None, clear: date | None, slot_pct: int) -> date | None:
-    """Return the date from which a slot counts as free, `slot_pct` of the way from due to clear."""
-    if due is None or clear is None:
-        return clear
-    return due + timedelta(days=slot_days(0, (clear - due).days, slot_pct))
 
 
 class PlanStanding(NamedTuple):
@@ -66,10 +54,6 @@ class Planned(NamedTuple):
     basis: Basis | None
     minutes: int
     after: tuple[str, ...] = ()
-
-    def free_on(self, slot_pct: int) -> date | None:
-        """Return the date from which its slot counts as free, `slot_pct` of due to clear."""
-        return slot_free_on(self.due, self.clear, slot_pct)
 
 
 @dataclass(frozen=True)

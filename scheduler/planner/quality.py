@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 from math import fsum
 from typing import NamedTuple
 
 from scheduler.planner.bench import aged
-from scheduler.planner.problem import Planned, PlanProblem, Quality
+from scheduler.planner.problem import Planned, PlanProblem, PlanWaiting, Quality
 from scheduler.planner.state import PlanBench, PlanState, roomiest
 
 
@@ -40,11 +40,11 @@ def quality(
     on = {s.session: s.on for s in problem.sessions}
     spoiled, weight, waiting_days = 0, 0, _left_days(problem, off)
     spare: list[float] = []
-    weights = problem.weights
+    weights, rooms = problem.weights, {b.board: b.room for b in problem.boards}
     for w in problem.waiting:
         p = planned.get(w.specimen)
         mounted = problem.end if p is None else on[p.session]
-        free = None if p is None else p.free_on(weights.slot_pct)
+        free = None if p is None else _free_on(rooms[p.board], w, mounted)
         late = 0 if w.wanted_by is None else max(0, ((free or problem.end) - w.wanted_by).days)
         soft = w.soft_at.date()
         found = min(soft, w.found_on or soft)
@@ -65,6 +65,12 @@ def quality(
         spoiled=spoiled,
         unsavable=tuple(unsavable(PlanBench(problem)) if lost is None else lost),
     )
+
+
+def _free_on(room: str, w: PlanWaiting, mounted: date) -> date | None:
+    """Return the date from which a slot counts as free, None where the air gives no time."""
+    days = w.days[room]
+    return None if days is None else mounted + timedelta(days=days.free_days)
 
 
 def _left_days(problem: PlanProblem, off: Mapping[str, str]) -> int:
@@ -126,8 +132,11 @@ def _blocked_board_days(
 
     for s in problem.standing:
         add(s.specimen, s.board, today, s.free_on)
+    waiting = {w.specimen: w for w in problem.waiting}
+    rooms = {b.board: b.room for b in problem.boards}
     for p in placements:
-        add(p.specimen, p.board, on[p.session], p.free_on(problem.weights.slot_pct))
+        day = on[p.session]
+        add(p.specimen, p.board, day, _free_on(rooms[p.board], waiting[p.specimen], day))
     return sum(_blocked(board) for board in spells.values())
 
 

@@ -148,9 +148,9 @@ def first_session(sessions: Sequence[PlanSession], day: date | None, *, after: i
     return next((k for k in range(after + 1, len(sessions)) if sessions[k].on >= day), None)
 
 
-def counted_days(days: BoardDays, slot_pct: int) -> int:
-    """Return the days until a slot counts as free: `slot_pct` of due to clear."""
-    return days.min_days + -(slot_pct * (days.min_days - days.plan_days) // 100)
+def counted_days(days: BoardDays) -> int:
+    """Return the days until a slot counts as free."""
+    return days.plan_days if days.slot_days is None else days.slot_days
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,11 +181,12 @@ class Placed:
             return self.plan.clear
         return self.session.on + timedelta(days=self.days.plan_days) if self.days else None
 
-    def free_on(self, slot_pct: int) -> date | None:
+    @property
+    def free_on(self) -> date | None:
         """Return from when the slot counts as free."""
         if not self.fits or self.days is None:
             return self.clear
-        return self.session.on + timedelta(days=counted_days(self.days, slot_pct))
+        return self.session.on + timedelta(days=counted_days(self.days))
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,7 +277,7 @@ def _standing(problem: PlanProblem, plan: Plan, one: PlanStanding, today: date) 
 
 
 def _planned(problem: PlanProblem, one: Placed, whole: Plan) -> Lying:
-    plan, on, free_on = one.plan, one.session.on, one.free_on(problem.weights.slot_pct)
+    plan, on, free_on = one.plan, one.session.on, one.free_on
     earliest = first_session(problem.sessions, free_on, after=one.index)
     off = _off(problem, whole, one.plan.specimen)
     slot = plan.from_mm, plan.to_mm

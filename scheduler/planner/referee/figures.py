@@ -59,10 +59,7 @@ def _weighted_waiting_days(case: Case) -> int:
     the days on the board past wanted), and the price of every groove that must be packed.
     """
     end, weights = case.problem.end, case.problem.weights
-    dates = {
-        one.plan.specimen: (one.session.on, one.free_on(weights.slot_pct) or end)
-        for one in case.placed
-    }
+    dates = {one.plan.specimen: (one.session.on, one.free_on or end) for one in case.placed}
     total = 0
     for one in case.problem.waiting:
         mounted, free = dates.get(one.specimen, (end, end))
@@ -186,8 +183,7 @@ class _Room:
         days = one.days[self.room[board]]
         if days is None:
             return True
-        counted = counted_days(days, self.problem.weights.slot_pct)
-        free = self.problem.sessions[k].on + timedelta(days=counted)
+        free = self.problem.sessions[k].on + timedelta(days=counted_days(days))
         off = first_session(self.problem.sessions, free, after=k)
         if off is None:
             return True
