@@ -108,7 +108,7 @@ def deeds(folder: Path) -> Deeds:
         "lost on board": lambda s, w: lose(s, book, "M-01", "eaten by a mite", w),
         "move": lambda s, w: move(s, book, "B1", "attic", w),
         "board": lambda s, w: set_board(s, book, "B2", out=True, refill=None, when=w),
-        "board new": lambda s, w: put_boards(s, "B7", NEW_BOARD, w),
+        "board new": lambda s, w: put_boards(s, book, "B7", NEW_BOARD, w),
         "room": lambda s, w: put_room(s, book, "attic", {"rh_pct": "61"}, w),
         "air": lambda s, w: read_dial(s, book, "study", "63", None, w),
         "readings": lambda s, w: record_file(s, book, look(s, w), w),

@@ -9,6 +9,9 @@ from pathlib import Path
 import pytest
 from bench_cases import Desk
 
+from scheduler.record.kept import kept_plan
+from scheduler.record.store import Store
+
 SAMPLES = Path(__file__).parents[1] / "sample_batches"
 NOW = "2027-05-05T18:00"
 
@@ -27,6 +30,7 @@ DEEDS = {
     "amend a session": "amend SUN-09 minutes=60",
     "amend a body": "amend K-02 body_mm=7",
     "move": "move B4 cabinet",
+    "a new board": "board B13 --groove 4 --span 90 --length 350 --room study",
 }
 
 
@@ -53,6 +57,44 @@ def test_the_plan_answers_the_record_after_a_deed_and_after_taking_it_back(
     assert "plan" not in worries(desk)
 
 
+@pytest.mark.parametrize("words", DEEDS.values(), ids=DEEDS)
+def test_what_was_taken_back_leaves_the_plan_as_it_was(desk: Desk, words: str) -> None:
+    """Taken back in turn, it is as the deed had left it."""
+    before = spots(desk)
+    desk.did(*words.split(" "), now=NOW)
+    after = spots(desk)
+    desk.did("undo", now="2027-05-05T18:20")
+    assert spots(desk) == before
+    desk.did("undo", str(latest_line(desk)), now="2027-05-05T18:25")
+    assert spots(desk) == after
+
+
+def test_what_was_proven_before_is_proven_again(desk: Desk) -> None:
+    with Store(desk.store) as store:
+        proven = kept_plan(store)
+    said = desk.did("amend", "SUN-09", "minutes=15", now=NOW)
+    assert "moved" in said
+    assert "The plan is as it was before: " in desk.did("undo", now=NOW)
+    with Store(desk.store) as store:
+        again = kept_plan(store)
+    assert proven
+    assert again
+    assert again.plan == proven.plan
+    assert again.rests_on == proven.rests_on != ""
+
+
+def spots(desk: Desk) -> list[tuple[str, str, str, int]]:
+    with Store(desk.store) as store:
+        kept = kept_plan(store)
+    assert kept is not None
+    return [(p.specimen, p.session, p.board, p.from_mm) for p in kept.placements]
+
+
+def latest_line(desk: Desk) -> int:
+    with Store(desk.store) as store:
+        return store.latest_line()
+
+
 def test_whom_a_shorter_session_sends_away_is_said_and_no_longer_in_the_calendar(
     desk: Desk,
 ) -> None:
@@ -60,5 +102,5 @@ def test_whom_a_shorter_session_sends_away_is_said_and_no_longer_in_the_calendar
     assert "The plan was mended: " in said
     assert "Bench 14:00\\, 15 min" in planned(desk)
     back = desk.did("undo", now=NOW)
-    assert "The plan was mended: " in back
+    assert "The plan is as it was before: " in back
     assert re.search(r"Bench 14:00\\, 150 min: .*mount", planned(desk)), planned(desk)

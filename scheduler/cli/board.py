@@ -49,7 +49,8 @@ def command(
     out = None if state is None else state == "out"
     with recording(desk, at) as (store, when):
         if given:
-            outcome = put_boards(store, board, given | ({"refill": refill} if refill else {}), when)
+            given |= {"refill": refill} if refill else {}
+            outcome = put_boards(store, desk.rules(), board, given, when)
         else:
             outcome = set_board(store, desk.rules(), board, out=out, refill=refill, when=when)
     say_outcome(outcome)

@@ -35,8 +35,12 @@ ROOM_OPTIONS: Mapping[str, str] = {"rh_pct": "--rh", "temp_c": "--temp", "regime
 """The columns of rooms.csv that are typed, and how."""
 
 
-def put_boards(store: Store, board: str, texts: Mapping[str, str], when: When) -> Outcome:
+def put_boards(
+    store: Store, rules: Rulebook, board: str, texts: Mapping[str, str], when: When
+) -> Outcome:
     """Record a new board, or several that are alike, or a board's measures put right.
+
+    The kept plan is mended.
 
     `texts` holds columns of boards.csv as typed; of a known board only those that change.
     Raises BadInput with everything that is wrong, such as a groove shorter than what stands.
@@ -53,7 +57,10 @@ def put_boards(store: Store, board: str, texts: Mapping[str, str], when: When) -
         for one in boards:
             _put_board(deed, snap, one, stays)
         deed.text = _boards_said(boards, stays, new=known is None)
-    return _done(deed)
+    if deed.line is None:
+        return _done(deed)
+    done = Outcome((deed.text,))
+    return told(deed, lambda: with_plan_mended(done, store, rules, when.now))
 
 
 def put_room(

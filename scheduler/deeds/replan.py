@@ -11,7 +11,10 @@ from scheduler.faces.moved import moved_lines
 from scheduler.looks.planning import Planning, refuse_faulty
 from scheduler.looks.problem import build_problem, groove_widths
 from scheduler.planner.make import mend, what_moved
+from scheduler.planner.problem import Plan, PlanProblem
+from scheduler.planner.referee.verdict import judge
 from scheduler.record.kept import Kept, basis, keep_plan, kept_plan, resting_on
+from scheduler.record.plan_text import kept_of, text_of
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import View, view_of
@@ -34,13 +37,20 @@ def replan(store: Store, rules: Rulebook, now: datetime) -> Planning | None:
 
 
 def with_plan_mended(
-    outcome: Outcome, store: Store, rules: Rulebook, now: datetime, rounds: int = 5
+    outcome: Outcome,
+    store: Store,
+    rules: Rulebook,
+    now: datetime,
+    rounds: int = 5,
+    *,
+    taken: int | None = None,
 ) -> Outcome:
     """Return what a deed did, and what that moved in the kept plan, which is mended at once.
 
     Nothing is searched: `wingrest plan` does that next time. Where mending takes long, or while
     people are at the bench or have not recorded yet what they did there, the plan stays as it
-    was, and is said to be older than the record.
+    was, and is said to be older than the record. Where the line was `taken` back for which the
+    plan was mended last, it is again what it was before, if the record allows that.
     """
     on = basis(store)
     view = view_of(store, rules, now)
@@ -50,7 +60,30 @@ def with_plan_mended(
     problem, kept = build_problem(view), on.kept
     if resting_on(problem) == kept.rests_on:
         return outcome
-    made = mend(
+    back = taken == kept.line and bool(kept.before)
+    start = kept_of(kept.before, kept.kept_at) if back else kept
+    as_before = back and not judge(problem, start.plan)
+    made = start.plan if as_before else _mended(view, problem, start)
+    refuse_faulty(problem, made)
+    moved = what_moved(problem, kept.plan, made, kept.pinned)
+    mended = Kept.of(problem, made, now, kept.pinned)
+    if not (as_before and start.rests_on):
+        mended = replace(mended, rests_on="")
+    mended = replace(mended, line=on.line, before=text_of(replace(kept, before="")))
+    if not keep_plan(store, mended, on):  # another was quicker
+        if not rounds:
+            return outcome
+        return with_plan_mended(outcome, store, rules, now, rounds - 1, taken=taken)
+    if not moved:
+        return outcome
+    if as_before:
+        said = f"The plan is as it was before: {counted(len(moved), 'specimen')} moved back"
+        return replace(outcome, done=(*outcome.done, said))
+    return replace(outcome, done=(*outcome.done, *_said(Planning(view, problem, made, moved))))
+
+
+def _mended(view: View, problem: PlanProblem, kept: Kept) -> Plan:
+    return mend(
         problem,
         kept.plan,
         grooves=groove_widths(view),
@@ -58,18 +91,13 @@ def with_plan_mended(
         rounds=0,
         with_bound=False,
     )
-    refuse_faulty(problem, made)
-    moved = what_moved(problem, kept.plan, made, kept.pinned)
-    mended = replace(Kept.of(problem, made, now, kept.pinned), rests_on="")
-    if not keep_plan(store, mended, on):  # another was quicker
-        return with_plan_mended(outcome, store, rules, now, rounds - 1) if rounds else outcome
-    if not moved:
-        return outcome
-    lines = moved_lines(Planning(view, problem, made, moved[:MOST_MOVED]))
-    lines[0] = f"The plan was mended: {counted(len(moved), 'specimen')} moved"
-    more = len(moved) - MOST_MOVED
-    lines += [f"  and {more} more: `wingrest plan` shows it all"] if more > 0 else []
-    return replace(outcome, done=(*outcome.done, *lines))
+
+
+def _said(made: Planning) -> list[str]:
+    lines = moved_lines(replace(made, moved=made.moved[:MOST_MOVED]))
+    lines[0] = f"The plan was mended: {counted(len(made.moved), 'specimen')} moved"
+    more = len(made.moved) - MOST_MOVED
+    return lines + ([f"  and {more} more: `wingrest plan` shows it all"] if more > 0 else [])
 
 
 def _at_the_bench(view: View) -> bool:

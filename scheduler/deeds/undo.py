@@ -50,8 +50,8 @@ def undo(
 ) -> Outcome:
     """Take back a journal line, one's own latest that stands when None; refused when built upon.
 
-    The kept plan is mended. Raises AskFirst, unless `sure`, where somebody else recorded it, or
-    a whole load would go.
+    The kept plan is mended, to what it was before where it was mended for that line last.
+    Raises AskFirst, unless `sure`, where somebody else recorded it, or a whole load would go.
     """
 
     def ask(target: JournalLine) -> None:
@@ -60,7 +60,8 @@ def undo(
 
     taken, by = take_back(store, line, when, ask)
     done = TakenBack(by, f"took back line {taken.line} ({taken.command}): {taken.text}")
-    return told(done, lambda: with_plan_mended(Outcome((done.text,)), store, rules, when.now))
+    outcome = Outcome((done.text,))
+    return told(done, lambda: with_plan_mended(outcome, store, rules, when.now, taken=taken.line))
 
 
 def _ask_first(store: Store, target: JournalLine, who: str | None) -> None:

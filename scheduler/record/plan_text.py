@@ -30,6 +30,7 @@ class Kept:
     person decided; `rests_on` is `resting_on` of its problem. `sessions` have their starts and
     `rooms` the room of every board in use; `standing` is what stood on the boards. Of what was
     left out, `lost_at` says when it would be lost, and `misfits` are those that no board fits.
+    One that was mended for a journal line (`line`) keeps what it was before: `text_of` that.
     """
 
     plan: Plan
@@ -42,6 +43,8 @@ class Kept:
     standing: tuple[PlanStanding, ...] = ()
     lost_at: Mapping[str, datetime] = field(default_factory=dict)
     misfits: frozenset[str] = frozenset()
+    line: int = 0
+    before: str = ""
 
     @cached_property
     def reasons(self) -> Mapping[str, str]:
@@ -156,6 +159,8 @@ def text_of(kept: Kept) -> str:
         "standing": standing,
         "lost_at": {name: at.isoformat() for name, at in kept.lost_at.items()},
         "misfits": sorted(kept.misfits),
+        "line": kept.line,
+        "before": kept.before,
         **_placed(plan),
         "quality": astuple(plan.quality),
         "by_hand": plan.by_hand and astuple(plan.by_hand),
@@ -221,6 +226,8 @@ def kept_of(text: str, kept_at: datetime) -> Kept:
         standing=tuple(PlanStanding(*one[:4], *map(_day, one[4:7])) for one in read["standing"]),
         lost_at={name: moment(at) for name, at in read["lost_at"].items()},
         misfits=frozenset(read["misfits"]),
+        line=read.get("line", 0),
+        before=read.get("before", ""),
     )
 
 

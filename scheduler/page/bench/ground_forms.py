@@ -204,7 +204,8 @@ GROUND_FORMS: tuple[DeedForm, ...] = (
             Field("refill", "New ones join", "choice", more=True,
                 choices=lambda _: _REFILLS.items()),
         ),
-        lambda s, _, g, w: put_boards(s, g.text("board"), g.filled(BOARD_COLUMNS), w), when=False,
+        lambda s, r, g, w: put_boards(s, r, g.text("board"), g.filled(BOARD_COLUMNS), w),
+        when=False,
     ),
     DeedForm(
         "settings", "What holds for all", "Keep it so",
