@@ -229,8 +229,8 @@ def record(
     after = view_of(store, rules, deed.when.now)
 
     def tell(more: Sequence[str] = ()) -> Outcome:
-        ids = {p.specimen for p in placements}
-        strips = [f"  {_strip(p, after)}" for p in after.facts.standing() if p.specimen in ids]
+        stands = {p.specimen: p for p in after.facts.standing()}
+        strips = [f"  {_strip(stands[p.specimen], after)}" for p in placements]
         return Outcome(
             (deed.text, *strips, *(_relaid(p) for p in moved), *more),
             tuple(w for p in [*placements, *moved] for w in fit_warnings(p, snap, rules)),

@@ -11,7 +11,7 @@ from scheduler.faces.moved import moved_lines
 from scheduler.looks.planning import Planning, refuse_faulty
 from scheduler.looks.problem import build_problem, groove_widths
 from scheduler.planner.make import mend, what_moved
-from scheduler.planner.problem import Plan, PlanProblem
+from scheduler.planner.problem import PlanProblem
 from scheduler.planner.referee.verdict import judge
 from scheduler.record.kept import Kept, basis, keep_plan, kept_plan, resting_on
 from scheduler.record.plan_text import kept_of, text_of
@@ -60,15 +60,8 @@ def with_plan_mended(
     problem, kept = build_problem(view), on.kept
     if resting_on(problem) == kept.rests_on:
         return outcome
-    back = taken == kept.line and bool(kept.before)
-    start = kept_of(kept.before, kept.kept_at) if back else kept
-    as_before = back and not judge(problem, start.plan)
-    made = start.plan if as_before else _mended(view, problem, start)
-    refuse_faulty(problem, made)
-    moved = what_moved(problem, kept.plan, made, kept.pinned)
-    mended = Kept.of(problem, made, now, kept.pinned)
-    if not (as_before and start.rests_on):
-        mended = replace(mended, rests_on="")
+    mended, as_before = _mended(view, problem, kept, taken)
+    moved = what_moved(problem, kept.plan, mended.plan, kept.pinned)
     mended = replace(mended, line=on.line, before=text_of(replace(kept, before="")))
     if not keep_plan(store, mended, on):  # another was quicker
         if not rounds:
@@ -79,18 +72,21 @@ def with_plan_mended(
     if as_before:
         said = f"The plan is as it was before: {counted(len(moved), 'specimen')} moved back"
         return replace(outcome, done=(*outcome.done, said))
-    return replace(outcome, done=(*outcome.done, *_said(Planning(view, problem, made, moved))))
+    made = Planning(view, problem, mended.plan, moved)
+    return replace(outcome, done=(*outcome.done, *_said(made)))
 
 
-def _mended(view: View, problem: PlanProblem, kept: Kept) -> Plan:
-    return mend(
-        problem,
-        kept.plan,
-        grooves=groove_widths(view),
-        keep=kept.pinned,
-        rounds=0,
-        with_bound=False,
-    )
+def _mended(view: View, problem: PlanProblem, kept: Kept, taken: int | None) -> tuple[Kept, bool]:
+    """Return the plan mended, and whether it is what it was before the line `taken` back."""
+    back = taken == kept.line and bool(kept.before)
+    start = kept_of(kept.before, kept.kept_at) if back else kept
+    if back and not judge(problem, start.plan):
+        again = Kept.of(problem, start.plan, view.now, kept.pinned)
+        return (again if start.rests_on else replace(again, rests_on="")), True
+    grooves = groove_widths(view)
+    made = mend(problem, start.plan, grooves=grooves, keep=kept.pinned, rounds=0, with_bound=False)
+    refuse_faulty(problem, made)
+    return replace(Kept.of(problem, made, view.now, kept.pinned), rests_on=""), False
 
 
 def _said(made: Planning) -> list[str]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from scheduler.planner.problem import Plan, Quality
 from scheduler.words import wording
+from scheduler.words.names import natural_order
 
 if TYPE_CHECKING:
     from scheduler.looks.planning import Planning
@@ -99,7 +100,7 @@ def _boards_worth(made: Planning) -> list[tuple[float, str]]:
     differ, and its room where they stand in several.
     """
     worth: dict[float, tuple[float, str]] = {}
-    for name in sorted(b.board for b in made.problem.boards):
+    for name in sorted((b.board for b in made.problem.boards), key=natural_order):
         board = made.view.boards[name]
         saves = made.plan.scarce.board_mm.get(name, 0.0) * board.length_mm
         if saves > worth.get(board.groove_mm, (0.0, ""))[0]:

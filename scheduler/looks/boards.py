@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from scheduler.drying.answer import BoardAnswer
 from scheduler.view import View
+from scheduler.words.names import natural_order
 from scheduler.words.records import Board, Placement
 
 
@@ -40,7 +41,7 @@ def free_stretches(standing: Iterable[Placement], board: Board) -> tuple[tuple[i
 
 def boards(view: View, only: Collection[str] | None = None) -> tuple[BoardState, ...]:
     """Return every board, or those of these ids, the narrowest groove first."""
-    every = sorted(view.boards.values(), key=lambda b: (b.groove_mm, b.board))
+    every = sorted(view.boards.values(), key=lambda b: (b.groove_mm, natural_order(b.board)))
     return tuple(_state(board, view) for board in every if only is None or board.board in only)
 
 

@@ -8,6 +8,7 @@ from datetime import date
 from scheduler.looks.worry import Worry
 from scheduler.view import View
 from scheduler.words import wording
+from scheduler.words.names import natural_order
 from scheduler.words.tuples import NamedTuple
 
 MOST_URGENT = 10
@@ -24,7 +25,7 @@ class Missed(NamedTuple):
 
 def missed(view: View) -> tuple[Missed, ...]:
     """Return who misses its date by the kept plan or where it stands, the earliest date first."""
-    return tuple(sorted(_missed(view), key=lambda m: (m.wanted_by, m.specimen)))
+    return tuple(sorted(_missed(view), key=lambda m: (m.wanted_by, natural_order(m.specimen))))
 
 
 def _missed(view: View) -> Iterator[Missed]:

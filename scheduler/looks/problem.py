@@ -24,6 +24,7 @@ from scheduler.planner.problem import (
 from scheduler.planner.takers import Takers, Taking, misfit
 from scheduler.rulebook import Rulebook
 from scheduler.view import View
+from scheduler.words.names import natural_order
 from scheduler.words.records import Board, Room, Specimen
 
 AFTER_THE_LAST_DAYS = 30
@@ -84,7 +85,7 @@ def groove_widths(view: View) -> dict[str, float]:
 
 def _boards_in_use(view: View) -> tuple[tuple[Board, Room], ...]:
     found = []
-    for board in sorted(view.boards.values(), key=lambda b: b.board):
+    for board in sorted(view.boards.values(), key=lambda b: natural_order(b.board)):
         room = view.room_of(board.board)
         if room is not None and not board.out:
             found.append((board, room))

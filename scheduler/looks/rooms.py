@@ -11,6 +11,7 @@ from scheduler.learning.lessons import Lesson
 from scheduler.learning.taught import prior_of
 from scheduler.looks.worry import Worry
 from scheduler.view import View
+from scheduler.words.names import natural_order
 from scheduler.words.records import Room
 from scheduler.words.tuples import NamedTuple
 
@@ -52,7 +53,7 @@ def lesson_worries(view: View) -> Iterator[Worry]:
 
 
 def _state(room: Room, view: View) -> RoomState:
-    boards = tuple(b for b in sorted(view.boards) if view.room_of(b) == room)
+    boards = tuple(b for b in sorted(view.boards, key=natural_order) if view.room_of(b) == room)
     standing = sum(len(view.facts.standing(b)) for b in boards)
     return RoomState(room, boards, standing, view.air_now(room), tuple(_lessons(room, view)))
 

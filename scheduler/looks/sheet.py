@@ -13,6 +13,7 @@ from scheduler.looks.session_day import InBox, in_boxes
 from scheduler.planner.plan_json import JsonObject, plan_to_json
 from scheduler.planner.problem import Planned, PlanSession
 from scheduler.view import View
+from scheduler.words.names import natural_order
 from scheduler.words.records import Basis
 from scheduler.words.tuples import NamedTuple
 
@@ -175,9 +176,9 @@ def _into_chamber(placements: Sequence[Planned], view: View) -> tuple[IntoChambe
         IntoChamber(
             view.local(since),
             view.local(out_by),
-            tuple(sorted(those)),
+            tuple(sorted(those, key=natural_order)),
             frozenset(those) & inside,
-            in_boxes(view, sorted(set(those) - inside)),
+            in_boxes(view, sorted(set(those) - inside, key=natural_order)),
         )
         for (since, out_by), those in sorted(groups.items())
     )

@@ -10,6 +10,7 @@ from statistics import fmean
 from scheduler.drying import fit
 from scheduler.looks.boards import free_stretches
 from scheduler.view import View
+from scheduler.words.names import natural_order
 from scheduler.words.records import Board, Placement
 from scheduler.words.tuples import NamedTuple
 
@@ -121,7 +122,7 @@ def _days(view: View, placement: Placement) -> tuple[int, int] | None:
 
 
 def _boards(view: View) -> Sequence[Board]:
-    return sorted(view.boards.values(), key=lambda b: (b.groove_mm, b.board))
+    return sorted(view.boards.values(), key=lambda b: (b.groove_mm, natural_order(b.board)))
 
 
 def _standing(view: View, first: date, last: date) -> Mapping[str, Mapping[date, list[Placement]]]:

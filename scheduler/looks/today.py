@@ -18,6 +18,7 @@ from scheduler.looks.session_day import InBox, in_boxes
 from scheduler.looks.worries import worries
 from scheduler.looks.worry import Worry
 from scheduler.view import View
+from scheduler.words.names import natural_order
 from scheduler.words.people import may_work_at
 from scheduler.words.records import Place, Session
 from scheduler.words.tuples import NamedTuple
@@ -155,8 +156,8 @@ class Today(NamedTuple):
 
 def today(view: View, who: str | None = None, worried: bool = True) -> Today:
     """Return what the day asks for, of everybody or one person; `worried`: with all worries."""
-    boards = [view.answer(b) for b in sorted({one.board.board for one in view.standing()})]
-    day = view.now.date()
+    day, there = view.now.date(), {one.board.board for one in view.standing()}
+    boards = [view.answer(b) for b in sorted(there, key=natural_order)]
     mine = [s for s in view.sessions_ahead if may_work_at(s, who)]
     now = next((s for s in mine if view.local(s.start).date() <= day), None)
     dealt = hands(view, now) if now is not None and who is not None else {}
@@ -202,7 +203,7 @@ def _due(
             rest = tuple(s.specimen for s in b.specimens if s.answer == "not yet" or s in days)
             names = tuple(s.specimen for s in due)
             found.append(Due(b.board, names, rest, due[0].body_mm, _doing(due[0], b.board)))
-    return tuple(sorted(found, key=lambda t: (-t.body_mm, t.board)))
+    return tuple(sorted(found, key=lambda t: (-t.body_mm, natural_order(t.board))))
 
 
 def _doing(s: answers.SpecimenAnswer, board: str) -> str:
@@ -243,7 +244,7 @@ def _put_in(view: View) -> tuple[PutIn, ...]:
         groups.setdefault(key, []).append((p.specimen, latest))
     found = []
     for (by, session), members in sorted(groups.items()):
-        names = tuple(sorted(name for name, _ in members))
+        names = tuple(sorted((name for name, _ in members), key=natural_order))
         latest = min(moment for _, moment in members)
         command = f"wingrest relax {' '.join(names)}"
         late, boxes = latest < view.now, in_boxes(view, names)
@@ -272,10 +273,9 @@ def _take_out(view: View) -> tuple[TakeOut, ...]:
         groups.setdefault(key, []).append(stay.specimen)
     found = []
     for (out_by, since, look_at, session), members in sorted(groups.items()):
-        names = tuple(sorted(members))
-        command = f"wingrest putback {' '.join(names)} fridge"
-        if session:
-            command = f"wingrest mount {session}"
+        names = tuple(sorted(members, key=natural_order))
+        kept = f"wingrest putback {' '.join(names)} fridge"
+        command = f"wingrest mount {session}" if session else kept
         late = out_by < view.now
         found.append(TakeOut(names, since, look_at, out_by, late, session or None, command))
     return tuple(found)

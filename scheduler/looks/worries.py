@@ -19,6 +19,7 @@ from scheduler.looks.sensor_worries import sensor_worries
 from scheduler.looks.worry import Worry
 from scheduler.view import View
 from scheduler.words import wording
+from scheduler.words.names import natural_order
 
 if TYPE_CHECKING:
     from scheduler.record.kept import Kept
@@ -62,7 +63,7 @@ def _inside_too_long(view: View) -> dict[str, float]:
 def _too_long(view: View) -> Iterator[Worry]:
     found = _inside_too_long(view)
     if found:
-        names = tuple(sorted(found))
+        names = tuple(sorted(found, key=natural_order))
         text = (
             f"{wording.listed(names)}: in the chamber for more than {min(found.values()):g} h."
             " Look for mould and decay, mount at once"

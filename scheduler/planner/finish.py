@@ -17,6 +17,7 @@ from scheduler.planner.explain import reasons
 from scheduler.planner.problem import Plan, Planned, Quality, Scarce
 from scheduler.planner.quality import quality
 from scheduler.planner.state import PlanState, Spot, lowest, spread
+from scheduler.words.names import natural_order
 
 
 def scarce(bench: PlanBench, prices: Prices) -> Scarce:
@@ -150,7 +151,8 @@ def kept_spots(
 def as_placements(state: PlanState) -> tuple[Planned, ...]:
     """Return what is planned, by session, board and position."""
     planned = [(n, spot) for n, spot in enumerate(state.spots) if spot is not None]
-    planned.sort(key=lambda entry: (entry[1].session, entry[1].choice.board, entry[1].from_mm))
+    as_read = [natural_order(b.board) for b in state.bench.boards]
+    planned.sort(key=lambda one: (one[1].session, as_read[one[1].choice.board], one[1].from_mm))
     return tuple(_placement(state.bench, number, spot) for number, spot in planned)
 
 

@@ -127,15 +127,7 @@ def problem_to_json(problem: PlanProblem) -> JsonObject:
         "chamber_time": problem.chamber_time.isoformat(),
         "take_off_min": problem.take_off_min,
         "weights": asdict(problem.weights),
-        "boards": [
-            {
-                "board": one.board,
-                "length_mm": one.length_mm,
-                "room": one.room,
-                "refill": one.refill,
-            }
-            for one in problem.boards
-        ],
+        "boards": [asdict(one) for one in problem.boards],
         "standing": [_standing_to_json(one) for one in problem.standing],
         "sessions": [{**_session_to_json(one), "running": one.running} for one in problem.sessions],
         "specimens": [_waiting_to_json(problem, one) for one in problem.waiting],
@@ -236,21 +228,17 @@ def problem_from_json(data: JsonObject) -> PlanProblem:
         sessions=sessions,
         waiting=read.each(data, "specimens", lambda one: _waiting_from_json(read, one, index)),
         misfits=dict(read.each(data, "misfits", reason_from_json)),
-        weights=_weights_from_json(data.get("weights", {})),
+        weights=Weights(**{k: v for k, v in data.get("weights", {}).items() if k in _WEIGHTS}),
     )
     read.finish()
     return problem
 
 
+_WEIGHTS = {field.name for field in fields(Weights)}
 _PROBLEM_KEYS = (
     *("now", "timezone", "end", "chamber_places", "chamber_time", "take_off_min"),
     *("boards", "standing", "sessions", "specimens", "misfits"),
 )
-
-
-def _weights_from_json(one: JsonObject) -> Weights:
-    known = {field.name for field in fields(Weights)}
-    return Weights(**{name: value for name, value in one.items() if name in known})
 
 
 def _moments_from_json(read: FieldReader, one: JsonObject) -> tuple[datetime, date, time]:

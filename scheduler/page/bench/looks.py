@@ -28,6 +28,7 @@ from scheduler.record.journal import read_journal
 from scheduler.record.store import Store
 from scheduler.view import View, view_of
 from scheduler.words import cautions, names, wording
+from scheduler.words.names import natural_order
 from scheduler.words.people import people_of
 from scheduler.words.records import Specimen
 
@@ -254,7 +255,7 @@ def _boards_of(view: View, named: Sequence[str]) -> list[str]:
         in_room = one.room is not None and one.room.room in named
         if in_room or one.specimen.specimen in named:
             found.add(one.board.board)
-    return sorted(found)
+    return sorted(found, key=natural_order)
 
 
 def label_data_of(specimen: Specimen) -> list[str]:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from scheduler.looks.today import Due, Off, Today
 from scheduler.view import View
+from scheduler.words.names import natural_order
 
 SHOWN_MOST = 8
 """Boards drawn at first; a page of more takes long to come, and nobody reads it."""
@@ -105,7 +106,7 @@ class SiftedBoards(NamedTuple):
 
 def sifted_boards(view: View, sift: Sift, most: int) -> SiftedBoards:
     """Return so many of the boards that are looked for, the narrowest groove first."""
-    every = sorted(view.boards.values(), key=lambda b: (b.groove_mm, b.board))
+    every = sorted(view.boards.values(), key=lambda b: (b.groove_mm, natural_order(b.board)))
     found = [b.board for b in every if sift.fits(view, b.board, _standing(view, b.board, sift))]
     shown = found[sift.begin : sift.begin + (most if len(every) > FEW_BOARDS else len(every))]
     return SiftedBoards(frozenset(shown), len(found), sift.begin + len(shown))
