@@ -60,7 +60,8 @@ def as_told(
     last = {one[:2]: t for t in told for one in t.who}
     again = {key: t.day for key, t in last.items() if key in now and now[key].day >= today}
     over = [_over(t, one, now, stands, last, again) for t in told for one in t.who]
-    return [*over, *_ahead_of(asked, last, again)]
+    every = [*over, *_ahead_of(asked, last, again)]
+    return sorted(every, key=lambda a: (a.one.placement, a.number, a.day))
 
 
 def _over(
