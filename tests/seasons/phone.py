@@ -134,7 +134,7 @@ def changed(was: Event, told: Event | None, day: date) -> str:
     if told.day != was.day:
         return f"moved to {told.day}"
     if was.done:
-        return "" if (told.title, told.text) == (was.title, was.text) else told.title
+        return "" if (told.title, told.names) == (was.title, was.names) else told.title
     if told.about != was.about:
         return f"about another: {told.title}"
     if re.fullmatch(r"B\d+", was.about) and not was.names <= told.names:
