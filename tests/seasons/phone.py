@@ -55,8 +55,10 @@ class Event:
 
     @property
     def names(self) -> frozenset[str]:
-        """Whom it names."""
-        return frozenset(re.findall(r"\b[A-Z]-[0-9]+\b", f"{self.title} {self.text}"))
+        """Whom it names, but for those to leave: it is not about them."""
+        lines = [self.title.partition(" - leave ")[0], *self.text.splitlines()]
+        said = " ".join(line for line in lines if not line.startswith("Leave, "))
+        return frozenset(listed(said))
 
 
 @dataclass
