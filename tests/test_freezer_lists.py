@@ -304,6 +304,14 @@ def test_what_was_frozen_tomorrow_is_refused_and_long_ago_asked_about(
     assert len(specimens(desk)) == 3
 
 
+def test_what_is_planned_ahead_may_be_frozen_on_a_day_to_come(desk: Desk, tmp_path: Path) -> None:
+    text = "id,family,wingspan,frozen_on,available\nQ-1,Noctuidae,54,2027-06-14,2027-06-14\n"
+    desk.did("load", listed(tmp_path, text), "--yes")
+    assert [*specimens(desk)] == ["Q-1"]
+    refused = desk("load", listed(tmp_path, text.replace("06-14\n", "06-13\n")), "--yes")
+    assert "frozen_on: is still to come" in refused.err
+
+
 def test_nothing_is_added_or_amended_as_frozen_tomorrow(desk: Desk) -> None:
     added = desk("add", "owlet", "--wingspan", "40", "--frozen", "2031-05-14")
     assert (added.status, specimens(desk)) == (2, {})

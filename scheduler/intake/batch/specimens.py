@@ -118,12 +118,15 @@ def _check_dates(row: Row, findings: Findings) -> None:
 
 
 def _check_calendar(rows: Iterable[Row], today: date, findings: Findings) -> None:
-    """Report what was frozen or collected on a day still to come; ask about what is very old."""
+    """Report what was frozen or collected on a day still to come; ask about what is very old.
+
+    What is to be had only from then on is planned ahead, and its days may well be to come.
+    """
     old = []
     for row in rows:
         frozen_on, event = row.values.get("frozen_on"), row.values.get("eventDate")
         for column, day in (("frozen_on", frozen_on), ("eventDate", event and first_day(event))):
-            if day and day > today:
+            if day and day > max(today, row.values.get("available") or today):
                 remedy = f"Correct it, or the clock: today is {today}"
                 text = row.text.get(column)
                 findings.problem(
