@@ -54,7 +54,9 @@ ANSWERED: list[tuple[str, Room, str, Sequence[tuple[str, str, str]], Answer, int
     ("tested stiff", STUDY, "2027-05-23T12:00", [("M-1", "2027-05-22T09:00", "stiff")],
      "take off", 0),
     ("stiff before it was due", STUDY, "2027-05-18T12:00", [("M-1", "2027-05-17T09:00", "stiff")],
-     "take off", 0),
+     "not yet", 1),
+    ("stiff on another day again", STUDY, "2027-05-18T12:00",
+     [("M-1", "2027-05-17T09:00", "stiff"), ("M-1", "2027-05-18T09:00", "stiff")], "take off", 0),
     # Half of the table's minimum: sooner than anything that was ever printed, whoever felt it.
     ("stiff at half its time", STUDY, "2027-05-16T12:00", [("M-1", "2027-05-15T09:00", "stiff")],
      "not yet", 1),

@@ -221,6 +221,8 @@ def test_a_record_that_may_be_read_but_not_written_answers(
     desk.store.chmod(0o644)
     # Where the program lies may itself be shut to others: its rules and what it imports.
     rules = shutil.copytree(rulebook.rules_dir(), shared_folder / "rules")
+    for path in (rules, *rules.iterdir()):
+        path.chmod(0o755)  # a checkout of somebody who shares nothing
     monkeypatch.setattr(rulebook, "rules_dir", lambda: rules)
     other = weekend(shared_folder / "other")
     told = other("ready", now=SATURDAY)

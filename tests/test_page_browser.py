@@ -311,9 +311,8 @@ def test_the_second_phone_is_told(look: Open, desk: Desk) -> None:
     with other.expect_response(re.compile("release")) as answer:
         other.get_by_role("button", name="Took off M-06").first.click()
     assert answer.value.status in (400, 409)
-    told = other.locator("main").inner_text()
-    assert f"Line {lines[-1].line}" in told
-    assert "by Ivo Marrack (invented)" in told
+    other.locator("main", has_text=f"Line {lines[-1].line}").wait_for()
+    assert "by Ivo Marrack (invented)" in other.locator("main").inner_text()
     assert journal(desk) == lines
     other.get_by_role("link", name="Look again").click()
     assert other.get_by_role("button", name="Took off M-06").count() == 0

@@ -26,24 +26,27 @@ def test_a_stretch_includes_its_first_mm_and_excludes_its_last(from_mm: int, len
     assert [mm for mm in range(200) if bits >> mm & 1] == list(range(from_mm, from_mm + length))
 
 
-def _naive_slots(of: PlanProblem, state: PlanState, number: int, k: int, n: int) -> list[int]:
-    """Count free positions from the spots alone, session by session and mm by mm."""
+def _naive_slots(state: PlanState, number: int, k: int, n: int) -> list[int]:
+    """Count free positions from who lies where, session by session and mm by mm.
+
+    Whatever lies there keeps its mm until the session that takes it off, which may wait for one
+    with minutes.
+    """
     bench = state.bench
     choice = bench.choices[number][n]
-    name = bench.boards[choice.board].board
-    clear = bench.on[k] + (choice.plan_days or 0)
-    mine = [j for j in range(k, len(bench.on)) if bench.on[j] < clear]
+    mine = range(k, state.off_at(k, choice.plan_days))
     taken: set[int] = set()
-    for s in of.standing:
-        there = s.free_on is None or any(s.free_on.toordinal() > bench.on[j] for j in mine)
-        if s.board == name and there:
+    for s, at, off_at in zip(bench.stands, bench.stand_board, state.stand_off, strict=True):
+        assert off_at == len(bench.on) or (s.free_on and s.free_on.toordinal() <= bench.on[off_at])
+        if at == choice.board and any(j < off_at for j in mine):
             taken.update(range(s.from_mm, s.to_mm))
     for other, spot in enumerate(state.spots):
         if spot is None or spot.choice.board != choice.board:
             continue
         days = spot.choice.plan_days
-        off = 10**9 if days is None else bench.on[spot.session] + days
-        if any(spot.session <= j and bench.on[j] < off for j in mine):
+        clear = 10**9 if days is None else bench.on[spot.session] + days
+        assert spot.off_at == len(bench.on) or bench.on[spot.off_at] >= clear
+        if any(spot.session <= j < spot.off_at for j in mine):
             to_mm = spot.from_mm + bench.waiting[other].slot_mm
             taken.update(range(spot.from_mm, to_mm))
     length, slot = bench.boards[choice.board].length_mm, bench.waiting[number].slot_mm
@@ -61,7 +64,7 @@ def test_slots_on_crowded_boards_are_those_counted_mm_by_mm(
             for n, choice in enumerate(state.bench.choices[number]):
                 bits = state.slots(number, k, choice)
                 found = [mm for mm in range(100) if bits >> mm & 1]
-                naive = _naive_slots(of, state, number, k, n)
+                naive = _naive_slots(state, number, k, n)
                 off_at = state.off_at(k, choice.plan_days)
                 assert found == (naive if off_at >= 0 else [])
                 if found and state.spots[number] is None and state.is_open(number, k):

@@ -214,9 +214,8 @@ class OnBoard:
 
     def _was_due(self, test: DrynessTest) -> bool:
         """Say whether it was due when it was tested, as its dates stood then."""
-        if test.due_on is None:
-            return self.progress(test.tested_at) >= 1
-        return test.due_on <= self.tested_on(test)
+        due = self.table_dates.due if test.due_on is None else test.due_on
+        return due is not None and due <= self.tested_on(test)
 
     @cached_property
     def _body_spread(self) -> float:
