@@ -6,11 +6,10 @@ The clock of the phone that taps is another clock: where both say the same, nobo
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from ipaddress import ip_address
 
 from flask import Response, current_app, make_response, render_template, request
 
-from scheduler.page.web import web
+from scheduler.page.web import from_this_computer, web
 from scheduler.words.problems import WingrestError
 
 AGREES = timedelta(hours=12)
@@ -55,14 +54,7 @@ def clock_confirmed(question: str) -> bool:
 def _phone_agrees() -> bool:
     """Say whether another device tapped whose clock says what this computer's does."""
     text = request.form.get("phone_clock", "")
-    if not text.isdecimal() or len(text) > 15 or _is_this_computer(request.remote_addr):
+    if not text.isdecimal() or len(text) > 15 or from_this_computer() is not False:
         return False
     told = datetime.fromtimestamp(int(text) / 1000, UTC)
     return abs(told - web().clock()) <= AGREES
-
-
-def _is_this_computer(address: str | None) -> bool:
-    try:
-        return ip_address(address or "").is_loopback
-    except ValueError:
-        return True

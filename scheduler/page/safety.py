@@ -13,7 +13,7 @@ from typing import Any
 from flask import Flask, Response, g, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
-from scheduler.page.shelf import PAGE_LOG
+from scheduler.page.shelf import PAGE_LOG, busy_said
 from scheduler.page.spoken import spoken
 from scheduler.page.visitors import ToldKindly
 from scheduler.words.problems import BadInput, RecordBusy, Refused, WingrestError
@@ -110,10 +110,7 @@ def _http_error(error: HTTPException) -> Response:
 
 def _our_error(error: WingrestError) -> Response:
     if isinstance(error, RecordBusy):
-        # Its text names the file, which is nobody's business out there.
-        PAGE_LOG.warning("%s", " ".join(str(error).split()))
-        text = "The record is busy or cannot be read. Try again in a moment."
-        return trouble(503, "Busy", text)
+        return trouble(503, "Busy", busy_said(error))
     if isinstance(error, Refused):
         return trouble(409, "Not recorded", spoken(str(error)))
     if isinstance(error, BadInput):

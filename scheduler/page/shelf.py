@@ -35,6 +35,16 @@ from scheduler.words.problems import RecordBusy
 
 PAGE_LOG = logging.getLogger("wingrest.page")
 
+
+def busy_said(error: RecordBusy) -> str:
+    """Return what a page says of a record that is busy, and write down what it does not say.
+
+    Its text names the file, which is nobody's business out there.
+    """
+    PAGE_LOG.warning("%s", " ".join(str(error).split()))
+    return "The record is busy or cannot be read. Try again in a moment."
+
+
 BURST_SECONDS = 1.0
 """The most calendars built at the same time, however fast the record changes."""
 PAID_BACK = 0.5

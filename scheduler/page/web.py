@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from ipaddress import ip_address
 from pathlib import Path
 
-from flask import current_app
+from flask import current_app, request
 
 from scheduler.page.invented import InventedRecord
 from scheduler.page.mending import Mender
@@ -31,6 +32,14 @@ class Web:
     mender: Mender | None = None
     lets_in: Callable[[], None] | None = None
     """Opens the record to the home network, where it is open for this computer alone."""
+
+
+def from_this_computer() -> bool | None:
+    """Say whether the computer of the record asks itself; None where nobody can say."""
+    try:
+        return ip_address(request.remote_addr or "").is_loopback
+    except ValueError:
+        return None
 
 
 def web() -> Web:

@@ -22,7 +22,6 @@ _YEAR_FIRST = re.compile(r"([0-9]{4})([./])([0-9]{1,2})\2([0-9]{1,2})")
 
 _AS_ISO = "Write it as 2027-05-08"
 
-
 _YEARS_BACK, _YEARS_AHEAD = 10, 2
 """Around this year: two digits may be a year that stands first; later is the century before."""
 

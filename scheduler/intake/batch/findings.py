@@ -80,6 +80,10 @@ class Findings:
         found = Question(key, text, tuple(options), None, self.name(file), likely)
         self.questions.append(found)
 
+    def ask_once(self, file: str, key: str, texts: Sequence[str]) -> None:
+        """Add one question about all of a kind, with the first as an example."""
+        self.ask(file, key, first_of(texts))
+
     def name(self, file: str) -> str:
         """Return where the table of that usual file name really is."""
         return self.called.get(file, file)
@@ -126,3 +130,8 @@ def _place(found: Found) -> tuple[int, int, int]:
         problem.row or 0,
         _COLUMN_ORDER.get((file, problem.column or ""), -1),
     )
+
+
+def first_of(texts: Sequence[str]) -> str:
+    """Return the first of some texts, and how many more there are."""
+    return texts[0] + (f" (and {len(texts) - 1} more)" if len(texts) > 1 else "")

@@ -11,7 +11,7 @@ from scheduler.intake.batch.aids import Aids
 from scheduler.intake.batch.cells import CellFault
 from scheduler.intake.batch.columns import READ_WITHOUT, SPECIMENS, Column, Table, title_key
 from scheduler.intake.batch.date_forms import has_short_year
-from scheduler.intake.batch.findings import Findings
+from scheduler.intake.batch.findings import Findings, first_of
 from scheduler.intake.batch.folder import TableSource
 from scheduler.intake.batch.given_ids import given_ids
 from scheduler.intake.batch.header import Header, read_header, say_meanings
@@ -282,9 +282,9 @@ class _Body:
     def say_asked(self) -> None:
         """Say once for each kind what needs a person's word or attention, with an example."""
         for kind, texts in self._asked.items():
-            self.findings.ask(self.table.file, kind, _first_of(texts))
+            self.findings.ask_once(self.table.file, kind, texts)
         for kind, texts in self._told.items():
-            self.findings.note(f"{kind}: {_first_of(texts)}", self.table.file)
+            self.findings.note(f"{kind}: {first_of(texts)}", self.table.file)
 
 
 def _seen(
@@ -309,10 +309,6 @@ def _seen(
         said=manner.said,
         samples=three_rows([RowSample(row.number, row.line, row.values) for row in texts]),
     )
-
-
-def _first_of(texts: Sequence[str]) -> str:
-    return texts[0] + (f" (and {len(texts) - 1} more)" if len(texts) > 1 else "")
 
 
 def _short(cell: str) -> str:

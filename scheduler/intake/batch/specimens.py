@@ -30,7 +30,8 @@ THINNEST_SHARE = 0.02
 source: the slightest geometers and plume moths have about a thirtieth)."""
 
 YEARS_IN_FREEZER = 10
-"""A specimen frozen longer ago than this is asked about: it may be a slip of the year."""
+"""A specimen frozen longer ago than this is asked about: it may be a slip of the year
+(memory)."""
 
 _SIZES = ("body_mm", "size", "forewing_mm", "wingspan_mm", "groove_mm")
 _ORDERED = (
@@ -135,8 +136,7 @@ def _check_calendar(rows: Iterable[Row], today: date, findings: Findings) -> Non
         if frozen_on and frozen_on.year < today.year - YEARS_IN_FREEZER:
             old.append(f"row {row.number}: frozen {today.year - frozen_on.year} years ago")
     if old:
-        more = f" (and {len(old) - 1} more)" if len(old) > 1 else ""
-        findings.ask(SPECIMENS.file, "old", f"{old[0]}{more}")
+        findings.ask_once(SPECIMENS.file, "old", old)
 
 
 def _check_place(row: Row, findings: Findings) -> None:

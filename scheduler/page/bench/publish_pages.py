@@ -5,7 +5,6 @@ from __future__ import annotations
 from copy import copy
 from dataclasses import replace
 from importlib.util import find_spec
-from ipaddress import ip_address
 from pathlib import Path
 
 from flask import current_app, make_response, redirect, render_template, request, url_for
@@ -20,6 +19,7 @@ from scheduler.page.bench.sending import Errand, RecordServed, Sending
 from scheduler.page.feeds import WORDS
 from scheduler.page.spoken import spoken
 from scheduler.page.visitors import ToldKindly, me
+from scheduler.page.web import from_this_computer
 from scheduler.record.store import Store
 from scheduler.words.problems import BadInput
 
@@ -83,12 +83,7 @@ def _typed_before(last: Errand | None) -> Given:
 
 def _safe_to_type() -> bool:
     """Say whether a password reaches this computer unread: by TLS, or never leaving it."""
-    if request.is_secure:
-        return True
-    try:
-        return ip_address(request.remote_addr or "").is_loopback
-    except ValueError:
-        return False
+    return request.is_secure or from_this_computer() is True
 
 
 @blueprint.post("/publish", endpoint="published")

@@ -12,7 +12,7 @@ from scheduler.deeds.plan import PlanWish, plan
 from scheduler.faces.howgood import how_good_in_short
 from scheduler.faces.moved import moved_lines
 from scheduler.looks.planning import Planning
-from scheduler.page.shelf import PAGE_LOG
+from scheduler.page.shelf import busy_said
 from scheduler.planner.problem import Quality
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
@@ -74,9 +74,7 @@ class PlanSearch:
             with Store(path) as store:
                 self.told = tuple(_told(plan(store, rules, now, wish)))
         except RecordBusy as error:
-            # Its text names the file, which is nobody's business out there.
-            PAGE_LOG.warning("%s", " ".join(str(error).split()))
-            self.failed = "The record is busy or cannot be read. Try again in a moment."
+            self.failed = busy_said(error)
         except WingrestError as error:
             self.failed = str(error)
         except Exception as error:

@@ -32,7 +32,7 @@ from scheduler.feed.chosen import variant_of
 from scheduler.feed.passwords import keep_password
 from scheduler.feed.publishing import EventChange
 from scheduler.feed.server import CalendarServer, Unreachable
-from scheduler.page.shelf import PAGE_LOG
+from scheduler.page.shelf import PAGE_LOG, busy_said
 from scheduler.record.asked import note_asked
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
@@ -135,8 +135,7 @@ class Sending:
                 else:
                     self.found = found
         except RecordBusy as error:
-            PAGE_LOG.warning("%s", " ".join(str(error).split()))
-            self.failed = "The record is busy or cannot be read. Try again in a moment."
+            self.failed = busy_said(error)
         except WingrestError as error:
             self.failed = str(error)
         except Exception as error:

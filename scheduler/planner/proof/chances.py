@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from scheduler.planner.bench import Choice
+from scheduler.planner.bits import lowest
 from scheduler.planner.proof.positions import Use
 from scheduler.planner.state import PlanState
 
@@ -94,9 +95,9 @@ def runs(bits: int) -> list[tuple[int, int]]:
     """Return where each run of bits begins (included) and ends (excluded)."""
     found, at = [], 0
     while bits:
-        skip = (bits & -bits).bit_length() - 1
+        skip = lowest(bits)
         bits >>= skip
-        run = (~bits & (bits + 1)).bit_length() - 1
+        run = lowest(~bits)
         found.append((at + skip, at + skip + run))
         bits >>= run
         at += skip + run
