@@ -43,8 +43,9 @@ when)` inside `tap()`.
 
 from __future__ import annotations
 
+import hashlib
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import partial
@@ -149,8 +150,21 @@ def _equip(app: Flask, store_path: Path) -> None:
     app.before_request(_hear_no_gzip)
     Compress(app)
     app.after_request(without_forms)
+    app.url_defaults(partial(_named_by_content, _looks_of(Path(app.static_folder or ""))))
     app.jinja_env.globals["slip"] = _slip_fields
     app.jinja_env.globals["me"] = me
+
+
+def _looks_of(folder: Path) -> dict[str, str]:
+    """Return a short digest of each file of the pages' looks, by its name."""
+    files = [f for f in folder.iterdir() if f.is_file()]
+    return {f.name: hashlib.sha256(f.read_bytes()).hexdigest()[:12] for f in files}
+
+
+def _named_by_content(looks: Mapping[str, str], endpoint: str, values: dict[str, Any]) -> None:
+    # An address that changes with the file: a browser never mixes looks of two versions.
+    if endpoint == "static" and (known := looks.get(values.get("filename", ""))):
+        values["v"] = known
 
 
 @contextmanager

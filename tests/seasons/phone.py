@@ -136,7 +136,8 @@ def changed(was: Event, told: Event | None, day: date) -> str:
     if told.day != was.day:
         return f"moved to {told.day}"
     if was.done:
-        return "" if (told.title, told.names) == (was.title, was.names) else told.title
+        same = (told.title, told.text) == (was.title, was.text)
+        return "" if same else f"{was.text!r} became {told.title}: {told.text!r}"
     if told.about != was.about:
         return f"about another: {told.title}"
     if re.fullmatch(r"B\d+", was.about) and not was.names <= told.names:

@@ -36,6 +36,11 @@ _WHERE: Mapping[Regime, str] = {
     "desiccant": "a box with desiccant",
     "warm": "a warm cabinet",
 }
+_TYPES: Mapping[str, str] = {
+    "csv": "text/csv",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+"""How the endings are registered with IANA."""
 _CAME: Mapping[State, str] = {"fresh": "fresh", "frozen": "frozen", "dried": "dried before"}
 
 
@@ -73,7 +78,7 @@ def list_taken(kind: str, ending: str) -> Response:
     columns = LISTS[kind].columns
     data = csv_text(columns, rows).encode() if ending == "csv" else xlsx_bytes(kind, columns, rows)
     answer = make_response(data)
-    answer.mimetype = "text/csv" if ending == "csv" else "application/vnd.ms-excel"
+    answer.mimetype = _TYPES[ending]
     answer.headers["Content-Disposition"] = f'attachment; filename="wingrest-{kind}.{ending}"'
     return answer
 

@@ -9,7 +9,7 @@ self.addEventListener("fetch", (event) => {
   event.respondWith((async () => {
     const shelf = await caches.open(SHELF);
     const bare = new URL(asked.url);
-    ["line", "again", "said", "spot"].forEach((name) => bare.searchParams.delete(name));
+    ["line", "again", "said", "spot", "v"].forEach((name) => bare.searchParams.delete(name));
     try {
       const answer = await fetch(asked);
       if (answer.ok && !answer.redirected) shelf.put(bare.href, answer.clone());
