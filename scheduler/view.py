@@ -314,7 +314,7 @@ class View:
             from scheduler.drying.softening import Been
             from scheduler.drying.unmounted import Unmounted  # nor for these
 
-            facts, name = self.facts, specimen.specimen
-            been = Been(facts.chamber_of(name), facts.kept(name), self.chamber_temp_c, self.zone)
-            self._waiting[name] = Unmounted(specimen, been, self.rules, self.now)
+            facts, it = self.facts, specimen.specimen
+            been = Been(facts.chamber_of(it), facts.keeping_of(it), self.chamber_temp_c, self.zone)
+            self._waiting[it] = Unmounted(specimen, been, self.rules, self.now)
         return self._waiting[specimen.specimen]

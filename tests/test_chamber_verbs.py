@@ -5,10 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from bench_cases import Desk, local, weekend
+from bench_cases import Desk, local, rules, weekend
 from verb_cases import changes_nothing, journal, recorded, refused, snapshot
 
+from scheduler.view import View
+
 THURSDAY = "2027-05-06T20:00"
+FRIDAY = "2027-05-07T20:00"
 
 
 @pytest.fixture
@@ -103,17 +106,24 @@ def test_back_into_the_fridge_ends_the_stay_in_the_chamber(desk: Desk) -> None:
     run = recorded(desk, "putback", "M-10", "fridge", now=THURSDAY)
     snap = snapshot(desk)
     assert snap.chamber_since("M-10") is None
-    kept = snap.kept("M-10")
+    kept = snap.keeping_of("M-10")[-1]
     assert kept is not None
     assert (kept.place, kept.since) == ("fridge", local(THURSDAY))
     assert "mount by" in run.out
 
 
-def test_back_into_the_freezer_counts_from_that_day(desk: Desk) -> None:
-    desk.did("thaw", "M-10")
-    recorded(desk, "putback", "M-10", "freezer", "--at", "2027-05-06T08:00", now=THURSDAY)
-    specimen = snapshot(desk).specimens["M-10"]
-    assert (specimen.state, str(specimen.frozen_on)) == ("frozen", "2027-05-06")
+@pytest.mark.parametrize(("where", "long"), [(("thaw", "M-10"), "-long"), (("relax", "M-10"), "")])
+def test_back_into_the_freezer_it_comes_out_as_limp_as_it_went_in_and_has_waited_since_the_first(
+    desk: Desk, where: tuple[str, ...], long: str
+) -> None:
+    # Frozen since 2026-06-28 it is brittle. Thawing does not moisten it, a day in the chamber does.
+    desk.did(*where)
+    recorded(desk, "putback", "M-10", "freezer", "--at", "2027-05-07T08:00", now=FRIDAY)
+    snap = snapshot(desk)
+    specimen = snap.specimens["M-10"]
+    assert (specimen.state, str(specimen.frozen_on)) == ("frozen", "2026-06-28")
+    view = View(snap, rules(), local(FRIDAY))
+    assert view.waits(specimen).softening.rule.rule_ids == (f"relax-frozen{long}",)
 
 
 def test_a_fresh_one_put_into_the_freezer_is_frozen(desk: Desk) -> None:
@@ -166,7 +176,7 @@ def test_out_of_the_chamber_before_it_went_in_contradicts(desk: Desk) -> None:
 
 def test_thawed_ones_get_a_clock(desk: Desk) -> None:
     run = recorded(desk, "thaw", "M-10", "M-11")
-    kept = snapshot(desk).kept("M-11")
+    kept = snapshot(desk).keeping_of("M-11")[-1]
     assert kept is not None
     assert (kept.place, kept.since) == ("thawed", local("2027-05-05T18:00"))
     assert "M-10 and M-11: mount by" in run.out

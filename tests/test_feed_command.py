@@ -365,3 +365,20 @@ def test_what_a_missed_session_had_asked_into_the_chamber_stays_said(desk: Desk)
     desk.did("plan", "--anew", now="2027-05-08T20:05")
     afterwards = put_ins("2027-05-09T08:00")
     assert for_saturday.items() <= afterwards.items()
+
+
+@pytest.mark.parametrize("state", ["--fresh", "--frozen=2026-09-01", "--frozen=2027-04-20"])
+def test_a_first_look_stays_as_it_was_once_it_is_back_in_the_freezer(
+    desk: Desk, state: str
+) -> None:
+    # From the freezer it counts as frozen from that day on, and would have softened sooner.
+    add = ("add", "hawkmoth", "--as", "H", "--wingspan", "110", state)
+    desk.did(*add, now="2027-05-05T07:00")
+    desk.did("relax", "H-01", now="2027-05-05T08:00")
+    look = the(told(desk, now="2027-05-05T09:00"), "Chamber: look at H-01")
+    desk.did("putback", "H-01", "freezer", now="2027-05-07T20:00")
+    for now in ("2027-05-07T20:30", "2027-05-09T20:00"):
+        ticked = the(told(desk, now=now), "✓ Chamber: first look H-01")
+        assert (ticked.uid, ticked.start) == (look.uid, look.start)
+    desk.did("relax", "H-01", now="2027-05-12T20:00")
+    assert the(told(desk, now="2027-05-12T20:30"), "✓ Chamber: first look H-01") == ticked

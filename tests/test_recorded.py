@@ -44,7 +44,7 @@ def derived(facts: Snapshot) -> list[object]:
         *(facts.stays_of(board) for board in facts.boards),
         *(facts.room_of(board) for board in facts.boards),
         *(facts.tests_of(p.id) for p in facts.placements),
-        *(facts.kept(name) for name in every),
+        *(facts.keeping_of(name) for name in every),
         *(facts.chamber_of(name) for name in every),
         *(facts.chamber_since(name) for name in every),
         facts.in_chamber(),

@@ -123,7 +123,8 @@ def _keep(store: Store, rules: Rulebook, asked: Sequence[str], place: Place, whe
             end_chamber_stays(deed, [s.specimen])
             row: dict[str, Value] = {"specimen": s.specimen, "place": place}
             deed.insert("keeping", row | {"since": rows.moment_text(when.at)})
-            if place == "freezer" and s.state != "dried":
+            # What lay there before keeps its first day there: it has waited since then.
+            if place == "freezer" and s.state == "fresh":
                 frozen_on = before.local(when.at).date().isoformat()
                 deed.update("specimen", s.specimen, {"state": "frozen", "frozen_on": frozen_on})
         after = store.facts()

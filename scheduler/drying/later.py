@@ -7,9 +7,9 @@ out of it like anything else from there. What lies long in the freezer becomes b
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 
-from scheduler.drying.softening import Softening, hours_after
+from scheduler.drying.softening import Been, Softening, frozen_since, hours_after
 from scheduler.rulebook import Relaxing, Rulebook
 from scheduler.words.records import Place, Specimen, State
 from scheduler.words.tuples import NamedTuple
@@ -42,29 +42,32 @@ def kept_later(
     specimen: Specimen,
     body_mm: float,
     soft: Softening,
-    kept: Place | None,
+    been: Been,
     rules: Rulebook,
     now: datetime,
-    temp_c: float | None,
 ) -> tuple[Phase, ...]:
     """Return how it is kept from when on, the earliest first; nothing for what keeps as it is.
 
-    body_mm: width of the thorax [mm]; kept: where it was put last; temp_c: the chamber's room
-    [deg C]. A last day that a person gave (`spoils_by`) leaves no later way.
+    body_mm: width of the thorax [mm]. A last day that a person gave (`spoils_by`) leaves no
+    later way.
     """
 
     def frozen(days: int) -> Relaxing:
         state: State = "dried" if specimen.state == "dried" else "frozen"
-        return rules.relaxing(state=state, frozen_days=days, body_mm=body_mm, temp_c=temp_c)
+        return rules.relaxing(
+            state=state, frozen_days=days, body_mm=body_mm, temp_c=been.chamber_temp_c
+        )
 
     if specimen.spoils_by is not None:
         return ()
     if soft.clock is None:
-        return tuple(_brittle(specimen, soft, rules, now, frozen))
+        since = frozen_since(specimen, body_mm, been, rules, now)
+        brittle = specimen.state == "frozen" and soft.chamber
+        return tuple(_brittle(since, rules, now, frozen)) if since and brittle else ()
     over = soft.clock.lost_at + _MOMENT
     rule = frozen(0)
     freezer = Phase(over, "freezer", rule.chamber, rule.first_look_hours, rule.most_hours)
-    if soft.since is None or kept == "fridge":
+    if soft.since is None or (been.keeping and been.keeping.place == "fridge"):
         return (freezer,)
     fridge = Phase(over, "fridge", False, 0.0, soft.most_hours)
     end = hours_after(soft.clock.lost_at, rules.limit("fridge_keeps_hours")) + _MOMENT
@@ -72,18 +75,12 @@ def kept_later(
 
 
 def _brittle(
-    specimen: Specimen,
-    soft: Softening,
-    rules: Rulebook,
-    now: datetime,
-    frozen: Callable[[int], Relaxing],
+    frozen_on: date, rules: Rulebook, now: datetime, frozen: Callable[[int], Relaxing]
 ) -> Iterator[Phase]:
     """Yield how it is softened once it has lain in the freezer for longer."""
-    if specimen.state != "frozen" or specimen.frozen_on is None or not soft.chamber:
-        return
-    lain = (now.date() - specimen.frozen_on).days
+    lain = (now.date() - frozen_on).days
     edges = {row.frozen_days_from for row in rules.tables.relaxing if row.state == "frozen"}
     for days in sorted(int(edge) for edge in edges if lain < edge):
         rule = frozen(days)
-        since = datetime.combine(specimen.frozen_on + timedelta(days=days), time(), now.tzinfo)
+        since = datetime.combine(frozen_on + timedelta(days=days), time(), now.tzinfo)
         yield Phase(since, None, rule.chamber, rule.first_look_hours, rule.most_hours)

@@ -55,15 +55,21 @@ def hours_after(moment: datetime, hours: float) -> datetime:
 
 
 class Been(NamedTuple):
-    """Where a specimen that waits was and is: its stays in the chamber, where it is kept.
+    """Where a specimen that waits was and is: its stays in the chamber, where it was kept.
 
-    `zone` is the record's; `chamber_temp_c` the warmth of the chamber, None when unknown.
+    Both the earliest first. `zone` is the record's; `chamber_temp_c` the warmth of the chamber,
+    None when unknown.
     """
 
     stays: tuple[ChamberStay, ...]
-    keeping: Keeping | None
+    kept: tuple[Keeping, ...]
     chamber_temp_c: float | None
     zone: ZoneInfo
+
+    @property
+    def keeping(self) -> Keeping | None:
+        """Return where it was last said to be kept."""
+        return self.kept[-1] if self.kept else None
 
     @property
     def since(self) -> datetime | None:
@@ -73,11 +79,14 @@ class Been(NamedTuple):
 
     def softened(self, first_look_hours: float) -> bool:
         """Return whether it was long enough in the chamber before it was put where it is."""
-        kept = self.keeping
-        return kept is not None and any(
+        return self.keeping is not None and self.soft_by(self.keeping.since, first_look_hours)
+
+    def soft_by(self, moment: datetime, hours: float) -> bool:
+        """Return whether it was in the chamber for so many hours, and out by a moment."""
+        return any(
             stay.until is not None
-            and stay.until <= kept.since
-            and stay.until - stay.since >= timedelta(hours=first_look_hours)
+            and stay.until <= moment
+            and stay.until - stay.since >= timedelta(hours=hours)
             for stay in self.stays
         )
 
@@ -90,12 +99,14 @@ def softening(
     asked = been.since or now
     rule = rules.relaxing(
         state=specimen.state,
-        frozen_days=_frozen_days(specimen, asked.astimezone(been.zone).date()),
+        frozen_days=_frozen_days(specimen, body_mm, been, rules, asked),
         body_mm=body_mm,
         temp_c=been.chamber_temp_c,
     )
     since = been.since
-    chamber = since is not None or (rule.chamber and not _limp(specimen, been, rule, rules))
+    chamber = since is not None or (
+        rule.chamber and not _limp(specimen, body_mm, been, rule, rules)
+    )
     return Softening(
         chamber=chamber,
         since=since,
@@ -112,13 +123,36 @@ def chamber_temp_c(rooms: Iterable[Room]) -> float | None:
     return max(known, default=None)
 
 
-def _frozen_days(specimen: Specimen, today: date) -> int | None:
-    if specimen.frozen_on is None:
-        return None
-    return max(0, (today - specimen.frozen_on).days)
+def frozen_since(
+    specimen: Specimen, body_mm: float, been: Been, rules: Rulebook, at: datetime
+) -> date | None:
+    """Return since when it lay frozen at a moment, None where nobody said.
+
+    What was put back moist, after as long in the chamber as a brittle one needs, goes by the last
+    time: thawing alone moistens nothing.
+    """
+    again = [k.since for k in been.kept if k.place == "freezer" and k.since <= at]
+    if again:
+        brittle = rules.relaxing(
+            state="frozen", frozen_days=None, body_mm=body_mm, temp_c=been.chamber_temp_c
+        )
+        moist = [s for s in again if been.soft_by(s, brittle.first_look_hours)]
+        days = [s.astimezone(been.zone).date() for s in moist[-1:]]
+    else:
+        days = []
+    if specimen.frozen_on is not None:
+        days.append(specimen.frozen_on)
+    return max(days, default=None)
 
 
-def _limp(specimen: Specimen, been: Been, rule: Relaxing, rules: Rulebook) -> bool:
+def _frozen_days(
+    specimen: Specimen, body_mm: float, been: Been, rules: Rulebook, at: datetime
+) -> int | None:
+    since = frozen_since(specimen, body_mm, been, rules, at)
+    return None if since is None else max(0, (at.astimezone(been.zone).date() - since).days)
+
+
+def _limp(specimen: Specimen, body_mm: float, been: Been, rule: Relaxing, rules: Rulebook) -> bool:
     """Return whether it is out of the freezer or the chamber and needs no further softening."""
     kept = been.keeping
     if kept is None or kept.place == "freezer":
@@ -126,7 +160,7 @@ def _limp(specimen: Specimen, been: Been, rule: Relaxing, rules: Rulebook) -> bo
     softened = been.softened(rule.first_look_hours)
     # What was frozen for a short time is limp on thawing; what lay long is brittle.
     if kept.place == "thawed" and specimen.state == "frozen" and not softened:
-        days = _frozen_days(specimen, kept.since.astimezone(been.zone).date())
+        days = _frozen_days(specimen, body_mm, been, rules, kept.since)
         return days is not None and days < rules.limit("limp_after_frozen_days")
     return softened
 

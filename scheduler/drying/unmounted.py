@@ -10,7 +10,7 @@ from scheduler.drying import fit
 from scheduler.drying.later import Phase, kept_later, phase_at
 from scheduler.drying.softening import Been, Softening, softening
 from scheduler.rulebook import Rulebook
-from scheduler.words.records import Keeping, Place, Specimen
+from scheduler.words.records import ChamberStay, Keeping, Place, Specimen
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,12 +36,20 @@ class Unmounted:
         """Return how it becomes soft, as things stood at a moment."""
         return softening(self.specimen, self._body_mm, self.been, self.rules, at)
 
+    def softening_in(self, stay: ChamberStay) -> Softening:
+        """Return how it becomes, or became, soft in one stay in the chamber."""
+        since, specimen = stay.since.astimezone(self.been.zone), self.specimen
+        # What lies frozen since later was fresh when it went in.
+        if specimen.state == "frozen" and (specimen.frozen_on or since.date()) > since.date():
+            specimen = specimen._replace(state="fresh")
+        there = self.been._replace(stays=(stay._replace(until=None),))
+        return softening(specimen, self._body_mm, there, self.rules, since)
+
     @cached_property
     def later(self) -> tuple[Phase, ...]:
         """Return how it is kept and softened if it is mounted later; nothing if as now."""
-        place, warmth = self.kept.place if self.kept else None, self.been.chamber_temp_c
         return kept_later(
-            self.specimen, self._body_mm, self.softening, place, self.rules, self.now, warmth
+            self.specimen, self._body_mm, self.softening, self.been, self.rules, self.now
         )
 
     @property

@@ -271,9 +271,8 @@ def inside(view: View) -> list[Inside]:
 
 
 def _inside(view: View, stay: ChamberStay, placed: Iterable[Placement]) -> Inside:
-    waits = view.waits(view.specimens[stay.specimen])
+    soft = view.waits(view.specimens[stay.specimen]).softening_in(stay)
     since = view.local(stay.since)
-    soft = waits.softening if stay.until is None else waits.softening_at(since)
     out_by = hours_after(since, soft.rule.most_hours)
     if stay.until is None and soft.clock is not None:
         out_by = view.local(soft.clock.lost_at)

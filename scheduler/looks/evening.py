@@ -89,7 +89,7 @@ def _only_soft(problem: PlanProblem, snap: Snapshot) -> tuple[PlanProblem, froze
     found = []
     gently = set()
     for w in problem.waiting:
-        kept = snap.kept(w.specimen)
+        kept = next(reversed(snap.keeping_of(w.specimen)), None)
         then = w.phase(problem.sessions[0].start)
         if then.place is not None:
             # Where it is it is lost by then; what is put away comes out of the cold another day.

@@ -17,7 +17,7 @@ from scheduler.view import View
 from scheduler.words import wording
 from scheduler.words.label import missing
 from scheduler.words.names import natural_order
-from scheduler.words.records import Afterwards, DoneWith, Photo, Placement, Specimen
+from scheduler.words.records import Afterwards, DoneWith, Keeping, Photo, Placement, Specimen
 
 if TYPE_CHECKING:
     from scheduler.planner.problem import Planned
@@ -71,7 +71,7 @@ class Life:
             return self.view.local(off or self.placement.mounted_at)
         if self.stage == "in the chamber" and self._chamber_since:
             return self.view.local(self._chamber_since)
-        kept = self.view.facts.kept(self.specimen.specimen)
+        kept = self._kept
         return self.view.local(kept.since) if kept else self.specimen.frozen_on
 
     @cached_property
@@ -97,10 +97,14 @@ class Life:
         box = s.box and (s.box if s.box[0].isalpha() else f"box {s.box}")
         return ", ".join(filter(None, (f"waits, {s.state}", box, self.lies)))
 
+    @cached_property
+    def _kept(self) -> Keeping | None:
+        return next(reversed(self.view.facts.keeping_of(self.specimen.specimen)), None)
+
     @property
     def lies(self) -> str:
         """Return where what waits is kept, "" when nobody said."""
-        kept = self.view.facts.kept(self.specimen.specimen)
+        kept = self._kept
         if kept is not None:
             return "out of the cold" if kept.place == "thawed" else f"in the {kept.place}"
         return "in the freezer" if self.specimen.state == "frozen" else ""

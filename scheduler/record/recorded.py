@@ -217,8 +217,8 @@ class Recorded(Snapshot):
         self._read_whereabouts(names)
         return tuple(sorted(every, key=lambda s: s.specimen))
 
-    def kept(self, specimen: str) -> Keeping | None:
-        """Return where a specimen was last said to be kept."""
+    def keeping_of(self, specimen: str) -> tuple[Keeping, ...]:
+        """Return where a specimen was kept, the earliest first; of one moment the last line."""
         if specimen not in self._kept_in:
             self._read_whereabouts([specimen])
         return self._kept_in[specimen]
@@ -234,15 +234,15 @@ class Recorded(Snapshot):
         kept = self._of("keeping", "specimen", names, "since, id", rows.keeping_from)
         self._stayed.update(dict.fromkeys(names, ()))
         self._stayed.update(grouped(stays, lambda s: s.specimen))
-        self._kept_in.update(dict.fromkeys(names))
-        self._kept_in.update({k.specimen: k for k in kept})
+        self._kept_in.update(dict.fromkeys(names, ()))
+        self._kept_in.update(grouped(kept, lambda k: k.specimen))
 
     @cached_property
     def _stayed(self) -> dict[str, tuple[ChamberStay, ...]]:
         return {}
 
     @cached_property
-    def _kept_in(self) -> dict[str, Keeping | None]:
+    def _kept_in(self) -> dict[str, tuple[Keeping, ...]]:
         return {}
 
     def in_chamber(self) -> tuple[ChamberStay, ...]:

@@ -114,9 +114,9 @@ class Snapshot:
         """Return the dryness tests of a placement, the earliest first."""
         return self._tests.get(placement, ())
 
-    def kept(self, specimen: str) -> Keeping | None:
-        """Return where a specimen was last said to be kept; of one moment the last line holds."""
-        return self._kept.get(specimen)
+    def keeping_of(self, specimen: str) -> tuple[Keeping, ...]:
+        """Return where a specimen was kept, the earliest first; of one moment the last line."""
+        return self._kept.get(specimen, ())
 
     def chamber_of(self, specimen: str) -> tuple[ChamberStay, ...]:
         """Return a specimen's stays in the chamber, the earliest first."""
@@ -204,8 +204,8 @@ class Snapshot:
         return grouped(self.chamber, lambda s: s.specimen)
 
     @cached_property
-    def _kept(self) -> Mapping[str, Keeping]:
-        return {k.specimen: k for k in sorted(self.keeping, key=lambda k: k.since)}
+    def _kept(self) -> Mapping[str, tuple[Keeping, ...]]:
+        return grouped(sorted(self.keeping, key=lambda k: k.since), lambda k: k.specimen)
 
 
 def grouped(things: Iterable[_T], key: Callable[[_T], _K]) -> dict[_K, tuple[_T, ...]]:
