@@ -9,6 +9,7 @@ import pytest
 from bench_cases import Desk
 
 from scheduler.words import wording
+from scheduler.words.problems import Problem, by_kind_of_fault
 
 TODAY = date(2027, 5, 8)
 
@@ -50,3 +51,15 @@ def test_where_in_the_freezer_it_lies_is_said_box_by_box() -> None:
     boxes = [("Dose 3", ["Q-1", "Q-2"]), ("Tray 1", ["Q-9"])]
     assert wording.from_boxes(boxes) == "from Dose 3: Q-1, Q-2; from Tray 1: Q-9"
     assert wording.from_boxes([]) == ""
+
+
+def test_of_very_many_rows_the_first_ones_are_said_and_how_many_more() -> None:
+    odd = [
+        Problem("a.csv", row, "sex", "x", "is no sex", "Correct it") for row in range(3, 2001, 2)
+    ]
+    (one,) = by_kind_of_fault(odd)
+    assert str(one) == (
+        "a.csv, rows 3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 23, 25, 27, 29, 31, 33, 35, 37, 39, 41,"
+        " 43, 45, 47, 49 and 975 more, sex: is no sex (read: 'x'). Correct it"
+    )
+    assert len(one.also) == 998

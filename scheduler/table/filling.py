@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scheduler.table.grid import MOST_COLUMNS, CellPlace, CellValue, Grid, NoValue, TableFault
 
-MOST_FILLED_CELLS = 600_000
+MOST_FILLED_CELLS = 240_000
 MOST_SHEETS = 100
 
 NOT_RECKONED = NoValue(

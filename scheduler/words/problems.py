@@ -11,6 +11,9 @@ from collections.abc import Iterable
 
 from scheduler.words.tuples import NamedTuple
 
+_MOST_RUNS = 24
+"""Runs of rows that are said of one fault: it is mended by sight long before the last."""
+
 
 class Problem(NamedTuple):
     """One fault in a file: where it stands, what was read, why it is wrong, what to do.
@@ -58,14 +61,17 @@ def by_kind_of_fault(problems: Iterable[Problem]) -> list[Problem]:
 
 
 def _runs(rows: tuple[int, ...]) -> str:
-    """Return rows as "3, 5-9 and 12"."""
+    """Return rows as "3, 5-9 and 12", of very many the first ones and how many more."""
     runs: list[list[int]] = []
     for row in rows:
         if runs and row == runs[-1][-1] + 1:
             runs[-1].append(row)
         else:
             runs.append([row])
-    said = [f"{run[0]}-{run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
+    shown, more = runs[:_MOST_RUNS], sum(map(len, runs[_MOST_RUNS:]))
+    said = [f"{run[0]}-{run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in shown]
+    if more:
+        said.append(f"{more:,} more")
     return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
 
 
