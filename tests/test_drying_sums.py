@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from scheduler.air.belief import Process
 from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE, DialRead, Hours
 from scheduler.air.room_air import RoomAir, room_air
+from scheduler.drying.amounts import SteadyDrying
 from scheduler.drying.law import Law, SteadyAir
-from scheduler.drying.sums import KeptDays, RoomDrying, Side, SteadyDrying
+from scheduler.drying.sums import KeptDays, RoomDrying, Side
 from scheduler.rulebook import load_rulebook
 
 RULES = load_rulebook()
@@ -44,7 +45,7 @@ def airs(draw: st.DrawFn) -> RoomAir:
         values = draw(st.lists(hour_values, min_size=24, max_size=24))
         rh = [None if value is None else value[0] / 100 for value in values]
         temp = [None if value is None or value[1] is None else value[1] / 100 for value in values]
-        days[JULY.date() + timedelta(days=day)] = Hours.of(rh, temp)
+        days[JULY.date() + timedelta(days=day)] = Hours.of(rh, temp).packed
     read = draw(st.lists(st.tuples(st.floats(-48, 24 * 20), st.floats(1, 100)), max_size=4))
     dials = [DialRead(JULY + at * HOUR, rh, None) for at, rh in read]
     return room_air(days, dials, zone=ZONE)
@@ -56,7 +57,8 @@ def drying(air: RoomAir, usual: SteadyAir | None = MIDDLING) -> RoomDrying:
 
 def logged(*rh_pct: float, first: date = FIRST, temp_c: float = 20.0) -> RoomAir:
     days = {
-        first + timedelta(days=n): Hours.of([rh] * 24, [temp_c] * 24) for n, rh in enumerate(rh_pct)
+        first + timedelta(days=n): Hours.of([rh] * 24, [temp_c] * 24).packed
+        for n, rh in enumerate(rh_pct)
     }
     return room_air(days, zone=ZONE)
 
@@ -167,7 +169,9 @@ def test_14_days_at_50_pct_are_14_days_across_a_change_of_clocks(first: date) ->
 
 
 def test_a_gap_is_like_what_lies_around_it_and_little_like_the_assumed() -> None:
-    days = {JULY.date() + timedelta(days=n): Hours.of([50.0] * 24, [20.0] * 24) for n in (0, 2)}
+    days = {
+        JULY.date() + timedelta(days=n): Hours.of([50.0] * 24, [20.0] * 24).packed for n in (0, 2)
+    }
     air = room_air(days, zone=ZONE)
     in_gap = drying(air, SteadyAir(90)).of(4.5).between(JULY + DAY, JULY + 2 * DAY)
     assert 0.85 < in_gap < 1

@@ -66,7 +66,10 @@ class Belief:
         self._said = 1 / process.said_pct**2
         self._gains: list[tuple[float, float, float] | None] = []
         self._reach: list[tuple[float, float, float]] = []
+        self._of_usual: list[float] = []
+        self._precision = 0.0
         self._weigh()
+        self._show_usual()
 
     def _weigh(self) -> None:
         """Reckon gains and covariances forwards (the Kalman filter's variance half)."""
@@ -97,15 +100,16 @@ class Belief:
         w = s = 0.0
         ahead: list[float] = []
         errors: list[float] = []
-        for day, gain in enumerate(self._gains):
+        for value, gain in zip(seen, self._gains, strict=True):
             ahead.append(w + s)
             if gain is None:
                 errors.append(0.0)
+                w, s = a * w, b * s
             else:
-                error = seen[day] - usual - w - s
-                errors.append(error * gain[2])
-                w, s = w + gain[0] * error, s + gain[1] * error
-            w, s = a * w, b * s
+                k, m, info = gain
+                error = value - usual - w - s
+                errors.append(error * info)
+                w, s = a * (w + k * error), b * (s + m * error)
         back_w = back_s = 0.0
         for day in range(self.days - 1, -1, -1):
             gain = self._gains[day]
@@ -123,30 +127,43 @@ class Belief:
         The mean of both by their precisions, that of what was seen by generalised least squares;
         None: nobody has said, then what was seen alone, 0 when nothing was.
         """
-        told, precision = self._told(seen)
+        told, precision = self._told(seen), self._precision
         if said is not None:
             told, precision = told + self._said * said, precision + self._said
         return told / precision if precision else 0.0
 
-    def _told(self, seen: Sequence[float]) -> tuple[float, float]:
-        """Return what was seen of the usual figure, times its precision, and the precision."""
+    def _told(self, seen: Sequence[float]) -> float:
+        """Return what was seen of the usual figure, times its precision."""
         a, b = self._fades
-        w = s = w_one = s_one = top = bottom = 0.0
-        for day, gain in enumerate(self._gains):
+        w = s = top = 0.0
+        for value, gain, one in zip(seen, self._gains, self._of_usual, strict=True):
+            if gain is None:
+                w, s = a * w, b * s
+            else:
+                k, m, info = gain
+                error = value - w - s
+                top += one * error * info
+                w, s = a * (w + k * error), b * (s + m * error)
+        return top
+
+    def _show_usual(self) -> None:
+        """Reckon how much of the usual figure every reading shows, and how precisely all do."""
+        a, b = self._fades
+        w = s = 0.0
+        for gain in self._gains:
+            one = 1.0 - w - s
+            self._of_usual.append(one)
             if gain is not None:
-                error, one = seen[day] - w - s, 1.0 - w_one - s_one
-                top, bottom = top + one * error * gain[2], bottom + one * one * gain[2]
-                w, s = w + gain[0] * error, s + gain[1] * error
-                w_one, s_one = w_one + gain[0] * one, s_one + gain[1] * one
-            w, s, w_one, s_one = a * w, b * s, a * w_one, b * s_one
-        return top, bottom
+                self._precision += one * one * gain[2]
+                w, s = w + gain[0] * one, s + gain[1] * one
+            w, s = a * w, b * s
 
     def spread_pct(self) -> list[float]:
         """Return the standard deviation of every day's level [points], 0 where it is as read."""
         a, b = self._fades
         n_ww = n_ws = n_ss = 0.0
         nothing = [0.0] * self.days
-        of_usual = 1 / (self._told(nothing)[1] + self._said)
+        of_usual = 1 / (self._precision + self._said)
         leans = self.of(nothing, 1.0)
         found = nothing[:]
         for day in range(self.days - 1, -1, -1):

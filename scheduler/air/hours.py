@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 import struct
-from collections.abc import Sequence
-from dataclasses import dataclass
+import sys
+from array import array
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 
 from scheduler.words.tuples import NamedTuple
@@ -46,18 +47,13 @@ def counting_pct(rh_pct: float, temp_c: float | None) -> float:
     return max(rh_pct, 100 * (1 - deficit_hpa / saturation_hpa(COUNTS_AT_C)))
 
 
-@dataclass(frozen=True, slots=True)
-class Hours:
+class Hours(NamedTuple):
     """The hourly means of one room on one local date, as they are stored: 144 bytes.
 
     24 humidities [%], 24 that count [%], 24 temperatures [deg C], all in hundredths.
     """
 
     packed: bytes
-
-    def __post_init__(self) -> None:
-        if len(self.packed) != _DAY.size:
-            raise ValueError(f"{len(self.packed)} bytes: a day of hours has {_DAY.size}")
 
     @classmethod
     def of(cls, rh_pct: Sequence[float | None], temp_c: Sequence[float | None]) -> Hours:
@@ -78,6 +74,8 @@ class Hours:
     @property
     def parts(self) -> tuple[tuple[int, ...], tuple[int, ...]]:
         """Return the measured humidities and temperatures as stored, in hundredths."""
+        if len(self.packed) != _DAY.size:
+            raise ValueError(f"{len(self.packed)} bytes: a day of hours has {_DAY.size}")
         every = _DAY.unpack(self.packed)
         return every[:24], every[48:]
 
@@ -90,6 +88,20 @@ class Hours:
     def temp_c(self) -> tuple[float | None, ...]:
         """Return the hourly mean temperatures [deg C]."""
         return tuple(None if v == NO_TEMPERATURE else v / 100 for v in self.parts[1])
+
+
+def unpacked(days: Iterable[bytes]) -> Iterator[tuple[array[int], array[int]]]:
+    """Yield the measured humidities and temperatures of packed days as stored, in hundredths."""
+    packed = b"".join(days)
+    if len(packed) % _DAY.size:
+        raise ValueError(f"{len(packed)} bytes: a day of hours has {_DAY.size}")
+    every, signed = array("H", packed), array("h", packed)
+    if sys.byteorder == "big":
+        every.byteswap()
+        signed.byteswap()
+    for at in range(0, len(every), _DAY.size // every.itemsize):
+        temps = at + 2 * DAY_HOURS  # between them stands what counts, reckoned anew
+        yield every[at : at + DAY_HOURS], signed[temps : temps + DAY_HOURS]
 
 
 class DialRead(NamedTuple):

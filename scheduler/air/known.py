@@ -48,11 +48,11 @@ class Airs:
         days, dials = self._days_of(room), self._dials_of(room)
         if not days and not dials:
             return None
-        from scheduler.air import hours
+        from scheduler.air.hours import DialRead
         from scheduler.air.room_air import room_air
 
         return room_air(
-            {day: hours.Hours(packed) for day, packed in days.items()},
-            [hours.DialRead(self.wall(d.read_at), d.rh_pct, d.temp_c) for d in dials],
+            days,
+            [DialRead(self.wall(d.read_at), d.rh_pct, d.temp_c) for d in dials],
             zone=self._zone,
         )

@@ -19,7 +19,7 @@ from scheduler.words.records import Room, Specimen
 from scheduler.words.tuples import NamedTuple
 
 if TYPE_CHECKING:
-    from scheduler.drying.sums import Drying
+    from scheduler.drying.amounts import Drying
 
 _HAIR = 1e-9
 """Sums of many hours miss 1 by a few units in the last place; a date must not slip for it."""

@@ -27,7 +27,8 @@ from scheduler.rulebook import BoardTime, Rulebook
 from scheduler.words.records import Board, DrynessTest, Placement, Room, Specimen
 
 if TYPE_CHECKING:
-    from scheduler.drying.sums import Drying, Side
+    from scheduler.drying.amounts import Drying
+    from scheduler.drying.sums import Side
 
 
 ROUNDS = 3

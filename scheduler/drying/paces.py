@@ -23,7 +23,8 @@ from scheduler.words.tuples import NamedTuple
 if TYPE_CHECKING:
     from scheduler.air.belief import Process
     from scheduler.air.room_air import RoomAir
-    from scheduler.drying.sums import Drying, RoomDrying, Side
+    from scheduler.drying.amounts import Drying
+    from scheduler.drying.sums import RoomDrying, Side
 
 _DAY = timedelta(days=1)
 _MARGIN = timedelta(days=2)
@@ -65,7 +66,7 @@ class Paces:
 
         side: the air as believed, or a standard deviation of the belief to one side of it.
         """
-        from scheduler.drying.sums import SteadyDrying
+        from scheduler.drying.amounts import SteadyDrying
 
         measured = self.of(room)
         if measured is not None:
@@ -127,7 +128,8 @@ class Paces:
         known = (air.end - timedelta(hours=1)).date()
         days = KeptDays(min(air.first, first), max(known, last) + ahead)
         assumed = assumed_air(room, self.rules)
-        return RoomDrying(air, self._law, assumed, self._process(), days, last + ahead)
+        since = min(first, known) - _MARGIN
+        return RoomDrying(air, self._law, assumed, self._process(), days, last + ahead, since)
 
     def _process(self) -> Process:
         from scheduler.air.belief import Process

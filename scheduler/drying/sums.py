@@ -11,27 +11,25 @@ a mean over the paces of what was read and of what the room usually has (`air.be
 from __future__ import annotations
 
 from array import array
-from bisect import bisect_left
-from collections.abc import Callable, Sequence
-from datetime import date, datetime, time, timedelta
-from itertools import accumulate
-from typing import Literal, Protocol
+from collections import deque
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime, time
+from functools import cached_property, partial
+from itertools import accumulate, islice
+from typing import Literal
 
 from scheduler.air.belief import Belief, Process, ReadOn
 from scheduler.air.hours import DAY_HOURS, NO_HUMIDITY, NO_TEMPERATURE
-from scheduler.air.room_air import RoomAir
+from scheduler.air.room_air import NOTHING, RoomAir
+from scheduler.drying.amounts import BodyDrying
 from scheduler.drying.law import ORDINARY_C, Law, SteadyAir
 from scheduler.words.tuples import NamedTuple
-
-HAIR = 1e-9
-"""Sums of many hours miss a share of 1 by a few units in the last place."""
 
 YEARS_BACK = 3
 """So many earlier years tell what the room usually has on a date."""
 
 Side = Literal["drier", "believed", "damper"]
 
-_HOUR = timedelta(hours=1)
 _YEAR_DAYS = 365
 
 
@@ -47,34 +45,14 @@ class KeptDays(NamedTuple):
         return (self.last - self.first).days + 1
 
 
-class Drying(Protocol):
-    """What the air of a room is worth to one body. Amounts are days at 20 deg C and 50 %."""
+class _Paces(NamedTuple):
+    """The paces of an anchor: sums before each hour from the first kept to the first day that
+    was not wholly read; the hours from there on, 0 where not read; what is believed by day.
+    """
 
-    def between(self, begin: datetime, end: datetime) -> float:
-        """Return the days that the air between two local moments was or will be worth."""
-
-    def whole_days(self, begin: datetime, worth: float, most: int, least: int = 0) -> int | None:
-        """Return the least number of days after `begin`, `least` to `most`, that are worth it."""
-
-
-class SteadyDrying(NamedTuple):
-    """Drying at one pace."""
-
-    pace: float
-
-    def between(self, begin: datetime, end: datetime) -> float:
-        """Return the days that the time between two local moments is worth."""
-        return (end - begin) / timedelta(days=1) * self.pace
-
-    def whole_days(
-        self,
-        begin: datetime,  # noqa: ARG002 - every moment is alike
-        worth: float,
-        most: int,
-        least: int = 0,
-    ) -> int | None:
-        """Return the least number of days after `begin`, `least` to `most`, that are worth it."""
-        return _first(lambda day: day * self.pace >= worth * (1 - HAIR), least, most)
+    sums: list[float]
+    rest: list[float]
+    believed: list[float]
 
 
 class RoomDrying:
@@ -83,7 +61,8 @@ class RoomDrying:
     air: what was measured; assumed: the air it is said to have, None when nobody has said: then
     it usually has what was measured, all alike. `days` are those asked about and all measured;
     before them the pace of the first hour goes on, after them that of the last. Up to the date
-    `recalled` a measured day tells a little of its date in later years.
+    `recalled` a measured day tells a little of its date in later years. Sums are kept from
+    `since` on, and made anew for who asks about earlier air; None: all are kept.
     """
 
     def __init__(
@@ -94,7 +73,9 @@ class RoomDrying:
         process: Process,
         days: KeptDays,
         recalled: date,
+        since: date | None = None,
     ) -> None:
+        self._again = partial(RoomDrying, air, law, assumed, process, days, recalled)
         self.air = air
         self.law = law
         self.assumed = assumed
@@ -103,25 +84,27 @@ class RoomDrying:
         self._missing_c = assumed.temp_c if assumed else ORDINARY_C
         before = max(0, (air.first - days.first).days) * DAY_HOURS
         after = days.number * DAY_HOURS - before - len(air.rh)
+        self._before, self._after = [0.0] * before, [0.0] * after
         self._rh = _padded(air.rh, NO_HUMIDITY, before, after)
         self._temp = _padded(air.temp, NO_TEMPERATURE, before, after)
-        self._known = [
-            DAY_HOURS - self._rh[at : at + DAY_HOURS].count(NO_HUMIDITY)
-            for at in range(0, len(self._rh), DAY_HOURS)
-        ]
+        self._known = _hours_known(air, before // DAY_HOURS, days.number)
         self._unread = [day for day, known in enumerate(self._known) if known < DAY_HOURS]
+        self._read_to = DAY_HOURS * (self._unread[0] if self._unread else days.number)
+        kept_from = 0 if since is None else DAY_HOURS * max(0, (since - days.first).days)
+        self._kept_from = min(kept_from, self._read_to)
         self._told = 1 / process.season_days
         self._alike = self._years_before((recalled - days.first).days + 1)
-        shown = [
-            ReadOn(day, known + self._told * len(self._alike.get(day, ())))
-            for day, known in enumerate(self._known)
-        ]
-        self.belief = Belief(days.number, shown, process)
-        self._warmths = law.warmths(self._temp, self._missing_c)
-        self._paces: dict[int, tuple[array[float], list[float]]] = {}
+        self.belief = Belief(days.number, [*self._shown()], process)
+        self._warmths = law.warmths(air.temp, self._missing_c)
+        self._paces: dict[int, _Paces] = {}
+        self._moves: dict[Side, list[tuple[int, int, int, float]]] = {}
         self._sums: dict[tuple[int, Side], list[float]] = {}
         self._bodies: dict[tuple[float, Side], BodyDrying] = {}
         self._levels: tuple[list[float], list[float], list[float]] | None = None
+
+    def _shown(self) -> Iterator[ReadOn]:
+        for day, known in enumerate(self._known):
+            yield ReadOn(day, known + self._told * len(self._alike.get(day, ())))
 
     def _years_before(self, until: int) -> dict[int, list[int]]:
         """Return for the days below `until` the measured days of their date in earlier years."""
@@ -137,13 +120,20 @@ class RoomDrying:
         """Return the drying of bodies of one width [mm], should the air be as on one side."""
         if (body_mm, side) not in self._bodies:
             thin, thick, share = self.law.anchors(body_mm)
-            self._bodies[body_mm, side] = BodyDrying(
-                self.start, self.sums(thin, side), self.sums(thick, side), share
-            )
+            sums = self.sums(thin, side), self.sums(thick, side)
+            first, earlier = self._kept_from, partial(self._earlier, body_mm, side)
+            self._bodies[body_mm, side] = BodyDrying(self.start, *sums, share, first, earlier)
         return self._bodies[body_mm, side]
 
+    def _earlier(self, body_mm: float, side: Side) -> BodyDrying:
+        return self._whole.of(body_mm, side)
+
+    @cached_property
+    def _whole(self) -> RoomDrying:
+        return self._again()
+
     def sums(self, anchor: int, side: Side) -> list[float]:
-        """Return the hours at 20 deg C and 50 % that an anchor has had before each hour."""
+        """Return the hours at 20 deg C and 50 % that an anchor has had before each hour kept."""
         key = (anchor, side if self._unread else "believed")
         if key not in self._sums:
             self._sums[key] = self._summed(*key)
@@ -151,28 +141,34 @@ class RoomDrying:
 
     def _summed(self, anchor: int, side: Side) -> list[float]:
         """Return the sums; up to the first day not wholly read every side has the same."""
-        hours, believed = self._paces_of(anchor)
-        if side == "believed":
-            return list(accumulate(self._filled(hours, believed, 0), initial=0.0))
-        at, sums = self._unread[0] * DAY_HOURS, self.sums(anchor, "believed")
-        paces = self._filled(hours[at:], self._moved(anchor, believed, side), at)
-        return sums[:at] + list(accumulate(paces, initial=sums[at]))
+        paces = self._paces_of(anchor)
+        believed = paces.believed
+        if side != "believed":
+            believed = self._moved(anchor, believed, side)
+        *before, so_far = paces.sums
+        return before + list(accumulate(self._filled(paces.rest, believed), initial=so_far))
 
-    def _paces_of(self, anchor: int) -> tuple[array[float], list[float]]:
-        """Return an anchor's paces by hour, 0 where not read, and as believed by day."""
+    def _paces_of(self, anchor: int) -> _Paces:
+        """Return an anchor's paces."""
         if anchor not in self._paces:
-            hours = self.law.hours(anchor, self._rh, self._warmths)
+            measured = self.law.hours(anchor, self.air.rh, self._warmths)
+            hours = [*self._before, *measured, *self._after]
             believed = self.believed(self._by_day(hours), self._said(anchor))
-            self._paces[anchor] = array("d", hours), believed
+            # Summed hour by hour from the first, so that what is kept depends on nothing else.
+            old = accumulate(islice(hours, self._kept_from), initial=0.0)
+            (so_far,) = deque(old, maxlen=1)
+            new = islice(hours, self._kept_from, self._read_to)
+            sums = list(accumulate(new, initial=so_far))
+            self._paces[anchor] = _Paces(sums, hours[self._read_to :], believed)
         return self._paces[anchor]
 
-    def _filled(self, hours: array[float], believed: Sequence[float], at: int) -> array[float]:
-        """Return the paces of the hours from `at` on, with what is believed where none was read."""
-        hours = hours[:]
+    def _filled(self, rest: list[float], believed: Sequence[float]) -> list[float]:
+        """Return the paces from the first day not wholly read, with what is believed of it."""
+        hours, at = rest[:], self._read_to
         for day in self._unread:
             begin = day * DAY_HOURS - at
             if not self._known[day]:
-                hours[begin : begin + DAY_HOURS] = array("d", [believed[day]]) * DAY_HOURS
+                hours[begin : begin + DAY_HOURS] = [believed[day]] * DAY_HOURS
                 continue
             for hour in range(begin, begin + DAY_HOURS):
                 if self._rh[hour + at] == NO_HUMIDITY:
@@ -208,8 +204,10 @@ class RoomDrying:
     def _rh_on(self, day: int) -> float:
         """Return the mean of a day's measured humidities [%], 0 where none was."""
         known = self._known[day]
+        if not known:
+            return 0.0
         total = sum(self._rh[day * DAY_HOURS : (day + 1) * DAY_HOURS])
-        return (total - (DAY_HOURS - known) * NO_HUMIDITY) / 100 / known if known else 0.0
+        return (total - (DAY_HOURS - known) * NO_HUMIDITY) / 100 / known
 
     def _temp_on(self, day: int) -> float:
         """Return the mean temperature [deg C] of a day's measured hours, 0 where none was."""
@@ -239,43 +237,33 @@ class RoomDrying:
 
     def _moved(self, anchor: int, believed: list[float], side: Side) -> list[float]:
         """Return the believed paces of an anchor, should every day lie a spread to one side."""
-        table, sign = self.law.table(anchor), -1 if side == "drier" else 1
-        humidities, temps, spreads = self.levels()
-        found = believed[:]
-        for day in self._unread:
-            rh = humidities[day]
-            here = table[_hundredths(rh)]
-            there = table[_hundredths(rh + sign * spreads[day])]
-            found[day] = max(0.0, believed[day] + (there - here) * self.law.warmth(temps[day]))
+        table, found = self.law.table(anchor), believed[:]
+        for day, here, there, warmth in self._moves_to(side):
+            found[day] = max(0.0, believed[day] + (table[there] - table[here]) * warmth)
         return found
 
+    def _moves_to(self, side: Side) -> list[tuple[int, int, int, float]]:
+        """Return of each day not wholly read its humidity, that a spread aside, its warmth."""
+        if side not in self._moves:
+            sign = -1 if side == "drier" else 1
+            humidities, temps, spreads = self.levels()
+            self._moves[side] = [
+                (
+                    day,
+                    _hundredths(humidities[day]),
+                    _hundredths(humidities[day] + sign * spreads[day]),
+                    self.law.warmth(temps[day]),
+                )
+                for day in self._unread
+            ]
+        return self._moves[side]
 
-class BodyDrying(NamedTuple):
-    """Drying of one body width in one room, `share` of the way from a thin anchor to a thick."""
 
-    start: datetime
-    thin: list[float]
-    thick: list[float]
-    share: float
-
-    def between(self, begin: datetime, end: datetime) -> float:
-        """Return the days that the air between two local moments was or will be worth."""
-        start = self.start
-        return (self.amount((end - start) / _HOUR) - self.amount((begin - start) / _HOUR)) / 24
-
-    def whole_days(self, begin: datetime, worth: float, most: int, least: int = 0) -> int | None:
-        """Return the least number of days after `begin`, `least` to `most`, that are worth it."""
-        hour = (begin - self.start) / _HOUR
-        target = self.amount(hour) + worth * 24 * (1 - HAIR)
-        return _first(lambda day: self.amount(hour + 24 * day) >= target, least, most)
-
-    def amount(self, hour: float) -> float:
-        """Return the pace-hours from the first hour kept to another; negative before it."""
-        whole = min(max(int(hour), 0), len(self.thin) - 2)
-        thin, thick, share = self.thin, self.thick, self.share
-        low = thin[whole] + share * (thick[whole] - thin[whole])
-        high = thin[whole + 1] + share * (thick[whole + 1] - thin[whole + 1])
-        return low + (hour - whole) * (high - low)
+def _hours_known(air: RoomAir, before: int, days: int) -> list[int]:
+    """Return the known hours of so many days, `before` of them ahead of all air."""
+    known = range(0, len(air.kind), DAY_HOURS)
+    found = [DAY_HOURS - air.kind.count(NOTHING, at, at + DAY_HOURS) for at in known]
+    return [0] * before + found + [0] * (days - before - len(found))
 
 
 def _hundredths(rh_pct: float) -> int:
@@ -285,9 +273,3 @@ def _hundredths(rh_pct: float) -> int:
 def _padded(values: array[int], missing: int, before: int, after: int) -> array[int]:
     blank = array(values.typecode, [missing])
     return blank * before + values + blank * after
-
-
-def _first(holds: Callable[[int], bool], least: int, most: int) -> int | None:
-    """Return the first day from `least` to `most` on which something holds for good."""
-    found = least + bisect_left(range(least, most + 1), True, key=holds)
-    return found if found <= most else None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
 
@@ -13,14 +12,11 @@ from scheduler.rulebook import Rulebook
 from scheduler.words.records import ChamberStay, Keeping, Place, Specimen
 
 
-@dataclass(frozen=True, eq=False)
 class Unmounted:
     """A specimen that waits, at a moment under rules."""
 
-    specimen: Specimen
-    been: Been
-    rules: Rulebook
-    now: datetime
+    def __init__(self, specimen: Specimen, been: Been, rules: Rulebook, now: datetime) -> None:
+        self.specimen, self.been, self.rules, self.now = specimen, been, rules, now
 
     @cached_property
     def size(self) -> fit.Size | None:

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
-from itertools import combinations, permutations
+from functools import cached_property
+from itertools import combinations, permutations, takewhile
 
-from scheduler.air.sensors import AGREE_POINTS, LEAST_PCT, apart, hours_of, middle
+from scheduler.air.sensors import AGREE_POINTS, LEAST_PCT, Days, Offset, apart, hours_of, middle
 from scheduler.looks.worry import Worry
 from scheduler.record.measured import offsets_of
 from scheduler.view import View
@@ -23,14 +24,29 @@ DRIFT_POINTS, DRIFT_HOURS = 6.0, 14 * 24
 RECENT = timedelta(days=7)
 SAME_POINTS = 5.0
 
-_Hours = Sequence[tuple[datetime, float]]
+
+class _Logger:
+    """The corrected hours of a logger; most questions need the latest alone."""
+
+    def __init__(self, days: Days, offsets: Sequence[Offset]) -> None:
+        self.days, self.offsets = days, offsets
+
+    @cached_property
+    def hours(self) -> Sequence[tuple[datetime, float]]:
+        """Return all of them, the earliest first."""
+        return hours_of(self.days, self.offsets)
+
+    def latest(self) -> Iterator[tuple[datetime, float]]:
+        """Yield them, the latest first."""
+        for day in sorted(self.days, reverse=True):
+            yield from reversed(hours_of({day: self.days[day]}, self.offsets))
 
 
 class _Heard(NamedTuple):
-    """The corrected hours of a room's loggers, and its dial by the hour."""
+    """The loggers of a room that know any hour, and its dial by the hour."""
 
     room: Room
-    loggers: Mapping[str, _Hours]
+    loggers: Mapping[str, _Logger]
     dial: Mapping[datetime, float]
 
 
@@ -58,14 +74,14 @@ def sensor_worries(view: View) -> Iterator[Worry]:
 def _heard(view: View, room: Room) -> _Heard:
     since = view.wall(view.now) - timedelta(days=LOOK_BACK_DAYS)
     loggers = {
-        name: hours_of(days, offsets_of(room.room, name, view.facts))
+        name: _Logger(days, offsets_of(room.room, name, view.facts))
         for name, days in view.facts.loggers_of(room.room, since.date()).items()
     }
     dials = view.facts.dials_of(room.room, view.now - timedelta(days=LOOK_BACK_DAYS))
     by_hour = {
         view.wall(d.read_at).replace(minute=0, second=0, microsecond=0): d.rh_pct for d in dials
     }
-    return _Heard(room, {name: hours for name, hours in loggers.items() if hours}, by_hour)
+    return _Heard(room, {name: one for name, one in loggers.items() if any(one.latest())}, by_hour)
 
 
 def _named(one: _Heard, logger: str) -> str:
@@ -74,8 +90,10 @@ def _named(one: _Heard, logger: str) -> str:
 
 def _implausible(view: View, one: _Heard) -> Iterator[Worry]:
     least, since = LEAST_PCT[one.room.regime], view.wall(view.now) - RECENT
-    for name, hours in (*one.loggers.items(), ("dial", sorted(one.dial.items()))):
-        low = [rh for at, rh in hours if at >= since and rh < least]
+    said = [(name, logger.latest()) for name, logger in one.loggers.items()]
+    for name, hours in (*said, ("dial", iter(sorted(one.dial.items(), reverse=True)))):
+        lately = takewhile(lambda heard: heard[0] >= since, hours)
+        low = [rh for _, rh in lately if rh < least]
         if low:
             who = f"{one.room.room}'s dial" if name == "dial" else _named(one, name)
             text = (
@@ -86,10 +104,11 @@ def _implausible(view: View, one: _Heard) -> Iterator[Worry]:
 
 
 def _stuck(one: _Heard) -> Iterator[Worry]:
-    for name, hours in one.loggers.items():
-        last_at, last = hours[-1]
+    for name, logger in one.loggers.items():
+        hours = logger.latest()
+        last_at, last = next(hours)
         since = last_at
-        for at, rh in reversed(hours):
+        for at, rh in hours:
             if rh != last:
                 break
             since = at
@@ -105,7 +124,7 @@ def _stuck(one: _Heard) -> Iterator[Worry]:
 def _loggers_apart(view: View, one: _Heard) -> Iterator[Worry]:
     chosen = view.facts.counting_loggers.get(one.room.room)
     for (a, first), (b, second) in combinations(sorted(one.loggers.items()), 2):
-        found = apart(first, dict(second))
+        found = apart(first.hours, dict(second.hours))
         if found is None:
             continue
         if found.hours >= DRIFT_HOURS and abs(found.end - found.begin) >= DRIFT_POINTS:
@@ -125,8 +144,8 @@ def _loggers_apart(view: View, one: _Heard) -> Iterator[Worry]:
 
 
 def _off_the_dial(one: _Heard) -> Iterator[Worry]:
-    for name, hours in one.loggers.items():
-        points = _from_dial(hours, one.dial)
+    for name, logger in one.loggers.items():
+        points = _from_dial(logger, one.dial)
         if points is not None and abs(points) > AGREE_POINTS:
             way = "above" if points > 0 else "below"
             text = (
@@ -136,16 +155,18 @@ def _off_the_dial(one: _Heard) -> Iterator[Worry]:
             yield Worry("sensor", (one.room.room,), text, f"wingrest air {one.room.room} --salt RH")
 
 
-def _from_dial(hours: _Hours, dial: Mapping[datetime, float]) -> float | None:
-    found = [rh - dial[at] for at, rh in hours if at in dial]
+def _from_dial(logger: _Logger, dial: Mapping[datetime, float]) -> float | None:
+    if not dial:
+        return None
+    found = [rh - dial[at] for at, rh in logger.hours if at in dial]
     return middle(found) if found else None
 
 
 def _swapped(first: _Heard, second: _Heard) -> bool:
     """Say whether each room's loggers follow the other room's dial instead of their own."""
     for mine, other in permutations((first, second), 2):
-        own = [_from_dial(hours, mine.dial) for hours in mine.loggers.values()]
-        theirs = [_from_dial(hours, other.dial) for hours in mine.loggers.values()]
+        own = [_from_dial(logger, mine.dial) for logger in mine.loggers.values()]
+        theirs = [_from_dial(logger, other.dial) for logger in mine.loggers.values()]
         if not own or any(p is None or abs(p) <= AGREE_POINTS for p in own):
             return False
         if any(p is None or abs(p) > SAME_POINTS for p in theirs):

@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
 
 from scheduler.rulebook.rows import Rule
 from scheduler.words.records import BASES, Basis, Source
@@ -58,14 +57,14 @@ class Pin(NamedTuple):
     note: str
 
 
-@dataclass
 class Reckoning:
     """Days on the board while they are being worked out, with the rows that changed them."""
 
-    min_days: float
-    plan_days: float
-    rules: list[Rule]
-    notes: list[str] = field(default_factory=list)
+    def __init__(self, min_days: float, plan_days: float, rules: list[Rule]) -> None:
+        self.min_days = min_days
+        self.plan_days = plan_days
+        self.rules = rules
+        self.notes: list[str] = []
 
     def raise_to(self, min_days: float, plan_days: float, rule: Rule) -> bool:
         """Lift the days to a floor; say whether that changed anything."""
