@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import timedelta
 from functools import cache
+from itertools import count
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import NamedTuple
@@ -19,19 +20,28 @@ from bench_cases import Desk, local, rules
 
 from scheduler.deeds.add import Typed, add
 from scheduler.deeds.amend import amend
+from scheduler.deeds.away import set_away, set_there
+from scheduler.deeds.bag import bag
 from scheduler.deeds.chamber import lose, put_back, relax, thaw
 from scheduler.deeds.droop import drooped
+from scheduler.deeds.dry_share import set_dry_share
+from scheduler.deeds.handover import Gift, hand_over
 from scheduler.deeds.load import load
+from scheduler.deeds.lot import amend_lot
 from scheduler.deeds.mount import mount_one, mount_session
 from scheduler.deeds.mount_list import Item, mount_after, mount_list
 from scheduler.deeds.outcome import Outcome
+from scheduler.deeds.photo import keep_photo
 from scheduler.deeds.places import put_boards, put_room
 from scheduler.deeds.plan import PlanWish, plan
+from scheduler.deeds.print_labels import print_labels
 from scheduler.deeds.reading_file import read_file
 from scheduler.deeds.readings import record_file
 from scheduler.deeds.release import release
 from scheduler.deeds.rooms import move, read_dial, set_board
+from scheduler.deeds.sensors import correct_sensor, count_logger, salt_test
 from scheduler.deeds.sessions import Asked, set_session
+from scheduler.deeds.settings import set_settings
 from scheduler.deeds.testing import record_test
 from scheduler.deeds.undo import undo
 from scheduler.intake.readings import LoggerManner
@@ -52,10 +62,10 @@ TABLES = {
         "B1,6,90,300,study,whole\nB2,6,90,300,study,\nB3,6,90,300,study,\n"
     ),
     "specimens.csv": (
-        "specimen,family,body_mm,wingspan_mm,state,frozen_on,locality\n"
-        + "".join(f"M-0{n},Noctuidae,4.5,36,fresh,,Hagg Heath (invented)\n" for n in (1, 2, 6))
+        "specimen,family,body_mm,wingspan_mm,state,frozen_on,locality,lot\n"
+        + "".join(f"M-0{n},Noctuidae,4.5,36,fresh,,Hagg Heath (invented),\n" for n in (1, 2, 6))
         + "".join(
-            f"M-0{n},Noctuidae,4.5,36,frozen,2027-04-20,Hagg Heath (invented)\n"
+            f"M-0{n},Noctuidae,4.5,36,frozen,2027-04-20,Hagg Heath (invented),L1\n"
             for n in (3, 4, 5, 7)
         )
     ),
@@ -76,12 +86,15 @@ LOGGED = "Time,Temperature (C),RH (%)\n" + "".join(
 
 Deeds = Mapping[str, Callable[[Store, When], object]]
 
+PICTURE = b"\x89PNG\r\n\x1a\n, as it begins"
+
 NEW_BOARD = {"groove_mm": "4", "span_mm": "80", "length_mm": "300", "room": "study"}
 
 
 def deeds(folder: Path) -> Deeds:
     """Every command that records, by a name; files it reads are in `folder`."""
     book = rules()
+    gifts = count(1)
     typed = Typed("owlet moth", "2", ("fresh",), texts={"wingspan_mm": "38"})
 
     def look(store: Store, when: When) -> ReadFile:
@@ -117,6 +130,24 @@ def deeds(folder: Path) -> Deeds:
         "amend locality again": lambda s, w: amend(s, book, "M-03", ["locality=Fen Edge"], w),
         "amend size": lambda s, w: amend(s, book, "M-03", ["wingspan_mm=44"], w),
         "amend slot": lambda s, w: amend(s, book, "M-01", ["from_mm=100"], w),
+        "lot": lambda s, w: amend_lot(s, "L1", ["locality=Reed Cut"], w),
+        "away": lambda s, w: set_away(s, book, "2027-05-08", "2027-05-09", None, w),
+        "away one": lambda s, w: set_away(s, book, "2027-05-08", "2027-05-08", None, w),
+        "away back": lambda s, w: set_there(s, book, "2027-05-08", "2027-05-08", None, w),
+        "bag": lambda s, w: bag(s, book, ["M-06"], w),
+        "photo": lambda s, w: keep_photo(s, "M-03", PICTURE, w),
+        "photo too": lambda s, w: keep_photo(s, "M-03", PICTURE + b"of another day", w),
+        "print labels": lambda s, w: print_labels(
+            s, book, ["M-06"], lambda _: None, w, incomplete=True
+        ),
+        "handover": lambda s, w: hand_over(
+            s, book, Gift("The museum (invented)"), folder / f"gift-{next(gifts)}", w
+        ),
+        "air offset": lambda s, w: correct_sensor(s, book, "study", "2", w, "dial"),
+        "air salt": lambda s, w: salt_test(s, book, "study", "72", w, "dial"),
+        "air logger": lambda s, w: count_logger(s, book, "study", "damper", w),
+        "rooms share": lambda s, w: set_dry_share(s, book, 85, w),
+        "settings": lambda s, w: set_settings(s, {"chamber_places": "4"}, w),
         "undo": lambda s, w: undo(s, book, None, w),
         "undo amend": lambda s, w: undo(s, book, 3, w),
         "undo release": lambda s, w: undo(s, book, 2, w),
