@@ -21,6 +21,7 @@ from scheduler.planner.problem import (
     PlanStanding,
     PlanWaiting,
     Quality,
+    Weights,
 )
 
 VIENNA = ZoneInfo("Europe/Vienna")
@@ -75,6 +76,7 @@ def problem(
         "chamber_places": None,
         "chamber_time": time(20),
         "take_off_min": 5,
+        "weights": Weights(late_days=2, left_days=100, off_sessions=3),
     }
     return PlanProblem(
         **{**usual, **given},

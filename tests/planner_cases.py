@@ -20,6 +20,7 @@ from scheduler.planner.problem import (
     PlanSession,
     PlanStanding,
     PlanWaiting,
+    Weights,
 )
 from scheduler.planner.state import PlanBench, PlanState, Spot
 
@@ -97,6 +98,9 @@ def specimen(
     )
 
 
+WEIGHTS = Weights(late_days=2, left_days=100, off_sessions=3)
+
+
 def problem(
     boards: Sequence[PlanBoard],
     sessions: Sequence[PlanSession],
@@ -120,6 +124,7 @@ def problem(
         sessions=tuple(sessions),
         waiting=tuple(_with_window(w, sessions) for w in waiting),
         misfits=misfits or {},
+        weights=WEIGHTS,
     )
 
 

@@ -104,3 +104,14 @@ def test_whom_a_shorter_session_sends_away_is_said_and_no_longer_in_the_calendar
     back = desk.did("undo", now=NOW)
     assert "The plan is as it was before: " in back
     assert re.search(r"Bench 14:00\\, 150 min: .*mount", planned(desk)), planned(desk)
+
+
+def test_starting_over_leaves_where_it_is_what_somebody_decided(desk: Desk) -> None:
+    decided = spots(desk)[-1]
+    desk.did("plan", "--keep", decided[0], now=NOW)
+    desk.did("plan", "--anew", "--effort", "quick", now=NOW)
+    assert decided in spots(desk)
+    with Store(desk.store) as store:
+        kept = kept_plan(store)
+    assert kept is not None
+    assert kept.pinned == {decided[0]}

@@ -25,7 +25,7 @@ from scheduler.planner.bound.ascent import climb, heaped
 from scheduler.planner.bound.find import find_bound
 from scheduler.planner.bound.market import Prices, market
 from scheduler.planner.bound.priced import Bound, ByLength, bound, in_whole_days
-from scheduler.planner.bound.program import counted_bound
+from scheduler.planner.bound.program import Program, counted_bound
 from scheduler.planner.bound.stock import groove_counts
 from scheduler.planner.finish import tiers
 from scheduler.planner.make import best_plan, make_plan
@@ -386,6 +386,21 @@ def test_what_could_not_be_taken_off_in_its_session_waits_for_another() -> None:
     found = best_plan(replace(of, weights=replace(of.weights, off_sessions=0)))
     assert found.quality.weighted_waiting_days == 1 + 9 + 9
     assert (found.status, found.bound) == ("optimal", 19)
+
+
+@pytest.mark.parametrize("solved", [0, 1, 2])
+def test_a_program_that_the_solver_gives_up_leaves_the_bound_of_before(
+    solved: int, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """Of a program that was not solved nobody asks the prices: the solver would cry for each."""
+    left = iter([True] * solved)
+    solve = Program.solve
+    monkeypatch.setattr(Program, "solve", lambda one: next(left, False) and solve(one))
+    of = instance("weekend", 2)
+    waits = make_plan(of).quality.weighted_waiting_days
+    found = find_bound(PlanBench(of), 0, 300, lambda: False)
+    assert 0 <= found.days <= waits
+    assert capfd.readouterr().err == ""
 
 
 def _one_at_a_time(places: int | None) -> PlanProblem:

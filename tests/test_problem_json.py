@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -25,6 +25,7 @@ from scheduler.planner.problem import (
     PlanStanding,
     PlanWaiting,
     Quality,
+    Weights,
 )
 from scheduler.planner.problem_json import (
     plan_from_json,
@@ -307,6 +308,7 @@ def problems(draw: st.DrawFn) -> PlanProblem:
         sessions=tuple(sessions),
         waiting=tuple(draw(st.lists(specimens(), max_size=3))),
         misfits=draw(st.dictionaries(names, names, max_size=2)),
+        weights=draw(st.builds(Weights, *[st.integers(0, 100)] * len(fields(Weights)))),
     )
 
 

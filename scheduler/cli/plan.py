@@ -79,7 +79,7 @@ def _makings(command: F) -> F:
             type=click.Choice(["quick", "normal", "thorough"]),
             help="How long to search on from the kept plan.",
         ),
-        click.option("--anew", is_flag=True, help="Forget the kept plan and start over."),
+        click.option("--anew", is_flag=True, help="Start over; what somebody decided stays."),
         click.option(
             "--keep",
             multiple=True,

@@ -88,7 +88,7 @@ def _pinned(kept: Kept | None, wish: PlanWish) -> frozenset[str]:
     strange = [name for name, found in wished.items() if found is None]
     if strange:
         raise names.unknown(strange, planned, "planned specimen")
-    before = kept.pinned if kept and not wish.anew else frozenset()
+    before = kept.pinned if kept else frozenset()
     return before | {found.specimen for found in wished.values() if found is not None}
 
 

@@ -91,7 +91,7 @@ class BoardDays:
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """What counts in a plan, in days of waiting (`planning.csv`).
+    """What counts in a plan, in days of waiting: `planning.csv` says how much, here nothing does.
 
     A day counts 1, and 1 more for every `age_doubles_days` since the specimen was found (0: age
     does not count); `late_days` per day past the wished date; `packed_days` for a groove that
@@ -100,10 +100,10 @@ class Weights:
     """
 
     age_doubles_days: int = 0
-    late_days: int = 2
+    late_days: int = 0
     packed_days: int = 0
-    left_days: int = 100
-    off_sessions: int = 3
+    left_days: int = 0
+    off_sessions: int = 0
 
 
 @dataclass(frozen=True, slots=True)

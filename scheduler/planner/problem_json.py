@@ -11,11 +11,12 @@ The problem (`"format": "wingrest-problem/1"`)
   "never" (the last session's date + 30 days).
 - `chamber_places`: how many specimens the relaxing chamber holds, null: no limit.
   `chamber_time`: local time of day (HH:MM:SS) at which specimens are put in.
-- `weights`: what counts, in days of waiting: `age_doubles_days` (a day counts 1, and 1 more for
-  every so many days since `found_on`: from age a to age b they count b - a + (b^2 div 2d) -
-  (a^2 div 2d); 0: age does not count), `late_days` per day past `wanted_by`, `packed_days` for a
-  groove that must be packed; `left_days` for what stands and is on a board past `off_sessions`
-  more than the first session for it. What is planned must be off by then.
+- `weights`: what counts, in days of waiting, 0 where it is not said: `age_doubles_days` (a day
+  counts 1, and 1 more for every so many days since `found_on`: from age a to age b they count
+  b - a + (b^2 div 2d) - (a^2 div 2d); 0: age does not count), `late_days` per day past
+  `wanted_by`, `packed_days` for a groove that must be packed; `left_days` for what stands and is
+  on a board past `off_sessions` more than the first session for it. What is planned must be off
+  by then.
 - `take_off_min`: minutes spent on each taken off; no session spends more than it has.
 - `boards`: `board`, `length_mm` (usable groove), `room` (a key of a specimen's `days`),
   `refill`: where new specimens may join while others, mounted at an earlier session, dry on

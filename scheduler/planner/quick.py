@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from scheduler.planner.spread import FOR_TAKING_OFF
+from scheduler.planner.spread import first_with_time
 from scheduler.planner.state import Group, Menu, PlanBench, PlanState, lowest
 
 
@@ -95,7 +95,7 @@ def fresh_first(state: PlanState, menus: list[Menu]) -> None:
     Then what stands comes off, and leaves time for mounting; then the rest of what would spoil.
     """
     bench, end = state.bench, len(state.bench.on)
-    each, order = bench.problem.take_off_min, perishables(bench)
+    order = perishables(bench)
     stands = sorted(range(len(bench.stands)), key=lambda s: bench.stand_first[s])
     for s in stands:
         if state.may_shift(s, end):
@@ -106,11 +106,9 @@ def fresh_first(state: PlanState, menus: list[Menu]) -> None:
         any(place_at(state, n, k, menus[n]) for k in may)
     for s in stands:
         if state.stand_off[s] == end:
-            for k in range(bench.stand_first[s], end):
-                for_mounting = (1.0 - FOR_TAKING_OFF) * bench.sessions[k].minutes
-                if state.left_min[k] - each >= for_mounting:
-                    state.shift(s, k)
-                    break
+            k = first_with_time(bench, state.left_min, range(bench.stand_first[s], end))
+            if k >= 0:
+                state.shift(s, k)
     one_by_one(state, [n for n in order if state.spots[n] is None], menus)
 
 

@@ -23,7 +23,14 @@ from zoneinfo import ZoneInfo
 
 from stock import ROOMS, Board, Fits, Stock, boards_of
 
-from scheduler.planner.problem import BoardDays, PlanProblem, PlanSession, PlanStanding, PlanWaiting
+from scheduler.planner.problem import (
+    BoardDays,
+    PlanProblem,
+    PlanSession,
+    PlanStanding,
+    PlanWaiting,
+    Weights,
+)
 
 ZONE = ZoneInfo("Europe/Vienna")
 NOW = datetime(2027, 5, 3, 9, tzinfo=ZONE)
@@ -124,6 +131,7 @@ def instance(
         standing=tuple(_standing(rng, boards, wanted.standing)),
         sessions=tuple(sessions),
         waiting=tuple(window.waiting(one) for one in rough),
+        weights=Weights(late_days=2, left_days=100, off_sessions=3),
     )
 
 

@@ -51,6 +51,8 @@ class Program:
 
         self.market, supply = market, market.supply
         self.solver: Any = pywraplp.Solver.CreateSolver("GLOP")
+        self.anew: Any = pywraplp.MPSolverParameters()
+        self.anew.SetIntegerParam(self.anew.INCREMENTALITY, self.anew.INCREMENTALITY_OFF)
         self.inf = self.solver.infinity()
         self.goal = self.solver.Objective()
         self.goal.SetMaximization()
@@ -128,11 +130,19 @@ class Program:
             if more:
                 held.SetCoefficient(column, float(more))
 
-    def solve(self) -> tuple[Prices, Floats]:
-        """Return the prices, and what everyone gains by them."""
+    def solve(self) -> bool:
+        """Solve the program as it is now; say whether that was possible.
+
+        The solver goes on from its last answer; where the figures of that mislead it, anew.
+        """
+        if self.solver.Solve() == self.solver.OPTIMAL:
+            return True
+        return bool(self.solver.Solve(self.anew) == self.solver.OPTIMAL)
+
+    def paid(self) -> tuple[Prices, Floats]:
+        """Return the prices of a program that is solved, and what everyone gains by them."""
         import numpy as np
 
-        self.solver.Solve()
         supply = self.market.supply
         minute = np.array([max(0.0, row.dual_value()) for row in self.minutes])
         minute[~supply.open] = 0.0
@@ -177,7 +187,9 @@ def best_prices(program: Program, spoiling: int, rounds: int, stop: Callable[[],
     for _ in range(rounds):
         if not offer_more(program, prices, ByMm(market, prices), least) or stop():
             break
-        prices, gains = program.solve()
+        if not program.solve():
+            break
+        prices, gains = program.paid()
         least = market.not_placed(prices) - gains
         best = best.better(bound(market, prices, spoiling))
     return best
@@ -223,7 +235,7 @@ class Counted:
         """Return the prices, what a count costs in every way, and what everyone gains."""
         import numpy as np
 
-        prices, gains = self.program.solve()
+        prices, gains = self.program.paid()
         counted = np.zeros_like(self.grooves.holds)
         counted[0] = prices.mm
         for key, row in self.kept.items():
@@ -276,6 +288,8 @@ def closer(
     market, program = solved.market, Counted(solved, grooves)
     best, guided = -np.inf, market.no_prices()
     for _ in range(rounds):
+        if not solved.solve():
+            break
         prices, counted, gains = program.paid()
         rents = ByLength(market, grooves, counted)
         days = counted_bound(market, prices, rents, counted, spoiling)
