@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -63,3 +64,24 @@ def test_a_dial_says_whose_dates_it_moves(desk: Desk) -> None:
 def test_100_pct_is_not_shown_on_the_last_evening_before(desk: Desk) -> None:
     # Days are rounded up to whole ones; the hours may be there before.
     assert "  J-06  not yet              99 %" in desk("ready", "B6", now="2027-07-05T23:59").out
+
+
+@pytest.mark.parametrize(("rh", "asked"), [("75", False), ("56", True)])
+def test_no_session_asks_for_what_the_air_of_its_day_forbids(
+    desk: Desk, rh: str, asked: bool
+) -> None:
+    """J-05 and J-06 on B6 are due; the plan of Friday, older than the dial, takes them off."""
+    saturday = "2027-07-10T08:00"
+    desk.did("plan", now=FRIDAY)
+    desk.did("air", "north", rh, "20", now=saturday)
+    for replan in (False, True):
+        if replan:
+            desk.did("plan", now=saturday)
+        day = json.loads(desk.did("today", "--format", "json", now=saturday))
+        assert ("B6" in {one["board"] for one in day["wait"]}) is not asked
+        assert ("B6" in {one["board"] for one in day["test"]}) is asked
+        first = {name for one in day["session"]["take_off"] for name in one["specimens"]}
+        assert ("J-05" in first) is asked
+        if replan:
+            after = {name for step in day["session"]["mount"] for name in step["after"]}
+            assert asked or not after & {"J-05", "J-06"}

@@ -99,6 +99,12 @@ def waits_for_days(view: View, s: SpecimenAnswer) -> bool:
     return not s.air.damper_than(view.rules.limit("take_off_rh_pct"))
 
 
+def too_damp_today(view: View, s: SpecimenAnswer) -> bool:
+    """Say whether what is due or stiff stays on its board today, in air known to be too damp."""
+    damp = s.air is not None and s.air.damper_than(view.rules.limit("take_off_rh_pct"))
+    return damp and s.answer == "dry, but not today" and s.air is not None and not s.air.unread
+
+
 def _by_feel(view: View, room: Room, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
     """Say on what a take-off rests where nobody ever read the air."""
     every = [s for b in boards for s in b.specimens]

@@ -11,6 +11,7 @@ from scheduler.drying.later import Phase
 from scheduler.drying.on_board import OnBoard
 from scheduler.drying.softening import Softening, hours_after
 from scheduler.drying.unmounted import Unmounted
+from scheduler.looks.air_worries import too_damp_today
 from scheduler.planner.chamber import mount_moment
 from scheduler.planner.problem import (
     BoardDays,
@@ -113,7 +114,10 @@ def _standing(desk: _Desk) -> tuple[PlanStanding, ...]:
         p, dates = one.placement, one.dates
         if p.board not in in_use:
             continue
-        ready = _comes_off(desk.view, one)
+        free_on = _free_on(desk.view, one)
+        if _comes_off(desk.view, one):
+            damp = too_damp_today(desk.view, desk.view.answer_of(one))
+            free_on = today + timedelta(days=damp)
         found.append(
             PlanStanding(
                 specimen=p.specimen,
@@ -122,7 +126,7 @@ def _standing(desk: _Desk) -> tuple[PlanStanding, ...]:
                 to_mm=p.to_mm,
                 due=dates.due,
                 clear=dates.clear,
-                free_on=today if ready else _free_on(desk.view, one),
+                free_on=free_on,
             )
         )
     return tuple(found)
@@ -144,7 +148,7 @@ def _slot_pct(view: View, room: Room | None) -> int:
 
 
 def _comes_off(view: View, one: OnBoard) -> bool:
-    """Say whether what stands is dry or worth a test today, whatever today's air is."""
+    """Say whether what stands is dry or worth a test, whatever today's air is."""
     if _never_read(view, one):
         return view.answer_of(one).answer in ("take off", "test it now")
     return one.stiff or one.is_due(view.now.date())

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from scheduler.feed.hands import hands, is_in_hands
+from scheduler.looks.air_worries import too_damp_today
 from scheduler.view import View
 from scheduler.words import names
 from scheduler.words.problems import BadInput
@@ -194,3 +195,25 @@ def _by_box(one: Pull) -> tuple[bool, object, object]:
 def _relax(planned: Planned) -> datetime:
     assert planned.relax_from is not None
     return planned.relax_from
+
+
+def off_first(view: View, session: Session) -> dict[str, list[str]]:
+    """Return what still stands and is planned to be off by a session, by board of its person.
+
+    But for what today's air forbids: the plan may be older than what was read of it.
+    """
+    if view.kept is None:
+        return {}
+    off, dealt = view.kept.off_by(session.start), hands(view, session)
+    today = view.local(session.start).date() == view.now.date()
+    standing = {
+        one.placement.specimen: one.board.board
+        for one in view.standing()
+        if not (today and too_damp_today(view, view.answer_of(one)))
+    }
+    boards: dict[str, list[str]] = {}
+    for s in view.kept.standing:
+        due = standing.get(s.specimen) == s.board and s.specimen in off
+        if due and is_in_hands(s.board, session, dealt):
+            boards.setdefault(s.board, []).append(s.specimen)
+    return boards

@@ -14,7 +14,7 @@ from scheduler.feed.cold import for_the_cold
 from scheduler.feed.hands import at_once, hands, is_in_hands
 from scheduler.learning.probes import Probe, probes
 from scheduler.looks.air_worries import waits_for_days
-from scheduler.looks.session_day import InBox, in_boxes
+from scheduler.looks.session_day import InBox, in_boxes, off_first
 from scheduler.looks.worries import worries
 from scheduler.looks.worry import Worry
 from scheduler.view import View
@@ -297,22 +297,8 @@ def _bench(view: View, session: Session) -> Bench:
     )
     start = view.local(session.start)
     command = f"wingrest mount {session.session}"
-    off = _first_off(view, session)
-    return Bench(session.session, start, session.minutes, session.who, off, steps, command)
-
-
-def _first_off(view: View, session: Session) -> tuple[Off, ...]:
-    """Return what still stands and is planned to be off by a session, on its boards."""
-    if view.kept is None:
-        return ()
-    off, dealt = view.kept.off_by(session.start), hands(view, session)
-    standing = {p.specimen: p.board for p in view.facts.standing()}
-    boards: dict[str, list[str]] = {}
-    for s in view.kept.standing:
-        due = standing.get(s.specimen) == s.board and s.specimen in off
-        if due and is_in_hands(s.board, session, dealt):
-            boards.setdefault(s.board, []).append(s.specimen)
-    return tuple(
+    off = tuple(
         Off(board, tuple(names), f"wingrest release {' '.join(names)}")
-        for board, names in boards.items()
+        for board, names in off_first(view, session).items()
     )
+    return Bench(session.session, start, session.minutes, session.who, off, steps, command)

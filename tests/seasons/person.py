@@ -284,7 +284,9 @@ class Person:
         if self._look_at_dials(said, start):
             said = self.today(start)
         tests = [(t["board"], t["specimens"]) for t in said.get("test", ())]
-        first = [n for s in (said.get("session") or {}).get("mount", ()) for n in s["after"]]
+        leave = {n for w in said.get("wait", ()) for n in w["specimens"]}
+        steps = (said.get("session") or {}).get("mount", ())
+        first = [n for s in steps for n in s["after"] if n not in leave]
         due = dict.fromkeys([*first, *(n for _, names in tests for n in names)])
         soft: list[Insect] = []
         stiff: list[Insect] = []
@@ -293,13 +295,26 @@ class Person:
                 (stiff if self.nature.stiff(one, start) else soft).append(one)
         off = [n for o in said.get("take_off", ()) for n in o["specimens"]]
         stiff += [i for i in map(self.nature.one, off) if i.stands and i not in stiff]
+        early = [n for p in said.get("probes", ()) for n in p["specimens"] if n not in due]
+        felt = self._feel(early, start, end)
+        soft += felt[False]
         if soft:
             self.run(start, "test", *(i.name for i in soft), "soft")
+        if felt[True]:
+            self.run(start + timedelta(minutes=1), "test", *(i.name for i in felt[True]), "stiff")
         if stiff:
             status, _ = self.run(start + timedelta(minutes=2), "release", *(i.name for i in stiff))
             for one in stiff if status == 0 else ():
                 self.nature.take_off(one, start)
         self._mount(name, start, end)
+
+    def _feel(self, names: list[str], start: datetime, end: float) -> dict[bool, list[Insect]]:
+        """Feel those that the day proposes to feel early; they stay where they are."""
+        felt: dict[bool, list[Insect]] = {False: [], True: []}
+        for one in map(self.nature.one, names):
+            if one.stands and self.nature.minutes_used + TEST_MIN <= end:
+                felt[self.nature.stiff(one, start)].append(one)
+        return felt
 
     def _mount(self, name: str, start: datetime, end: float) -> None:
         said = self.today(start + timedelta(minutes=5))
