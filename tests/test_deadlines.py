@@ -44,3 +44,17 @@ def test_what_stands_and_dries_too_slowly_is_said(desk: Desk) -> None:
 def test_what_comes_off_in_time_is_no_worry(desk: Desk) -> None:
     desk.did("amend", "M-15", "wanted_by=2027-09-20")
     assert "wanted by" not in worries(desk)
+
+
+def test_what_stands_when_its_date_is_over_is_said_no_more(desk: Desk) -> None:
+    desk.did("amend", "M-05", "wanted_by=2027-05-07")
+    assert "M-05" not in worries(desk)
+
+
+def test_those_that_come_late_alike_are_said_together(desk: Desk) -> None:
+    desk.did("amend", "M-15", "wanted_by=2027-05-20")
+    desk.did("amend", "M-16", "wanted_by=2027-05-21")
+    said = worries(desk)
+    assert "Wanted sooner than the plan takes them off: M-15 20 May (" in said
+    assert "M-16 21 May (" in said
+    assert said.count("priority=10") == 1

@@ -65,15 +65,17 @@ def screen(day: Today) -> list[str]:
         ("Worries", [line for w in day.worries for line in _entry(w.text, w.command)]),
     ):
         if part:
-            lines += ["", head, *part]
+            lines += [head, *part]
     if len(lines) == 1:
-        lines += ["", "Nothing to do today."]
+        lines += ["Nothing to do today."]
     return [*lines, *_coming(day)]
 
 
 def _entry(text: str, doing: str) -> list[str]:
-    """Return a text with the command that records it, flush right where it fits."""
+    """Return a text with the command that records it, if any, flush right where it fits."""
     lines = wording.wrapped(text, "  ", "    ")
+    if not doing:
+        return lines
     if len(lines[-1]) + 2 + len(doing) <= wording.COLUMNS:
         lines[-1] += doing.rjust(wording.COLUMNS - len(lines[-1]))
         return lines
@@ -107,26 +109,28 @@ def _off_lines(day: Today) -> list[str]:
 
 
 def _wait_lines(wait: Sequence[Due]) -> list[str]:
-    return [
-        line
-        for d in wait
-        for line in _entry(f"{d.board}: {wording.listed(d.specimens)}{_why(d)}", d.command)
-    ]
-
-
-def _why(d: Due) -> str:
-    return ", look at a dial first" if d.look else ""
+    """Return what waits for drier air, together where one look at a dial is for several boards."""
+    alike: dict[str, list[Due]] = {}
+    for d in wait:
+        alike.setdefault(d.command, []).append(d)
+    lines = []
+    for command, dues in alike.items():
+        boards = "; ".join(f"{d.board}: {wording.listed(d.specimens)}" for d in dues)
+        lines += _entry(boards + (", look at a dial first" if dues[0].look else ""), command)
+    return lines
 
 
 def _out_lines(out: Sequence[TakeOut], now: datetime) -> list[str]:
     lines = []
-    for t in out:
+    for t, then in zip(out, [*out, None][1:], strict=True):
         look = "look now" if t.look_at <= now else f"look {wording.moment(t.look_at, now)}"
         when = f"{look}, out by {wording.moment(t.out_by, now)}"
         if t.overdue:
             when = f"OVERDUE since {wording.moment(t.out_by, now)}"
-        lines += _entry(f"{when}: {', '.join(t.specimens)}", t.command)
-    return [*lines, *wording.wrapped(cautions.FIRST_LOOK, "  ")] if lines else []
+        same = then is not None and then.command == t.command
+        lines += _entry(f"{when}: {', '.join(t.specimens)}", "" if same else t.command)
+    looks = any(t.look_at <= now for t in out)
+    return [*lines, *(wording.wrapped(cautions.FIRST_LOOK, "  ") if looks else [])]
 
 
 def _away_lines(put_away: Sequence[PutAway], today: date) -> list[str]:
@@ -140,7 +144,7 @@ def _away_lines(put_away: Sequence[PutAway], today: date) -> list[str]:
 
 
 def _in_lines(put_in: Sequence[PutIn], day: date) -> list[str]:
-    """Return what goes in by tomorrow night; the rest only as numbers."""
+    """Return what goes in by tomorrow night."""
     near = [p for p in put_in if p.by.date() <= day + timedelta(days=1)]
     lines = []
     for p in near:
@@ -153,14 +157,17 @@ def _in_lines(put_in: Sequence[PutIn], day: date) -> list[str]:
             lines += wording.wrapped(wording.from_boxes(p.boxes), "    ", "      ")
     if any(p.late for p in near):
         lines += _entry("Plan another session for what goes in too late:", "wingrest plan")
-    later: dict[date, int] = {}
-    for p in put_in[len(near) :]:
-        if p.by.date() <= day + timedelta(days=LATER_DAYS):
-            later[p.by.date()] = later.get(p.by.date(), 0) + len(p.specimens)
-    if later:
-        said = ", ".join(f"{wording.weekday(when, day)} {count}" for when, count in later.items())
-        lines += wording.wrapped(f"later: {said}", "  ")
     return lines
+
+
+def _goes_in_later(put_in: Sequence[PutIn], day: date) -> str:
+    """Return how many go in after tomorrow, by day."""
+    later: dict[date, int] = {}
+    for p in put_in:
+        if day + timedelta(days=1) < p.by.date() <= day + timedelta(days=LATER_DAYS):
+            later[p.by.date()] = later.get(p.by.date(), 0) + len(p.specimens)
+    said = ", ".join(f"{wording.weekday(when, day)} {count}" for when, count in later.items())
+    return f"into the chamber {said}" if said else ""
 
 
 def _benches_lines(benches: Sequence[Bench]) -> list[str]:
@@ -195,7 +202,7 @@ def _bench_lines(bench: Bench) -> list[str]:
 
 
 def _coming(day: Today) -> Iterator[str]:
-    said = []
+    said = [x for x in (_goes_in_later(day.put_in, day.at.date()),) if x]
     if day.next_bench is not None:
         b = day.next_bench
         whose = f" ({b.who})" if b.who else ""
@@ -206,7 +213,6 @@ def _coming(day: Today) -> Iterator[str]:
         boards = wording.listed(day.next_due.boards)
         said.append(f"{boards} to test from {wording.weekday(day.next_due.due, day.at)}")
     if said:
-        yield ""
         yield from wording.wrapped(f"Next: {'; '.join(said)}.")
 
 

@@ -30,17 +30,17 @@ def how_good_lines(made: Planning) -> list[str]:
 
 
 def how_good_in_short(made: Planning) -> list[str]:
-    """Return in a sentence or two how good the plan is, and what is scarce."""
+    """Return in a sentence or two how good the plan is, and what is scarcest."""
     ours = made.plan.quality
     hand = made.plan.by_hand or ours
     text = (
-        f"Its waiting adds up to {ours.weighted_waiting_days} (days x priority, older ones count"
-        f" more), that of a plan made by hand to {hand.weighted_waiting_days}"
+        f"Waiting {ours.weighted_waiting_days} (days x priority, older ones more), by hand"
+        f" {hand.weighted_waiting_days}"
     )
     if ours.spoiled or hand.spoiled:
-        text += f"; {ours.spoiled} would spoil, with a plan made by hand {hand.spoiled}"
+        text += f"; {ours.spoiled} would spoil, by hand {hand.spoiled}"
     lines = wording.wrapped(f"{text}. {_proof_said(made.plan)}")
-    return [*lines, *_scarce_lines(made)]
+    return [*lines, *_scarce_lines(made, 1)]
 
 
 def _tiers(ours: Quality, by_hand: Quality) -> list[str]:
@@ -78,10 +78,10 @@ def _proof_said(plan: Plan) -> str:
     return f"{mended}{said}.{broken}" if mended else f"{said[0].upper()}{said[1:]}.{broken}"
 
 
-def _scarce_lines(made: Planning) -> list[str]:
+def _scarce_lines(made: Planning, most: int = 2 * MOST_SCARCE) -> list[str]:
     """Return what one more board, and half an hour more, would save by the bound's prices."""
     named = [*_boards_worth(made)[:MOST_SCARCE], *_minutes_worth(made)[:MOST_SCARCE]]
-    named = sorted((one for one in named if one[0] >= 1), key=lambda one: -one[0])
+    named = sorted((one for one in named if one[0] >= 1), key=lambda one: -one[0])[:most]
     if not named:
         return []
     (saves, what), *others = named

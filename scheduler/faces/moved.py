@@ -28,6 +28,9 @@ def moved_date_lines(moved: Iterable[MovedDate], today: date) -> list[str]:
 NEAR_SESSIONS = 2
 """Moves from or to the next so many sessions are told; those among later ones are counted."""
 
+MOST_TOLD = 2
+"""So many of them are told in short."""
+
 
 def moved_lines(made: Planning, *, far: bool = True) -> list[str]:
     """Return whose place changed since the plan before, and why, for people.
@@ -43,11 +46,16 @@ def moved_lines(made: Planning, *, far: bool = True) -> list[str]:
     why = dict(made.plan.unplaced)
     near = {s.session for s in made.problem.sessions[:NEAR_SESSIONS]}
     told = [one for one in made.moved if far or _matters(one, near)]
+    later = len(made.moved) - len(told)
+    told = told if far else told[:MOST_TOLD]
     for one in told:
         lines += wording.wrapped(_line(one, days, why.get(one.specimen, "")), "  ", "    ")
-    if later := len(made.moved) - len(told):
-        lines.append(f"  {later} among later sessions")
-    return lines
+    more = len(made.moved) - later - len(told)
+    parts = [f"{more} more of the next sessions"] if more else []
+    parts += [f"{later} among later sessions"] if later else []
+    if parts and not told:
+        lines[0] += f", {parts.pop()}"
+    return [*lines, f"  {', '.join(parts)}"] if parts else lines
 
 
 def _matters(one: Moved, near: Collection[str]) -> bool:

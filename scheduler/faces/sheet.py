@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from scheduler.looks.evening import Evening
 
 
-MOST_IN_A_LINE = 4
+MOST_IN_A_LINE = 2
 """So many of the later sessions have a line of their own."""
 
-MOST_REASONS = 3
+MOST_REASONS = 2
 """So many reasons are told in short, the most common ones."""
 
 
@@ -42,7 +42,7 @@ def plan_lines(
     """
     problem = made.problem
     moved = moved_lines(made, far=whole)
-    lines = [*moved, "`wingrest plan --anew` starts over.", ""] if made.moved else []
+    lines = [*moved, ""] if made.moved else []
     if not problem.sessions:
         lines += ["No session ahead. Record one: wingrest session DATE TIME --minutes N", ""]
     others: list[SessionSheet] = []
@@ -129,34 +129,54 @@ def evening_lines(made: Evening) -> list[str]:
 
 
 def session_lines(sheet: SessionSheet, *, brief: bool = False) -> list[str]:
-    """Return one session's sheet; `brief`: without strips and rules, which it says how to see."""
+    """Return one session's sheet; `brief`: without what it says how to see.
+
+    These are the cautions in full, strips, sizes and rules.
+    """
     head = (
         f"{sheet.session}: {wording.weekday(sheet.start, sheet.start)} {sheet.start.year},"
         f" {sheet.start:%H:%M}, {sheet.minutes_used} of {sheet.minutes} min{_whose(sheet)}"
     )
-    lines = [head, "=" * len(head)]
     if not sheet.mount and not sheet.first and not sheet.as_well:
-        return [*lines, "Nothing to mount and nothing to take off."]
-    return [*lines, *_chamber_lines(sheet), *_first_lines(sheet), *_mount_lines(sheet, brief)]
+        return [head, "Nothing to mount and nothing to take off."]
+    lines = [head] if brief else [head, "=" * len(head)]
+    if brief:
+        parts = _into_lines(sheet), _limp_lines(sheet), _first_lines(sheet), _table_lines(sheet)
+        more = f"{cautions.IN_SHORT} `wingrest plan {sheet.session}` says more."
+        return [*lines, *(x for part in parts for x in part if x), *wording.wrapped(more)]
+    return [
+        *lines, *_chamber_lines(sheet), *_limp_lines(sheet), *_first_lines(sheet),
+        *_mount_lines(sheet),
+    ]  # fmt: skip
+
+
+def _into_lines(sheet: SessionSheet) -> list[str]:
+    lines = ["", "Into the relaxing chamber"] if sheet.chamber else []
+    for into in sheet.chamber:
+        outside, inside = (
+            ", ".join(name for name in into.specimens if (name in into.inside) == there)
+            for there in (False, True)
+        )
+        since, out_by = (wording.moment(m, sheet.asked_on) for m in (into.since, into.out_by))
+        named = "; ".join(x for x in (outside, inside and f"{inside} (in already)") if x)
+        lines += wording.wrapped(f"  {since}, out by {out_by}: {named}", "", " " * 6)
+        if into.boxes:
+            lines += wording.wrapped(wording.from_boxes(into.boxes), " " * 6, " " * 8)
+    return lines
 
 
 def _chamber_lines(sheet: SessionSheet) -> list[str]:
-    lines = []
-    if sheet.chamber:
-        lines += ["", "Into the relaxing chamber"]
-        for into in sheet.chamber:
-            names = [s + (" (in already)" if s in into.inside else "") for s in into.specimens]
-            since, out_by = (wording.moment(m, sheet.asked_on) for m in (into.since, into.out_by))
-            lead = f"  {since}, out by {out_by}: "
-            lines += wording.wrapped(lead + ", ".join(names), "", " " * 6)
-            if into.boxes:
-                lines += wording.wrapped(wording.from_boxes(into.boxes), " " * 6, " " * 8)
-        lines += wording.wrapped(cautions.FIRST_LOOK, "  ", "  ")
-        lines += wording.wrapped(cautions.CHAMBER, "  ")
-    if sheet.limp:
-        lines += ["", f"Limp already: {wording.listed(sheet.limp)}"]
-        lines += wording.wrapped(cautions.NO_CHAMBER, "  ")
-    return lines
+    if not sheet.chamber:
+        return []
+    told = (cautions.FIRST_LOOK, cautions.CHAMBER)
+    return [*_into_lines(sheet), *(x for text in told for x in wording.wrapped(text, "  "))]
+
+
+def _limp_lines(sheet: SessionSheet) -> list[str]:
+    if not sheet.limp:
+        return []
+    said = f"Limp already: {wording.listed(sheet.limp)}"
+    return ["", said, *wording.wrapped(cautions.NO_CHAMBER, "  ")]
 
 
 def _first_lines(sheet: SessionSheet) -> list[str]:
@@ -184,7 +204,7 @@ def _as_well_lines(sheet: SessionSheet) -> list[str]:
     return ["", *wording.wrapped(text, "", " " * 6)] if sheet.as_well else []
 
 
-def _mount_lines(sheet: SessionSheet, brief: bool) -> list[str]:
+def _table_lines(sheet: SessionSheet) -> list[str]:
     if not sheet.mount:
         return []
     body = [
@@ -202,11 +222,14 @@ def _mount_lines(sheet: SessionSheet, brief: bool) -> list[str]:
         for number, m in enumerate(sheet.mount, 1)
     ]
     head = ("", "who", "board", "mm", "pin", "min", "due", "clear", "taxon")
-    lines = ["", "Mount, board by board", *wording.table(head, body, frozenset({0, 3, 5}))]
-    if brief:
-        lines.append(f"Strips, sizes, rules: `wingrest plan {sheet.session}`")
-    else:
-        lines += [*_strip_lines(sheet), *_rule_lines(sheet), *_estimate_lines(sheet)]
+    return ["", "Mount, board by board", *wording.table(head, body, frozenset({0, 3, 5}))]
+
+
+def _mount_lines(sheet: SessionSheet) -> list[str]:
+    lines = _table_lines(sheet)
+    if not lines:
+        return []
+    lines += [*_strip_lines(sheet), *_rule_lines(sheet), *_estimate_lines(sheet)]
     lines += ["", *wording.wrapped(cautions.BENCH)]
     return lines + (wording.wrapped(cautions.WARM) if sheet.warm else [])
 
@@ -258,12 +281,15 @@ def _unplaced_lines(plan: Plan) -> list[str]:
 def _unplaced_in_short(plan: Plan) -> list[str]:
     """Return how many have no place, and the reasons that most of them share."""
     if not plan.unplaced:
-        return ["Everything that waits has its place.", ""]
+        return ["Everything that waits has its place."]
     counted = Counter(reason for _, reason in plan.unplaced)
-    lines = [f"Not placed: {wording.counted(len(plan.unplaced), 'specimen')}"]
+    lines = wording.wrapped(
+        f"Not placed: {wording.counted(len(plan.unplaced), 'specimen')} (`wingrest plan --all`"
+        " names them, `--why SPECIMEN` says it of one)"
+    )
     for reason, count in counted.most_common(MOST_REASONS):
         lines += wording.wrapped(f"  {count}: {reason}", "", " " * 6)
     if len(counted) > MOST_REASONS:
         rest = sum(counted.values()) - sum(n for _, n in counted.most_common(MOST_REASONS))
         lines.append(f"  {rest} for other reasons")
-    return [*lines, "  `wingrest plan --all` names them, `--why SPECIMEN` says it of one.", ""]
+    return lines

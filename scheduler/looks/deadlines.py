@@ -46,23 +46,46 @@ def _missed(view: View) -> Iterator[Missed]:
 
 
 def deadline_worries(view: View) -> Iterator[Worry]:
-    """Yield a worry for each specimen that misses its date, with what would help."""
+    """Yield a worry for those alike that miss their dates, with what would help.
+
+    What stands when its date is over is said no more: it comes off as soon as it is dry anyway.
+    """
+    alike: dict[tuple[bool, bool], list[Missed]] = {}
     for one in missed(view):
-        wanted = f"{one.specimen} is wanted by {wording.weekday(one.wanted_by, view.now)}"
-        late = f"on {wording.day(one.off, view.now)}" if one.off else ""
-        if one.stands:
-            clear = (
-                f"its slot is clear only {late}"
-                if late
-                else "nobody can say when its slot is clear"
-            )
-            text = (
-                f"{wanted}, and {clear}: move its board to a drier room, or test it by hand before"
-            )
-            yield Worry("late", (one.specimen,), text, f"wingrest ready {one.specimen}")
+        if one.stands and one.wanted_by < view.now.date():
             continue
-        where = f"the plan takes it off {late}" if late else "the plan has no place for it"
-        command = f"wingrest amend {one.specimen} priority={MOST_URGENT}"
-        if view.specimens[one.specimen].priority == MOST_URGENT:
-            command = f"wingrest plan --why {one.specimen}"
-        yield Worry("late", (one.specimen,), f"{wanted}: {where}", command)
+        urgent = not one.stands and view.specimens[one.specimen].priority == MOST_URGENT
+        alike.setdefault((one.stands, urgent), []).append(one)
+    for (stands, urgent), those in alike.items():
+        first, names = those[0], tuple(one.specimen for one in those)
+        said = _one_said(first, view) if len(those) == 1 else _all_said(those, view)
+        command = f"wingrest amend {first.specimen} priority={MOST_URGENT}"
+        if stands or urgent:
+            command = f"wingrest {'ready' if stands else 'plan --why'} {first.specimen}"
+        yield Worry("late", names, said + (_SOONER if stands else ""), command)
+
+
+_SOONER = ": move the board to a drier room, or test by hand before"
+
+
+def _one_said(one: Missed, view: View) -> str:
+    wanted = f"{one.specimen} is wanted by {wording.weekday(one.wanted_by, view.now)}"
+    if one.stands and one.off is None:
+        return f"{wanted}, and nobody can say when its slot is clear"
+    if one.off is None:
+        return f"{wanted}: the plan has no place for it"
+    late = wording.day(one.off, view.now)
+    where = ", and its slot is clear only on" if one.stands else ": the plan takes it off on"
+    return f"{wanted}{where} {late}"
+
+
+def _all_said(those: list[Missed], view: View) -> str:
+    """Return in one line who is wanted when, and comes off when."""
+    no_day = "nobody can say" if those[0].stands else "no place"
+    each = (
+        f"{one.specimen} {wording.day(one.wanted_by, view.now)}"
+        f" ({wording.day(one.off, view.now) if one.off else no_day})"
+        for one in those
+    )
+    when = "their slots are clear" if those[0].stands else "the plan takes them off"
+    return f"Wanted sooner than {when}: {', '.join(each)}"

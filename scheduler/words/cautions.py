@@ -34,6 +34,10 @@ Look for mould and decay every time, and take everything out by its latest momen
 inhibitors and solvents are harmful, solvents also flammable; phenol burns and poisons through \
 the skin: air the room, keep flames away, wear gloves and follow the safety data sheet."""
 
+# The two above and `BENCH`, where there is a line to spare and no more.
+IN_SHORT = """\
+Mind mould and fumes in the chamber, pins, blades, scale dust and hairs."""
+
 # Greasing, melting strips and foam: S1 p. 37, LEPS-L list post of 19 Jul 2001; not above
 # 40-45 C: lepiforum.de 2016 (said of unmounted stock). Fire: common sense, no source.
 WARM = """\
