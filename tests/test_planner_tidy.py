@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import given
-from planner_cases import problems
+from planner_cases import board, problem, problems, session, specimen
 
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.finish import explained, made, tidied, tiers
-from scheduler.planner.make import best_plan
+from scheduler.planner.make import best_plan, make_plan
 from scheduler.planner.problem import Plan, PlanProblem
 from scheduler.planner.quality import unsavable
 from scheduler.planner.quick import greedy_plans
@@ -49,3 +51,16 @@ def test_whatever_the_search_left_the_plan_is_filled_and_explained(problem: Plan
     found = best_plan(problem, effort="quick")
     assert judge(problem, found) == []
     assert all(reason for _, reason in found.unplaced)
+
+
+def test_the_board_with_the_stoutest_is_mounted_first_and_each_board_from_the_left() -> None:
+    """Whoever runs out of minutes leaves a slender one."""
+    slender = [specimen(f"M{n}", {"B1": 0.5}, slot_mm=20) for n in range(2)]
+    stout = replace(specimen("M9", {"B2": 0.5}), body_mm=9.0)
+    of = problem([board("B1"), board("B2")], [session(8)], [*slender, stout])
+    found = make_plan(of).placements
+    assert [(p.specimen, p.board, p.from_mm) for p in found] == [
+        ("M9", "B2", 0),
+        ("M0", "B1", 0),
+        ("M1", "B1", 20),
+    ]

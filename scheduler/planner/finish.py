@@ -149,10 +149,22 @@ def kept_spots(
 
 
 def as_placements(state: PlanState) -> tuple[Planned, ...]:
-    """Return what is planned, by session, board and position."""
+    """Return what is planned by session, board by board; those with the stoutest body first.
+
+    Whoever runs out of minutes leaves a slender one, for which there is soon another slot.
+    """
     planned = [(n, spot) for n, spot in enumerate(state.spots) if spot is not None]
     as_read = [natural_order(b.board) for b in state.bench.boards]
-    planned.sort(key=lambda one: (one[1].session, as_read[one[1].choice.board], one[1].from_mm))
+    stoutest: dict[tuple[int, int], float] = {}
+    for n, spot in planned:
+        there, body_mm = (spot.session, spot.choice.board), state.bench.waiting[n].body_mm
+        stoutest[there] = max(body_mm, stoutest.get(there, 0.0))
+
+    def order(one: tuple[int, Spot]) -> tuple[object, ...]:
+        _, (session, choice, from_mm, _) = one
+        return session, -stoutest[session, choice.board], as_read[choice.board], from_mm
+
+    planned.sort(key=order)
     return tuple(_placement(state.bench, number, spot) for number, spot in planned)
 
 

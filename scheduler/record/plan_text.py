@@ -77,7 +77,7 @@ class Kept:
 
     @property
     def placements(self) -> tuple[Planned, ...]:
-        """Return what is planned, by session, board and position."""
+        """Return what is planned, by session, board by board."""
         return self.plan.placements
 
     @property

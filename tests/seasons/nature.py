@@ -145,6 +145,7 @@ def counts(nature: Nature) -> dict[str, float]:
         "spoiled": sum(i.spoiled is not None for i in wait),
         "drooped": sum(i.drooped for i in every),
         "dry, blocking": round(sum(_blocked(nature, i, end) for i in every), 0),
+        "of that, after a session": round(sum(_passed_over(nature, i, end) for i in every), 0),
         "waiting x priority": round(sum(_waited(i, end) for i in wait), 0),
         "wanted": len(wanted),
         "late": sum(i.released is None or i.released > i.wanted_by for i in wanted if i.wanted_by),
@@ -165,6 +166,15 @@ def _blocked(nature: Nature, one: Insect, end: datetime) -> float:
         return 0.0
     until = one.released or end
     return max(0.0, (until - max(nature.dry_at(one), START)) / timedelta(days=1))
+
+
+def _passed_over(nature: Nature, one: Insect, end: datetime) -> float:
+    """Return the days it stayed after the first session at which it was dry."""
+    if one.mounted is None:
+        return 0.0
+    dry, until = nature.dry_at(one), one.released or end
+    first = min((s for s, _ in nature.world.sessions.values() if s >= dry), default=end)
+    return max(0.0, (until - first) / timedelta(days=1))
 
 
 def _waited(one: Insect, end: datetime) -> float:
