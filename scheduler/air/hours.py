@@ -10,7 +10,7 @@ import math
 import struct
 import sys
 from array import array
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 
 from scheduler.words.tuples import NamedTuple
@@ -24,6 +24,7 @@ NO_HUMIDITY = 10_001
 NO_TEMPERATURE = -0x8000
 DAY_HOURS = 24
 _DAY = struct.Struct("<24H24H24h")
+_TEMP_AT = 2 * 48
 
 
 def saturation_hpa(temp_c: float) -> float:
@@ -90,18 +91,20 @@ class Hours(NamedTuple):
         return tuple(None if v == NO_TEMPERATURE else v / 100 for v in self.parts[1])
 
 
-def unpacked(days: Iterable[bytes]) -> Iterator[tuple[array[int], array[int]]]:
-    """Yield the measured humidities and temperatures of packed days as stored, in hundredths."""
-    packed = b"".join(days)
-    if len(packed) % _DAY.size:
-        raise ValueError(f"{len(packed)} bytes: a day of hours has {_DAY.size}")
-    every, signed = array("H", packed), array("h", packed)
+UNREAD = _DAY.pack(*[NO_HUMIDITY] * 2 * DAY_HOURS, *[NO_TEMPERATURE] * DAY_HOURS)
+"""A day of which nothing was read, packed as all days are."""
+
+
+def unpacked(days: Sequence[bytes]) -> tuple[array[int], array[int]]:
+    """Return measured humidities and temperatures of packed days, in hundredths as stored."""
+    for wrong in (len(day) for day in days if len(day) != _DAY.size):
+        raise ValueError(f"{wrong} bytes: a day of hours has {_DAY.size}")
+    rh = array("H", b"".join([day[: _TEMP_AT // 2] for day in days]))
+    temp = array("h", b"".join([day[_TEMP_AT:] for day in days]))
     if sys.byteorder == "big":
-        every.byteswap()
-        signed.byteswap()
-    for at in range(0, len(every), _DAY.size // every.itemsize):
-        temps = at + 2 * DAY_HOURS  # between them stands what counts, reckoned anew
-        yield every[at : at + DAY_HOURS], signed[temps : temps + DAY_HOURS]
+        rh.byteswap()
+        temp.byteswap()
+    return rh, temp
 
 
 class DialRead(NamedTuple):

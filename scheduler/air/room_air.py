@@ -16,6 +16,7 @@ from scheduler.air.hours import (
     DAY_HOURS,
     NO_HUMIDITY,
     NO_TEMPERATURE,
+    UNREAD,
     DialRead,
     counting_pct,
     hundredths,
@@ -162,17 +163,11 @@ def room_air(
     read = sorted(dials, key=lambda dial: dial.at)
     dates = {*days, *(dial.at.date() for dial in read)}
     first, last = (min(dates), max(dates)) if dates else (_NEVER, _NEVER - timedelta(days=1))
-    count = ((last - first).days + 1) * DAY_HOURS
-    rh = array("H", [NO_HUMIDITY]) * count
-    temp = array("h", [NO_TEMPERATURE]) * count
-    kind = bytearray(count)
-    for day, (measured, temps) in zip(days, unpacked(days.values()), strict=True):
-        at = (day - first).days * DAY_HOURS
-        cut = slice(at, at + DAY_HOURS)
-        rh[cut], temp[cut] = measured, temps
-        # Where the bytes of a missing one are not found, none is missing: much the quicker look.
-        all_there = _MISSING not in measured.tobytes()
-        kind[cut] = _ALL_LOGGED if all_there else _logged(measured)
+    held = {day.toordinal(): packed for day, packed in days.items()}
+    every = [held.get(day, UNREAD) for day in range(first.toordinal(), last.toordinal() + 1)]
+    rh, temp = unpacked(every)
+    # Where the bytes of a missing one are not found, none is missing: much the quicker look.
+    kind = bytearray(b"".join(_logged(d) if _MISSING in d else _ALL_LOGGED for d in every))
     start = datetime.combine(first, time())
     for dial in read:
         hour = (dial.at - start) // _HOUR
@@ -185,8 +180,8 @@ def room_air(
     return RoomAir(first, rh, temp, bytes(kind), start + len(known) * _HOUR)
 
 
-def _logged(measured: Iterable[int]) -> bytes:
-    return bytes(NOTHING if v == NO_HUMIDITY else _LOGGER for v in measured)
+def _logged(packed: bytes) -> bytes:
+    return bytes(NOTHING if v == NO_HUMIDITY else _LOGGER for v in unpacked([packed])[0])
 
 
 def _skipped_hours(
