@@ -143,3 +143,9 @@ def test_its_spread_grows_to_the_rooms_own() -> None:
 
 def test_nothing_read_is_what_is_usual() -> None:
     assert believed({}, 62.0) == [62.0] * 60
+
+
+def test_a_day_on_which_nothing_was_read_tells_nothing() -> None:
+    read = [ReadOn(1, 2.0), ReadOn(4, 1.0)]
+    with_empty = Belief(8, [*read, ReadOn(3, 0.0)], PROCESS)
+    assert with_empty.spread_pct() == Belief(8, read, PROCESS).spread_pct()

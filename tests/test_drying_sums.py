@@ -208,3 +208,23 @@ def test_steady_air_takes_the_days_over_the_pace() -> None:
     assert steady.between(JULY, JULY + 10 * DAY) == pytest.approx(7)
     assert steady.whole_days(JULY, 14, 90) == 20
     assert steady.whole_days(JULY, 14, 19) is None
+
+
+@given(
+    airs(), bodies, st.integers(-3, 40), shifts, st.sampled_from(["drier", "believed", "damper"])
+)
+def test_from_when_on_sums_are_kept_changes_no_bit(
+    air: RoomAir, body_mm: float, kept_from: int, shift: timedelta, side: Side
+) -> None:
+    every = drying(air).of(body_mm, side)
+    since = FIRST + timedelta(days=kept_from)
+    some = RoomDrying(air, LAW, MIDDLING, PROCESS, DAYS, DAYS.last, since).of(body_mm, side)
+    for begin in (JULY + shift, JULY + 20 * DAY + shift):
+        assert some.between(begin, begin + 9 * DAY) == every.between(begin, begin + 9 * DAY)
+        assert some.whole_days(begin, 8.0, 60) == every.whole_days(begin, 8.0, 60)
+
+
+def test_the_last_day_that_is_asked_about_is_one_of_them() -> None:
+    steady = SteadyDrying(1.0)
+    assert steady.whole_days(JULY, 10.0, 10) == 10
+    assert steady.whole_days(JULY, 10.0, 9) is None
