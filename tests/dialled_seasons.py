@@ -31,7 +31,7 @@ WEEK_HOURS = 7 * 24
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """One date before and after a reading; None: longer than the rules' longest time."""
+    """What was told of one that stands before and after a reading; None: no date."""
 
     placement: Placement
     body_mm: float
@@ -41,28 +41,25 @@ class Move:
     air_changed_pct: float
     """The mean of the week before the reading, less that of the week before the last one."""
     told: DateSpan
-    """The span that was told with the date before."""
+    """The span that was told before."""
     tells: DateSpan
-
-    @property
-    def promised(self) -> bool:
-        """Whether both dates were told with a span that ends."""
-        return self.told.latest is not None and self.tells.latest is not None
-
-    @property
-    def within(self) -> bool:
-        """Whether the date now lies in the span that was told before; no date, past its end."""
-        early = self.told.earliest
-        if self.now is None or early is None:
-            return self.told.latest is None
-        return early <= self.now and (self.told.latest is None or self.now <= self.told.latest)
+    last_told: date | None
+    """The date that was told last since the dial was first read, also if none was in between."""
 
     @property
     def days(self) -> int | None:
-        """How far it moved, None when a date was given up or found."""
-        if self.was is None or self.now is None:
-            return 0 if self.was == self.now else None
-        return (self.now - self.was).days
+        """How far the date is from the last that was told; None: none was told before, or now."""
+        if self.last_told is None or self.now is None:
+            return None
+        return (self.now - self.last_told).days
+
+    @property
+    def within(self) -> bool:
+        """Whether the date now lies in the span that was told before; without one, yes."""
+        early, late = self.told
+        if self.now is None or early is None:
+            return True
+        return early <= self.now and (late is None or self.now <= late)
 
 
 class Season:
@@ -106,6 +103,7 @@ class Season:
     def played(self) -> Iterator[Move]:
         """Yield what every reading does to every date that stands."""
         snap, gone = self.record(), set[int]()
+        last: dict[int, date] = {}
         for at in self.reads:
             read = self.air[self._hour(at)]
             before = View(snap, rules(), at)
@@ -116,12 +114,17 @@ class Season:
             for placement, moth in zip(snap.placements, self.moths, strict=True):
                 if placement.mounted_at > at or placement.id in gone:
                     continue
-                old, new = before.of(placement), after.of(placement)
-                was, now = old.dates.due, new.dates.due
+                old, new, day = before.of(placement), after.of(placement), at.date()
+                was, now = old.told(day).due, new.told(day).due
+                if was is not None and at != self.reads[0]:
+                    last[placement.id] = was
                 spans = old.spans[0], new.spans[0]
-                yield Move(placement, moth.body_mm or 0.0, at, was, now, changed, *spans)
-                if now is not None and now <= at.date():
-                    gone.add(placement.id)
+                told = last.get(placement.id)
+                yield Move(placement, moth.body_mm or 0.0, at, was, now, changed, *spans, told)
+                if now is not None:
+                    last[placement.id] = now
+                    if now <= day:
+                        gone.add(placement.id)
 
     def _hour(self, at: datetime) -> int:
         return int((at.replace(tzinfo=None) - self.air[0].at) / timedelta(hours=1))

@@ -36,7 +36,7 @@ AIR, DRY = slice(0, AIR_ROWS), slice(AIR_ROWS, AIR_ROWS + DRY_ROWS)
 
 
 def test_damp_days_stand_higher_and_what_is_to_come_is_dotted() -> None:
-    days = [50.0] * 5 + [75.0] * 5
+    days = [50.0] * 5 + [70.0] * 5
     lines = drawn(logged(one_board(MOTH), "study", MAY, days), "2027-05-17T12:00")
     air = columns(lines, AIR)
     heights = [sum(cell in "▁▂▃▄▅▆▇█" for cell in column) for column in air]

@@ -209,15 +209,72 @@ def test_14_days_at_50_pct_are_14_days_when_the_clocks_change(
 
 @slowly
 @given(bodies, days_of_air, offsets, st.integers(0, 500))
-def test_dates_are_the_records_and_not_the_clocks(
+def test_dates_are_the_records_and_the_clock_only_brings_far_ones_near_enough_to_be_told(
     body_mm: float, days: list[float], offset: int, later: int
 ) -> None:
     snap = logged(one_board(moth(body_mm)), "study", MAY + timedelta(days=offset), days)
-    asked = [
-        seen(snap, at).answer_of(on_board(snap))
-        for at in (local("2027-05-08T12:00"), local("2027-05-08T12:00") + timedelta(days=later))
+    moments = [local("2027-05-08T12:00") + timedelta(days=n) for n in (0, later)]
+    now, then = (on_board(snap, at) for at in moments)
+    assert now.dates == then.dates
+    told = [seen(snap, at).answer_of(on_board(snap, at)) for at in moments]
+    first, second = ((a.due, a.clear) for a in told)
+    assert second in (first, now.dates)
+    assert first in ((None, None), now.dates)
+
+
+@slowly
+@given(
+    bodies,
+    st.lists(st.tuples(st.integers(0, 40), st.integers(45, 95)), max_size=5),
+    st.integers(0, 40),
+    st.integers(45, 95),
+    st.integers(1, 30),
+    st.integers(40, 75),
+)
+def test_the_drier_of_two_readings_moves_no_end_of_a_span_later_and_takes_no_date_back(
+    body_mm: float, read: list[tuple[int, int]], day: int, rh_pct: int, drier: int, assumed: int
+) -> None:
+    snap = one_board(moth(body_mm), rooms=[Room("study", "room", assumed)])
+
+    def at(days: int, hour: int) -> str:
+        return f"{MAY + timedelta(days=days)}T{hour:02}:00"
+
+    for n, (days, pct) in enumerate(read):
+        snap = dialled(snap, "study", {at(days, 10 + n): float(pct)})
+    found = [
+        on_board(dialled(snap, "study", {at(day, 19): float(pct)}))
+        for pct in (rh_pct - drier, rh_pct)
     ]
-    assert len({(a.due, a.clear) for a in asked}) == 1
+    for dry, damp in zip(*(one.spans for one in found), strict=True):
+        assert (dry.earliest or date.max) <= (damp.earliest or date.max)
+        assert (dry.latest or date.max) <= (damp.latest or date.max)
+    never_earlier(*(one.told(MAY + timedelta(days=day)) for one in found))
+
+
+def test_air_beyond_all_drying_has_no_sooner_end_than_air_on_its_edge() -> None:
+    # Above 85 % nothing dries whatever the air, so a spread changes nothing: that is no certainty.
+    snap = one_board(moth(8), rooms=[Room("study", "room", 62.0)])
+    edge, beyond = (
+        on_board(dialled(snap, "study", {"2027-05-11T13:00": rh_pct})).spans[0]
+        for rh_pct in (81.0, 92.0)
+    )
+    assert edge.latest is None
+    assert beyond.latest is None
+
+
+@pytest.mark.parametrize(
+    ("body_mm", "rh_pct", "told"),
+    [(4.5, 55.0, True), (12.0, 55.0, True), (4.5, 72.0, False), (12.0, 72.0, False)],
+)
+def test_a_date_far_ahead_in_damp_air_is_told_a_fortnight_before(
+    body_mm: float, rh_pct: float, told: bool
+) -> None:
+    snap = dialled(one_board(moth(body_mm)), "study", {"2027-05-08T10:00": rh_pct})
+    one = on_board(snap)
+    assert (one.told(MAY).due is not None) == told
+    due = one.dates.due
+    if due is not None:
+        assert one.told(due - timedelta(days=14)) == one.dates
 
 
 @slowly
@@ -242,7 +299,7 @@ def test_no_hour_has_a_cliff_after_a_dial_was_read() -> None:
     paces = [14 * 24 * (after - before) for before, after in pairwise(hours[1:])]
     assert all(later >= earlier - 1e-9 for earlier, later in pairwise(paces))
     assert max(later - earlier for earlier, later in pairwise(paces)) < 0.12
-    assert paces[0] < 0.55 < 0.68 < paces[-1] < 1
+    assert paces[0] < 0.4 < 0.45 < paces[-1] < 1
 
 
 def test_each_room_counts_by_its_own_logger() -> None:

@@ -123,7 +123,7 @@ def test_what_a_corrected_file_no_longer_has_is_gone_and_what_it_is_silent_of_st
 
 
 def test_the_preview_says_whose_dates_a_file_will_move(desk: Desk, tmp_path: Path) -> None:
-    run = desk("readings", log(tmp_path, "a.csv", waves(84), 66), "--room", "study")
+    run = desk("readings", log(tmp_path, "a.csv", waves(60), 66), "--room", "study")
     assert run.status == 2
     assert "M-05: test from" in run.out
 

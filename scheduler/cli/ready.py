@@ -131,9 +131,10 @@ def _spans(board: BoardAnswer, today: date) -> dict[str, list[str]]:
     """Return from when to test what is not due yet, and between which dates, with its names."""
     spans: dict[str, list[str]] = {}
     for s in board.specimens:
-        if s.answer == "not yet" and s.due and (between := wording.between(*s.due_span, today)):
+        if s.answer == "not yet" and (between := wording.between(*s.due_span, today)):
             start = "perhaps" if s.due_span.latest is None else "test"
-            text = f"{start} from {wording.day(s.due, today)}, {between}"
+            text = f"{start} from {wording.day(s.due, today)}" if s.due else "no date"
+            text += f", {between}"
             spans.setdefault(text, []).append(s.specimen)
     return spans
 

@@ -268,5 +268,5 @@ def _relaid(placement: Placement) -> str:
 
 
 def _strip(placement: Placement, view: View) -> str:
-    due = view.of(placement).dates.due
+    due = view.of(placement).told(view.now.date()).due
     return wording.strip(placement.specimen, placement.mounted_on, due)

@@ -39,7 +39,7 @@ def release(
         ripe = [one for one in everyone if _is_ripe(one, view, today)]
         unripe = [one for one in everyone if one not in ripe]
         if early is None:
-            _refuse_unripe([one for one in unripe if one in named or not ripe], view.now)
+            _refuse_unripe([one for one in unripe if one in named or not ripe], today)
         forced = unripe if early is not None else []
         deed.text = _said(ripe, forced, early)
         for one in ripe:
@@ -51,7 +51,7 @@ def release(
         return Outcome((f"nothing stands on {wording.listed(boards)}",))
 
     def tell() -> Outcome:
-        left = [_left_line(one, when.now) for one in unripe if early is None]
+        left = [_left_line(one, today) for one in unripe if early is None]
         taken = [*ripe, *forced]
         done = (deed.text, *left, *_next_lines(taken))
         return Outcome(done, _warnings(taken, view, when.at, bool(forced)))
@@ -102,7 +102,7 @@ def _next_lines(taken: Sequence[OnBoard]) -> list[str]:
 
 
 def _left_line(one: OnBoard, today: date) -> str:
-    placement, due = one.placement, one.dates.due
+    placement, due = one.placement, one.told(today).due
     when = f"is due on {wording.weekday(due, today)}" if due else "has no date in this air"
     once = ", and was felt stiff on one day alone" if one.felt_early else ""
     return f"{placement.specimen} stays on {placement.board}: it {when}{once}"

@@ -182,7 +182,7 @@ def _off_lines(placements: Iterable[Placement], view: View, when: When) -> list[
 
 
 def _again(one: OnBoard, today: date) -> str:
-    placement, dates = one.placement, one.dates
+    placement, dates = one.placement, one.told(today)
     if dates.due is None:
         return f"  {placement.specimen}: no date in this air; {placement.board} needs drier air"
     clear = f", clear {wording.day(dates.clear, today)}" if dates.clear else ""
@@ -191,7 +191,7 @@ def _again(one: OnBoard, today: date) -> str:
 
 
 def _left_line(one: OnBoard, today: date) -> str:
-    due = one.dates.due
+    due = one.told(today).due
     when = f"is due on {wording.weekday(due, today)}" if due else "has no date in this air"
     return f"  not counted: {one.specimen.specimen} {when}. If you tested it too, name it"
 

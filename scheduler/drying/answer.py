@@ -40,6 +40,12 @@ NO_PROMISE = (
 )
 """Of a date whose span has no end: it moves by weeks with the next readings."""
 
+HARDLY = (
+    "this air hardly dries it: a date so far ahead would move by weeks with every reading, so none"
+    " is given yet. Dry or warm the air, move it, and read the dial often"
+)
+"""Of what has a span and no date."""
+
 NOT_DRYING = "this air does not dry it: move it, dry the air, or open the body"
 
 
@@ -113,10 +119,10 @@ def answer_specimen(one: OnBoard, air: Air | None, now: datetime) -> SpecimenAns
 
     air: None when nobody has said in which room its board stands.
     """
-    placement, dates, size = one.placement, one.dates, one.size
+    placement, dates, size = one.placement, one.told(now.date()), one.size
     here = one.time
     answer, notes = _verdict(one, air, now.date())
-    days = _days(one)
+    days = (None, None) if one.dates.due and not dates.due else _days(one)
     return SpecimenAnswer(
         specimen=placement.specimen,
         board=placement.board,
@@ -167,11 +173,7 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
         if due is None:
             return "cannot say", (NOT_DRYING,)
         if today < due:
-            days = (due - today).days
-            left = f"{days} more day{'s' * (days != 1)} before a test makes sense"
-            if one.felt_early:
-                left = _felt_early_said(one, today)
-            return "not yet", (left, NO_PROMISE) if one.spans[0].latest is None else (left,)
+            return "not yet", _waits(one, due, today)
     limit = one.rules.limit("take_off_rh_pct")
     if air.damper_than(limit):
         why = (
@@ -188,6 +190,18 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
         tested = wording.day(one.tested_on(one.tests[-1]), today)
         return "take off", (f"tested stiff on {tested}",)
     return "test it now", ("take off on a dry day, never on a rainy day",)
+
+
+def _waits(one: OnBoard, due: date, today: date) -> tuple[str, ...]:
+    """Say what is left for one that is not due, and how far that is to be believed."""
+    told = one.told(today).due is not None
+    if one.felt_early:
+        left = _felt_early_said(one, today)
+    else:
+        days = (due - today).days
+        left = f"{days} more day{'s' * (days != 1)} before a test makes sense" if told else ""
+    doubt = HARDLY if not told else NO_PROMISE if one.spans[0].latest is None else ""
+    return tuple(filter(None, (left, doubt)))
 
 
 def _felt_early_said(one: OnBoard, today: date) -> str:

@@ -73,7 +73,7 @@ class Evidence(NamedTuple):
 
 def evidence_of(one: OnBoard, now: datetime) -> Evidence:
     """Return what the dates of a standing specimen rest on at a moment (local)."""
-    wall, due = now.replace(tzinfo=None), one.dates.due
+    wall, due = now.replace(tzinfo=None), one.told(now.date()).due
     at_50 = one.paces.ordinary_time(one.specimen, one.body_mm)
     limit = one.rules.limit("take_off_rh_pct")
     return Evidence(

@@ -157,6 +157,21 @@ class OnBoard:
         late = self._dates(self.paces, thick, self._air(self.paces, thick, "damper"), times)
         return DateSpan(early.due, late.due), DateSpan(early.clear, late.clear)
 
+    def told(self, day: date) -> Dates:
+        """Return the dates that are told on a day: none far ahead in air that hardly dries it.
+
+        Where nobody reads the air they do not move, and time and hand decide: these are told.
+        """
+        due = self.dates.due
+        unread = self.room is None or self.paces.of(self.room) is None
+        limit = self.rules.limit
+        if due is None or unread or due - day <= timedelta(days=limit("promise_days")):
+            return self.dates
+        times = limit("promise_times") * (self.taught.due(self.min_days) if self.taught else 1.0)
+        soon = self.placement.mounted_on + timedelta(days=int(times * self.min_days))
+        by_air = due > max(soon, self._least(self.body_mm))
+        return Dates(None, None) if by_air or not self.spans[0].latest else self.dates
+
     @cached_property
     def assumed_dates(self) -> Dates:
         """Return due and clear if nobody had measured any air."""

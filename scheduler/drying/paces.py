@@ -140,7 +140,6 @@ class Paces:
         """Return assumed air a spread to one side: where nothing was read, the room's own."""
         if side == "believed":
             return air
-        wanders = self._process()
-        spread = math.hypot(wanders.weather_pct, wanders.season_pct, wanders.said_pct)
+        spread = self.rules.limit("air_unread_pct")
         moved = air.rh_pct + (spread if side == "damper" else -spread)
         return air._replace(rh_pct=min(100.0, max(0.0, moved)))

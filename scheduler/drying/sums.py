@@ -10,6 +10,7 @@ a mean over the paces of what was read and of what the room usually has (`air.be
 
 from __future__ import annotations
 
+import math
 from array import array
 from collections import deque
 from collections.abc import Iterator, Sequence
@@ -27,6 +28,9 @@ from scheduler.words.tuples import NamedTuple
 
 YEARS_BACK = 3
 """So many earlier years tell what the room usually has on a date."""
+
+STEP_PCT = 8.0
+"""Points of humidity from one believed air to the next, on the way to the ends of a span."""
 
 Side = Literal["drier", "believed", "damper"]
 
@@ -97,7 +101,6 @@ class RoomDrying:
         self.belief = Belief(days.number, [*self._shown()], process)
         self._warmths = law.warmths(air.temp, self._missing_c)
         self._paces: dict[int, _Paces] = {}
-        self._moves: dict[Side, list[tuple[int, int, int, float]]] = {}
         self._sums: dict[tuple[int, Side], list[float]] = {}
         self._bodies: dict[tuple[float, Side], BodyDrying] = {}
         self._levels: tuple[list[float], list[float], list[float]] | None = None
@@ -187,13 +190,23 @@ class RoomDrying:
         """Return by day humidity and temperature as believed, and the humidity's spread."""
         if self._levels is None:
             said = (self.assumed.rh_pct, self.assumed.temp_c) if self.assumed else (None, None)
-            days = range(self.days.number)
+            humidities, temps = self._means
             self._levels = (
-                self.believed([self._rh_on(day) for day in days], said[0]),
-                self.believed([self._temp_on(day) for day in days], said[1]),
+                self.believed(humidities[:], said[0]),
+                self.believed(temps[:], said[1]),
                 self.belief.spread_pct(),
             )
         return self._levels
+
+    @cached_property
+    def _means(self) -> tuple[list[float], list[float]]:
+        """Return by day the means of the measured humidities and temperatures, 0 where none."""
+        days = range(self.days.number)
+        return [self._rh_on(day) for day in days], [self._temp_on(day) for day in days]
+
+    @cached_property
+    def _by_temp(self) -> list[float]:
+        return [self.law.warmth(temp) for temp in self._means[1]]
 
     def air_on(self, day: date) -> SteadyAir:
         """Return the air that is believed of a date, of the first or last one kept beyond."""
@@ -236,27 +249,32 @@ class RoomDrying:
         return self.law.pace(self.law.rules.bodies[anchor], self.assumed)
 
     def _moved(self, anchor: int, believed: list[float], side: Side) -> list[float]:
-        """Return the believed paces of an anchor, should every day lie a spread to one side."""
-        table, found = self.law.table(anchor), believed[:]
-        for day, here, there, warmth in self._moves_to(side):
-            found[day] = max(0.0, believed[day] + (table[there] - table[here]) * warmth)
+        """Return an anchor's paces by day, were all that its belief rests on a spread away.
+
+        A mean of paces again, so that a drier reading moves neither end of a span later.
+        """
+        spreads = self.levels()[2]
+        sign, least = (-1, max) if side == "drier" else (1, min)
+        steps = math.ceil(max(spreads[day] for day in self._unread) / STEP_PCT)
+        away = [believed, *(self._away(anchor, sign * STEP_PCT * n) for n in range(1, steps + 1))]
+        found = believed[:]
+        for day in self._unread:
+            whole, part = divmod(spreads[day] / STEP_PCT, 1)
+            here, there = away[int(whole)][day], away[min(int(whole) + 1, steps)][day]
+            found[day] = least(believed[day], here + part * (there - here))
         return found
 
-    def _moves_to(self, side: Side) -> list[tuple[int, int, int, float]]:
-        """Return of each day not wholly read its humidity, that a spread aside, its warmth."""
-        if side not in self._moves:
-            sign = -1 if side == "drier" else 1
-            humidities, temps, spreads = self.levels()
-            self._moves[side] = [
-                (
-                    day,
-                    _hundredths(humidities[day]),
-                    _hundredths(humidities[day] + sign * spreads[day]),
-                    self.law.warmth(temps[day]),
-                )
-                for day in self._unread
-            ]
-        return self._moves[side]
+    def _away(self, anchor: int, points: float) -> list[float]:
+        """Return an anchor's believed paces by day, were all air so many points damper."""
+        table, said = self.law.table(anchor), None
+        if self.assumed is not None:
+            said = table[_hundredths(self.assumed.rh_pct + points)]
+            said *= self.law.warmth(self.assumed.temp_c)
+        seen = [
+            table[_hundredths(rh + points)] * warmth if known else 0.0
+            for known, rh, warmth in zip(self._known, self._means[0], self._by_temp, strict=True)
+        ]
+        return self.believed(seen, said)
 
 
 def _hours_known(air: RoomAir, before: int, days: int) -> list[int]:

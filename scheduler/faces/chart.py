@@ -40,7 +40,7 @@ class Day(NamedTuple):
 
 def chart(one: OnBoard, now: datetime) -> list[str]:
     """Return the lines of a chart from the mounting to today or due, whichever is later."""
-    placement, today, due = one.placement, now.date(), one.dates.due
+    placement, today, due = one.placement, now.date(), one.told(now.date()).due
     days = _days(one, max(today, due or today, placement.mounted_on))
     if not any(day.counts_pct is not None for day in days):
         return []

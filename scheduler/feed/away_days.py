@@ -50,7 +50,7 @@ def left_behind(view: View, away: Away) -> LeftBehind:
     """Return what days off that are not over leave behind, as things stand."""
     due: dict[str, list[str]] = {}
     for one in view.standing():
-        first = one.dates.due
+        first = one.told(view.now.date()).due
         if first and away.has(first) and not one.stiff:
             due.setdefault(one.board.board, []).append(one.specimen.specimen)
     last = away.to_day

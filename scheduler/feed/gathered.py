@@ -61,13 +61,14 @@ def release_of(view: View, one: OnBoard) -> Release:
     off = placement.released_at and view.local(placement.released_at).date()
     gone = view.facts.gone.get(placement.specimen)
     last = one.tests[-1] if one.tests else None
+    told = one.told(view.now.date())
     return Release(
         placement=placement.id,
         specimen=placement.specimen,
         board=placement.board,
         room=one.room.room if one.room else "",
-        due=one.dates.due,
-        clear=one.dates.clear,
+        due=told.due,
+        clear=told.clear,
         off_on=off,
         lost=off is not None and gone is not None and placement.early_reason == gone,
         asked_on=last.due_on if last and one.tested_on(last) == off else None,

@@ -11,7 +11,7 @@ from scheduler.words.tuples import NamedTuple
 
 
 class MovedDate(NamedTuple):
-    """A specimen that stands, with its due date now and before; None: no date."""
+    """A specimen that stands, with the due date that is told now and before; None: no date."""
 
     specimen: str
     was: date | None
@@ -21,5 +21,6 @@ class MovedDate(NamedTuple):
 def moved_dates(standing: Iterable[OnBoard], before: View) -> tuple[MovedDate, ...]:
     """Return those of the standing whose due date is another than before."""
     had = {one.placement.id: one for one in before.standing()}
-    both = ((one, had[one.placement.id].dates.due, one.dates.due) for one in standing)
+    day = before.now.date()
+    both = ((one, had[one.placement.id].told(day).due, one.told(day).due) for one in standing)
     return tuple(MovedDate(one.specimen.specimen, was, due) for one, was, due in both if was != due)

@@ -103,7 +103,8 @@ def standing_slips(view: View, board: str | None = None) -> tuple[PaperSlip, ...
     return tuple(
         PaperSlip(
             one.specimen, one.board, one.placement.from_mm, one.placement.to_mm,
-            one.placement.mounted_on, one.dates.due, _pin(view, one.specimen), standing=True,
+            one.placement.mounted_on, one.told(view.now.date()).due,
+            _pin(view, one.specimen), standing=True,
         )
         for one in view.standing(board)
     )  # fmt: skip
