@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from scheduler.drying.answer import BoardAnswer
@@ -141,7 +141,7 @@ def _plan(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
     why = [
         *_new_to(view, view.kept),
         *_boards_otherwise(view, view.kept),
-        *_stands_otherwise(view.kept, boards),
+        *_stands_otherwise(view, view.kept, boards),
     ]
     if why:
         text = f"The plan is older than this: {'; '.join(why)}"
@@ -178,8 +178,10 @@ def _boards_otherwise(view: View, kept: Kept) -> Iterator[str]:
             yield f"{name} stands in {room.room} now"
 
 
-def _stands_otherwise(kept: Kept, boards: Sequence[BoardAnswer]) -> Iterator[str]:
+def _stands_otherwise(view: View, kept: Kept, boards: Sequence[BoardAnswer]) -> Iterator[str]:
     standing = {s.specimen: s for s in kept.standing}
+    # Plans count on the dates that are believed, told or not.
+    clears = {one.specimen.specimen: one.dates.clear for one in view.standing()}
     planned = {(p.specimen, p.board, p.from_mm) for p in kept.placements}
     otherwise, longer = [], []
     for s in (s for b in boards for s in b.specimens):
@@ -187,7 +189,7 @@ def _stands_otherwise(kept: Kept, boards: Sequence[BoardAnswer]) -> Iterator[str
         if was is None:
             if (s.specimen, s.board, s.from_mm) not in planned:
                 otherwise.append(s.specimen)
-        elif was.clear is not None and (s.clear is None or s.clear > was.clear):
+        elif was.clear is not None and (clears[s.specimen] or date.max) > was.clear:
             longer.append(s.specimen)
     if otherwise:
         verb = "stands" if len(otherwise) == 1 else "stand"
