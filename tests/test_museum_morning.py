@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from bench_cases import Desk
+from page_cases import phones
 from serve_cases import serving
 from verb_cases import journal
 
@@ -101,3 +102,11 @@ def test_from_the_first_look_to_two_at_the_bench(
     assert 0 < at_desk.locator(".waiting-list li").count() <= 60
     at_desk.goto(f"{address}weeks")
     assert at_desk.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
+
+
+def test_each_session_takes_the_minutes_that_its_plan_says(desk: Desk) -> None:
+    (phone,) = phones(desk, now=NOW)
+    for number in range(1, 9):
+        planned = re.search(r"\d+ of \d+ min", desk.did("plan", f"SAT-{number:02}", now=NOW))
+        assert planned
+        assert planned[0] in phone.look(f"session?name=SAT-{number:02}")

@@ -1,4 +1,4 @@
-"""The files that the page gives: lists for a spreadsheet, and its looks."""
+"""What the page gives beside its text: lists for a spreadsheet, its looks, a session's minutes."""
 
 from __future__ import annotations
 
@@ -43,3 +43,11 @@ def test_an_address_of_the_looks_changes_with_the_file(phone: Phone) -> None:
         with phone.get(address) as answer:
             assert answer.mimetype == "text/css"
     assert len({version for _, version in links}) == len(links)
+
+
+@pytest.mark.parametrize("session", ["SAT-08", "SUN-09"])
+def test_a_session_says_the_minutes_that_its_plan_says(tmp_path: Path, session: str) -> None:
+    desk = weekend(tmp_path)
+    planned = re.search(r"(\d+ of \d+ min)", desk.did("plan", session))
+    assert planned
+    assert planned[1] in phones(desk)[0].look(f"session?name={session}")

@@ -36,7 +36,10 @@ class PaperSlip(NamedTuple):
 
 
 class SessionDay(NamedTuple):
-    """A session; `off` are boards with what is tested and taken off first."""
+    """A session; `off` are boards with what is tested and taken off first.
+
+    `minutes`: what both take, testing and mounting.
+    """
 
     session: Session
     start: datetime
@@ -72,6 +75,7 @@ def session_day(view: View, session: Session) -> SessionDay:
                 p.specimen
             )
     off = _off(view, session, mount)
+    offs = sum(map(len, off.values())) + _off_later(view, session)
     used = dict.fromkeys([*(p.board for p in mount), *off])
     pins = Counter(s.pin for s in slips)
     return SessionDay(
@@ -84,7 +88,7 @@ def session_day(view: View, session: Session) -> SessionDay:
         slips,
         {board: board_then(view, board, slips, off.get(board, ())) for board in used},
         tuple(sorted(pins.items())),
-        sum(p.minutes for p in mount),
+        sum(p.minutes for p in mount) + view.rules.take_off_min * offs,
     )
 
 
@@ -132,13 +136,33 @@ def _off(view: View, session: Session, mount: Iterable[Planned]) -> dict[str, tu
     """
     dealt = hands(view, session)
     room = {name for p in mount for name in p.after}
-    free = view.kept.off_by(session.start) if view.kept else frozenset()
+    wanted = _off_by(view, session, room)
     found: dict[str, list[str]] = {}
     for one in view.standing():
         mine = is_in_hands(one.board.board, session, dealt)
-        if mine and one.specimen.specimen in room | free:
+        if mine and one.specimen.specimen in wanted:
             found.setdefault(one.board.board, []).append(one.specimen.specimen)
     return {board: tuple(those) for board, those in found.items()}
+
+
+def _off_by(view: View, session: Session, room: set[str]) -> set[str]:
+    """Return what the plan has off by a session, without what one before it has still to do.
+
+    `room`: what makes room for those mounted then.
+    """
+    if view.kept is None:
+        return room
+    before = {s.session for s in view.sessions_ahead if s.start < session.start}
+    off = view.kept.plan.off
+    return {n for n in room | view.kept.off_by(session.start) if off.get(n) not in before}
+
+
+def _off_later(view: View, session: Session) -> int:
+    """Return how many come off at a session that are to be mounted before it."""
+    if view.kept is None:
+        return 0
+    mounted = {p.specimen for p in view.planned}
+    return sum(at == session.session and n in mounted for n, at in view.kept.plan.off.items())
 
 
 class InBox(NamedTuple):

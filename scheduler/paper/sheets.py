@@ -24,7 +24,7 @@ def session_pages(day: SessionDay, paper: Paper = "a4") -> Pages:
     name = f"session {day.session.session}"
     pages = Pages(f"{name} \u00b7 {when}", paper)
     flow = Flow(pages)
-    flow.title(f"{name}: {when}, {day.minutes} of {day.session.minutes} min to mount")
+    flow.title(f"{name}: {when}, {day.minutes} of {day.session.minutes} min")
     _chamber(flow, day)
     _tests(flow, day)
     _order(flow, day)
