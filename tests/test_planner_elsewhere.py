@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from random import Random
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from planner_cases import board, problem, problems, session, specimen
+from planner_cases import NOW, board, problem, problems, session, specimen
 
 from scheduler.planner.elsewhere import places_for, with_place
 from scheduler.planner.make import best_plan, mend
@@ -34,6 +35,29 @@ def test_what_is_offered_is_kept_and_the_referee_accepts_it(of: PlanProblem, rng
                 assert (there.session, there.board) == (s.session, place.board)
                 assert (there.from_mm, there.to_mm) == (place.from_mm, place.to_mm)
                 assert all(now[n] == before[n] for n in others)
+
+
+def test_a_place_in_the_chamber_counts_until_whoever_is_inside_comes_out() -> None:
+    # One place: A is inside, B goes in when A came out, to be mounted two days later.
+    of = problem(
+        [board("B1", 80), board("B2", 80)],
+        [session(4), session(6)],
+        [
+            specimen("A", ("B1", "B2"), chamber_since=NOW - timedelta(hours=20)),
+            specimen("B", ("B1", "B2"), first_look_hours=24),
+        ],
+        places=1,
+    )
+    kept = best_plan(of, effort="quick")
+    (first, later) = (s.session for s in of.sessions)
+    assert {p.specimen: p.session for p in kept.placements} == {"A": first, "B": later}
+    for there in ("B1", "B2"):
+        (place,) = (p for p in places_for(of, kept, "B", later, frozenset()) if p.board == there)
+        wished = with_place(of, kept, "B", later, place)
+        made = mend(of, wished, keep=frozenset({"B"}), rounds=0, with_bound=False)
+        assert {p.specimen: p.board for p in made.placements}["B"] == there
+    # Kept waiting inside, A would leave B no place.
+    assert places_for(of, kept, "A", later, frozenset({"B"})) == []
 
 
 def full() -> PlanProblem:

@@ -40,10 +40,9 @@ def places_for(
     w = bench.waiting[number]
     if not w.first <= at <= w.last:
         return []
-    others = plan._replace(placements=tuple(p for p in plan.placements if p.specimen != specimen))
-    spots = kept_spots(bench, others, pinned)
+    spots = {n: s for n, s in kept_spots(bench, plan, pinned).items() if n != number}
     firm = {n: spot for n, spot in spots.items() if bench.waiting[n].specimen in pinned}
-    offs = kept_offs(bench, others)
+    offs = kept_offs(bench, plan)
     full, bare = (
         state_of(bench, [those.get(n) for n in range(len(bench.waiting))], offs)
         for those in (spots, firm)
@@ -56,8 +55,21 @@ def places_for(
             to_mm = from_mm + w.slot_mm
             yields = _in_the_way(bench, spots, there, to_mm)
             spare, pack = choice.spare_mm, board in w.pack
-            found.append(Elsewhere(board, from_mm, to_mm, spare, pack, yields))
+            place = Elsewhere(board, from_mm, to_mm, spare, pack, yields)
+            wished = with_place(problem, plan, w.specimen, session, place)
+            if _holds(bench, wished, {w.specimen, *(bench.waiting[n].specimen for n in firm)}):
+                found.append(place)
     return found
+
+
+def _holds(bench: PlanBench, wished: Plan, firm: set[str]) -> bool:
+    """Say whether `firm` ones can all be as wished beside what is in the chamber.
+
+    Who is inside needs a place there until it comes out: a later day for one may leave none.
+    """
+    first = firm | {w.specimen for w in bench.waiting if w.chamber_since is not None}
+    tight = wished._replace(placements=tuple(p for p in wished.placements if p.specimen in first))
+    return firm <= {bench.waiting[n].specimen for n in kept_spots(bench, tight, frozenset(firm))}
 
 
 def _in_the_way(

@@ -5,7 +5,7 @@ A proof finds some positions; a person wants the first free ones, and the groove
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import timedelta
 from typing import NamedTuple
 
@@ -123,29 +123,50 @@ def kept_spots(
 ) -> dict[int, Spot]:
     """Return the spots of a plan that are still possible beside `kept_offs`, `pinned` ones first.
 
-    Each is tried where it was: same session, board and mm. In the order of the plan, so that
-    of two that now exclude each other the earlier one stays.
+    Each is tried where it was: same session, board and mm. Then what is in the chamber, which
+    has to come out of it, then in the order of the plan, so that of two that now exclude each
+    other the earlier one stays.
     """
     number = {w.specimen: n for n, w in enumerate(bench.waiting)}
     session = {s.session: k for k, s in enumerate(bench.sessions)}
     state = PlanState(bench, kept_offs(bench, kept))
     found: dict[int, Spot] = {}
-    for one in sorted(kept.placements, key=lambda p: p.specimen not in pinned):
+
+    def stays(one: Planned) -> bool:
         n, k = number.get(one.specimen), session.get(one.session)
         board = bench.board_number.get(one.board)
         if n is None or k is None or board is None or n in found:
-            continue
-        for menu in (bench.menus[n], bench.refused_menus[n]):
-            choice = menu.by_board.get(board)
-            if choice is None:
-                continue
-            off = session.get(kept.off.get(one.specimen, ""), -1)
-            for off_at in (off, state.off_at(k, choice.plan_days)):
-                spot = Spot(k, choice, one.from_mm, off_at)
-                if n not in found and state.allows(n, spot):
-                    state.insert(n, *spot)
-                    found[n] = spot
+            return False
+        for spot in _as_kept(state, n, k, board, one, session.get(kept.off.get(one.specimen, ""))):
+            if state.allows(n, spot):
+                state.insert(n, *spot)
+                found[n] = spot
+                return True
+        return False
+
+    inside = {w.specimen for w in bench.waiting if w.chamber_since is not None}
+    waits: list[Planned] = []
+    for one in sorted(
+        kept.placements, key=lambda p: (p.specimen not in pinned, p.specimen not in inside)
+    ):
+        if not stays(one):
+            waits += [one] if one.specimen in pinned else []
+        elif one.specimen in inside and waits:
+            # Where the chamber was full there may be a place in it now.
+            waits = [p for p in waits if not stays(p)]
     return found
+
+
+def _as_kept(
+    state: PlanState, number: int, session: int, board: int, one: Planned, off: int | None
+) -> Iterator[Spot]:
+    """Yield the spots where one was: to come off when it was to, else as soon as it can."""
+    for menu in (state.bench.menus[number], state.bench.refused_menus[number]):
+        choice = menu.by_board.get(board)
+        if choice is not None:
+            if off is not None:
+                yield Spot(session, choice, one.from_mm, off)
+            yield Spot(session, choice, one.from_mm, state.off_at(session, choice.plan_days))
 
 
 def as_placements(state: PlanState) -> tuple[Planned, ...]:
