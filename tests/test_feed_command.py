@@ -316,14 +316,14 @@ def test_what_is_lost_leaves_both_lists_at_once(desk: Desk) -> None:
     desk.did("lost", "K-07", "dropped", now="2027-05-05T19:00")
     after = told(desk, now="2027-05-05T19:00")
     assert not [e.title for e in after if "K-07" in e.text + e.title]
-    assert the(after, "Bench 9:00, 180 min: test 7, mount 9"), "another has its place"
+    assert the(after, "Bench 9:00, 180 min: test 7, mount 8"), "the chamber has no place for more"
 
 
 def test_a_board_out_of_use_is_mounted_on_no_more_at_once(desk: Desk) -> None:
-    assert "\nB7 " in the(told(desk, now=WEDNESDAY), "Bench 9:00, 180 min").text
-    desk.did("board", "B7", "out", now="2027-05-05T19:00")
+    assert "\nB9 " in the(told(desk, now=WEDNESDAY), "Bench 9:00, 180 min").text
+    desk.did("board", "B9", "out", now="2027-05-05T19:00")
     bench = the(told(desk, now="2027-05-05T19:00"), "Bench 9:00, 180 min: test 7, mount ")
-    assert "\nB7 " not in bench.text
+    assert "\nB9 " not in bench.text
 
 
 def test_a_past_session_says_what_was_done_whatever_is_planned_after(desk: Desk) -> None:
