@@ -114,7 +114,8 @@ def kept_offs(bench: PlanBench, kept: Plan) -> list[int]:
             for one in (there.get(stands.board, ()) if wanted[s] < 0 else ())
             if one.from_mm < stands.to_mm and stands.from_mm < one.to_mm
         ]
-        wanted[s] = min(used, default=wanted[s])
+        left = bool(kept.off) and wanted[s] < 0 and len(session) not in used
+        wanted[s] = min(used, default=len(session) if left else wanted[s])
     return spread(bench, wanted)
 
 

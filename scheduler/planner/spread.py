@@ -40,7 +40,9 @@ def spread(bench: PlanBench, wanted: Sequence[int] | None = None, most: float = 
             offs[s], left[k] = k, left[k] - each
 
     for s in order:
-        if wanted is not None and bench.stand_first[s] <= wanted[s] < sessions:
+        if wanted is not None and wanted[s] == sessions:
+            offs[s] = sessions
+        elif wanted is not None and bench.stand_first[s] <= wanted[s]:
             put(s, (wanted[s],), most)
     for s in order:
         put(s, range(bench.stand_first[s], sessions), FOR_TAKING_OFF)
