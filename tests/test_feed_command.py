@@ -316,7 +316,7 @@ def test_what_is_lost_leaves_both_lists_at_once(desk: Desk) -> None:
     desk.did("lost", "K-07", "dropped", now="2027-05-05T19:00")
     after = told(desk, now="2027-05-05T19:00")
     assert not [e.title for e in after if "K-07" in e.text + e.title]
-    assert the(after, "Bench 9:00, 180 min: test 7, mount 8"), "the chamber has no place for more"
+    assert the(after, "Bench 9:00, 180 min: test 7, mount 9"), "another has its place"
 
 
 def test_a_board_out_of_use_is_mounted_on_no_more_at_once(desk: Desk) -> None:
