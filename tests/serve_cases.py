@@ -7,6 +7,7 @@ import re
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -57,6 +58,13 @@ class Served:
     def feed(self, name: str = "all.ics", method: str = "GET", **headers: str) -> Answer:
         """Ask for a calendar."""
         return self.ask(f"/calendar/{self.calendar}/{name}", method, **headers)
+
+    def feed_after(self, before: Answer) -> Answer:
+        """Ask for all until it is another: a busy server tells phones a while what it told them."""
+        end = time.monotonic() + PATIENCE_S
+        while (now := self.feed()).etag == before.etag and time.monotonic() < end:
+            time.sleep(0.2)
+        return now
 
 
 def ended(process: subprocess.Popen[str], how: signal.Signals = signal.SIGTERM) -> tuple[str, str]:
