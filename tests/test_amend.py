@@ -108,11 +108,10 @@ def test_the_date_written_yesterday_was_wrong(desk: Desk) -> None:
     run = recorded(desk, "amend", "M-05", "mounted=2027-04-28T19:30")
     assert placement(desk, "M-05").mounted_at == local("2027-04-28T19:30")
     assert str(placement(desk, "M-05").mounted_on) == "2027-04-28"
-    assert run.out.splitlines()[:3] == [
+    assert run.out.splitlines()[:2] == [
         "amended M-05: mounted Wed 28 Apr 2027 19:30 (was Thu 29 Apr 2027 19:30)",
         "  M-05: test from Sun 9 May (before: Mon 10 May)",
-        "The plan was mended: 1 specimen moved",
-    ], "due on the Sunday of a session, its slot is used"
+    ]
 
 
 def test_it_stands_on_another_board_than_was_written(desk: Desk) -> None:

@@ -132,8 +132,8 @@ def test_what_is_due_in_damp_air_waits_and_can_be_carried_away(desk: Desk, phone
     desk.did("air", "study", "78", now="2027-05-08T08:00")
     shown = phone.look()
     assert "Due, but not in today’s air" in shown
-    assert "move B5" in shown
-    assert not [f for f in phone.forms() if f.words == "Stiff M-01"]
+    assert "move B3" in shown
+    assert not [f for f in phone.forms() if f.words == "Stiff M-03"]
 
 
 def test_a_worry_about_a_room_leads_to_its_boards(desk: Desk, phone: Phone) -> None:
