@@ -310,6 +310,16 @@ def test_nothing_is_still_due_on_its_first_day_once_done_or_on_days_off() -> Non
     assert still_due(BOARD_B3, off, "still-due") == ()
 
 
+def test_where_no_board_is_late_the_chamber_and_the_cold_are_named() -> None:
+    late = {"chamber": ["Out of the chamber: M-15, since Tue 25 May 20:00"],
+            "cold": ["Into the fridge: E-01, since Mon 24 May 9:00"]}  # fmt: skip
+    (event,) = still_due((), days(date(2027, 5, 26)), "still-due", late)
+    assert event.title == "Chamber and cold: 2 things late"
+    assert event.text == "\n".join(line for lines in late.values() for line in lines)
+    (event,) = still_due((), days(date(2027, 5, 26)), "still-due", {"cold": late["cold"]})
+    assert event.title == "Cold: 1 thing late"
+
+
 def test_what_is_stiff_waits_to_come_off() -> None:
     stiff = replace(HAWKMOTH, stiff=True)
     (event,) = still_due([stiff, EMPEROR], days(date(2027, 5, 26)), "still-due")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import shutil
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -382,3 +382,19 @@ def test_a_first_look_stays_as_it_was_once_it_is_back_in_the_freezer(
         assert (ticked.uid, ticked.start) == (look.uid, look.start)
     desk.did("relax", "H-01", now="2027-05-12T20:00")
     assert the(told(desk, now="2027-05-12T20:30"), "✓ Chamber: first look H-01") == ticked
+
+
+def test_what_should_have_gone_into_the_cold_stays_said_on_its_day_and_is_late_after_it(
+    desk: Desk,
+) -> None:
+    add = ("add", "owlet", "--wingspan", "38", "--fresh")
+    desk.did(*add, "--as", "F", now="2027-05-10T08:00")
+    event = next(e for e in told(desk, now="2027-05-10T09:00") if "F-01 by" in e.title)
+    day = event.start.date()  # type: ignore[attr-defined]
+    # One that comes later and is forgotten as well has no business on that day.
+    desk.did(*add, "--as", "G", "--at", f"{day}T07:00", now=f"{day + timedelta(days=4)}T07:00")
+    after = told(desk, now=f"{day + timedelta(days=9)}T07:30")
+    assert [e for e in after if e.uid == event.uid] == [event]
+    (late,) = (e for e in after if e.title.startswith("Still due: "))
+    assert "F-01" in late.text
+    assert "G-01" in late.text

@@ -25,13 +25,13 @@ from scheduler.feed.gathered import (
     days_of,
     going_in,
     inside,
-    late_in_chamber,
     midnight,
     put_away,
     releases,
 )
 from scheduler.feed.ical import Reminder
 from scheduler.feed.in_chamber import chamber_events
+from scheduler.feed.late import late_besides_boards
 from scheduler.feed.passed import still_said
 from scheduler.feed.releases import every_asked
 from scheduler.feed.told_days import ToldDay, as_told, told_days
@@ -224,7 +224,7 @@ def _parts(view: View, older: str, told: Sequence[ToldDay]) -> dict[str, tuple[R
     every = releases(view, {p for t in told for p, _, _ in t.who})
     asked = every_asked(every, days)
     as_said = as_told(asked, told, every, days.today)
-    late = late_in_chamber(view, days)
+    late = late_besides_boards(view, days.today)
     rooms = {}
     for room in view.rooms:
         here = [r for r in every if r.room == room]

@@ -41,12 +41,16 @@ def first_days(asked: Iterable[FirstDay], days: FeedDays) -> tuple[Reminder, ...
     )
 
 
-def still_due(releases: Iterable[Release], days: FeedDays, key: str, also: Sequence[str] = ()) -> (
-    tuple[Reminder, ...]
-):  # fmt: skip
+def still_due(
+    releases: Iterable[Release],
+    days: FeedDays,
+    key: str,
+    also: Mapping[str, Sequence[str]] | None = None,
+) -> tuple[Reminder, ...]:
     """Return one all-day event on today's date that lists what was due before and is not done.
 
-    `also` are further lines, of what is late in the chamber. Nothing where nobody is there.
+    `also` are further lines by place, of what is late in the chamber or should be in the cold.
+    Nothing where nobody is there.
     """
     late = overdue(releases, days)
     if days.away(days.today) or not (late or also):
@@ -54,10 +58,13 @@ def still_due(releases: Iterable[Release], days: FeedDays, key: str, also: Seque
     boards = {b: _late_on(b, late, days) for b in as_counted(r.board for r in late)}
     ordered = sorted(boards, key=lambda b: (-_most_days(b, late, days), natural(b)))
     short = [f"{b} {_most_days(b, late, days)} d" for b in ordered]
-    title = (
-        pieces("Still due: ", short) if short else f"Chamber: {counted(len(also), 'thing')} late"
-    )
-    lines = [*also, *(boards[b] for b in ordered)]
+    besides = also or {}
+    more = [line for lines in besides.values() for line in lines]
+    if short:
+        title = pieces("Still due: ", short)
+    else:
+        title = f"{' and '.join(besides).capitalize()}: {counted(len(more), 'thing')} late"
+    lines = [*more, *(boards[b] for b in ordered)]
     if late:
         lines += ["", *_cautions()]
     rooms = ", ".join(as_counted(r.room for r in late if r.room))

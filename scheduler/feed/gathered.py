@@ -19,7 +19,7 @@ from scheduler.feed.in_chamber import Cold, GoingIn, Inside
 from scheduler.feed.releases import FeedDays, FirstDay, Release, SoftTest
 from scheduler.view import View
 from scheduler.words.records import ChamberStay, Placement, Session
-from scheduler.words.wording import between, counted, day, moment
+from scheduler.words.wording import between, counted, day
 
 if TYPE_CHECKING:
     from scheduler.planner.problem import Planned
@@ -293,9 +293,10 @@ def _inside(view: View, stay: ChamberStay, placed: Iterable[Placement]) -> Insid
 
 
 def put_away(view: View) -> list[Cold]:
-    """Return what must go into the cold and by when, and what was put there lately."""
-    first = view.now - timedelta(days=PAST_DAYS)
-    due = [Cold(n, c.place, view.local(c.by)) for c in for_the_cold(view) for n in c.specimens]
+    """Return what must go into the cold today or later, and what was put there lately."""
+    first, morning = view.now - timedelta(days=PAST_DAYS), midnight(view.now.date(), view)
+    ahead = [c for c in for_the_cold(view) if c.by >= morning]
+    due = [Cold(n, c.place, view.local(c.by)) for c in ahead for n in c.specimens]
     done = [
         Cold(k.specimen, k.place, view.local(k.since), view.local(k.since))
         for k in view.facts.keeping
@@ -307,13 +308,3 @@ def put_away(view: View) -> list[Cold]:
 def midnight(view_day: date, view: View) -> datetime:
     """Return the first moment of a day, local to the record."""
     return datetime.combine(view_day, time(), view.zone)
-
-
-def late_in_chamber(view: View, days: FeedDays) -> list[str]:
-    """Return a line for what should be in the chamber, or out of it, since yesterday."""
-    morning = midnight(days.today, view)
-    return [
-        f"Out of the chamber: {s.specimen}, since {moment(s.out_by, days.today)}"
-        for s in inside(view)
-        if s.until is None and s.out_by < morning
-    ]
