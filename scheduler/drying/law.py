@@ -84,11 +84,6 @@ class Law:
         """Return the pace in steady air, 1 at 20 deg C and 50 %."""
         return self.rules.rate(body_mm, air.rh_pct) * self.warmth(air.temp_c)
 
-    def at(self, anchor: int, rh: int, temp: int, missing_c: float) -> float:
-        """Return the pace of an anchor in one hour; without a temperature at `missing_c`."""
-        temp_c = missing_c if temp == NO_TEMPERATURE else temp / 100
-        return self.table(anchor)[rh] * self.warmth(temp_c)
-
     def warmths(self, temps: Iterable[int], missing_c: float) -> list[float]:
         """Return the warmth of many hours; of those without a temperature at `missing_c`."""
         temps = list(temps)
