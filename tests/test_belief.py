@@ -18,6 +18,7 @@ from sklearn.gaussian_process.kernels import (  # type: ignore[import-untyped]
 )
 
 from scheduler.air.belief import Belief, Process, ReadOn
+from scheduler.air.leaning import Leaning, Recalled
 
 PROCESS = Process(6, 7, 4, 8, 60, 8)
 HAIR = 1e-9
@@ -149,3 +150,22 @@ def test_a_day_on_which_nothing_was_read_tells_nothing() -> None:
     read = [ReadOn(1, 2.0), ReadOn(4, 1.0)]
     with_empty = Belief(8, [*read, ReadOn(3, 0.0)], PROCESS)
     assert with_empty.spread_pct() == Belief(8, read, PROCESS).spread_pct()
+
+
+@given(processes, readings, st.none() | st.floats(20, 90), st.integers(0, 60))
+def test_the_days_ahead_lean_on_all_before_them_as_the_whole_path_does(
+    process: Process,
+    found: dict[int, tuple[float, float]],
+    said: float | None,
+    first: int,
+) -> None:
+    # Day 50 shows a little of what was seen on days 20 and 35 too: a mean by shares.
+    recalled = {50: Recalled(0.25, 0.375, [20, 35])}
+    shown = [ReadOn(day, count) for day, (count, _) in found.items() if day != 50]
+    belief = Belief(60, [*shown, ReadOn(50, 1.5)], process)
+    seen = [found[day][1] if day in found else 0.0 for day in range(60)]
+    mixed = seen[:]
+    mixed[50] = 0.25 * seen[50] + 0.375 * (seen[20] + seen[35])
+    whole = belief.of(mixed, belief.usual(mixed, said))
+    leaning = Leaning(belief, first, recalled).of(seen, said)
+    assert leaning == pytest.approx(whole[first:], abs=1e-8)

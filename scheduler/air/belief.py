@@ -90,17 +90,24 @@ class Belief:
                 ww, ws, ss = ww - c_w * c_w / v, ws - c_w * c_s / v, ss - c_s * c_s / v
             ww, ws, ss = a * a * ww + q_w, a * b * ws, b * b * ss + q_s
 
-    def of(self, seen: Sequence[float], usual: float) -> list[float]:
+    def of(
+        self,
+        seen: Sequence[float],
+        usual: float,
+        first: int = 0,
+        dawn: tuple[float, float] = (0.0, 0.0),
+    ) -> list[float]:
         """Return what is believed of every day: the mean over what was `seen` and the `usual`.
 
         seen: by day, the mean of what was read on it, of humidity or of anything else that
-        follows from the air; days without readings are not looked at.
+        follows from the air; days without readings are not looked at. Days count from `first`;
+        dawn: the weather and the season there, as all days before it tell them.
         """
         a, b = self._fades
-        w = s = 0.0
+        w, s = dawn
         ahead: list[float] = []
         errors: list[float] = []
-        for value, gain in zip(seen, self._gains, strict=True):
+        for value, gain in zip(seen, self._gains[first:], strict=True):
             ahead.append(w + s)
             if gain is None:
                 errors.append(0.0)
@@ -111,14 +118,14 @@ class Belief:
                 errors.append(error * info)
                 w, s = a * (w + k * error), b * (s + m * error)
         back_w = back_s = 0.0
-        for day in range(self.days - 1, -1, -1):
+        for day in range(self.days - 1, first - 1, -1):
             gain = self._gains[day]
             back_w, back_s = a * back_w, b * back_s
             if gain is not None:
-                less = errors[day] - gain[0] * back_w - gain[1] * back_s
+                less = errors[day - first] - gain[0] * back_w - gain[1] * back_s
                 back_w, back_s = back_w + less, back_s + less
             c_w, c_s, _ = self._reach[day]
-            ahead[day] += usual + c_w * back_w + c_s * back_s
+            ahead[day - first] += usual + c_w * back_w + c_s * back_s
         return ahead
 
     def usual(self, seen: Sequence[float], said: float | None) -> float:
@@ -127,24 +134,50 @@ class Belief:
         The mean of both by their precisions, that of what was seen by generalised least squares;
         None: nobody has said, then what was seen alone, 0 when nothing was.
         """
-        told, precision = self._told(seen), self._precision
+        weights = self.weights_of_usual()
+        told = (one * value for one, value in zip(weights, seen, strict=True) if one)
+        return self.usual_from(sum(told), said)
+
+    def usual_from(self, told: float, said: float | None) -> float:
+        """Return the usual figure; told: what was seen of it, times its precision."""
+        precision = self._precision
         if said is not None:
             told, precision = told + self._said * said, precision + self._said
         return told / precision if precision else 0.0
 
-    def _told(self, seen: Sequence[float]) -> float:
-        """Return what was seen of the usual figure, times its precision."""
+    def weights_of_usual(self) -> list[float]:
+        """Return how much what is seen on each day tells of the usual figure, never negative."""
+        found = [0.0] * self.days
         a, b = self._fades
-        w = s = top = 0.0
-        for value, gain, one in zip(seen, self._gains, self._of_usual, strict=True):
-            if gain is None:
-                w, s = a * w, b * s
-            else:
+        w = s = 0.0
+        for day in range(self.days - 1, -1, -1):
+            gain = self._gains[day]
+            w, s = a * w, b * s
+            if gain is not None:
                 k, m, info = gain
-                error = value - w - s
-                top += one * error * info
-                w, s = a * (w + k * error), b * (s + m * error)
-        return top
+                found[day] = here = k * w + m * s + self._of_usual[day] * info
+                w, s = w - here, s - here
+        return found
+
+    def weights_at(self, first: int) -> tuple[list[float], list[float]]:
+        """Return how much each day below `first` tells of the weather and the season at its dawn.
+
+        Each times what is seen on the day less the usual figure.
+        """
+        return self._weights_at(first, (1.0, 0.0)), self._weights_at(first, (0.0, 1.0))
+
+    def _weights_at(self, first: int, asked: tuple[float, float]) -> list[float]:
+        """Return the weights backwards, from what is asked of the weather and of the season."""
+        found = [0.0] * first
+        a, b = self._fades
+        w, s = asked
+        for day in range(first - 1, -1, -1):
+            gain = self._gains[day]
+            w, s = a * w, b * s
+            if gain is not None:
+                found[day] = here = gain[0] * w + gain[1] * s
+                w, s = w - here, s - here
+        return found
 
     def _show_usual(self) -> None:
         """Reckon how much of the usual figure every reading shows, and how precisely all do."""

@@ -17,10 +17,12 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time
 from functools import cached_property, partial
 from itertools import accumulate, islice
+from operator import mul
 from typing import Literal
 
 from scheduler.air.belief import Belief, Process, ReadOn
 from scheduler.air.hours import DAY_HOURS, NO_HUMIDITY, NO_TEMPERATURE
+from scheduler.air.leaning import Leaning, Recalled
 from scheduler.air.room_air import NOTHING, RoomAir
 from scheduler.drying.amounts import BodyDrying
 from scheduler.drying.law import ORDINARY_C, Law, SteadyAir
@@ -51,7 +53,8 @@ class KeptDays(NamedTuple):
 
 class _Paces(NamedTuple):
     """The paces of an anchor: sums before each hour from the first kept to the first day that
-    was not wholly read; the hours from there on, 0 where not read; what is believed by day.
+    was not wholly read; the hours from there on, 0 where not read; what is believed by day of
+    the days from there on.
     """
 
     sums: list[float]
@@ -97,26 +100,31 @@ class RoomDrying:
         kept_from = 0 if since is None else DAY_HOURS * max(0, (since - days.first).days)
         self._kept_from = min(kept_from, self._read_to)
         self._told = 1 / process.season_days
+        self._asked_from = self._read_to // DAY_HOURS
         self._alike = self._years_before((recalled - days.first).days + 1)
         self.belief = Belief(days.number, [*self._shown()], process)
+        self._leaning = Leaning(self.belief, self._asked_from, self._alike)
         self._warmths = law.warmths(air.temp, self._missing_c)
         self._paces: dict[int, _Paces] = {}
         self._sums: dict[tuple[int, Side], list[float]] = {}
         self._bodies: dict[tuple[float, Side], BodyDrying] = {}
-        self._levels: tuple[list[float], list[float], list[float]] | None = None
+        self._damper: dict[float, list[int]] = {}
 
     def _shown(self) -> Iterator[ReadOn]:
         for day, known in enumerate(self._known):
-            yield ReadOn(day, known + self._told * len(self._alike.get(day, ())))
+            others = self._alike[day].others if day in self._alike else ()
+            yield ReadOn(day, known + self._told * len(others))
 
-    def _years_before(self, until: int) -> dict[int, list[int]]:
+    def _years_before(self, until: int) -> dict[int, Recalled]:
         """Return for the days below `until` the measured days of their date in earlier years."""
         found = {}
         for day in range(_YEAR_DAYS, min(until, len(self._known))):
             years = range(day - _YEAR_DAYS, max(-1, day - YEARS_BACK * _YEAR_DAYS - 1), -_YEAR_DAYS)
             told = [d for d in years if self._known[d]]
             if told:
-                found[day] = told
+                known = self._known[day]
+                each = self._told / (known + self._told * len(told))
+                found[day] = Recalled(each * known / self._told, each, told)
         return found
 
     def of(self, body_mm: float, side: Side = "believed") -> BodyDrying:
@@ -156,7 +164,7 @@ class RoomDrying:
         if anchor not in self._paces:
             measured = self.law.hours(anchor, self.air.rh, self._warmths)
             hours = [*self._before, *measured, *self._after]
-            believed = self.believed(self._by_day(hours), self._said(anchor))
+            believed = self._leaning.of(self._by_day(hours), self._said(anchor))
             # Summed hour by hour from the first, so that what is kept depends on nothing else.
             old = accumulate(islice(hours, self._kept_from), initial=0.0)
             (so_far,) = deque(old, maxlen=1)
@@ -170,33 +178,34 @@ class RoomDrying:
         hours, at = rest[:], self._read_to
         for day in self._unread:
             begin = day * DAY_HOURS - at
+            pace = believed[day - self._asked_from]
             if not self._known[day]:
-                hours[begin : begin + DAY_HOURS] = [believed[day]] * DAY_HOURS
+                hours[begin : begin + DAY_HOURS] = [pace] * DAY_HOURS
                 continue
             for hour in range(begin, begin + DAY_HOURS):
                 if self._rh[hour + at] == NO_HUMIDITY:
-                    hours[hour] = believed[day]
+                    hours[hour] = pace
         return hours
 
-    def believed(self, seen: list[float], said: float | None) -> list[float]:
-        """Return what is believed of every day, from the means of its measured hours."""
-        told = {day: sum(seen[d] for d in days) for day, days in self._alike.items()}
-        for day, total in told.items():
-            known, years = self._known[day], self._told * len(self._alike[day])
-            seen[day] = (seen[day] * known + total * self._told) / (known + years)
-        return self.belief.of(seen, self.belief.usual(seen, said))
+    @cached_property
+    def _levels_ahead(self) -> tuple[list[float], list[float]]:
+        """Return humidity and temperature as believed, from the first day not wholly read."""
+        return self._levels(self._leaning)
 
-    def levels(self) -> tuple[list[float], list[float], list[float]]:
-        """Return by day humidity and temperature as believed, and the humidity's spread."""
-        if self._levels is None:
-            said = (self.assumed.rh_pct, self.assumed.temp_c) if self.assumed else (None, None)
-            humidities, temps = self._means
-            self._levels = (
-                self.believed(humidities[:], said[0]),
-                self.believed(temps[:], said[1]),
-                self.belief.spread_pct(),
-            )
-        return self._levels
+    @cached_property
+    def _levels_before(self) -> tuple[list[float], list[float]]:
+        """Return humidity and temperature as believed of every day."""
+        return self._levels(Leaning(self.belief, 0, self._alike))
+
+    def _levels(self, leaning: Leaning) -> tuple[list[float], list[float]]:
+        said = (self.assumed.rh_pct, self.assumed.temp_c) if self.assumed else (None, None)
+        humidities, temps = self._means
+        return leaning.of(humidities, said[0]), leaning.of(temps, said[1])
+
+    @cached_property
+    def _spreads(self) -> list[float]:
+        """Return the spread of the humidity [points] by day, from the first not wholly read."""
+        return self.belief.spread_pct()[self._asked_from :]
 
     @cached_property
     def _means(self) -> tuple[list[float], list[float]]:
@@ -206,12 +215,17 @@ class RoomDrying:
 
     @cached_property
     def _by_temp(self) -> list[float]:
-        return [self.law.warmth(temp) for temp in self._means[1]]
+        by_day = zip(self._known, self._means[1], strict=True)
+        return [self.law.warmth(temp) if known else 0.0 for known, temp in by_day]
 
     def air_on(self, day: date) -> SteadyAir:
         """Return the air that is believed of a date, of the first or last one kept beyond."""
         at = min(max((day - self.days.first).days, 0), self.days.number - 1)
-        rh, temp, _ = self.levels()
+        if at < self._asked_from:
+            rh, temp = self._levels_before
+        else:
+            rh, temp = self._levels_ahead
+            at -= self._asked_from
         return SteadyAir(min(100.0, max(0.0, rh[at])), temp[at])
 
     def _rh_on(self, day: int) -> float:
@@ -253,15 +267,16 @@ class RoomDrying:
 
         A mean of paces again, so that a drier reading moves neither end of a span later.
         """
-        spreads = self.levels()[2]
+        first = self._asked_from
         sign, least = (-1, max) if side == "drier" else (1, min)
-        steps = math.ceil(max(spreads[day] for day in self._unread) / STEP_PCT)
+        steps = math.ceil(max(self._spreads[day - first] for day in self._unread) / STEP_PCT)
         away = [believed, *(self._away(anchor, sign * STEP_PCT * n) for n in range(1, steps + 1))]
         found = believed[:]
         for day in self._unread:
-            whole, part = divmod(spreads[day] / STEP_PCT, 1)
-            here, there = away[int(whole)][day], away[min(int(whole) + 1, steps)][day]
-            found[day] = least(believed[day], here + part * (there - here))
+            at = day - first
+            whole, part = divmod(self._spreads[at] / STEP_PCT, 1)
+            here, there = away[int(whole)][at], away[min(int(whole) + 1, steps)][at]
+            found[at] = least(believed[at], here + part * (there - here))
         return found
 
     def _away(self, anchor: int, points: float) -> list[float]:
@@ -270,11 +285,10 @@ class RoomDrying:
         if self.assumed is not None:
             said = table[_hundredths(self.assumed.rh_pct + points)]
             said *= self.law.warmth(self.assumed.temp_c)
-        seen = [
-            table[_hundredths(rh + points)] * warmth if known else 0.0
-            for known, rh, warmth in zip(self._known, self._means[0], self._by_temp, strict=True)
-        ]
-        return self.believed(seen, said)
+        if points not in self._damper:
+            self._damper[points] = [_hundredths(rh + points) for rh in self._means[0]]
+        rates = map(table.__getitem__, self._damper[points])
+        return self._leaning.of(list(map(mul, rates, self._by_temp)), said)
 
 
 def _hours_known(air: RoomAir, before: int, days: int) -> list[int]:
