@@ -17,6 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from story_blocks import STORIES, played
 
+from scheduler.record import snapshots as keeping
 from scheduler.record.export import cell, text_in_cell
 from scheduler.record.snapshots import Snapshots, Taken, kept
 from scheduler.record.store import Store
@@ -50,7 +51,16 @@ def snapshots(desk: Desk) -> list[Taken]:
     return Snapshots(desk.store).listed()
 
 
-def test_what_was_recorded_is_in_a_snapshot_by_the_hour(desk: Desk) -> None:
+def test_the_last_thing_recorded_of_an_evening_is_in_a_snapshot(desk: Desk) -> None:
+    desk.did("air", "study", "52", now="2027-05-08T12:00")
+    desk.did("air", "study", "53", now="2027-05-08T12:40")
+    assert [t.line for t in snapshots(desk)] == [3], "the day keeps its last"
+
+
+def test_a_record_that_takes_long_to_copy_is_in_a_snapshot_by_the_hour(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(keeping, "WAIT_FOR_A_SECOND", timedelta(days=9999))
     desk.did("air", "study", "52", now="2027-05-08T12:00")
     desk.did("air", "study", "53", now="2027-05-08T12:40")
     assert [t.line for t in snapshots(desk)] == [2]
@@ -109,7 +119,10 @@ def test_a_disk_that_is_not_plugged_in_fails_no_deed_and_today_says_so(
     assert "no snapshot yet: the folder" in said(desk.did("today", now="2027-05-09T13:00"))
 
 
-def test_today_says_when_a_week_of_work_is_in_no_snapshot(desk: Desk) -> None:
+def test_today_says_when_a_week_of_work_is_in_no_snapshot(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(keeping, "WAIT_FOR_A_SECOND", timedelta(days=9999))
     desk.did("air", "study", "52", now=SATURDAY)
     desk.did("air", "study", "53", now="2027-05-08T12:20")
     assert "wingrest backup" not in desk.did("today", now="2027-05-14T12:00")
@@ -132,6 +145,19 @@ def test_a_record_comes_back_from_a_file(desk: Desk, tmp_path: Path) -> None:
         assert desk.store.stat().st_mode & 0o077 == 0
 
 
+def test_a_copy_of_the_file_alone_holds_what_was_recorded_while_phones_are_served(
+    desk: Desk, tmp_path: Path
+) -> None:
+    with closing(sqlite3.connect(desk.store)) as phone:
+        phone.execute("SELECT count(*) FROM journal").fetchone()
+        for n, humidity in enumerate(("52", "53", "54")):
+            desk.did("air", "study", humidity, now=f"2027-05-08T12:0{n}")
+        shutil.copyfile(desk.store, tmp_path / "copy.sqlite")
+    copied = Desk(tmp_path / "copy.sqlite").did("journal", now=SATURDAY)
+    assert copied == desk.did("journal", now=SATURDAY)
+    assert "read study: 54 %" in copied
+
+
 def test_it_never_goes_back_behind_a_newer_record_unasked(desk: Desk, tmp_path: Path) -> None:
     desk.did("backup", tmp_path / "kept.sqlite", now=SATURDAY)
     before = answers(desk)
@@ -139,7 +165,7 @@ def test_it_never_goes_back_behind_a_newer_record_unasked(desk: Desk, tmp_path: 
     newer = answers(desk)
     run = desk("restore", tmp_path / "kept.sqlite", now=SATURDAY)
     assert run.status == 3
-    assert "the record there is newer: it holds 1 journal lines" in said(run.err)
+    assert "the record there is newer: it holds a journal line that" in said(run.err)
     assert answers(desk) == newer
     desk.did("restore", tmp_path / "kept.sqlite", "--over", now=SATURDAY)
     assert answers(desk) == before
@@ -186,6 +212,22 @@ def test_what_is_no_snapshot_is_not_restored(desk: Desk, tmp_path: Path, data: b
         run = desk("restore", tmp_path / name, "--over", now=SATURDAY)
         assert run.status in (2, 4)
         assert desk.store.read_bytes() == before
+
+
+@pytest.mark.parametrize("table", ["specimens(id)", None])
+def test_what_another_program_keeps_is_no_snapshot(
+    desk: Desk, tmp_path: Path, table: str | None
+) -> None:
+    foreign = tmp_path / "foreign.sqlite"
+    with closing(sqlite3.connect(foreign)) as db:
+        db.execute("PRAGMA user_version = 3")
+        if table:
+            db.execute(f"CREATE TABLE {table}")
+        db.commit()
+    run = desk("restore", foreign, now=SATURDAY)
+    assert run.status == 2
+    assert "belongs to another program and is no snapshot" in said(run.err)
+    assert "--store" not in run.err, "it is not named as the record"
 
 
 def test_an_export_is_plain_and_holds_no_address(desk: Desk, tmp_path: Path) -> None:

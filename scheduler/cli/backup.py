@@ -41,10 +41,10 @@ def command(
 ) -> None:
     """Take a snapshot of the record now, or say where snapshots go.
 
-    Into FILE, else where they go by themselves: after something was recorded, at most once an
-    hour, and before every upgrade. The last of each of 14 days, 8 weeks and 24 months stay. Each
-    is checked before it gets its name. They hold the addresses of calendar and bench page, which
-    work like passwords, and only their owner may read them.
+    Into FILE, else where they go by themselves: after something was recorded (in a large record
+    at most once an hour), and before every upgrade. The last of each of 14 days, 8 weeks and 24
+    months stay. Each is checked before it gets its name. They hold the addresses of calendar and
+    bench page, which work like passwords, and only their owner may read them.
 
     FILE is compressed if its name ends in .gz. Photos are copied into a folder beside it.
     """

@@ -45,13 +45,17 @@ def _read_elsewhere(path: Path) -> sqlite3.Connection:
     import tempfile
 
     memory = sqlite3.connect(":memory:", isolation_level=None)
-    with tempfile.TemporaryDirectory(dir=_roomy(path)) as place:
-        copy = Path(place) / "record.sqlite"
-        for beside in ("", "-wal"):
-            shutil.copyfile(f"{path}{beside}", f"{copy}{beside}")
-        with closing(connect(copy, "rw")) as db:
-            db.backup(memory)
-    return set_up(memory, looking=True)
+    try:
+        with tempfile.TemporaryDirectory(dir=_roomy(path)) as place:
+            copy = Path(place) / "record.sqlite"
+            for beside in ("", "-wal"):
+                shutil.copyfile(f"{path}{beside}", f"{copy}{beside}")
+            with closing(connect(copy, "rw")) as db:
+                db.backup(memory)
+        return set_up(memory, looking=True)
+    except BaseException:
+        memory.close()
+        raise
 
 
 def _roomy(path: Path) -> str | None:

@@ -12,6 +12,7 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -58,6 +59,16 @@ def begin_writing(db: sqlite3.Connection, path: Path) -> None:
     keep_to_owner(path)
 
 
+def settle_in_file(db: sqlite3.Connection) -> None:
+    """Move what was written into the record's file itself, as far as nobody reads what was.
+
+    While others hold the record open, SQLite leaves it beside the file, and who copies the file
+    alone gets a sound record without the last lines.
+    """
+    with suppress(sqlite3.Error):  # it is recorded; here it only changes its place
+        db.execute("PRAGMA wal_checkpoint(PASSIVE)")
+
+
 def upgrade(db: sqlite3.Connection, upto: int = len(MIGRATIONS)) -> None:
     """Bring the tables of a connection to a version, in one transaction."""
     db.execute("BEGIN IMMEDIATE")
@@ -84,10 +95,9 @@ def version_of(db: sqlite3.Connection) -> int:
 
 def identify(db: sqlite3.Connection, path: Path) -> int:
     """Return the version of a record; raise RecordBusy, naming the file, if it is none of ours."""
-    tables = {r[0] for r in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-    if not tables:
+    if not _tables(db):
         raise RecordBusy(f"{path} is an SQLite file without any table, and no record. {_ELSE}")
-    if not tables >= _OURS:
+    if not is_ours(db):
         raise RecordBusy(f"{path} belongs to another program and was left alone. {_ELSE}")
     have = version_of(db)
     if have > len(MIGRATIONS):
@@ -96,6 +106,15 @@ def identify(db: sqlite3.Connection, path: Path) -> int:
             f" this one knows {len(MIGRATIONS)}) and was left alone. Update wingrest"
         )
     return have
+
+
+def is_ours(db: sqlite3.Connection) -> bool:
+    """Return whether a connection shows a record, of whatever version."""
+    return _tables(db) >= _OURS
+
+
+def _tables(db: sqlite3.Connection) -> set[str]:
+    return {r[0] for r in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
 
 
 _ELSE = "Name another file with --store, or move this one away to begin a new record there"
@@ -192,11 +211,15 @@ def _known_for_what_it_is(db: sqlite3.Connection, path: Path) -> int:
 def _upgraded(db: sqlite3.Connection | None) -> sqlite3.Connection:
     """Return a record in memory at this version: a copy, or an empty one."""
     memory = sqlite3.connect(":memory:", isolation_level=None)
-    connecting.set_up(memory, looking=False)
-    if db is not None:
-        db.backup(memory)
-    upgrade(memory)
-    memory.execute("PRAGMA query_only = ON")
+    try:
+        connecting.set_up(memory, looking=False)
+        if db is not None:
+            db.backup(memory)
+        upgrade(memory)
+        memory.execute("PRAGMA query_only = ON")
+    except BaseException:
+        memory.close()
+        raise
     return memory
 
 

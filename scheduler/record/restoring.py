@@ -66,6 +66,7 @@ def read_snapshot(file: Path) -> Iterator[sqlite3.Connection]:
                 with connecting.closing(found):
                     found.backup(memory)
             connecting.set_up(memory, looking=False)
+            _refuse_foreign(memory, file)
             if opening.identify(memory, file) < len(MIGRATIONS):
                 opening.upgrade(memory)
             if memory.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
@@ -75,6 +76,11 @@ def read_snapshot(file: Path) -> Iterator[sqlite3.Connection]:
         yield memory
     finally:
         memory.close()
+
+
+def _refuse_foreign(memory: sqlite3.Connection, file: Path) -> None:
+    if not opening.is_ours(memory):
+        raise BadInput(f"{file} belongs to another program and is no snapshot. Take another")
 
 
 def restore(path: Path, file: Path, *, over: bool = False) -> Restored:
@@ -191,10 +197,12 @@ def _what_is_more(there: sqlite3.Connection, memory: sqlite3.Connection) -> str 
     ]
     if not more:
         return None
-    return (
-        f"the record there is newer: it holds {len(more)} journal lines that the snapshot does not"
-        f" ({more[0]} to {more[-1]}, the last of {at:%Y-%m-%d %H:%M} UTC)"
-    )
+    if len(more) == 1:
+        said = f"a journal line that the snapshot does not ({more[0]}, of"
+    else:
+        said = f"{len(more)} journal lines that the snapshot does not ({more[0]} to {more[-1]}, the"
+        said += " last of"
+    return f"the record there is newer: it holds {said} {at:%Y-%m-%d %H:%M} UTC)"
 
 
 def _namespace(db: sqlite3.Connection) -> str:

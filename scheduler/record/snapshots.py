@@ -1,10 +1,10 @@
 """Snapshots of a record, taken by themselves: each a whole record, checked and compressed.
 
-After something was recorded one is taken, at most once an hour; of a day the last is kept. Of
-those the last 14 days stay, the last of each of 8 weeks and of each of 24 months, and every one
-taken before an upgrade. The record's pictures are copied beside them, each once. They lie in a
-folder beside the record, or in a folder of choice that the file FOLDER.txt there names. Nothing
-of this is written into the record.
+After something was recorded one is taken, of a record that takes long at most once an hour; of a
+day the last is kept. Of those the last 14 days stay, the last of each of 8 weeks and of each of
+24 months, and every one taken before an upgrade. The record's pictures are copied beside them,
+each once. They lie in a folder beside the record, or in a folder of choice that the file
+FOLDER.txt there names. Nothing of this is written into the record.
 """
 
 from __future__ import annotations
@@ -25,6 +25,10 @@ from scheduler.words.problems import RecordBusy
 from scheduler.words.tuples import NamedTuple
 
 EVERY = timedelta(hours=1)
+"""The longest that what was recorded waits for the next thing recorded to take it along."""
+WAIT_FOR_A_SECOND = timedelta(minutes=4)
+"""The wait after a snapshot that took a second; after a quicker one less. So the last thing
+recorded of a short evening is in one too, and no more than a 240th of the time goes into them."""
 DAYS, WEEKS, MONTHS = 14, 8, 24
 MOST_SECONDS = 5.0
 """A snapshot taken by itself gives up after this time and says so."""
@@ -42,11 +46,20 @@ class Taken(NamedTuple):
 
 
 class LastTry(NamedTuple):
-    """How the last snapshot went; `failed` says why there is none, None when there is."""
+    """How the last snapshot went; `failed` says why there is none, None when there is.
+
+    `seconds` is how long it took, None where that is not known.
+    """
 
     at: datetime
     line: int
     failed: str | None
+    seconds: float | None = None
+
+    @property
+    def wait(self) -> timedelta:
+        """Return how long after it nothing takes another."""
+        return EVERY if self.seconds is None else min(EVERY, self.seconds * WAIT_FOR_A_SECOND)
 
 
 class Snapshots:
@@ -94,19 +107,20 @@ class Snapshots:
         """Return how the last snapshot went, None when none was tried."""
         try:
             said: dict[str, Any] = json.loads((self.home / "LAST.json").read_bytes())
-            return LastTry(datetime.fromisoformat(said["at"]), said["line"], said["failed"])
+            at = datetime.fromisoformat(said["at"])
+            return LastTry(at, said["line"], said["failed"], said.get("seconds"))
         except (OSError, ValueError, KeyError, TypeError):
             return None
 
     def after_work(self, db: sqlite3.Connection) -> None:
-        """Take a snapshot if the last is an hour old; never fail what was recorded."""
+        """Take a snapshot if it is time for one; never fail what was recorded."""
         with suppress(RecordBusy, sqlite3.Error):  # `today` says so
             line, at = last_line(db)
             before = self.last_try()
             if at is None:
                 return
             if before and before.failed is None:
-                again = line != before.line and not timedelta(0) <= at - before.at < EVERY
+                again = line != before.line and not timedelta(0) <= at - before.at < before.wait
                 if not again:
                     return
             self.take(db, at, most_seconds=MOST_SECONDS)
@@ -130,6 +144,7 @@ class Snapshots:
         folder = self.folder()
         stem = f"{self.path.stem}-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}-line{line}{mark}"
         target = folder / f"{stem}.sqlite.gz"
+        begun = time.monotonic()
         try:
             self._make_home()
             copy_checked(db, target, most_seconds)
@@ -138,7 +153,7 @@ class Snapshots:
             why = _why(error, folder)
             self._say(at, line, why)
             raise RecordBusy(f"no snapshot could be taken: {why}") from error
-        self._say(at, line, None)
+        self._say(at, line, None, round(time.monotonic() - begun, 3))
         self._thin_out()
         return Taken(target, at.astimezone(UTC).replace(microsecond=0), line, bool(mark))
 
@@ -157,8 +172,12 @@ class Snapshots:
                 with suppress(OSError):
                     taken.file.unlink()
 
-    def _say(self, at: datetime, line: int, failed: str | None) -> None:
+    def _say(
+        self, at: datetime, line: int, failed: str | None, seconds: float | None = None
+    ) -> None:
         said = {"at": at.astimezone(UTC).isoformat(), "line": line, "failed": failed}
+        if seconds is not None:
+            said["seconds"] = seconds
         with suppress(OSError):
             write_whole(self.home / "LAST.json", json.dumps(said).encode())
 

@@ -66,6 +66,7 @@ class Store:
                 from scheduler.record.snapshots import Snapshots  # a question takes none
 
                 Snapshots(self.path).after_work(self.db)
+                opening.settle_in_file(self.db)
             elif isinstance(error, _OF_VALUES) and not faults.is_of_file(error):
                 unreadable = self._unreadable()
         finally:
