@@ -173,6 +173,21 @@ def test_it_never_goes_back_behind_a_newer_record_unasked(desk: Desk, tmp_path: 
     assert answers(Desk(aside)) == newer, "put aside, not lost"
 
 
+@pytest.mark.parametrize("way", ["restored", "unpacked by hand", "built from its export"])
+def test_a_record_that_came_back_is_planned_at_once(desk: Desk, tmp_path: Path, way: str) -> None:
+    desk.did("backup", tmp_path / "kept.sqlite.gz", now=SATURDAY)
+    desk.did("export", tmp_path / "all", now=SATURDAY)
+    new = Desk(tmp_path / "new disk" / "record.sqlite")
+    if way == "restored":
+        new.did("restore", tmp_path / "kept.sqlite.gz", now=SATURDAY)
+    elif way == "unpacked by hand":
+        new.store.parent.mkdir()
+        new.store.write_bytes(gzip.decompress((tmp_path / "kept.sqlite.gz").read_bytes()))
+    else:
+        new.did("load", tmp_path / "all", now=SATURDAY)
+    assert "SUN-09" in new.did("plan", now=SATURDAY)
+
+
 def test_a_damaged_record_comes_back_and_is_put_aside(desk: Desk) -> None:
     desk.did("air", "study", "52", now=SATURDAY)
     before, snapshot = answers(desk), snapshots(desk)[0].file

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Self
 from zoneinfo import ZoneInfo
 
-from scheduler.record import faults, opening
+from scheduler.record import connecting, faults, opening
 from scheduler.record.clock import clock_doubt, clock_question
 from scheduler.record.deed import Deed, When
 from scheduler.record.migrations import STATE_TABLES
@@ -215,8 +215,8 @@ class Store:
             reader, _ = opening.to_look(self.path)
         else:
             reader, self._own = self._own, None
-        self._readers.append(reader)
-        return reader
+        self._readers.append(connecting.apart(reader))
+        return self._readers[-1]
 
     def _has_written(self) -> bool:
         return self.db.in_transaction and self.db.total_changes > self._changes_before
