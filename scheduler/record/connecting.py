@@ -90,7 +90,7 @@ def connect(path: Path, mode: str, *, looking: bool = False) -> sqlite3.Connecti
     return db
 
 
-def apart(db: sqlite3.Connection) -> sqlite3.Connection:
+def keeping_nobody_out(db: sqlite3.Connection) -> sqlite3.Connection:
     """Return a connection whose reading keeps nobody from writing, this process included.
 
     It does in a file that nobody has written to since it came back from a snapshot.

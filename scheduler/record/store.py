@@ -215,7 +215,7 @@ class Store:
             reader, _ = opening.to_look(self.path)
         else:
             reader, self._own = self._own, None
-        self._readers.append(connecting.apart(reader))
+        self._readers.append(connecting.keeping_nobody_out(reader))
         return self._readers[-1]
 
     def _has_written(self) -> bool:
