@@ -201,6 +201,43 @@ def test_a_damaged_record_is_refused_or_gives_the_right_answer(desk: Desk) -> No
     assert refused > 60
 
 
+@pytest.mark.parametrize("bad", ["CAST(x'fffe' AS TEXT)", "replace(tables, 'S1', 'S9')"])
+def test_rule_rows_that_are_not_those_that_were_kept_are_no_fault_of_the_program(
+    desk: Desk, bad: str
+) -> None:
+    forged(desk, f"UPDATE ruling SET tables = {bad}")
+    run = desk("today", now=SATURDAY)
+    assert run.status == 4
+    assert "is damaged" in " ".join(run.err.split())
+    assert "wingrest restore" in run.err
+    assert desk("check", now=SATURDAY).status == 4
+
+
+@pytest.mark.parametrize("version", [None, 99], ids=["another program's", "a newer one"])
+def test_what_cannot_be_used_is_not_called_damaged_nor_told_what_to_do_with_it(
+    tmp_path: Path, version: int | None
+) -> None:
+    desk = weekend(tmp_path)
+    if version is None:
+        desk = Desk(tmp_path / "foreign.sqlite")
+        forged(desk, "CREATE TABLE specimens(id)")
+    else:
+        forged(desk, f"PRAGMA user_version = {version}")
+    desk.store.chmod(0o644)
+    run = desk("check", now=SATURDAY)
+    assert run.status == 4
+    assert "record: NOT USABLE:" in run.out
+    assert "chmod" not in run.out
+
+
+def test_an_empty_file_is_not_said_to_hold_anything(tmp_path: Path) -> None:
+    (tmp_path / "empty.sqlite").touch()
+    run = Desk(tmp_path / "empty.sqlite")("today", now=SATURDAY)
+    assert run.status == 4
+    assert "There is no snapshot of it." in run.err
+    assert "--salvage" not in run.err
+
+
 def test_what_can_still_be_read_makes_a_record_again(desk: Desk, tmp_path: Path) -> None:
     with closing(sqlite3.connect(desk.store)) as db:
         (page,) = db.execute("SELECT rootpage FROM sqlite_master WHERE name = 'dial'").fetchone()

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from scheduler.record.kept import Kept
 
 _HEAD = ("what", "state", "text", "remedy")
-_STATUS = {"fine": 0, "see to": 1, "damaged": 4}
+_STATUS = {"fine": 0, "see to": 1, "not usable": 4, "damaged": 4}
 
 
 @click.command()
@@ -36,7 +36,7 @@ def command(desk: Desk, salvage: Path | None, form: str) -> None:
     space, and whether the last snapshot can be read back. Nothing is changed.
 
     The exit status is 0 where all is fine, 1 where something wants seeing to, 4 where the record
-    is damaged.
+    is damaged or cannot be used.
     """
     if salvage is not None:
         _salvage(desk, salvage)

@@ -20,13 +20,14 @@ from scheduler.record.recorded import Recorded
 from scheduler.record.restoring import read_snapshot
 from scheduler.record.snapshots import Snapshots, last_line
 from scheduler.record.soundness import journal_faults, page_faults, reference_faults
+from scheduler.record.told_then import ruling_faults
 from scheduler.rulebook import Rulebook
 from scheduler.view import View
 from scheduler.words import wording
-from scheduler.words.problems import BadInput, RecordBusy, WingrestError
+from scheduler.words.problems import BadInput, RecordBusy, RecordDamaged, WingrestError
 from scheduler.words.tuples import NamedTuple
 
-Soundness = Literal["fine", "see to", "damaged"]
+Soundness = Literal["fine", "see to", "not usable", "damaged"]
 
 ROOM_BYTES = 50_000_000
 SHOWN = 5
@@ -57,6 +58,8 @@ class ToAsk(NamedTuple):
 def check_record(path: Path, asked: ToAsk, now: datetime) -> list[Check]:
     """Return everything that was looked at, in the order of how much it matters."""
     found = [*_record(path, asked, now), *_rules(asked.rules)]
+    if found[0].state == "not usable":  # another's file: where it lies is nothing of ours
+        return found
     return [*found, *_photos(path), *_place(path), *_snapshots(path, now)]
 
 
@@ -68,7 +71,8 @@ def _record(path: Path, asked: ToAsk, now: datetime) -> Iterator[Check]:
         db, _ = opening.to_look(path)
     except RecordBusy as error:
         said, _, way_out = str(error).partition("\n")
-        yield Check("record", "damaged", said, way_out)
+        state: Soundness = "damaged" if isinstance(error, RecordDamaged) else "not usable"
+        yield Check("record", state, said, way_out)
         return
     try:
         whole = [*_pages(db), *_journal(db)]
@@ -91,7 +95,7 @@ def _pages(db: sqlite3.Connection) -> Iterator[Check]:
     line, _ = last_line(db)
     faults = page_faults(db)
     yield _all_or("pages", faults, f"whole, up to journal line {line}", "damaged", _BACK)
-    loose = reference_faults(db)
+    loose = [*reference_faults(db), *ruling_faults(db)]
     yield _all_or("references", loose, "no row names another that is missing", "damaged", _BACK)
 
 

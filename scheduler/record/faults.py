@@ -71,16 +71,16 @@ def damaged(path: Path, what: str) -> RecordDamaged:
     )
 
 
-def way_back(path: Path) -> str:
+def way_back(path: Path, *, salvage: bool = True) -> str:
     """Return how to get on from the last snapshot, or without one."""
     from scheduler.record.snapshots import Snapshots
 
-    salvage = "What can still be read of it: wingrest check --salvage FOLDER"
+    rest = "What can still be read of it: wingrest check --salvage FOLDER" if salvage else ""
     last = Snapshots(path).latest()
     if last is None:
-        return f"There is no snapshot of it. {salvage}"
+        return f"There is no snapshot of it. {rest}".rstrip()
     when = f"{last.taken_at:%Y-%m-%d %H:%M} UTC, journal line {last.line}"
-    return f"The way back, to {when}:\n  wingrest restore {last.file}\n{salvage}"
+    return f"The way back, to {when}:\n  wingrest restore {last.file}\n{rest}".rstrip()
 
 
 def _read_only(path: Path) -> RecordBusy:

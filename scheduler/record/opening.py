@@ -184,7 +184,8 @@ def _is_there(path: Path) -> bool:
         if _snapshots(path).latest() is None:
             return False
         raise RecordDamaged(
-            f"there is no record at {path}, but there are snapshots of one. {faults.way_back(path)}"
+            f"there is no record at {path}, but there are snapshots of one."
+            f" {faults.way_back(path, salvage=False)}"
             f"\nTo begin a new record instead, move {_snapshots(path).home} away"
         ) from None
     if path.is_dir():
@@ -192,7 +193,7 @@ def _is_there(path: Path) -> bool:
     if size == 0:
         raise RecordDamaged(
             f"{path} is empty (0 bytes) and no record; it was left alone.\n"
-            f"{faults.way_back(path)}\nIf it never was a record, delete it"
+            f"{faults.way_back(path, salvage=False)}\nIf it never was a record, delete it"
         )
     # Not opened here: to close it would undo SQLite's locks of this process on it.
     return True

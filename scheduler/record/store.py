@@ -19,6 +19,7 @@ from scheduler.record.deed import Deed, When
 from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import Snapshot
+from scheduler.record.told_then import ruling_faults
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Settings
 
@@ -81,7 +82,10 @@ class Store:
         """Return what fails when the whole record is read: then the program is not to blame."""
         try:
             assert Recorded(self.db).whole().zone
-            self.db.execute("SELECT * FROM journal").fetchall()
+            for (table,) in self.db.execute("SELECT name FROM sqlite_master WHERE type = 'table'"):
+                self.db.execute(f"SELECT * FROM {table}").fetchall()
+            if of_rules := ruling_faults(self.db):
+                return ValueError(of_rules[0])
         except (ValueError, KeyError, TypeError, sqlite3.Error) as error:
             return error
         return None
