@@ -204,7 +204,7 @@ def test_the_air_assumed_of_a_room(desk: Desk) -> None:
 
 def test_a_room_whose_air_nobody_knows_promises_nothing(desk: Desk) -> None:
     run = recorded(desk, "amend", "north", "rh_pct=")
-    assert "K-01: no date in this air (before: Mon 31 May)" in run.out
+    assert "K-01: no date yet in this air (before: Mon 31 May)" in run.out
 
 
 def test_saturday_begins_later(desk: Desk) -> None:

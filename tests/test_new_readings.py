@@ -169,7 +169,7 @@ def test_a_dial_moves_dates_and_says_whose(desk: Desk) -> None:
     assert "(before: Mon 10 May)" in said
     # In air that hardly dries it a date far ahead is none.
     wet = recorded(desk, "air", "study", "78", "20", "--at", "2027-05-05T17:50").out
-    assert "no date in this air (before: " in wet
+    assert "no date yet in this air (before: " in wet
 
 
 def test_no_new_reading_mends_no_plan(desk: Desk, tmp_path: Path) -> None:

@@ -203,7 +203,7 @@ def test_no_date_is_dotted_and_runs_on() -> None:
     assert drawn.get("fill") == "url(#paper-dots)"
     end = float(drawn.get("x", "").rstrip("%")) + float(drawn.get("width", "").rstrip("%"))
     assert end == pytest.approx(100, abs=0.02)
-    assert bar_said(bar, TODAY) == "M-06 mounted 8 May, no date in this air"
+    assert bar_said(bar, TODAY) == "M-06 mounted 8 May, no date yet in this air"
 
 
 def test_what_is_planned_is_dashed() -> None:

@@ -144,7 +144,8 @@ def test_one_named_that_is_not_due_keeps_all_of_them_on(desk: Desk) -> None:
 def test_what_has_no_date_says_so(desk: Desk, tmp_path: Path) -> None:
     (tmp_path / "rooms.csv").write_text("room,regime,rh_pct\nnorth,room,90\n", encoding="utf-8")
     desk.did("load", tmp_path)
-    assert "K-01 stays on B12: it has no date in this air" in refused(desk, "K-01", status=3).err
+    said = refused(desk, "K-01", status=3).err
+    assert "K-01 stays on B12: it has no date yet in this air" in said
 
 
 def test_an_unknown_name_is_refused_with_the_nearest(desk: Desk) -> None:

@@ -103,7 +103,7 @@ def _next_lines(taken: Sequence[OnBoard]) -> list[str]:
 
 def _left_line(one: OnBoard, today: date) -> str:
     placement, due = one.placement, one.told(today).due
-    when = f"is due on {wording.weekday(due, today)}" if due else "has no date in this air"
+    when = f"is due on {wording.weekday(due, today)}" if due else "has no date yet in this air"
     once = ", and was felt stiff on one day alone" if one.felt_early else ""
     return f"{placement.specimen} stays on {placement.board}: it {when}{once}"
 

@@ -184,7 +184,8 @@ def _off_lines(placements: Iterable[Placement], view: View, when: When) -> list[
 def _again(one: OnBoard, today: date) -> str:
     placement, dates = one.placement, one.told(today)
     if dates.due is None:
-        return f"  {placement.specimen}: no date in this air; {placement.board} needs drier air"
+        drier = "" if one.dates.due else f"; {placement.board} needs drier air"
+        return f"  {placement.specimen}: no date yet in this air{drier}"
     clear = f", clear {wording.day(dates.clear, today)}" if dates.clear else ""
     strip = wording.strip(placement.specimen, placement.mounted_on, dates.due)
     return f"  {strip}{clear}"
@@ -192,7 +193,7 @@ def _again(one: OnBoard, today: date) -> str:
 
 def _left_line(one: OnBoard, today: date) -> str:
     due = one.told(today).due
-    when = f"is due on {wording.weekday(due, today)}" if due else "has no date in this air"
+    when = f"is due on {wording.weekday(due, today)}" if due else "has no date yet in this air"
     return f"  not counted: {one.specimen.specimen} {when}. If you tested it too, name it"
 
 
@@ -240,7 +241,7 @@ def _warnings(
     for one in tested:
         due = due_this_round(one, view, today)
         if due is None or due > today:
-            when = f"due on {wording.weekday(due, today)}" if due else "without a date in this air"
+            when = f"due on {wording.weekday(due, today)}" if due else "without a date so far"
             who = one.specimen.specimen
             if one.placement.id in early:
                 yield f"{who} is {when}: it stays until it is stiff again on another day, or due"

@@ -149,7 +149,7 @@ def _marks(columns: Sequence[Day], wide: int, today: date, due: date | None) -> 
 def _legend(
     placement: Placement, today: date, due: date | None, limit: float, wide: int, each: int
 ) -> str:
-    when = f"{_DUE} due {wording.day(due, today)}" if due else "no date in this air"
+    when = f"{_DUE} due {wording.day(due, today)}" if due else "no date yet in this air"
     per = f"{each} days a column" if each > 1 else f"a day is {wording.counted(wide, 'column')}"
     return (
         f"From {wording.day(placement.mounted_on, today)}, {per}: █ measured or past, {_DOT}"

@@ -19,7 +19,8 @@ def moved_date_lines(moved: Iterable[MovedDate], today: date) -> list[str]:
     """Return a line for each whose due date is another than before."""
     lines = []
     for one in moved:
-        said = f"test from {wording.weekday(one.due, today)}" if one.due else "no date in this air"
+        test = f"test from {wording.weekday(one.due, today)}" if one.due else None
+        said = test or "no date yet in this air"
         was = wording.weekday(one.was, today) if one.was else "it had no date"
         lines.append(f"  {one.specimen}: {said} (before: {was})")
     return lines

@@ -265,4 +265,4 @@ def _named(group: Iterable[Release]) -> str:
 
 def clear_words(clear: date | None, today: date) -> str:
     """Return when a slot counts as free, for people."""
-    return "no clear date in this air" if clear is None else f"clear {weekday(clear, today)}"
+    return "no clear date yet in this air" if clear is None else f"clear {weekday(clear, today)}"

@@ -69,7 +69,7 @@ def label_date(when: date) -> str:
 
 def strip(specimen: str, mounted_on: date, due: date | None) -> str:
     """Return what to write on the strip beside a specimen: "K-07 · 8.V. · test from 22.V."."""
-    test = f"test from {label_date(due)}" if due else "no date in this air"
+    test = f"test from {label_date(due)}" if due else "no date yet in this air"
     return f"{specimen} · {label_date(mounted_on)} · {test}"
 
 

@@ -110,7 +110,7 @@ def weeks_row(board: str, bars: Sequence[Bar], span: Span, today: date) -> Marku
 def bar_said(bar: Bar, today: date) -> str:
     """Return a bar in words."""
     begin = "planned from" if bar.planned else "mounted"
-    due = f"test from {wording.day(bar.due, today)}" if bar.due else "no date in this air"
+    due = f"test from {wording.day(bar.due, today)}" if bar.due else "no date yet in this air"
     clear = f", clear {wording.day(bar.clear, today)}" if bar.clear else ""
     still = ", still on its board" if bar.stands_on else ""
     when = wording.day(bar.begin, today)
