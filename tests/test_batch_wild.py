@@ -60,7 +60,7 @@ def workbook(path: Path, sheets: Mapping[str, Cells]) -> Path:
 
 def manner(batch: Batch) -> list[str]:
     """Return the notes, but for those on what a family is known by."""
-    about_kin = ("no rules of its own", "counted as")
+    about_kin = ("no family is known of it", "counted as")
     return [note for note in batch.notes if not any(part in note for part in about_kin)]
 
 

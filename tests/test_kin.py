@@ -31,6 +31,7 @@ def desk(tmp_path: Path) -> Desk:
         ("Eulen", "Noctuidae, by the group Eulen"),
         ("Spanner", "Geometridae, by the group Spanner"),
         ("Stabschrecken", "Phasmida, by the group Stabschrecken"),
+        ("Phasmatodea", "Phasmida, by the group Phasmatodea"),
         ("bumblebees", "Apidae, by the group bumblebees"),
         ("slug moth", "Limacodidae, by the group slug moth"),
         ("Arctiidae", "Erebidae, by the former family Arctiidae"),
@@ -128,3 +129,16 @@ def test_an_own_genus_joins_and_a_wrong_one_is_named(tmp_path: Path) -> None:
         load_rulebook(tmp_path)
     assert [p.column for p in caught.value.problems] == ["source_id", "family"]
     assert [p.column for p in check_rules(rules_dir(), tmp_path)] == ["source_id", "family"]
+
+
+def test_a_list_names_those_whose_family_nobody_knows(desk: Desk, tmp_path: Path) -> None:
+    rows = ["S-1,Xyzzia ignota", "S-2,Sphinx", "S-3,", "S-4,", "S-5,Sphingidae", "S-6,Sphynx"]
+    text = "\n".join(["specimen,taxon,body_mm", *(f"{row},8" for row in rows)])
+    (tmp_path / "list").mkdir()
+    (tmp_path / "list" / "specimens.csv").write_text(text + "\n", encoding="utf-8")
+    said = " ".join(desk("load", tmp_path / "list").err.split())
+    none = "no family is known of it, so it counts as any insect"
+    assert f'"Xyzzia ignota" (1): {none}' in said
+    assert f'"Sphynx" (1): {none}. Did you mean Sphinx' in said
+    assert f"S-3 and S-4, without family, group or name: {none}" in said
+    assert "1 counted as Sphingidae: by the genus Sphinx" in said

@@ -100,7 +100,9 @@ class Kinship:
                     return Kin(row, "" if named else f"by the group {word}", known=True)
         elif plain(word) in self._rows:
             # Someone wrote the family or the group where the species goes.
-            return Kin(self._rows[plain(word)], f"by the name {word}", known=True)
+            row = self._rows[plain(word)]
+            itself = plain(word) == plain(row.family)
+            return Kin(row, "" if itself else f"by the name {word}", known=True)
         for name in _genus_first(word, what):
             if plain(name) in self._names:
                 return self._by_name(self._names[plain(name)])

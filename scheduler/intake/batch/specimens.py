@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from scheduler.drying.fit import size_doubt, size_of
@@ -14,7 +14,7 @@ from scheduler.intake.batch.ids import Ids
 from scheduler.intake.batch.rows import Row
 from scheduler.intake.batch.sheets import Sheet
 from scheduler.rulebook import Rulebook
-from scheduler.rulebook.kin import ANY
+from scheduler.rulebook.kin import ANY, Kin
 from scheduler.words import wording
 from scheduler.words.records import Specimen
 
@@ -167,16 +167,29 @@ def _note_sizes(specimens: Iterable[Specimen], rules: Rulebook, findings: Findin
             findings.note(f"{specimen.specimen}: {question}", SPECIMENS.file)
 
 
+def _nameless(found: Sequence[tuple[Specimen, Kin]]) -> str:
+    """Return those without family, group and name, as a person finds them in the file."""
+    ids = [s.specimen for s, _ in found]
+    more = f" and {len(ids) - HOWS_NAMED} more" if len(ids) > HOWS_NAMED else ""
+    return f"{wording.listed(ids[:HOWS_NAMED])}{more}, without family, group or name"
+
+
 def _note_families(specimens: Iterable[Specimen], rules: Rulebook, findings: Findings) -> None:
     """Say once by which names families were found, for which none was, and what disagrees."""
     kin = [(s, rules.kin(s)) for s in specimens]
-    unlisted = Counter((s.family, s.group, k.unknown) for s, k in kin if k.row.family == ANY)
-    for (family, group, unknown), count in unlisted.items():
-        words = " ".join(filter(None, (family, group))) or "neither family nor group"
-        near = [name for word in unknown for name in rules.kinship.nearest(word)]
-        guess = f". Did you mean {' or '.join(near[:3])}?" if near else ""
+    unlisted: dict[tuple[str, ...], list[tuple[Specimen, Kin]]] = {}
+    for s, k in kin:
+        if k.row.family == ANY:
+            told = tuple(filter(None, (s.family, s.group)))
+            unlisted.setdefault(told or (s.taxon or "",), []).append((s, k))
+    for names, of_name in unlisted.items():
+        near = dict.fromkeys(
+            name for _, k in of_name for word in k.unknown for name in rules.kinship.nearest(word)
+        )
+        guess = f". Did you mean {' or '.join([*near][:3])}?" if near else ""
+        which = f'"{" ".join(names)}" ({len(of_name)})' if any(names) else _nameless(of_name)
         findings.note(
-            f'"{words}" ({count}) has no rules of its own: they answer as for any insect{guess}',
+            f"{which}: no family is known of it, so it counts as any insect{guess}",
             SPECIMENS.file,
         )
     found: dict[str, Counter[str]] = {}
