@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import errno
 import gzip
 import os
 import shutil
@@ -17,6 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from story_blocks import STORIES, played
 
+from scheduler.record import export as exporting
 from scheduler.record import snapshots as keeping
 from scheduler.record.export import cell, text_in_cell
 from scheduler.record.snapshots import Snapshots, Taken, kept
@@ -313,6 +315,20 @@ def test_a_story_exported_and_loaded_goes_on_the_same(story: Path, tmp_path: Pat
     for days in (1, 8, 30):
         now = (latest + timedelta(days=days)).isoformat()
         assert answers(again, now) == answers(desk, now)
+
+
+def test_an_export_that_was_cut_off_leaves_room_for_the_next(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> str:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as once:
+        once.setattr(exporting, "_journal_text", full)
+        run = desk("export", tmp_path / "all", now=SATURDAY)
+    assert run.status == 2
+    assert "No space left" in said(run.err)
+    desk.did("export", tmp_path / "all", now=SATURDAY)
 
 
 def test_an_export_goes_into_an_empty_record_only(desk: Desk, tmp_path: Path) -> None:

@@ -233,6 +233,18 @@ def test_a_record_that_may_be_read_but_not_written_answers(
     assert "may be read but not written" in said(recorded.err)
 
 
+@posix
+@pytest.mark.skipif(os.name == "posix" and os.geteuid() != 0, reason="needs to be somebody else")
+def test_a_record_that_may_be_written_again_is_written_again(shared_folder: Path) -> None:
+    desk = weekend(shared_folder)
+    for path in (shared_folder, *shared_folder.rglob("*")):
+        os.chown(path, NOBODY, -1)
+    desk.store.chmod(0o400)
+    assert as_somebody_else(desk, "ready").status == 1
+    desk.store.chmod(0o600)
+    assert as_somebody_else(desk, "air", "study", "52").status == 0
+
+
 def test_a_full_disk_is_said_to_be_full(desk: Desk) -> None:
     with Store(desk.store) as store:
         store.settle()

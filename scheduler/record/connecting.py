@@ -9,6 +9,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from scheduler.record import faults
+from scheduler.record.ground import unlock_beside
 
 BUSY_SECONDS = 10.0
 """So long a command waits for another that writes."""
@@ -18,6 +19,8 @@ def to_read(path: Path) -> tuple[sqlite3.Connection, bool]:
     """Return a connection for questions: the file as it is, else what can be seen of it."""
     # With a journal beside it somebody writes, or was cut off: nothing of theirs is tidied up.
     aside = _size_beside(path, "-wal") is not None or _size_beside(path, "-journal") is not None
+    if aside and os.access(path, os.W_OK):
+        unlock_beside(path)
     mine = not aside and os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
     try:
         return connect(path, "rw" if mine else "ro", looking=True), mine

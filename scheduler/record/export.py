@@ -87,6 +87,9 @@ def write_folder(
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         if any(folder.iterdir()):
             raise BadInput(f"{folder} is not empty. Name a new folder")
+    except OSError as error:
+        raise _unwritten(folder, error) from error
+    try:
         for name, (head, found) in tables.items():
             _write_table(folder / f"{name}.csv", head, found)
         about = [*about, *((f"rows.{name}", len(found)) for name, (_, found) in tables.items())]
@@ -95,7 +98,13 @@ def write_folder(
         # Last: a folder without it was cut off.
         _write_table(folder / ABOUT, ["key", "value"], about)
     except OSError as error:
-        raise BadInput(f"{folder} cannot be written ({error.strerror}). Name another") from error
+        for file in folder.iterdir():  # it was empty: so it can be said again
+            file.unlink(missing_ok=True)
+        raise _unwritten(folder, error) from error
+
+
+def _unwritten(folder: Path, error: OSError) -> BadInput:
+    return BadInput(f"{folder} cannot be written ({error.strerror}). Name another")
 
 
 def tables_of(db: sqlite3.Connection) -> list[str]:

@@ -42,6 +42,15 @@ def keep_to_owner(path: Path) -> None:
         _shut(path.parent)
 
 
+def unlock_beside(path: Path) -> None:
+    """Let the owner write what lies beside a record: what was left while it was read-only."""
+    for ending in ("-wal", "-shm"):
+        with suppress(OSError):
+            mode = stat.S_IMODE(os.stat(f"{path}{ending}").st_mode)
+            if not mode & stat.S_IWUSR:
+                os.chmod(f"{path}{ending}", mode | stat.S_IRUSR | stat.S_IWUSR)
+
+
 def open_to_others(path: Path) -> list[Path]:
     """Return what of a record others on this computer may read; always none on Windows."""
     ours = [Path(f"{path}{ending}") for ending in ("", "-wal", "-shm")]

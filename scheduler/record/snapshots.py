@@ -297,4 +297,6 @@ def _why(error: Exception, folder: Path) -> str:
         return f"the folder {folder} is not there. Plug in its disk, or choose another folder"
     if isinstance(error, OSError):
         return f"{folder} cannot be written ({error.strerror})"
+    if getattr(error, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_FULL:
+        return f"the disk of {folder} is full. Free some space, or choose another folder"
     return f"the disk of {folder} did not take it, or the record could not be read"
