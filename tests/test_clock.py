@@ -49,6 +49,12 @@ def test_what_a_clock_can_say_after_a_line(now: datetime, doubted: bool) -> None
     assert (clock_doubt(LAST, now) is not None) is doubted
 
 
+def test_a_year_and_a_day_are_said_as_one() -> None:
+    assert ", 1 year after the last line" in (clock_doubt(LAST, LAST + timedelta(days=410)) or "")
+    asked = clock_question(LAST, LAST + timedelta(hours=30)) or ""
+    assert asked.startswith("nothing is known of the last day. Is it really")
+
+
 def test_a_clock_that_begins_in_1970_is_doubted_of_an_empty_record_too() -> None:
     # A small computer without a battery for its clock begins like that.
     assert clock_doubt(None, datetime(1970, 1, 1, 0, 3, tzinfo=UTC))

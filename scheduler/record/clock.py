@@ -12,6 +12,8 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+from scheduler.words.wording import counted
+
 BEHIND_MOST = timedelta(minutes=10)
 """Clocks are set back by so much when they find the right time."""
 
@@ -29,8 +31,8 @@ def clock_doubt(latest: datetime | None, now: datetime) -> str | None:
     if latest is not None and now < latest - BEHIND_MOST:
         return f"{says}, which is before the last line was recorded ({_said(latest, now)})"
     if latest is not None and now > latest + AHEAD_MOST:
-        years = (now - latest).days / 365.25
-        return f"{says}, {years:.0f} years after the last line was recorded ({_said(latest, now)})"
+        years = counted(round((now - latest).days / 365.25), "year")
+        return f"{says}, {years} after the last line was recorded ({_said(latest, now)})"
     if now < EARLIEST:
         return f"{says}, which was before this program"
     return None
@@ -44,7 +46,7 @@ def clock_question(known: datetime | None, now: datetime) -> str | None:
     if known is None or now <= known + AHEAD_UNASKED:
         return None
     days = (now - known).days
-    since = "a day" if days == 1 else f"{days} days"
+    since = "day" if days == 1 else f"{days} days"
     return f"nothing is known of the last {since}. Is it really {now:%a} {_said(now, now)}?"
 
 
