@@ -257,6 +257,35 @@ def test_what_can_still_be_read_makes_a_record_again(desk: Desk, tmp_path: Path)
         assert ours.image() == theirs.image()
 
 
+def test_a_journal_that_is_lost_leaves_what_its_lines_changed(desk: Desk, tmp_path: Path) -> None:
+    with closing(sqlite3.connect(desk.store)) as db:
+        ask = "SELECT rootpage FROM sqlite_master WHERE name = 'journal'"
+        (page,) = db.execute(ask).fetchone()
+    whole = desk("boards", now=SATURDAY).out
+    data = bytearray(desk.store.read_bytes())
+    data[(page - 1) * 4096 : page * 4096] = b"\xff" * 4096
+    lost = Desk(tmp_path / "lost.sqlite")
+    lost.store.write_bytes(data)
+    lost.did("check", "--salvage", tmp_path / "saved", now=SATURDAY)
+    again = Desk(tmp_path / "again.sqlite")
+    again.did("load", tmp_path / "saved", now=SATURDAY)
+    assert again("boards", now=SATURDAY).out == whole
+    assert "could not be read any more" in " ".join(again("journal", now=SATURDAY).out.split())
+    state, _ = checked(again)[1]["journal"]
+    assert state == "fine"
+
+
+def test_of_a_record_that_was_cut_off_the_rest_is_read(desk: Desk, tmp_path: Path) -> None:
+    lost = Desk(tmp_path / "lost.sqlite")
+    whole = desk.store.read_bytes()
+    lost.store.write_bytes(whole[: len(whole) * 3 // 4])
+    run = lost("check", "--salvage", tmp_path / "saved", now=SATURDAY)
+    assert run.status == 0
+    assert "specimen.csv" in {file.name for file in (tmp_path / "saved").iterdir()}
+    rows = (tmp_path / "saved" / "specimen.csv").read_text(encoding="utf-8")
+    assert "invented" in rows, "what was left of them"
+
+
 def test_today_says_so_of_a_record_that_two_computers_can_spoil(tmp_path: Path) -> None:
     (tmp_path / ".stfolder").mkdir()
     desk = weekend(tmp_path)

@@ -6,7 +6,6 @@ which holds every row a second time, as far as that can be read.
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -35,7 +34,7 @@ class Salvaged(NamedTuple):
 def salvage(path: Path, folder: Path) -> list[Salvaged]:
     """Write what can be read of a record into a new folder; raise BadInput where nothing can."""
     try:
-        db = connecting.connect(path, "ro", looking=True)
+        db = _opened(path)
     except (sqlite3.Error, OSError) as error:
         raise _nothing(path) from error
     with connecting.closing(db):
@@ -50,12 +49,36 @@ def salvage(path: Path, folder: Path) -> list[Salvaged]:
         return _written(db, names, version, folder)
 
 
+def _opened(path: Path) -> sqlite3.Connection:
+    with path.open("rb") as file:
+        head = file.read(100)
+    page = int.from_bytes(head[16:18]) if head[16:18] != b"\x00\x01" else 65536
+    whole = page * int.from_bytes(head[28:32])
+    missing = whole - path.stat().st_size
+    if len(head) < 100 or not 0 < missing < _MOST_BYTES:
+        return connecting.connect(path, "ro", looking=True)
+    # SQLite opens no file that was cut off, the usual end of a copy on a full disk.
+    memory = sqlite3.connect(":memory:", isolation_level=None)
+    try:
+        data = bytearray(path.read_bytes() + bytes(missing))
+        data[18:20] = b"\x01\x01"  # without a journal beside it
+        memory.deserialize(bytes(data))
+        return connecting.set_up(memory, looking=True)
+    except BaseException:
+        memory.close()
+        raise
+
+
+_MOST_BYTES = 2**31
+"""No record is larger: such a figure is damage too."""
+
+
 def _written(
     db: sqlite3.Connection, names: list[str], version: int, folder: Path
 ) -> list[Salvaged]:
     try:
         told, _ = replay(db)
-    except (sqlite3.DatabaseError, ValueError, json.JSONDecodeError):
+    except (sqlite3.DatabaseError, ValueError, TypeError, AttributeError):
         told = {}
     tables: dict[str, _Readable] = {}
     said = []
@@ -64,6 +87,7 @@ def _written(
         more = [] if whole else _from_journal(name, head, found, told)
         tables[name] = (head, [*found, *more])
         said.append(Salvaged(name, len(found), len(more), whole))
+    tables["journal"] = _with_lost_lines(*tables["journal"], tables.get("change", ([], [])))
     tables["sequence"] = (["name", "seq"], _sequence(db))
     about: list[tuple[str, object]] = [("format", EXPORT_FORMAT), ("version", version)]
     about += [("namespace", _one(db, "SELECT value FROM meta WHERE key = 'namespace'") or "")]
@@ -86,6 +110,31 @@ def _readable(db: sqlite3.Connection, table: str) -> tuple[list[str], list[_Valu
         except sqlite3.DatabaseError:
             whole = False
     return head, [got[rowid] for rowid in sorted(got)], whole
+
+
+def _with_lost_lines(
+    head: list[str], found: list[_Values], change: _Readable
+) -> tuple[list[str], list[_Values]]:
+    """Return the journal with a line in the place of each that others name and nobody can read.
+
+    What it changed can be read, and would else belong to nothing.
+    """
+    if not head:
+        return head, found
+    lines = {row[head.index("line")]: row for row in found}
+    named = {row[head.index("undoes")] for row in found}
+    named |= {row[change[0].index("line")] for row in change[1]}
+    named.discard(None)
+    for line in sorted(named - set(lines), key=lambda n: int(str(n))):
+        near = min(lines, key=lambda n: abs(int(str(n)) - int(str(line))), default=None)
+        at = lines[near][head.index("recorded_at")] if near is not None else _NOBODY_KNOWS
+        told = {"line": line, "recorded_at": at, "happened_at": at, "command": "salvage"}
+        lines[line] = tuple((told | {"text": _LOST}).get(c) for c in head)
+    return head, [lines[line] for line in sorted(lines, key=lambda n: int(str(n)))]
+
+
+_LOST = "what this line said could not be read any more"
+_NOBODY_KNOWS = "1970-01-01T00:00:00Z"
 
 
 def _from_journal(
