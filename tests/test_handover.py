@@ -48,6 +48,19 @@ def given(desk: Desk, tmp_path: Path, *words: str) -> Path:
     return folder
 
 
+def test_no_list_that_is_written_begins_a_formula_and_a_degree_west_stays_one(
+    desk: Desk, tmp_path: Path
+) -> None:
+    desk.did("amend", "M-01", "taxon==cmd|x", "decimalLongitude=-3.431", now=SATURDAY)
+    desk.did("amend", "M-14", "box=@SUM(1)", now=SATURDAY)
+    desk.did("list", "waiting", "-o", tmp_path / "waiting.csv", now=SATURDAY)
+    folder = given(desk, tmp_path)
+    written = (folder / "specimens.csv").read_text(encoding="utf-8")
+    assert "'=cmd|x" in written
+    assert ",-3.431," in written
+    assert "'@SUM(1)" in (tmp_path / "waiting.csv").read_text(encoding="utf-8")
+
+
 def test_a_general_reader_opens_the_archive_and_reads_every_term(
     desk: Desk, tmp_path: Path
 ) -> None:

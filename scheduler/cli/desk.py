@@ -205,17 +205,12 @@ def echo_csv(rows: Sequence[Mapping[str, object]], head: Sequence[str]) -> None:
     click.echo(out.getvalue(), nl=False)
 
 
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\0")
-"""What a spreadsheet takes a formula for where a cell begins with it; a quote stops that (OWASP
-ASVS, requirement 1.2.10)."""
-
-
 def _cell(value: object) -> object:
+    from scheduler.faces.tables import no_formula
+
     if isinstance(value, (list, tuple)):
         value = " ".join(str(v) for v in value)
-    if isinstance(value, str) and value.startswith(FORMULA_SIGNS):
-        return f"'{value}"
-    return "" if value is None else value
+    return "" if value is None else no_formula(value)
 
 
 def say_problem(text: str) -> None:

@@ -9,13 +9,29 @@ from datetime import datetime
 
 
 def csv_text(columns: Sequence[str], rows: Sequence[Mapping[str, object]]) -> str:
-    """Return rows as CSV, None as an empty cell."""
+    """Return rows as CSV, None as an empty cell, text never a formula."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(columns)
     for row in rows:
-        writer.writerow(["" if row.get(n) is None else row[n] for n in columns])
+        writer.writerow(["" if row.get(n) is None else no_formula(row[n]) for n in columns])
     return out.getvalue()
+
+
+FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\0")
+"""What a spreadsheet takes a formula for where a cell begins with it; a quote stops that (OWASP
+ASVS, requirement 1.2.10)."""
+
+
+def no_formula(value: object) -> object:
+    """Return a value as a cell that a spreadsheet reckons nothing with: a degree west stays one."""
+    if not isinstance(value, str) or not value.startswith(FORMULA_SIGNS):
+        return value
+    try:
+        float(value)
+    except ValueError:
+        return f"'{value}"
+    return value
 
 
 def xlsx_bytes(sheet: str, columns: Sequence[str], rows: Sequence[Mapping[str, object]]) -> bytes:
