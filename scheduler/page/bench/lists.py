@@ -106,7 +106,8 @@ def air_page() -> str:
     with Store(web().store_path) as store:
         line, view = opened(store)
         rooms = [_room(view, room) for room in view.rooms.values()]
-        forms = [form_shown("sensor", view), form_shown("room", view)]
+        asked = ("sensor", "room") if rooms else ("room",)  # a sensor hangs in a room
+        forms = [form_shown(name, view) for name in asked]
         return page_shown(store, "bench_air.html", line, view, back="air", rooms=rooms, forms=forms)
 
 
