@@ -113,6 +113,13 @@ def same_host(one: str, other: str) -> bool:
     return _origin(one) == _origin(other)
 
 
+def same_server_or_safer(one: str, other: str) -> bool:
+    """Return whether another address has the same scheme, host and port, or https for its http."""
+    return same_host(one, other) or (
+        one[:5] == "http:" and same_host("https" + one[4:], other) and urlsplit(one).port is None
+    )
+
+
 def _origin(url: str) -> tuple[str, str | None, int | None]:
     parts = urlsplit(url)
     return parts.scheme, parts.hostname, parts.port or {"http": 80, "https": 443}.get(parts.scheme)

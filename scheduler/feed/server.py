@@ -20,6 +20,7 @@ from scheduler.feed.address import (
     calendar_place,
     same_host,
     same_server,
+    same_server_or_safer,
 )
 from scheduler.feed.publishing import EventChange, FoundEvent
 from scheduler.words.problems import Refused, WingrestError
@@ -63,6 +64,7 @@ class CalendarServer:
         # Otherwise a .netrc file would be asked first, perhaps for another user.
         session: Any = self._client.session
         session.auth = _unsigned
+        session.hooks["response"].append(_stay_here)
 
     def __enter__(self) -> CalendarServer:
         return self
@@ -203,6 +205,17 @@ class CalendarServer:
 class _Answer:
     status: int
     tree: Any = None
+
+
+def _stay_here(answer: Any, *_: Any, **__: Any) -> Any:
+    """Raise Refused where a server sends on to another host, which is not asked without a word."""
+    to = urljoin(answer.url, answer.headers.get("Location", ""))
+    if answer.is_redirect and not same_server_or_safer(answer.url, to):
+        raise Refused(
+            f"{_host(answer.url)} sends on to {to}. Your password is sent to no other host than the"
+            " one you name: if that one is right, publish to it"
+        )
+    return answer
 
 
 def _unsigned(request: Any) -> Any:
