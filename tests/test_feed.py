@@ -267,11 +267,13 @@ def test_what_is_not_due_yet_is_named_to_be_left_standing() -> None:
     assert second.title == "B3: test K-08"
 
 
-def test_what_is_stiff_is_taken_off_and_what_is_too_damp_is_left_for_today() -> None:
+def test_what_is_stiff_is_taken_off_and_what_is_too_damp_or_not_known_is_left_for_today() -> None:
     (stiff,) = boards_of([replace(HAWKMOTH, stiff=True)])
     assert stiff.title == "B3: take off K-07"
     (damp,) = boards_of([replace(HAWKMOTH, too_damp=True)], days(date(2027, 5, 22)))
     assert damp.title == "B3: too damp today for K-07"
+    (unread,) = boards_of([replace(HAWKMOTH, unread=True)], days(date(2027, 5, 22)))
+    assert unread.title == "B3: read the air first: K-07"
 
 
 def test_a_first_day_that_went_by_says_that_it_was_not_done() -> None:

@@ -1,4 +1,5 @@
-"""Whether phones may be behind: who fetched the calendar last, and how long ago that was."""
+"""Whether phones may be behind: who fetched the calendar or recorded something last, and how
+long ago that was."""
 
 from __future__ import annotations
 
@@ -32,6 +33,20 @@ def test_after_three_days_without_a_fetch_today_says_so(desk: Desk, now: str, be
     said = " ".join(desk.did("today", now=now).split())
     assert ("no phone asked for the calendar since Wed 5 May" in said) is behind
     assert ("wingrest serve" in said) is behind
+
+
+@pytest.mark.parametrize(
+    ("now", "behind"), [("2027-05-08T17:59", False), ("2027-05-08T18:00", True)]
+)
+def test_after_three_days_without_a_record_of_what_waits_today_says_so(
+    desk: Desk, now: str, behind: bool
+) -> None:
+    with serving(desk.store, now="2027-05-08T17:00") as running:  # loaded on 5 May at 18:00
+        assert running.feed().status == 200
+    said = " ".join(desk.did("today", now=now).split())
+    assert ("nothing was recorded since Wed 5 May" in said) is behind
+    desk.did("air", "study", "52", now=now)
+    assert "nothing was recorded since" not in desk.did("today", now=now)
 
 
 def test_a_fetch_is_noted_and_changes_no_byte(desk: Desk) -> None:

@@ -36,8 +36,9 @@ def command(desk: Desk, who: str | None, form: str) -> None:
     """
     with desk.view() as view:
         day = today(view, None if who is None else person(who, view.sessions.values()))
-        lost = no_snapshot(Snapshots(desk.store_path), view.facts.latest, view.now)
-        behind = phone_behind(last_asked(view.facts), view.now)
+        asked, latest = last_asked(view.facts), view.facts.latest
+        lost = no_snapshot(Snapshots(desk.store_path), latest, view.now)
+        behind = phone_behind(asked, latest, view.now, waits=day.waits)
     badly = lies_badly(ground_of(desk.store_path.parent))
     more = tuple(w for w in (lost, badly, behind) if w is not None)
     day = day._replace(worries=(*day.worries, *more))

@@ -137,6 +137,8 @@ def _asked_title(
         return fitted(f"{board}: due, not done: ", test)
     if day == today and all(r.too_damp for r in pending):
         return fitted(f"{board}: too damp today for ", test)
+    if day == today and all(r.unread for r in pending):
+        return fitted(f"{board}: read the air first: ", test)
     if all(r.stiff for r in pending):
         return fitted(f"{board}: take off ", test)
     return whom_to_test(board, test, stay)
@@ -214,8 +216,11 @@ def _late_on(board: str, late: Iterable[Release], days: FeedDays) -> str:
     stiff = [r for r in here if r.stiff]
     if stiff:
         parts.append(f"take off {_named(stiff)}, tested stiff")
-    damp = " - too damp today" if all(r.too_damp for r in here) else ""
-    return f"{board}: {'; '.join(parts)}{damp}"
+    if all(r.too_damp for r in here):
+        parts[-1] += " - too damp today"
+    elif all(r.unread for r in here):
+        parts[-1] += " - read the air first"
+    return f"{board}: {'; '.join(parts)}"
 
 
 def _most_days(board: str, late: Iterable[Release], days: FeedDays) -> int:

@@ -62,6 +62,7 @@ def release_of(view: View, one: OnBoard) -> Release:
     gone = view.facts.gone.get(placement.specimen)
     last = one.tests[-1] if one.tests else None
     told = one.told(view.now.date())
+    waits, unread = (False, False) if off else _waits_for_air(view, one)
     return Release(
         placement=placement.id,
         specimen=placement.specimen,
@@ -74,7 +75,8 @@ def release_of(view: View, one: OnBoard) -> Release:
         asked_on=last.due_on if last and one.tested_on(last) == off else None,
         soft=tuple(_soft_tests(one)),
         stiff=off is None and one.stiff,
-        too_damp=off is None and _too_damp(view, one),
+        too_damp=waits and not unread,
+        unread=waits and unread,
         taxon=one.specimen.taxon,
         body_mm=one.body_mm,
         estimated=one.size.estimated,
@@ -94,11 +96,12 @@ def _basis(one: OnBoard, view: View) -> str:
     return f"{basis}, {says.times:.2f} times the table by {tests} in {says.room}{by}"
 
 
-def _too_damp(view: View, one: OnBoard) -> bool:
-    """Say whether this morning's air lets nothing be taken off."""
+def _waits_for_air(view: View, one: OnBoard) -> tuple[bool, bool]:
+    """Say whether nothing may be taken off this morning, and whether only a dial can say more."""
     at = max(view.now, midnight(view.now.date(), view) + READ_AT)
     air = view.air_now(one.room, at) if one.room else None
-    return answer_specimen(one, air, at).answer == "dry, but not today"
+    waits = answer_specimen(one, air, at).answer == "dry, but not today"
+    return waits, air is not None and air.unread
 
 
 def _soft_tests(one: OnBoard) -> Iterator[SoftTest]:

@@ -26,7 +26,8 @@ class Release:
 
     `soft` are the tests that found it soft on or after its first day, the earliest first.
     `asked_on` is the first day as it stood when it came off. `too_damp`: today's air lets
-    nothing be taken off. `estimated` says how the body was estimated; empty when measured.
+    nothing be taken off; `unread`: nobody knows whether it does before a dial is read.
+    `estimated` says how the body was estimated; empty when measured.
     `between` says how wide the first day is, for people; empty where nobody knows.
     """
 
@@ -42,6 +43,7 @@ class Release:
     soft: tuple[SoftTest, ...] = ()
     stiff: bool = False
     too_damp: bool = False
+    unread: bool = False
     taxon: str | None = None
     body_mm: float | None = None
     estimated: str = ""

@@ -1,4 +1,4 @@
-"""Whether phones may be behind: nobody fetched the calendar for days."""
+"""Whether phones may be behind: nobody fetched the calendar, or recorded anything, for days."""
 
 from __future__ import annotations
 
@@ -8,16 +8,25 @@ from scheduler.looks.worry import Worry
 from scheduler.words import wording
 
 SILENT = timedelta(days=3)
-"""So long without a fetch, and a phone may be behind; readers ask hourly to daily."""
+"""So long without a fetch or a record, and a phone may be behind; readers ask hourly to daily."""
 
 
-def phone_behind(asked: datetime | None, now: datetime) -> Worry | None:
+def phone_behind(
+    asked: datetime | None, recorded: datetime | None, now: datetime, *, waits: bool
+) -> Worry | None:
     """Return a worry when a calendar that was once fetched or published no longer is.
 
-    `now` is local to the record.
+    Also when nothing was recorded meanwhile although something `waits` to be done: then a phone
+    shows what was, and not what the bench looks like. `now` is local to the record.
     """
-    if asked is None or now - asked < SILENT:
+    if asked is None:
         return None
-    since = wording.weekday(asked.astimezone(now.tzinfo), now)
-    text = f"no phone asked for the calendar since {since}: what phones show may be behind"
-    return Worry("phone", (), text, "wingrest serve")
+    if now - asked >= SILENT:
+        since = wording.weekday(asked.astimezone(now.tzinfo), now)
+        text = f"no phone asked for the calendar since {since}: what phones show may be behind"
+        return Worry("phone", (), text, "wingrest serve")
+    if waits and recorded is not None and now - recorded >= SILENT:
+        since = wording.weekday(recorded.astimezone(now.tzinfo), now)
+        text = f"nothing was recorded since {since}: what phones show may be behind the bench"
+        return Worry("phone", (), text, "wingrest journal")
+    return None

@@ -153,6 +153,11 @@ class Today(NamedTuple):
         """Return today's next session; of those at the same time the first."""
         return self.benches[0] if self.benches else None
 
+    @property
+    def waits(self) -> bool:
+        """Say whether anything on a board or in the chamber waits to be done."""
+        return bool(self.test or self.wait or self.off or self.take_out)
+
 
 def today(view: View, who: str | None = None, worried: bool = True) -> Today:
     """Return what the day asks for, of everybody or one person; `worried`: with all worries."""

@@ -17,11 +17,12 @@ from typing import Any
 from icalendar import Calendar
 
 PAST_DAYS = 30
-BOARD_TITLE = re.compile(r"(B\d+): (test|take off|too damp today for) (.*)")
+BOARD_TITLE = re.compile(r"(B\d+): (test|take off|too damp today for|read the air first:) (.*)")
 MEANS = {
     "test": {"test it now", "take off"},
     "take off": {"take off"},
     "too damp today for": {"dry, but not today"},
+    "read the air first:": {"dry, but not today"},
     "leave": {"not yet", "cannot say"},
 }
 """What `ready` must answer of those whom a title names."""
