@@ -131,7 +131,10 @@ def _title(one: BenchSession) -> str:
         parts.append(f"mount {len(one.lines)}")
     elif not one.planned:
         parts.append("not planned")
-    return f"{when}: {', '.join(parts) or 'nothing to do'}"
+    work = ", ".join(parts) or "nothing to do"
+    if one.older and not one.stale:  # the minutes give way to what is more important
+        return f"{when.rpartition(',')[0]}: {work} (old plan)"
+    return f"{when}: {work}"
 
 
 def _text(one: BenchSession) -> str:
