@@ -9,7 +9,8 @@ board breaks.
 
 The players with paper soften for the first day before it, look at the insect in the hand and see
 which groove takes it. So this person begins two evenings before the first day, reads the dial
-that hangs there when `today` asks for the air, and takes a ruler to whom `today` asks to measure.
+that hangs there when `today` asks for the air, takes a ruler to whom `today` asks to measure, and
+says what is usual in a room when `today` says that its dial tells otherwise.
 """
 
 from __future__ import annotations
@@ -247,13 +248,18 @@ class Person:
                 self._carry(entry["command"], max(at, by))
 
     def _measure(self, said: dict[str, Any], at: datetime) -> bool:
-        """Take a ruler to those that the day asks to measure; say whether there were any."""
+        """Take a ruler to those that the day asks to measure, and say of a room what its dial
+        tells is usual there, where the day asks for it; say whether there was anything.
+        """
         names = [n for w in said.get("worries", ()) if w["kind"] == "measure" for n in w["names"]]
         for name in names:
             self.run(at, "amend", name, f"body_mm={self.nature.one(name).body_mm}")
-        if names:
+        usual = [w["command"] for w in said.get("worries", ()) if w["kind"] == "said otherwise"]
+        for command in usual:
+            self.run(at, *shlex.split(command)[1:])
+        if names or usual:
             self.run(at, "plan")
-        return bool(names)
+        return bool(names or usual)
 
     def _look_at_dials(self, said: dict[str, Any], at: datetime) -> bool:
         """Read the dials that the day asks for, where any hang; say whether one was read."""
