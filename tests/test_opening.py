@@ -253,3 +253,25 @@ def test_a_full_disk_is_said_to_be_full(desk: Desk) -> None:
         much = [(f"k{number}", "x" * 4000) for number in range(500)]
         with pytest.raises(RecordBusy, match="is full; nothing was recorded"), store.transaction():
             store.db.executemany("INSERT INTO meta VALUES (?, ?)", much)
+
+
+@posix
+@pytest.mark.parametrize("kib", [0, 32, 64, 128, 256])
+def test_a_disk_that_fails_while_a_record_is_brought_back_is_named(
+    desk: Desk, tmp_path: Path, kib: int
+) -> None:
+    desk.did("backup", tmp_path / "kept.sqlite", now=SATURDAY)
+    desk.did("air", "study", "51", now=SATURDAY)
+    before = desk("ready", now=SATURDAY).out
+
+    def files_grow_to_so_much() -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (kib * 1024, kib * 1024))
+
+    back = in_a_process(
+        desk.store, "restore", str(tmp_path / "kept.sqlite"), "--over", limit=files_grow_to_so_much
+    )
+    assert back.returncode == 4, back.stderr
+    assert "nothing was recorded" in said(back.stderr)
+    assert "report" not in back.stderr
+    assert desk("ready", now=SATURDAY).out == before
+    assert not list(tmp_path.glob("*put-aside*"))

@@ -107,11 +107,20 @@ def bring_in(path: Path, memory: sqlite3.Connection, *, over: bool = False) -> R
         aside = _replace(path, memory)
         return Restored(line, at, aside, in_the_file=False)
     there.close()
+    try:
+        return Restored(line, at, _overwritten(path, memory, over=over), in_the_file=True)
+    except sqlite3.Error as error:
+        if not faults.is_of_file(error):
+            raise
+        raise faults.named(path, error) from error
+
+
+def _overwritten(path: Path, memory: sqlite3.Connection, *, over: bool) -> Path | None:
     for _ in range(_MOST_TRIES):
         with suppress(_Overtaken):
             aside = _overwrite(path, memory, over=over)
-            Snapshots(path).leave_behind(line)
-            return Restored(line, at, aside, in_the_file=True)
+            Snapshots(path).leave_behind(last_line(memory)[0])
+            return aside
     raise RecordBusy(f"{path} is being written to all the time. Stop wingrest serve, then restore")
 
 
