@@ -320,6 +320,8 @@ def test_where_no_board_is_late_the_chamber_and_the_cold_are_named() -> None:
     assert event.text == "\n".join(line for lines in late.values() for line in lines)
     (event,) = still_due((), days(date(2027, 5, 26)), "still-due", {"cold": late["cold"]})
     assert event.title == "Cold: 1 thing late"
+    (event,) = still_due(BOARD_B3, days(date(2027, 5, 26)), "still-due", late)
+    assert event.title.startswith("Still due: chamber 1, cold 1, B3 4 d")
 
 
 def test_what_is_stiff_waits_to_come_off() -> None:

@@ -60,8 +60,8 @@ def still_due(
     short = [f"{b} {_most_days(b, late, days)} d" for b in ordered]
     besides = also or {}
     more = [line for lines in besides.values() for line in lines]
-    if short:
-        title = pieces("Still due: ", short)
+    if short:  # what moulds or spoils comes before what only blocks its board
+        title = pieces("Still due: ", [*(f"{p} {len(s)}" for p, s in besides.items()), *short])
     else:
         title = f"{' and '.join(besides).capitalize()}: {counted(len(more), 'thing')} late"
     lines = [*more, *(boards[b] for b in ordered)]
