@@ -74,7 +74,7 @@ def session_day(view: View, session: Session) -> SessionDay:
             chamber.setdefault((view.local(p.relax_from), view.local(p.out_by)), []).append(
                 p.specimen
             )
-    off = _off(view, session, mount)
+    off = off_first(view, session)
     offs = sum(map(len, off.values())) + _off_later(view, session)
     used = dict.fromkeys([*(p.board for p in mount), *off])
     pins = Counter(s.pin for s in slips)
@@ -129,27 +129,26 @@ def _pin(view: View, specimen: Specimen) -> str:
     return "?" if size is None else view.rules.pin(size.body_mm).pin
 
 
-def _off(view: View, session: Session, mount: Iterable[Planned]) -> dict[str, tuple[str, ...]]:
+def off_first(view: View, session: Session) -> dict[str, tuple[str, ...]]:
     """Return by board what stands now and is planned to be off by a session, or makes room.
 
-    Only on boards that are in nobody else's hands then.
+    Only on boards that are in nobody else's hands then; nothing from air that is known to be too
+    damp today: the plan may be older than what was read of it.
     """
     dealt = hands(view, session)
-    room = {name for p in mount for name in p.after}
-    wanted = _off_by(view, session, room)
+    wanted = _off_by(view, session)
+    today = view.local(session.start).date() == view.now.date()
     found: dict[str, list[str]] = {}
     for one in view.standing():
-        mine = is_in_hands(one.board.board, session, dealt)
-        if mine and one.specimen.specimen in wanted:
+        due = one.specimen.specimen in wanted and is_in_hands(one.board.board, session, dealt)
+        if due and not (today and too_damp_today(view, view.answer_of(one))):
             found.setdefault(one.board.board, []).append(one.specimen.specimen)
     return {board: tuple(those) for board, those in found.items()}
 
 
-def _off_by(view: View, session: Session, room: set[str]) -> set[str]:
-    """Return what the plan has off by a session, without what one before it has still to do.
-
-    `room`: what makes room for those mounted then.
-    """
+def _off_by(view: View, session: Session) -> set[str]:
+    """Return what the plan has off by a session, without what one before it has still to do."""
+    room = {name for p in view.planned_at(session.session) for name in p.after}
     if view.kept is None:
         return room
     before = {s.session for s in view.sessions_ahead if s.start < session.start}
@@ -220,25 +219,3 @@ def _by_box(one: Pull) -> tuple[bool, object, object]:
 def _relax(planned: Planned) -> datetime:
     assert planned.relax_from is not None
     return planned.relax_from
-
-
-def off_first(view: View, session: Session) -> dict[str, list[str]]:
-    """Return what still stands and is planned to be off by a session, by board of its person.
-
-    But for what today's air forbids: the plan may be older than what was read of it.
-    """
-    if view.kept is None:
-        return {}
-    off, dealt = view.kept.off_by(session.start), hands(view, session)
-    today = view.local(session.start).date() == view.now.date()
-    standing = {
-        one.placement.specimen: one.board.board
-        for one in view.standing()
-        if not (today and too_damp_today(view, view.answer_of(one)))
-    }
-    boards: dict[str, list[str]] = {}
-    for s in view.kept.standing:
-        due = standing.get(s.specimen) == s.board and s.specimen in off
-        if due and is_in_hands(s.board, session, dealt):
-            boards.setdefault(s.board, []).append(s.specimen)
-    return boards
