@@ -8,6 +8,7 @@ import gzip
 import os
 import shutil
 import sqlite3
+import time
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -119,6 +120,26 @@ def test_a_disk_that_is_not_plugged_in_fails_no_deed_and_today_says_so(
     assert run.status == 4
     assert "is not there. Plug in its disk" in said(run.err)
     assert "no snapshot yet: the folder" in said(desk.did("today", now="2027-05-09T13:00"))
+
+
+def test_a_disk_that_is_too_slow_is_not_waited_for_by_everything_recorded(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tries = []
+
+    def slow(*_: object) -> None:
+        tries.append(1)
+        time.sleep(0.01)
+        raise TimeoutError
+
+    monkeypatch.setattr(keeping, "copy_checked", slow)
+    monkeypatch.setattr(keeping, "WAIT_FOR_A_SECOND", timedelta(days=9999))
+    for minute in range(10, 50, 10):
+        desk.did("air", "study", "52", now=f"2027-05-08T12:{minute}")
+    assert len(tries) == 1
+    desk.did("air", "study", "52", now="2027-05-08T13:11")
+    assert len(tries) == 2
+    assert "it took longer than" in said(desk.did("today", now="2027-05-08T13:12"))
 
 
 def test_today_says_when_a_week_of_work_is_in_no_snapshot(

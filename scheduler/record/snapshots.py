@@ -58,7 +58,7 @@ class LastTry(NamedTuple):
 
     @property
     def wait(self) -> timedelta:
-        """Return how long after it nothing takes another."""
+        """Return how long after it nothing takes another; also not where a slow disk failed."""
         return EVERY if self.seconds is None else min(EVERY, self.seconds * WAIT_FOR_A_SECOND)
 
 
@@ -119,10 +119,10 @@ class Snapshots:
             before = self.last_try()
             if at is None:
                 return
-            if before and before.failed is None:
-                again = line != before.line and not timedelta(0) <= at - before.at < before.wait
-                if not again:
-                    return
+            if before and before.failed is None and line == before.line:
+                return
+            if before and timedelta(0) <= at - before.at < before.wait:
+                return
             self.take(db, at, most_seconds=MOST_SECONDS)
 
     def before_upgrade(self, db: sqlite3.Connection, version: int) -> None:
@@ -151,7 +151,7 @@ class Snapshots:
             copy_pictures(photos_folder(self.path), self.photos(), most_seconds)
         except (OSError, sqlite3.Error, _NotSound) as error:
             why = _why(error, folder)
-            self._say(at, line, why)
+            self._say(at, line, why, round(time.monotonic() - begun, 3))
             raise RecordBusy(f"no snapshot could be taken: {why}") from error
         self._say(at, line, None, round(time.monotonic() - begun, 3))
         self._thin_out()
