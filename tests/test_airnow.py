@@ -123,7 +123,7 @@ def test_damp_days_hold_back_what_the_assumed_air_would_free() -> None:
     assert answer(snap, "2027-06-11T00:00")[0] == "test it now"
     found, notes = answer(snap, "2027-06-14T00:00")
     assert found == "dry, but not today"
-    assert "70 % measured (mean of 24 h to Mon 14 Jun 00:00), is above the 65 %" in notes[0]
+    assert "70 % measured (mean of 24 h to Mon 14 Jun 00:00), is above 65 %" in notes[0]
 
 
 def test_a_rainy_last_day_forbids_whatever_was_before() -> None:

@@ -61,7 +61,9 @@ def test_the_label_is_corrected_term_by_term(desk: Desk) -> None:
 
 
 def test_what_the_record_says_already(desk: Desk) -> None:
-    assert "says that already" in changes_nothing(desk, "amend", "M-14", "wingspan_mm=55")
+    assert "is recorded like that already" in changes_nothing(
+        desk, "amend", "M-14", "wingspan_mm=55"
+    )
 
 
 def test_a_thicker_body_on_its_board_moves_its_dates(desk: Desk) -> None:
@@ -84,11 +86,11 @@ def test_everything_wrong_is_said_at_once(desk: Desk) -> None:
     )  # fmt: skip
     assert "M-14, wingspan_mm: carries a unit" in said
     assert "M-14, priority: is outside 1 to 10" in said
-    assert 'M-14, bodymm: is no column of it. Did you mean "body_mm"?' in said
+    assert 'M-14, bodymm: is not one of its columns. Did you mean "body_mm"?' in said
     assert "'lenght'). As in wingspan_mm=62" in said
     assert "M-14, state: cannot be left empty" in said
     assert "M-14, frozen_on: is given twice" in said
-    assert "M-14, colour: is no column of it. Columns: family, group" in said
+    assert "M-14, colour: is not one of its columns. Columns: family, group" in said
     assert "7 problems; nothing was recorded" in said
 
 
@@ -189,7 +191,11 @@ def test_a_board_is_not_shorter_than_what_stands_on_it(desk: Desk) -> None:
 
 @pytest.mark.parametrize(
     ("correction", "instead"),
-    [("room=north", "wingrest move"), ("out=1", "wingrest board"), ("board=B77", "no column")],
+    [
+        ("room=north", "wingrest move"),
+        ("out=1", "wingrest board"),
+        ("board=B77", "not one of its columns"),
+    ],
 )
 def test_what_other_commands_do(desk: Desk, correction: str, instead: str) -> None:
     assert instead in refused(desk, "amend", "B3", correction, status=2)

@@ -114,7 +114,7 @@ def test_a_board_without_a_room_cannot_be_answered_for() -> None:
 def test_not_today_says_what_to_do() -> None:
     note = ask(one_board(MOTH, rooms=[MUGGY]), "2027-08-01T12:00").specimens[0].note
     assert "66 % by the dial" in note
-    assert "above the 65 %" in note
+    assert "above 65 %" in note
     assert "drier room" in note
 
 

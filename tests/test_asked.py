@@ -119,7 +119,7 @@ def test_a_list_without_titles_is_asked_about_and_the_answer_kept(
     ("said", "reason"),
     [
         ("taxon,wingspan_mm,box", "names 3 columns, and the list has 4"),
-        ("taxon,wingspan_mm,frozen_on,bocks", "is no column of specimens"),
+        ("taxon,wingspan_mm,frozen_on,bocks", "is not a column of specimens"),
         ("taxon,taxon,frozen_on,box", "is said of two columns"),
     ],
 )
@@ -189,7 +189,7 @@ def test_loggers_of_a_folder_are_asked_about_one_by_one(desk: Desk, tmp_path: Pa
 
 def test_what_was_read_before_the_yes_is_not_said_again(desk: Desk, tmp_path: Path) -> None:
     shown = typed(desk, listed(tmp_path, HAWK, OWLET, PEACOCK), "", "", "", "", "yes")
-    after = shown.rpartition("Load it so?")[2]
+    after = shown.rpartition("Load it like this?")[2]
     assert "3 specimens new or changed" in after
     assert "counted as Sphingidae" in shown
     assert "counted as Sphingidae" not in after

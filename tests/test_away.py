@@ -111,7 +111,7 @@ def test_back_sooner_and_not_going_at_all(desk: Desk) -> None:
     assert "wins a place" in said, "Saturday's session is held again"
     assert "SAT-08" in desk.did("plan")
     said = desk("away", "2027-05-20", "2027-05-21", "--there").err
-    assert "holds no days off. Recorded are Sun 9 May to Tue 11 May" in " ".join(said.split())
+    assert "has no days off. Those recorded are Sun 9 May to Tue 11 May" in " ".join(said.split())
     desk.did("undo")
     assert "Sat 8 May to Tue 11 May is recorded already" in desk.did(
         "away", "2027-05-08", "2027-05-11"

@@ -41,7 +41,7 @@ FAULTS: dict[str, list[Fault]] = {
         ("specimens.csv", 2, "body_mm", "30", "is more than half of the wingspan, 57 mm"),
     ],
     "cell_under_no_column": [
-        ("specimens.csv", 2, None, None, "has not as many cells as the header, 3"),
+        ("specimens.csv", 2, None, None, "has more or fewer cells than the header, which has 3"),
     ],
     "column_twice": [
         ("boards.csv", 1, "groove_mm", "Groove_mm", "stands twice in the header"),

@@ -68,14 +68,14 @@ def test_a_chamber_over_its_places_is_a_warning(desk: Desk) -> None:
     assert (full.status, full.err) == (0, "")
     over = desk("relax", ids[16])
     assert over.status == 0
-    assert "warning: the chamber holds 17, and has 16 places" in over.err
+    assert "warning: the chamber now holds 17, but has only 16 places" in over.err
 
 
 def test_what_was_put_in_on_tuesday_crowds_what_followed(desk: Desk) -> None:
     ids = [s for s in snapshot(desk).specimens if s not in _mounted(desk)]
     desk.did("relax", *ids[:16])
     over = desk("relax", ids[16], "--at", "2027-05-04T20:00")
-    assert "the chamber holds 17" in over.err
+    assert "the chamber now holds 17" in over.err
 
 
 def test_what_was_mounted_meanwhile_was_in_until_then(desk: Desk) -> None:

@@ -154,7 +154,7 @@ def test_what_an_earlier_session_will_mount_is_taken_as_mounted(desk: Desk) -> N
         (("--at", "2027-05-06 20:00"), "a free evening needs --at and --minutes"),
         (("--minutes", "90"), "a free evening needs --at and --minutes"),
         (("--at", "2027-05-06 20:00", "--minutes", "9", "--until", "2027-05-08"), "no --until"),
-        (("--at", "2027-05-05 16:00", "--minutes", "90"), "is over. Give a moment to come"),
+        (("--at", "2027-05-05 16:00", "--minutes", "90"), "is past. Give a moment still to come"),
         (("--at", "tonight", "--minutes", "90"), "'tonight' is not a moment"),
     ],
 )

@@ -304,7 +304,7 @@ def test_where_mending_takes_long_the_titles_ask_for_another_plan(
     desk.did("session", "SAT-08", "--minutes", "30", now="2027-05-05T19:00")
     events = told(desk, now="2027-05-05T19:00")
     bench = the(events, "Bench 9:00, 30 min: test 7, plan again")
-    assert "and Sat has 30" in bench.text
+    assert "but Sat has only 30" in bench.text
     assert the(events, "Chamber: plan again first (9 for Sat")
     desk.did("plan", now="2027-05-05T19:05")
     assert not [e for e in told(desk, now="2027-05-05T19:05") if "plan again" in e.title]

@@ -122,7 +122,9 @@ def test_a_row_that_is_not_as_wide_as_the_header_is_never_read(desk: Desk, tmp_p
     text = "specimen,family,body_mm,priority,minutes\nQ-1,Noctuidae,12,5,,\nQ-2,Noctuidae,12\n"
     run = desk("load", listed(tmp_path, text, "specimens.csv"))
     assert run.status == 2
-    assert "rows 2, 3: has not as many cells as the header, 5" in " ".join(run.err.split())
+    assert "rows 2, 3: has more or fewer cells than the header, which has 5" in " ".join(
+        run.err.split()
+    )
     assert specimens(desk) == {}
 
 
@@ -171,7 +173,7 @@ def test_an_old_file_overwrites_no_correction_and_names_both(desk: Desk, tmp_pat
     run = desk("load", path)
     assert run.status == 0
     said = " ".join(run.err.split())
-    assert "Q-1, body_mm: the file says 4, the record 5: the record holds" in said
+    assert "Q-1, body_mm: the file says 4, the record 5: the record's value stays" in said
     assert "Q-1, locality: the file says Moor, the record Fen" in said
     assert "nothing new" in run.out
     one = specimens(desk)["Q-1"]

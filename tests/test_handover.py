@@ -170,7 +170,7 @@ def test_without_a_receiver_nothing_is_recorded(desk: Desk, tmp_path: Path) -> N
 def test_what_stands_on_a_board_does_not_leave(desk: Desk, tmp_path: Path) -> None:
     said = refused(desk, "handover", str(tmp_path / "g"), "M-09", "--to", MUSEUM, status=3,
                    now=SATURDAY)  # fmt: skip
-    assert "M-09 is on B10" in said
+    assert "M-09: on B10" in said
 
 
 def test_protected_species_are_named_before_anything_leaves(desk: Desk, tmp_path: Path) -> None:

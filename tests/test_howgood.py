@@ -46,7 +46,7 @@ def scarce(of: Planning) -> str:
     """Return the sentence about what is scarce, in one line; empty without one."""
     lines = how_good_lines(of)
     assert all(len(line) <= 80 for line in lines)
-    _, found, said = " ".join(lines).partition("Scarce, as the bound counts: ")
+    _, found, said = " ".join(lines).partition("What would help most: ")
     return said if found else ""
 
 

@@ -21,7 +21,7 @@ def test_every_specimen_is_a_dot_that_says_what_was_foretold_and_found() -> None
     assert "<title>M-01: foretold 1.00, stiff at 1.20</title>" in drawn
     assert "<title>M-02: foretold 1.10, soft at 1.30</title>" in drawn
     assert "<title>M-03: drooped</title>" in drawn
-    assert "3 specimens tested" in drawn
+    assert "of 3 specimens" in drawn
 
 
 def test_what_was_foretold_rightly_lies_on_the_slanting_line() -> None:

@@ -56,7 +56,7 @@ def test_who_only_reads_sees_everything_and_is_offered_nothing(desk: Desk, app: 
     taken = other.form("Took off M-06")
     taken.action = f"{phone.start}release"
     answer = phone.send(taken)
-    assert (answer.status_code, "reads and does not record" in answer.text) == (403, True)
+    assert (answer.status_code, "can read but not record" in answer.text) == (403, True)
     assert image(desk) == before
 
 

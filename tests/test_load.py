@@ -215,7 +215,10 @@ def test_a_date_corrected_in_the_record_stays_corrected(tmp_path: Path) -> None:
     before = image(desk)
     run = desk("load", FIRST_WEEKEND)
     assert run.status == 0
-    said = "M-03 was mounted on B3 on 17 Apr 2027, the record says on 16 Apr 2027: the record holds"
+    said = (
+        "M-03 was mounted on B3 on 17 Apr 2027, the record says on 16 Apr 2027: the record's value"
+        " stays"
+    )
     assert said in " ".join(run.err.split())
     assert image(desk) == before
 
@@ -230,7 +233,9 @@ def test_a_board_that_was_moved_since_stays_there(tmp_path: Path) -> None:
             deed.insert("board_stay", stay | {"since": rows.moment_text(at)})
     before = image(desk)
     run = desk("load", tmp_path / "first")
-    assert "the record that it stands in attic: the record holds" in " ".join(run.err.split())
+    assert "the record that it stands in attic: the record's value stays" in " ".join(
+        run.err.split()
+    )
     assert image(desk) == before
 
 

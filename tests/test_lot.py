@@ -93,7 +93,7 @@ def test_the_bag_stays_shut_as_long_as_the_handbook_says(desk: Desk) -> None:
 
 
 def test_what_stands_on_a_board_is_not_bagged(desk: Desk) -> None:
-    assert "M-09 is on B10" in refused(desk, "bag", "M-09", status=3, now=SATURDAY)
+    assert "M-09: on B10" in refused(desk, "bag", "M-09", status=3, now=SATURDAY)
 
 
 def test_what_comes_off_without_its_data_is_named_at_once(desk: Desk) -> None:

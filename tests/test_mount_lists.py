@@ -133,8 +133,8 @@ def test_an_estimated_one_that_outlasted_its_neighbour_stays(desk: Desk) -> None
 @pytest.mark.parametrize(
     ("words", "status", "said"),
     [
-        (("B7:", "M-14", "--board", "B7"), 2, "a board and its list go without options"),
-        (("B7:", "M-14", "--except", "M-14"), 2, "a board and its list go without options"),
+        (("B7:", "M-14", "--board", "B7"), 2, "a board with its list takes no options"),
+        (("B7:", "M-14", "--except", "M-14"), 2, "a board with its list takes no options"),
         (("B7:", "M-14", "B8:", "M-16"), 2, "one board at a time"),
         (("B7:",), 2, "nothing is listed for B7"),
         (("B7:", "M-14=x"), 2, "Write M-14, M-14=120 or M-14=120-168"),

@@ -82,4 +82,4 @@ def test_a_dial_that_exists_is_asked_for_however_often_it_was_tested(desk: Desk)
 def test_today_asks_for_the_test_and_says_on_what_it_rests(desk: Desk) -> None:
     said = desk.did("today", now=CLEAR)
     assert "wingrest test B1 stiff" in said
-    assert "Nobody ever read the air of study: what stands there comes off later" in said
+    assert "Nobody ever read the air of study, so what stands there comes off later" in said

@@ -98,7 +98,7 @@ def test_a_plan_that_counts_on_a_date_that_nobody_is_told_is_not_older_than_it(
 ) -> None:
     damp_study(desk, tmp_path)
     assert None in [due for _, due, _ in answered(desk)]
-    assert "The plan is older than this" not in desk("today").out
+    assert "Since the plan was made" not in desk("today").out
 
 
 def test_a_moved_event_keeps_its_uid_and_its_sequence_grows(desk: Desk, tmp_path: Path) -> None:

@@ -55,7 +55,7 @@ def test_a_law_broken_names_the_row(desk: Desk, tmp_path: Path) -> None:
 def test_an_unknown_rule_is_named_with_the_nearest(desk: Desk, tmp_path: Path) -> None:
     mine = own(tmp_path, MEDIUM, rule_id="fresh-rom-4.5")
     run = desk("--rules", mine, "rules", "check")
-    assert "fresh-rom-4.5 is no shipped rule, it joins in; did you mean fresh-room-4.5?" in (
+    assert "fresh-rom-4.5 is no shipped rule: it is added; did you mean fresh-room-4.5?" in (
         run.problems
     )
 

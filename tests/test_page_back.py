@@ -117,12 +117,12 @@ def test_snapshots_go_where_the_keeper_says(desk: Desk, tmp_path: Path) -> None:
     phone = Phone(app, start.split("/")[2])
     (tmp_path / "second disk").mkdir()
     phone.look("back")
-    phone.tap("From now on there", folder=str(tmp_path / "second disk"))
+    phone.tap("Put them there from now on", folder=str(tmp_path / "second disk"))
     assert Snapshots(desk.store).folder() == (tmp_path / "second disk").resolve()
-    refused = phone.send(phone.form("From now on there"), folder=str(tmp_path / "none"))
+    refused = phone.send(phone.form("Put them there from now on"), folder=str(tmp_path / "none"))
     assert refused.status_code == 400
     assert "is no folder of this computer" in refused.text
-    phone.tap("From now on there", folder="")
+    phone.tap("Put them there from now on", folder="")
     assert Snapshots(desk.store).folder() == Snapshots(desk.store).home
 
 

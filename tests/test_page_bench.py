@@ -85,7 +85,7 @@ def test_nothing_is_offered_for_a_specimen_that_is_not_due(phone: Phone) -> None
 
 def test_an_empty_record_says_so(tmp_path: Path) -> None:
     bare = phones(Desk(tmp_path / "record.sqlite"))[0]
-    assert "No board yet: its groove" in bare.look()
+    assert "No board yet: give its groove" in bare.look()
     assert "The record holds no boards yet" in bare.look("boards")
     assert "Nothing is recorded yet." in bare.look("journal")
     assert "<h1>Weeks" in bare.look("weeks")
@@ -155,7 +155,7 @@ def test_stiff_without_a_date_stays_and_its_board_wants_drier_air(tmp_path: Path
     shown = phone.look()
     assert not [f for f in phone.forms() if f.words == f"Took off {undated[0]}"]
     worries = shown.partition('id="worries"')[2]
-    assert re.search(rf"{undated[0]} on B\d+: no date in the air", worries)
+    assert re.search(rf"{undated[0]} on B\d+: no date yet in this air", worries)
 
 
 def test_what_goes_in_later_is_only_counted(tmp_path: Path) -> None:

@@ -226,7 +226,7 @@ def test_what_waits_is_found_and_put_into_the_chamber(desk: Desk, phone: Phone) 
 def plan_made(phone: Phone) -> str:
     """The page of the plan once the search has ended."""
     ends = time.monotonic() + 60
-    while "A plan is searched." in phone.look("plan"):
+    while "A plan is being searched for." in phone.look("plan"):
         assert time.monotonic() < ends
         time.sleep(0.1)
     return phone.page
@@ -276,7 +276,7 @@ def test_a_loggers_file_is_asked_about_and_recorded(desk: Desk, phone: Phone) ->
     answer = phone.send(phone.form("Look at it"), files=sent, room="study")  # type: ignore[arg-type]
     page = phone.look(answer.headers["Location"])
     if "Record it in study" not in page:
-        form = phone.form("Show it again so")
+        form = phone.form("Show it again like this")
         phone.page = phone.send(form, **{"answer-dates": "day-first"}).text
     form = phone.form("Record it in study")
     assert phone.send(form, yes="1", **{"answer-dates": "day-first"}).status_code == 303

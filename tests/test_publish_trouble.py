@@ -171,7 +171,7 @@ def test_a_web_page_is_no_calendar(desk: Desk, line: Relay) -> None:
     line.mischief = lambda _: 200
     run = publish(desk, line.bench)
     assert run.status == 3
-    assert "is no part of a calendar server" in run.err
+    assert "is not part of a calendar server" in run.err
 
 
 def in_a_terminal(desk: Desk, typed: dict[str, str], *words: str) -> tuple[int, str]:

@@ -104,7 +104,7 @@ def test_several_boards_and_specimens_at_once_are_one_line(desk: Desk) -> None:
 def test_what_was_felt_stiff_on_two_days_comes_off_before_its_date(desk: Desk) -> None:
     by_hand(desk, "M-09", "stiff", "2027-05-08T09:00")
     run = refused(desk, "M-09", status=3)
-    once = "M-09 stays on B10: it is due on Mon 10 May, and was felt stiff on one day alone"
+    once = "M-09 stays on B10: it is due on Mon 10 May, and was felt stiff on one day only"
     assert once in " ".join(run.err.split())
     by_hand(desk, "M-09", "stiff", "2027-05-09T09:00")
     desk.did("release", "M-09", now="2027-05-09T12:00")
@@ -191,7 +191,7 @@ def test_taking_off_in_damp_air_is_recorded_with_a_warning(desk: Desk, tmp_path:
     desk.did("load", tmp_path)
     run = desk("release", "M-06", now="2027-06-30T12:00")
     assert run.status == 0
-    assert "warning: the air of study is 66 % assumed, above the 65 %" in run.err
+    assert "warning: the air of study is 66 % assumed, above 65 %" in run.err
     assert "warning" not in run.out
 
 

@@ -70,8 +70,8 @@ def test_today_says_which_dates_a_changed_row_moved_and_why(desk: Desk, tmp_path
     (worry,) = moved(desk, "--rules", mine)
     assert worry["names"] == ["M-01", "M-02"]
     assert worry["text"] == (
-        "M-01 and M-02: test from 24 May, by the rules of the mounting from 22 May"
-        " (rule fresh-room-8 changed: 14 -> 16 days)"
+        "M-01 and M-02: test from 24 May by the rules as they are now, from 22 May"
+        " by those of the mounting (rule fresh-room-8 changed: 14 -> 16 days)"
     )
     assert worry["command"] == "wingrest print strips M-01 M-02"
     assert moved(desk) == []  # by the shipped rules again, nothing moved
@@ -80,8 +80,8 @@ def test_today_says_which_dates_a_changed_row_moved_and_why(desk: Desk, tmp_path
 def test_a_slot_that_counts_as_clear_later_is_said_too(desk: Desk, tmp_path: Path) -> None:
     (worry,) = moved(desk, "--rules", own(tmp_path, ROW, plan_days="24"))
     assert worry["text"] == (
-        "M-01 and M-02: clear from 1 Jun, by the rules of the mounting from 29 May"
-        " (rule fresh-room-8 changed: 21 -> 24 days)"
+        "M-01 and M-02: clear from 1 Jun by the rules as they are now, from 29 May"
+        " by those of the mounting (rule fresh-room-8 changed: 21 -> 24 days)"
     )
 
 

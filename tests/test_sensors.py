@@ -135,7 +135,7 @@ def test_a_batch_folder_that_contradicts_the_record_is_refused(desk: Desk, tmp_p
     log(folder, "readings-study.csv", waves(60))
     desk.did("readings", log(tmp_path, "a.csv", waves(75)), "--room", "study", "--yes")
     said = words(refused(desk, "load", str(folder), status=2))
-    assert "says something else than what was read in study before" in said
+    assert "differs from what was read in study before" in said
 
 
 # Two loggers of one room
@@ -216,7 +216,7 @@ def test_a_correction_holds_from_its_hour_on_and_leaves_what_was_read(
 ) -> None:
     desk.did("readings", log(tmp_path, "a.csv", waves(60)), "--room", "study", "--yes")
     run = recorded(desk, "air", "study", "--correct", "+3", "--at", "2027-05-03T12:30")
-    assert "study: +3 points to what its logger says, from Mon 3 May 12:30 on" in run.out
+    assert "study: +3 points on what its logger says, from Mon 3 May 12:30 on" in run.out
     assert (air_of(desk)[11], air_of(desk)[12]) == (62.5, 63.0)
     (raw,) = snapshot(desk).loggers["study"].values()
     assert Hours(raw[DAY]).rh_pct[12] == 60.0

@@ -189,7 +189,7 @@ def test_saturdays_until_july(desk: Desk) -> None:
         local("2027-05-15T09:00") + timedelta(weeks=n) for n in range(12)
     ]
     assert {s.minutes for s in new} == {180}
-    assert "1 session at those times stood already: left as they are" in run.out
+    assert "1 session at those times exist already: left as they are" in run.out
     assert "nothing to record" in changes_nothing(desk, "session", *words)
 
 

@@ -339,7 +339,7 @@ def moved(snap: Snapshot) -> Snapshot:
         pytest.param(lambda s: s, "", id="nothing changed"),
         pytest.param(
             lambda s: replace(s, specimens={**s.specimens, "M-9": STOUT._replace(specimen="M-9")}),
-            "M-9 came since",
+            "M-9 came",
             id="one more waits",
         ),
         pytest.param(moved, "SAT changed", id="the session was moved"),
@@ -366,7 +366,7 @@ def moved(snap: Snapshot) -> Snapshot:
             lambda s: replace(
                 s, placements=(Placement(1, "M-1", "B1", 77, 117, local(NOW), local(NOW).date()),)
             ),
-            "M-1 stands where it had not planned",
+            "M-1 stands elsewhere than planned",
             id="mounted elsewhere",
         ),
     ],

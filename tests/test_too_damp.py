@@ -28,13 +28,13 @@ def plain(text: str) -> str:
 def test_stiff_in_damp_air_is_left_on_its_board(desk: Desk) -> None:
     # Take off below 65 %: rules/limits.csv, limit-take-off-rh, as it cites.
     said = plain(desk.did("test", "B6", "stiff", now=MONDAY))
-    assert "leave B6, too damp to take off: north 70 % assumed" in said
+    assert "leave B6, where it is too damp to take off: north 70 % assumed" in said
     assert "wingrest release" not in said
 
 
 def test_stiff_on_two_boards_only_the_dry_one_comes_off(desk: Desk) -> None:
     said = plain(desk.did("test", "B6", "D1", "stiff", now="2027-07-14T18:00"))
-    assert "take off with: wingrest release D1 leave B6, too damp" in said
+    assert "take off with: wingrest release D1 leave B6, where it is too damp" in said
 
 
 def test_a_dry_dial_frees_what_was_left(desk: Desk) -> None:

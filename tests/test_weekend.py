@@ -65,7 +65,7 @@ def test_a_weekend_at_the_bench(tmp_path: Path) -> None:
     # Saturday morning: may the boards be freed? B5 may, B12 with its skipper may not.
     morning = "2027-05-08T09:00"
     by_feel = " ".join(desk.did("ready", "B5", now=morning).split())
-    assert "nobody ever read the air of study: only on a day that feels dry" in by_feel
+    assert "nobody ever read the air of study: take off only on a day that feels dry" in by_feel
     desk.did("air", "study", "52", now=morning)
     assert desk("ready", "B5", now=morning).status == 0
     assert desk("ready", "B12", now=morning).status == 1

@@ -15,17 +15,20 @@ from scheduler.words.problems import BadInput, WingrestError
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "start": ("start", "Open the page in this computer's browser."),
-    "today": ("today", "Say what today asks for: test, chamber, session, worries."),
-    "plan": ("plan", "Plan the coming sessions: who, where, when, what into the chamber."),
+    "today": ("today", "Say what is to be done today: tests, chamber, session, worries."),
+    "plan": (
+        "plan",
+        "Plan the coming sessions: who goes where and when, and what into the chamber.",
+    ),
     "ready": ("ready", "Answer: can I free this board yet?"),
     "boards": ("boards", "List what stands where, and how dry it is."),
     "rooms": (
         "rooms",
-        "List the rooms: what stands there, the air, and how your own tests bear out the table.",
+        "List the rooms: what stands there, the air, and what your own tests say of the table.",
     ),
     "summary": (
         "summary",
-        "Sum a season up: mounted, lost, drooped, days, boards, what one more board would save.",
+        "Sum up a season: mounted, lost, drooped, use of boards, what one more would save.",
     ),
     "find": ("find", "Find specimens by id, taxon, box, board, number, place or collector."),
     "show": (
@@ -34,12 +37,12 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "list": (
         "lists",
-        "List what waits, what stands, what came off (or has no label yet), what was lost.",
+        "List what waits, stands on boards, came off, has no label yet, or was lost.",
     ),
     "load": ("load", "Load a folder of tables into the record."),
     "add": ("add", "Record specimens at the bench, without a file."),
     "session": ("session", "Record bench time: one session, or one a week; 0 minutes cancels."),
-    "away": ("away", "Record days off, both included: no session is planned in them."),
+    "away": ("away", "Record days off, first and last included: no session is planned on them."),
     "relax": ("relax", "Record what went into the relaxing chamber."),
     "thaw": ("thaw", "Record what was taken out to lie in ordinary air."),
     "putback": ("putback", "Record what went back into the fridge or the freezer."),
@@ -51,7 +54,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "move": ("move", "Record that a board stands in another room."),
     "board": (
         "board",
-        "Record a new board, or of a known one its measures, or that it is out of use or back.",
+        "Record a new board, correct a board's measures, or take it out of use and back.",
     ),
     "room": ("room", "Record a new room and the air assumed there, or change what is assumed."),
     "air": ("air", "Record the air of a room, read off a dial."),
@@ -60,12 +63,12 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Record a humidity logger's file.",
     ),
     "amend": ("amend", "Correct what is recorded: a date, a size, a slot, a start."),
-    "lot": ("lot", "Show lots, or say of all of one what they share: label, host, emergence, box."),
-    "bag": ("bag", "Record what was bagged and frozen, dry, against pests before the cabinet."),
+    "lot": ("lot", "Show lots, or record what a whole lot shares: label, host, emergence, box."),
+    "bag": ("bag", "Record what was bagged dry and frozen against pests, before the cabinet."),
     "photo": ("photo", "Keep a photo of a specimen: a copy beside the record, shown on its page."),
     "print": (
         "print",
-        "Print on paper, as PDF: slips, strips, a session's sheet, the pull list, labels.",
+        "Make PDFs to print: slips, strips, a session's sheet, the pull list, labels.",
     ),
     "handover": (
         "handover",
@@ -81,7 +84,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "publish": ("publish", "Put the reminders into your own calendar on a CalDAV server."),
     "undo": ("undo", "Take back a line of the journal."),
     "journal": ("journal", "List what was recorded, the latest line last."),
-    "check": ("check", "Look whether the record, its snapshots and its place are sound."),
+    "check": (
+        "check",
+        "Check that the record, its snapshots and the place where it lies are sound.",
+    ),
     "backup": ("backup", "Take a snapshot of the record now, or say where snapshots go."),
     "restore": ("restore", "Bring a record back from a snapshot."),
     "export": ("export", "Write all of the record as plain tables, to keep or to load again."),
@@ -134,22 +140,24 @@ class Commands(click.Group):
     "--store",
     type=click.Path(dir_okay=False, path_type=Path),
     envvar="WINGREST_STORE",
-    help="The record; by default one per person.",
+    help="The record's file; by default each person has one.",
 )
-@click.option("--now", metavar="MOMENT", help="The time it is, e.g. 2027-05-05T18:00.")
+@click.option(
+    "--now", metavar="MOMENT", help="Take this as the time it is now, e.g. 2027-05-05T18:00."
+)
 @click.option(
     "--clock-is-right",
     is_flag=True,
     envvar="WINGREST_CLOCK_IS_RIGHT",
-    help="Do not ask whether the computer's clock is right after days without a sign.",
+    help="Do not ask whether the clock is right, even if nothing was recorded for days.",
 )
-@click.option("--who", envvar="WINGREST_WHO", help="Who records this, if several do.")
+@click.option("--who", envvar="WINGREST_WHO", help="Who records this, if several people do.")
 @click.option(
     "--rules",
     "own_rules",
     type=click.Path(exists=True, file_okay=False, path_type=Path),
     envvar="WINGREST_RULES",
-    help="A folder with your own rule rows; they replace shipped ones.",
+    help="A folder with your own rule rows, which replace the shipped ones.",
 )
 @click.version_option(package_name="wingrest", message="wingrest %(version)s")
 @click.pass_context

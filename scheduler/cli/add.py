@@ -14,8 +14,10 @@ _COLUMNS = {option[2:].replace("-", "_"): column for column, option in OPTIONS.i
 
 @click.command()
 @click.argument("group", metavar="GROUP")
-@click.option("--count", default="1", metavar="N", help="How many that are alike; 1 if not said.")
-@click.option("--fresh", is_flag=True, help="Just killed; waiting from today, or from --at.")
+@click.option(
+    "--count", default="1", metavar="N", help="How many there are that are alike; 1 if not said."
+)
+@click.option("--fresh", is_flag=True, help="Just killed; it waits from today on, or from --at.")
 @click.option(
     "--frozen", is_flag=False, flag_value="", metavar="[DATE]", help="From the freezer, since DATE."
 )
@@ -25,15 +27,21 @@ _COLUMNS = {option[2:].replace("-", "_"): column for column, option in OPTIONS.i
 @click.option("--forewing", metavar="MM", help="Length of one forewing.")
 @click.option("--size", metavar="WORD", help="slender, medium, stout or very stout.")
 @click.option("--groove", metavar="MM", help="The groove you would use.")
-@click.option("--taxon", metavar="NAME", help="What it is.")
+@click.option("--taxon", metavar="NAME", help="Its genus or species.")
 @click.option("--family", metavar="NAME", help="Its family, if the group does not tell.")
 @click.option("--priority", metavar="1-10", help="10 is the most urgent.")
-@click.option("--wanted-by", metavar="DATE", help="To be off the board by then.")
-@click.option("--spoils-by", metavar="DATE", help="To be mounted by then.")
+@click.option("--wanted-by", metavar="DATE", help="The date by which it must be off the board.")
+@click.option("--spoils-by", metavar="DATE", help="The date by which it must be mounted.")
 @click.option("--box", metavar="NAME", help="The box, tray or bag they lie in.")
 @click.option("--lot", metavar="NAME", help="They share one label, as a brood does.")
 @click.option("--as", "prefix", metavar="PREFIX", help="Begin the ids with this: S makes S-01.")
-@click.option("--label", "labels", multiple=True, metavar="TERM=VALUE", help="A label term.")
+@click.option(
+    "--label",
+    "labels",
+    multiple=True,
+    metavar="TERM=VALUE",
+    help="One piece of data for the label.",
+)
 @at_option
 @click.pass_obj
 def command(
@@ -51,9 +59,9 @@ def command(
 ) -> None:
     """Record specimens at the bench, without a file.
 
-    They are alike: add owlet --count 12 --wingspan 38 --fresh. GROUP is a family or an
-    everyday word. Their ids are made and printed. Protected species and permits: local law
-    comes first.
+    For example: add owlet --count 12 --wingspan 38 --fresh, for twelve that are alike. GROUP is a
+    family or an everyday word. Each is given an id, which is shown. Protected species and permits:
+    local law comes first.
     """
     came: dict[State, bool] = {"fresh": fresh, "frozen": frozen is not None, "dried": dried}
     typed = Typed(

@@ -14,9 +14,11 @@ from scheduler.words.problems import BadInput
 @click.argument("room", metavar="ROOM")
 @click.argument("rh", metavar="[RH]", required=False)
 @click.argument("temp", metavar="[TEMP]", required=False)
-@click.option("--correct", metavar="POINTS", help="Add so much to what its sensor says: +3.")
+@click.option("--correct", metavar="POINTS", help="Add so many points to what its sensor says: +3.")
 @click.option("--salt", metavar="RH", help="What its sensor read over damp table salt (75.5 %).")
-@click.option("--logger", metavar="NAME", help="The logger that counts, or is corrected.")
+@click.option(
+    "--logger", metavar="NAME", help="The logger that counts, or the one that is corrected."
+)
 @at_option
 @click.pass_obj
 def command(
@@ -34,10 +36,9 @@ def command(
     For example: air attic 68 19. RH is the relative humidity in %, TEMP the temperature in
     deg C.
 
-    With --correct, from --at on so many points are added to what the room's sensor says; with
-    --salt they are reckoned from a salt test. --logger alone says which of several loggers
-    counts ("damper": the damper one of each hour); with --correct it names the sensor ("dial":
-    the one on the wall).
+    --correct adds so many points to what the room's sensor says, from --at on; --salt works them
+    out from a salt test. --logger alone says which of several loggers counts ("damper": in each
+    hour the damper one); with --correct it names the sensor ("dial": the one on the wall).
     """
     from scheduler.deeds import rooms, sensors
 

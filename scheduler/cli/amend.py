@@ -16,9 +16,9 @@ from scheduler.deeds.amend import amend
 def command(desk: Desk, name: str, corrections: tuple[str, ...]) -> None:
     """Correct what is recorded: a date, a size, a slot, a start.
 
-    For example: amend M-14 wingspan_mm=62 mounted=2027-05-07T10:00. Columns are those of the
-    tables that are loaded; of what stands on a board also mounted, board, from_mm and to_mm.
-    An empty value clears: spoils_by=
+    For example: amend M-14 wingspan_mm=62 mounted=2027-05-07T10:00. The columns are those of the
+    tables you load; for what stands on a board, also mounted, board, from_mm and to_mm. An empty
+    value clears the cell: spoils_by=
     """
     with recording(desk, None) as (store, when):
         outcome = amend(store, desk.rules(), name, corrections, when)

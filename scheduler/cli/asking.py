@@ -59,6 +59,8 @@ def given_answers(answers: Sequence[str]) -> dict[str, str]:
     for answer in answers:
         key, sign, word = answer.rpartition("=")
         if not sign:
-            raise BadInput(f"--answer {answer!r} is none. Write it as --answer dates=day-first")
+            raise BadInput(
+                f"--answer {answer!r} is not understood. Write it as --answer dates=day-first"
+            )
         found[key.strip()] = word.strip()
     return found

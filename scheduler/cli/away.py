@@ -12,15 +12,15 @@ from scheduler.cli.recording import recording
 @click.argument("first", metavar="FROM")
 @click.argument("last", metavar="TO")
 @click.option("--who", metavar="NAME", help="Only this person is away: see session --who.")
-@click.option("--there", is_flag=True, help="There after all: no days off from FROM to TO.")
+@click.option("--there", is_flag=True, help="You are there after all: FROM to TO are no days off.")
 @click.pass_obj
 def command(desk: Desk, first: str, last: str, who: str | None, there: bool) -> None:
-    """Record days off, both included: no session is planned in them.
+    """Record days off, first and last included: no session is planned on them.
 
-    For example: away 2027-07-10 2027-07-24. What falls due meanwhile is asked for on the first
-    day back; what must leave the chamber, or go into the cold, before you go is said here, in
-    `today`, and on the day before in the calendar. Back sooner, or not going at all:
-    away 2027-07-18 2027-07-24 --there takes those days back, and leaves the others.
+    For example: away 2027-07-10 2027-07-24. What falls due meanwhile is asked for on the first day
+    back. What must leave the chamber or go into the cold before you go is named here, in `today`,
+    and in the calendar on the day before. If you come back sooner, or do not go at all, away
+    2027-07-18 2027-07-24 --there takes those days back and leaves the others.
     """
     from scheduler.deeds.away import set_away, set_there
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path), required=False)
-@click.option("--over", is_flag=True, help="Write FILE although it is there already.")
+@click.option("--over", is_flag=True, help="Write FILE even if it is there already.")
 @click.option(
     "--into",
     type=click.Path(exists=True, file_okay=False, path_type=Path),
@@ -41,10 +41,11 @@ def command(
 ) -> None:
     """Take a snapshot of the record now, or say where snapshots go.
 
-    Into FILE, else where they go by themselves: after something was recorded (in a large record
-    at most once an hour), and before every upgrade. The last of each of 14 days, 8 weeks and 24
-    months stay. Each is checked before it gets its name. They hold the addresses of calendar and
-    bench page, which work like passwords, and only their owner may read them.
+    It goes into FILE, or else where snapshots go that are taken by themselves: after something was
+    recorded (in a large record at most once an hour), and before every upgrade. Of these the last
+    of each of 14 days, 8 weeks and 24 months are kept. Each is checked before it gets its name.
+    Snapshots hold the addresses of calendar and bench page, which work like passwords, and only
+    their owner may read them.
 
     FILE is compressed if its name ends in .gz. Photos are copied into a folder beside it.
     """
@@ -93,7 +94,9 @@ def _refuse_there(file: Path, record: Path, over: bool) -> None:
         if file.resolve() == record.resolve():
             raise BadInput(f"{file} is the record itself. Name another file")
         if not over:
-            raise Refused(f"{file} is there already and was left. Name another, or add --over")
+            raise Refused(
+                f"{file} is there already and was left alone. Name another, or add --over"
+            )
 
 
 def _list(snapshots: Snapshots, form: str) -> None:

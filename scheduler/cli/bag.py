@@ -14,10 +14,10 @@ from scheduler.deeds.bag import bag
 @at_option
 @click.pass_obj
 def command(desk: Desk, names: tuple[str, ...], at: str | None) -> None:
-    """Record what was bagged and frozen, dry, against pests before the cabinet.
+    """Record what was bagged dry and frozen against pests, before the cabinet.
 
-    Without a name, all that came off and was in no bag yet. Says until when the bag stays
-    shut; the calendar does too.
+    Without a name it means all that came off and was in no bag yet. You are told until when the bag
+    stays shut; the calendar tells you too.
     """
     with recording(desk, at) as (store, when):
         outcome = bag(store, desk.rules(), names, when)

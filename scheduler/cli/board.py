@@ -18,14 +18,17 @@ _COLUMNS = {option[2:]: column for column, option in BOARD_OPTIONS.items()} | {"
 @click.argument("board", metavar="BOARD")
 @click.argument("state", type=click.Choice(("out", "in")), required=False, metavar="[out|in]")
 @click.option("--groove", metavar="MM", help="How wide its groove is.")
-@click.option("--span", metavar="MM", help="How wide it is, for wings from tip to tip.")
-@click.option("--length", metavar="MM", help="How long the groove is that can be used.")
+@click.option(
+    "--span", metavar="MM", help="How wide the board is, where the wings lie from tip to tip."
+)
+@click.option("--length", metavar="MM", help="The length of groove that can be used.")
 @click.option("--room", metavar="ROOM", help="Where a new board stands.")
 @click.option("--count", metavar="N", help="How many new boards that are alike: B1-1, B1-2, ...")
 @click.option(
     "--refill",
     type=click.Choice(REFILLS),
-    help="Where new ones may join: anywhere, right of all others, or not until it is empty.",
+    help="Where a new specimen may join others: anywhere, to the right of all, or not until it is "
+    "empty.",
 )
 @at_option
 @click.pass_obj
@@ -38,10 +41,10 @@ def command(
     at: str | None,
     **measures: str | None,
 ) -> None:
-    """Record a new board, or of a known one its measures, or that it is out of use or back.
+    """Record a new board, correct a board's measures, or take it out of use and back.
 
-    For example: board B9 --groove 4 --span 80 --length 350 --room study. Then board B9 out:
-    nothing is planned on a board that is out; what stands on it stays.
+    For example: board B9 --groove 4 --span 80 --length 350 --room study. To take
+    it out of use, board B9 out: nothing is planned on it, and what stands on it stays.
     """
     given = {_COLUMNS[name]: text for name, text in measures.items() if text is not None}
     if given and state is not None:

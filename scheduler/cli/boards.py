@@ -28,7 +28,7 @@ _JOIN = "\N{WORD JOINER}"
 def command(desk: Desk, table_only: bool, form: str) -> None:
     """List what stands where, and how dry it is.
 
-    Below each board its slots in mm from the left end; beside it the free groove.
+    Beside each board stands how much groove is free; below it its slots, in mm from the left end.
     """
     with desk.view(table_only) as view:
         states = boards(view)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 _HEAD = ("what", "state", "text", "remedy")
 _STATUS = {"fine": 0, "see to": 1, "not usable": 4, "damaged": 4}
+_SHOWN = {"fine": "", "see to": "NEEDS ATTENTION: "}
 
 
 @click.command()
@@ -29,14 +30,15 @@ _STATUS = {"fine": 0, "see to": 1, "not usable": 4, "damaged": 4}
 @format_option
 @click.pass_obj
 def command(desk: Desk, salvage: Path | None, form: str) -> None:
-    """Look whether the record, its snapshots and its place are sound.
+    """Check that the record, its snapshots and the place where it lies are sound.
 
-    Its pages, its references, its journal replayed against its tables, the plan before the
-    referee, the rules, the clock and the time zone, who may read it, on what disk it lies, free
-    space, and whether the last snapshot can be read back. Nothing is changed.
+    It looks at the file's pages and references, replays the journal against the tables, lets the
+    referee check the plan, and looks at the rules, the clock, the time zone, who may read the
+    record, the disk it lies on, its free space, and whether the last snapshot can be read back.
+    Nothing is changed.
 
-    The exit status is 0 where all is fine, 1 where something wants seeing to, 4 where the record
-    is damaged or cannot be used.
+    The exit status is 0 where all is fine, 1 where something needs your attention, 4 where the
+    record is damaged or cannot be used.
     """
     if salvage is not None:
         _salvage(desk, salvage)
@@ -52,7 +54,7 @@ def command(desk: Desk, salvage: Path | None, form: str) -> None:
         echo_csv(rows, _HEAD)
     else:
         for one in found:
-            text = f"{one.what}: " + ("" if one.state == "fine" else f"{one.state.upper()}: ")
+            text = f"{one.what}: {_SHOWN.get(one.state, one.state.upper() + ': ')}"
             click.echo("\n".join(wording.wrapped(text + one.text, "", "    ")))
             for line in one.remedy.splitlines():
                 click.echo("\n".join(wording.wrapped(line.strip(), "    ", "      ")))

@@ -33,8 +33,9 @@ _SHEETS = 3
 def command(desk: Desk, folder: Path, into: Path | None) -> None:
     """Try the whole job on a folder, in a throw-away record.
 
-    Load, plan, session sheet, the answer for one board, calendar. Nothing of it touches your
-    own record. The time it is comes from --now, else from the folder's settings.toml.
+    It loads the folder, plans, writes a session's sheet, answers for one board and writes a
+    calendar. Nothing of this touches your own record. The time it takes as now is --now, or else
+    the one in the folder's settings.toml.
     """
     from scheduler.intake.batch.settings import demo_now
     from scheduler.record.store import Store

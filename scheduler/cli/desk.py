@@ -151,7 +151,9 @@ def format_option(command: F) -> F:
 def table_only_option(command: F) -> F:
     """Add `--table-only` to a question about dates."""
     return click.option(
-        "--table-only", is_flag=True, help="By the table and the air: not by your own tests."
+        "--table-only",
+        is_flag=True,
+        help="Go by the table and the air only, not by your own tests.",
     )(command)
 
 

@@ -16,7 +16,7 @@ from scheduler.words.problems import BadInput
 @click.argument("specimens", nargs=-1, metavar="[SPECIMEN]...")
 @click.option("--since", metavar="DATE", help="Only what came off on that date or later.")
 @click.option("--lot", metavar="NAME", help="Only those of this lot.")
-@click.option("--to", "whom", metavar="WHOM", help="Who gets them; without, nothing is recorded.")
+@click.option("--to", "whom", metavar="WHOM", help="Who gets them; without it nothing is recorded.")
 @click.option("--permit", metavar="TEXT", help="The permit, where protected species leave.")
 @at_option
 @click.pass_obj
@@ -32,9 +32,9 @@ def command(
 ) -> None:
     """Hand released specimens over: a Darwin Core Archive, CSV and XLSX in a new folder.
 
-    All that came off and is still here, unless it is narrowed down. With --to the journal says
-    what was given to whom, and when. The receiver's numbers come back with `wingrest load` of
-    their table: specimen, catalogNumber.
+    It takes all that came off and is still here, or only what you name. With --to the journal says
+    what was given to whom, and when. To bring in the receiver's numbers, load their table
+    (specimen, catalogNumber) with `wingrest load`.
     """
     from datetime import date
 

@@ -12,7 +12,7 @@ _HEAD = ("line", "recorded_at", "happened_at", "who", "command", "text", "undoes
 
 
 @click.command()
-@click.option("--last", type=click.IntRange(min=1), help="Show only so many lines, the latest.")
+@click.option("--last", type=click.IntRange(min=1), help="Show only this many of the latest lines.")
 @format_option
 @click.pass_obj
 def command(desk: Desk, last: int | None, form: str) -> None:

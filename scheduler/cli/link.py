@@ -26,9 +26,9 @@ _HEAD = ("name", "may", "made", "bench_used", "calendar_asked", "ended")
 def command(desk: Desk, name: str | None, reads: bool, ends: bool, form: str) -> None:
     """Give a person or a device a link of its own, list them, end one.
 
-    Without a name: all links, and when each was last used. A name that has one is shown
-    it again. What is tapped on a link stands in the journal under its name. A link works like a
-    password: give it to that person alone.
+    Without a name it lists all links, and when each was last used. For a name that has a link
+    already, it shows that link again. What is tapped on a link stands in the journal under its
+    name. A link works like a password: give it to that person alone.
     """
     from scheduler.page.links import end_link, link_for, read_links
     from scheduler.page.tokens import read_base
@@ -52,7 +52,7 @@ def _show(link: Link, base: str | None) -> None:
     click.echo(f"  bench     {base or ''}/bench/{link.bench}/")
     click.echo(f"  calendar  {base or ''}/calendar/{link.calendar}/all.ics")
     if base is None:
-        click.echo("Before each goes the address that `wingrest serve` shows.")
+        click.echo("Put the address that `wingrest serve` shows in front of each.")
 
 
 def _flat(link: Link, zone: tzinfo) -> dict[str, object]:

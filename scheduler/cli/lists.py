@@ -29,9 +29,9 @@ from scheduler.words.problems import BadInput
 @format_option
 @click.pass_obj
 def command(desk: Desk, kind: str, output: Path | None, form: str) -> None:
-    """List what waits, what stands, what came off (or has no label yet), what was lost.
+    """List what waits, stands on boards, came off, has no label yet, or was lost.
 
-    What waits is listed with its box, its days in the freezer and why it is not planned. As a
+    What waits is listed with its box, its days in the freezer and why it is not planned. In the
     table, those of a lot that are alike share a line.
     """
     with desk.open() as store:

@@ -40,7 +40,8 @@ if TYPE_CHECKING:
     "columns",
     multiple=True,
     metavar="TITLE=COLUMN",
-    help="What a column of a list means: Dose=box; note keeps it as a note, - leaves it out.",
+    help="What a column of a list means: Dose=box. Dose=note keeps it as a note, Dose=- leaves it "
+    "out.",
 )
 @click.option(
     "--columns",
@@ -56,11 +57,11 @@ if TYPE_CHECKING:
     help="Answer beforehand what would be asked; FILE:KEY=WORD for one file.",
 )
 @click.option("--yes", is_flag=True, help="Agree to what was understood, without a question.")
-@click.option("--preview", is_flag=True, help="Only show what is understood; load nothing.")
+@click.option("--preview", is_flag=True, help="Show what was understood; load nothing.")
 @click.option(
     "--take",
     type=click.Choice(["file", "record"]),
-    help="Which of the two counts where both file and record were changed.",
+    help="Which value counts where both file and record were changed.",
 )
 @click.pass_obj
 def command(desk: Desk, /, folder: Path, **options: Any) -> None:
@@ -72,22 +73,22 @@ def command(desk: Desk, /, folder: Path, **options: Any) -> None:
     it has decimal commas, and in which order its dates are written; what was found is shown.
 
     A list of your own is read too, with English or German titles, units, and lines above the
-    header. What was understood is shown before anything is written: agree at the question, or
-    with --yes in a script; without either the exit status is 2. What a list leaves open, such as
-    which column is what where it has no titles, is asked one by one; a script says it with
-    --columns or --answer. Rows without an id are given one, by their box and a running number.
-    What you agreed to is kept in columns.toml beside the list, and not asked again. Tables in the
-    form of the README, whose every cell says what it means, are loaded without a question.
+    header. What was understood is shown before anything is written: agree at the question, or with
+    --yes in a script; without either the exit status is 2. What a list leaves open is asked one by
+    one, such as what its columns are where it has no titles; a script answers with --columns or
+    --answer. Rows without an id are given one, by their box and a running number. What you agreed
+    to is kept in columns.toml beside the list, and not asked again. Tables in the form that the
+    README shows, in which every cell says what it means, are loaded without a question.
 
     All problems of all files are listed at once (exit status 2), and nothing is loaded then.
-    What the folder does not say removes nothing; loading it again changes nothing, and
-    overwrites no correction made in the record since: both values are named. Where both were
-    changed, --take decides.
+    Nothing is removed because the folder does not mention it. Loading the folder again changes
+    nothing and overwrites no correction made in the record since: both values are named. Where file
+    and record were both changed, --take decides.
 
-    With --skip-bad, rows that have a problem or depend on a row that has one are left out,
-    and the exit status is 0. A FILE that ends in .csv takes the rows of one table; any other
-    name becomes a folder with one file a table. Correct the cells there and load it: the
-    columns file, row and problems are not read.
+    With --skip-bad, rows that have a problem, or depend on such a row, are left out, and the exit
+    status is 0. If FILE ends in .csv, it takes the rows of one table; any other name becomes a
+    folder with one file for each table. Correct the cells there and load that: its columns file,
+    row and problems are not read.
 
     A folder that `wingrest export` wrote is a whole record: it goes into an empty one, with its
     journal, its dates and all that phones were told.
@@ -153,7 +154,9 @@ def _settled(unsure: Unsure, wish: Wish) -> Wish:
     if not opened:
         free = [question for question in questions if len(question.options) > 1]
         words = ["yes", "no", "change"] if free else ["yes", "no"]
-        answer = click.prompt("Load it so?", type=click.Choice(words), default="no", err=True)
+        answer = click.prompt(
+            "Load it like this?", type=click.Choice(words), default="no", err=True
+        )
         if answer == "yes":
             return replace(wish, sure=True, shown=True, only_look=False)
         if answer == "no":

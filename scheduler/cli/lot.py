@@ -21,15 +21,16 @@ from scheduler.words.label import data_label
 @at_option
 @click.pass_obj
 def command(desk: Desk, lot: str | None, corrections: tuple[str, ...], at: str | None) -> None:
-    """Show lots, or say of all of one what they share: label, host, emergence, box.
+    """Show lots, or record what a whole lot shares: label, host, emergence, box.
 
     \b
     wingrest add hawkmoth --count 14 --wingspan 90 --lot R-27 --as R-27
     wingrest lot R-27 emerged_on=2027-07-18/22 lifeStage=larva host_seen=fed
 
-    What was reared carries both dates: eventDate is when and lifeStage as what the immature
-    stage was found, emerged_on when the adult came. host_seen: fed (seen feeding), bred, or
-    found. Mounted by the lot's name, the next of its numbers is taken.
+    What was reared carries two dates: eventDate, when the immature stage was found (lifeStage says
+    which stage), and emerged_on, when the adult emerged. host_seen says how the host is known: fed
+    (seen feeding), bred, or found. If you mount by the lot's name, the next of its numbers is
+    taken.
     """
     if lot is not None and corrections:
         with recording(desk, at) as (store, when):

@@ -39,11 +39,11 @@ def command(
     \b
     wingrest mount SAT-08 --except M-21     as planned, but for M-21
     wingrest mount B3: M-14 M-09 M-21       from left to right
-    wingrest mount B3: M-14=0-40 M-09=120   with what was measured, in mm
+    wingrest mount B3: M-14=0-40 M-09=120   with what you measured, in mm
     wingrest mount M-14 --board B3 --after M-09
 
-    Says what to write on the strip beside each. Blades and pins are sharp; scales are dust:
-    mask and moving air.
+    You are told what to write on the strip beside each. Blades and pins are sharp; scales are dust:
+    wear a mask and keep the air moving.
     """
     _refuse_mixtures(words, excepted, board, after, (from_mm, to_mm))
     with recording(desk, at) as (store, when):
@@ -85,8 +85,7 @@ def _refuse_mixtures(
     placed = slot != (None, None)
     if _is_list(words) and (excepted or board is not None or after is not None or placed):
         raise BadInput(
-            "a board and its list go without options; a position is written M-14=120 or"
-            " M-14=120-168"
+            "a board with its list takes no options; write a position as M-14=120 or M-14=120-168"
         )
     if not _is_list(words) and len(words) > 1:
         raise BadInput(

@@ -17,9 +17,9 @@ from scheduler.deeds.rooms import move
 def command(desk: Desk, board: str, room: str, at: str | None) -> None:
     """Record that a board stands in another room.
 
-    From now on, or from --at on. Each part of a specimen's time counts by the room it was
-    spent in; whose dates that moves is listed. Warm cabinets: 30-40 deg C, vented and
-    watched, nothing flammable inside.
+    It stands there from now on, or from --at on. Each part of a specimen's time counts by the room
+    in which it was spent; those whose dates this moves are listed. Warm cabinets: 30-40 deg C,
+    vented and watched, nothing flammable inside.
     """
     with recording(desk, at) as (store, when):
         outcome = move(store, desk.rules(), board, room, when)

@@ -51,11 +51,11 @@ def command(
 ) -> None:
     """Connect a phone: serve the record to this network, and show two codes to photograph.
 
-    One code opens the bench, the other subscribes to the calendar. NAME is whose phone it is:
-    the journal says it. Until Ctrl-C. `link NAME --end` ends that phone's link and no other.
+    One code opens the bench, the other subscribes to the calendar. NAME is whose phone it is, for
+    the journal. The record is served until Ctrl-C. `link NAME --end` ends that phone's link alone.
 
-    With --at-login FILE nothing is served: a systemd unit (.service), a launchd agent (.plist)
-    or a Windows task (.xml) is written, and what to do with it is said.
+    With --at-login FILE nothing is served; instead a systemd unit (.service), a launchd agent
+    (.plist) or a Windows task (.xml) is written, and you are told what to do with it.
     """
     if starter is not None:
         _write_starter(desk, starter, port, cert, key)
@@ -90,7 +90,7 @@ def _write_starter(desk: Desk, path: Path, port: int, cert: Path | None, key: Pa
     known = STARTERS.get(path.suffix.removeprefix(".").lower())
     if known is None:
         raise BadInput(
-            f"{path.name!r} says nothing of the system it is for. Let it end in .service (Linux),"
+            f"{path.name!r} does not say which system it is for. End its name in .service (Linux),"
             " .plist (macOS) or .xml (Windows)"
         )
     if not port:

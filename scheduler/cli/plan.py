@@ -50,7 +50,12 @@ def _views(command: F) -> F:
             "--why", metavar="SPECIMEN", help="Say where one specimen is planned, or why it is not."
         ),
         click.option("--who", metavar="NAME", help="This person's sessions: see session --who."),
-        click.option("--all", "everything", is_flag=True, help="Every session, every reason."),
+        click.option(
+            "--all",
+            "everything",
+            is_flag=True,
+            help="Every session's sheet, and for all that has no place the reason.",
+        ),
         click.option("--week", is_flag=True, help="The sheets of the next seven days."),
         click.option("--day", is_flag=True, help="Today's sheet."),
         click.option(
@@ -79,16 +84,18 @@ def _makings(command: F) -> F:
             type=click.Choice(["quick", "normal", "thorough"]),
             help="How long to search on from the kept plan.",
         ),
-        click.option("--anew", is_flag=True, help="Start over; what somebody decided stays."),
+        click.option(
+            "--anew",
+            is_flag=True,
+            help="Forget the kept plan and start over; what somebody decided stays.",
+        ),
         click.option(
             "--keep",
             multiple=True,
             metavar="SPECIMEN",
             help="Keep the planned place of this specimen.",
         ),
-        click.option(
-            "--at", metavar="MOMENT", help="Plan a free evening instead, which begins then."
-        ),
+        click.option("--at", metavar="MOMENT", help="Plan a free evening instead, beginning then."),
         click.option("--minutes", type=click.IntRange(min=1), help="How long the free evening is."),
     ):
         command = option(command)
@@ -107,17 +114,17 @@ def command(
     effort: Effort | None, anew: bool, keep: tuple[str, ...], at: str | None,
     minutes: int | None, form: str,
 ) -> None:  # fmt: skip
-    """Plan the coming sessions: who, where, when, what into the chamber.
+    """Plan the coming sessions: who goes where and when, and what into the chamber.
 
-    Shows the next session's sheet and a line for each later one; plan SESSION shows that one.
-    A sheet says what goes in and comes out when, which boards to test and take off first, who
-    goes on which board and where on it, and what to write on the strips.
+    Shows the next session's sheet and a line for each later one; plan SESSION shows that one. A
+    sheet says what goes into the chamber and comes out when, which boards to test and take off
+    first, who goes where on which board, and what to write on the strips.
 
-    The plan is kept: an unchanged record keeps its plan, after a change it is mended, and what
-    moved is said. Ctrl-C gives the best plan so far.
+    The plan is kept: it stays while the record is unchanged; after a change it is mended, and you
+    are told what moved. Ctrl-C gives the best plan so far.
 
-    With --at and --minutes it plans a free evening instead, from what is soft or limp by
-    then, keeps nothing, and says how to record it.
+    With --at and --minutes it plans a free evening instead, with what is soft or limp by then; it
+    keeps nothing, and says how to record what you mounted.
     """
     if at is not None or minutes is not None:
         if at is None or minutes is None or until is not None:

@@ -40,7 +40,7 @@ def _output(name: str) -> click.Option:
 
 @click.group()
 def command() -> None:
-    """Print on paper, as PDF: slips, strips, a session's sheet, the pull list, labels.
+    """Make PDFs to print: slips, strips, a session's sheet, the pull list, labels.
 
     Every page is true to scale; print at 100 % and measure the bar at its foot.
     """

@@ -36,7 +36,9 @@ if TYPE_CHECKING:
     help="The certificate to trust, for a server of your own.",
 )
 @click.option(
-    "--every", metavar="TIME", help="Publish again and again, say every 15min, until Ctrl-C."
+    "--every",
+    metavar="TIME",
+    help="Publish again and again, for example every 15min, until Ctrl-C.",
 )
 @click.option(
     "--timeout",
@@ -61,16 +63,16 @@ def command(
 ) -> None:
     """Put the reminders into your own calendar on a CalDAV server.
 
-    The same events as the feed, but the calendar is yours: its alarms ring. URL is that of a
-    calendar, best of one for this alone, or of your account: then you are asked which. Publish
-    again when the record has changed: only what differs is sent, and other events are left
-    alone. What you changed in an event stays until the record changes that event; colour,
+    The same events as the feed, but the calendar is yours: its alarms ring. URL is the address of a
+    calendar, best one used for nothing else, or of your account: then you are asked which calendar.
+    Publish again when the record has changed: only what differs is sent, and other events
+    are left alone. What you changed in an event stays until the record changes that event; colour,
     guests and alarms of your own stay even then. An event that you deleted comes back.
 
-    The password is read from WINGREST_CALDAV_PASSWORD, from the keyring of this computer, or
-    asked for. A typed one may be kept in the keyring, if you say so and the Python package
-    keyring is installed (pip install 'wingrest[keyring]'); nowhere else is it kept. Use https:
-    over http it crosses the network in clear.
+    The password is read from WINGREST_CALDAV_PASSWORD, from the keyring of this computer, or asked
+    for. One that you type is kept only in the keyring, if you say so and the Python package keyring
+    is installed (pip install 'wingrest[keyring]'). Use https: over http the password crosses the
+    network unencrypted.
     """
     from scheduler.feed.server import CalendarServer
 

@@ -19,8 +19,8 @@ from scheduler.words.problems import BadInput
 def command(desk: Desk, words: tuple[str, ...], at: str | None) -> None:
     """Record what went back into the fridge or the freezer.
 
-    Out of the relaxing chamber or off the bench. What goes into the freezer counts as frozen
-    on that day, unless it was dried.
+    It came out of the relaxing chamber or off the bench. What goes into the freezer counts as
+    frozen on that day, unless it was dried.
     """
     *specimens, last = words
     place = last.casefold()

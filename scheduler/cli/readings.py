@@ -35,13 +35,13 @@ Look = Callable[[Mapping[str, str]], "ReadFile"]
 @click.option(
     "--decimal",
     type=click.Choice(["comma", "point"]),
-    help="The decimal sign; the other one is then no number.",
+    help="The decimal sign; a number with the other one is then not read.",
 )
-@click.option("--unit", type=click.Choice(["C", "F", "cell"]), help="Of the temperatures.")
+@click.option("--unit", type=click.Choice(["C", "F", "cell"]), help="The unit of the temperatures.")
 @click.option(
     "--utc-offset",
     metavar="+HH:MM",
-    help="A logger whose clock stands so far ahead of UTC all year.",
+    help="How far ahead of UTC the logger's clock stands, if all year.",
 )
 @click.option(
     "--answer",
@@ -50,7 +50,7 @@ Look = Callable[[Mapping[str, str]], "ReadFile"]
     multiple=True,
     help="Answer what would be asked; may be given several times.",
 )
-@click.option("--yes", is_flag=True, help="Record it without asking, when nothing is open.")
+@click.option("--yes", is_flag=True, help="Record it without asking, if no question is open.")
 @click.pass_obj
 def command(
     desk: Desk,
@@ -66,9 +66,9 @@ def command(
     """Record a humidity logger's file.
 
     CSV, XLSX, XLS or ODS, as loggers write them. Shows what was understood before anything is
-    recorded, and asks what the file does not tell. Impossible values are listed with their rows
-    and left out. A corrected file replaces what the same logger said in its span. Says whose
-    dates the real air moves.
+    recorded, and asks what the file does not tell. Impossible values are listed with their rows and
+    left out. A corrected file replaces what the same logger said for the time it covers. You are
+    told whose dates the measured air moves.
     """
     from scheduler.deeds.reading_file import read_file
     from scheduler.deeds.readings import record_file

@@ -30,7 +30,8 @@ _CSV = (
     "--chart/--no-chart",
     "with_chart",
     default=None,
-    help="Draw its air and how it dries (of a board: its slowest one). Drawn unasked for one name.",
+    help="Draw the air and how it dries (for a board, its slowest specimen). With one name it is "
+    "drawn unasked.",
 )
 @table_only_option
 @format_option
@@ -133,8 +134,10 @@ def _spans(board: BoardAnswer, today: date) -> dict[str, list[str]]:
     for s in board.specimens:
         if s.answer == "not yet" and (between := wording.between(*s.due_span, today)):
             start = "perhaps" if s.due_span.latest is None else "test"
-            text = f"{start} from {wording.day(s.due, today)}" if s.due else "no date"
-            text += f", {between}"
+            if s.due:
+                text = f"{start} from {wording.day(s.due, today)}, {between}"
+            else:
+                text = f"no date yet; due {between}" if s.due_span.earliest else "no date in sight"
             spans.setdefault(text, []).append(s.specimen)
     return spans
 

@@ -17,9 +17,9 @@ from scheduler.deeds.lot import lots_spread
 def command(desk: Desk, specimens: tuple[str, ...], at: str | None) -> None:
     """Record what went into the relaxing chamber.
 
-    Says when to look first and when each must be out. Look for mould and decay at every
-    look. Mould inhibitors and solvents are harmful, solvents also flammable: air the room,
-    keep flames away, wear gloves and follow the safety data sheet.
+    You are told when to look first and when each must be out. Look for mould and decay at every
+    look. Mould inhibitors and solvents are harmful, solvents also flammable: air the room, keep
+    flames away, wear gloves and follow the safety data sheet.
     """
     with recording(desk, at) as (store, when):
         those = lots_spread(store.facts(), specimens)

@@ -17,15 +17,15 @@ MOST_NAMED = 3
 
 @click.command()
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--over", is_flag=True, help="Also where the record there holds more.")
+@click.option("--over", is_flag=True, help="Go back even if the record there holds more.")
 @click.pass_obj
 def command(desk: Desk, file: Path, over: bool) -> None:
     """Bring a record back from a snapshot.
 
-    What is there is put aside under another name, never lost. Where it holds lines that the
-    snapshot does not, you are asked (or it is refused, where nobody can be). The addresses of
-    calendar and bench page stay as they are, so that phones go on. Photos that are gone come back
-    from the folder beside the snapshot.
+    The record that is there is put aside under another name, never lost. If it holds lines that the
+    snapshot does not, you are asked first; where nobody can be asked, it is refused. The addresses
+    of calendar and bench page stay as they are, so that phones go on. Photos that are gone come
+    back from the folder beside the snapshot.
     """
     try:
         done = restore(desk.store_path, file, over=over)

@@ -22,15 +22,15 @@ _CSV = "room regime air boards standing lesson tests enough times_table low high
     "--share",
     type=click.IntRange(50, 95),
     metavar="PERCENT",
-    help="From now on so many % of what is due are to be dry: 70, or 85 if you are careful.",
+    help="From now on, so many % of those called due are to be dry: 70, or 85 if you are careful.",
 )
 @format_option
 @click.pass_obj
 def command(desk: Desk, share: int | None, form: str) -> None:
-    """List the rooms: what stands there, the air, and how your own tests bear out the table.
+    """List the rooms: what stands there, the air, and what your own tests say of the table.
 
-    With five tests that tell something a room has dates of its own: later where fewer than the
-    share that you chose would be dry, sooner only where nearly all are.
+    From five tests on that tell something, a room has dates of its own: later than the table's
+    where fewer than your chosen share would be dry by then, sooner only where nearly all are.
     """
     if share is not None:
         from scheduler.deeds.dry_share import set_dry_share
@@ -78,8 +78,8 @@ def _said(lesson: RoomLesson, least: int) -> str:
 
 def _share_lines(share: int) -> Sequence[str]:
     return wording.wrapped(
-        f"Of what is due {share} % are to be dry (`--share`). By the table alone: wingrest ready"
-        " --table-only."
+        f"Of those called due {share} % are to be dry (`--share` changes it). To go by the table "
+        "alone: wingrest ready --table-only."
     )
 
 

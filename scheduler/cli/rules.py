@@ -37,8 +37,8 @@ def command(
 ) -> None:
     """Show, explain and check the rule tables.
 
-    Alone it shows days by body thickness and humidity, test from / count on the slot. Without
-    a family it answers for any, and lists the families that have a row of their own.
+    By itself it shows the days by body thickness and humidity: test from / count on the slot.
+    Without --family it answers for any insect, and lists the families that have a row of their own.
     """
     if ctx.invoked_subcommand is not None:
         return
@@ -74,7 +74,7 @@ def command(
 @click.option("--family", help="A family, a group or a genus; without it, any.")
 @click.option("--body-mm", type=finite(0.1, 60), required=True, help="Thorax width.")
 @click.option("--rh-pct", type=finite(0, 100), help="Humidity of the air.")
-@click.option("--temp-c", type=finite(-30, 60), help="Its temperature; else the usual.")
+@click.option("--temp-c", type=finite(-30, 60), help="Its temperature; the usual one if not said.")
 @state_option
 @regime_option
 @format_option
@@ -91,7 +91,7 @@ def explain(
 ) -> None:
     """Explain one answer: days, the rules behind it, their basis and sources.
 
-    Days are null when the air cannot do it.
+    In JSON the days are null where such air cannot dry such a body.
     """
     if regime == "room" and rh_pct is None:
         raise BadInput("in ordinary air the days depend on the humidity. Give --rh-pct")
@@ -200,7 +200,7 @@ def _table_lines(
     lines += wording.table(head, body, frozenset(range(1, len(head))))
     lines += ["- : such air cannot be relied on to dry such a body.", ""]
     lines += wording.wrapped(
-        "A row of their own have: "
+        "These have a row of their own: "
         + ", ".join(f"{f.family} ({f.groups[0]})" for f in rules.families if f.family != "any")
     )
     return lines

@@ -28,15 +28,17 @@ read the addresses. Only in a network you trust"""
     help="0 takes any free one.",
 )
 @certificate_options
-@click.option("--new-address", is_flag=True, help="Make other addresses; the old ones end.")
+@click.option(
+    "--new-address", is_flag=True, help="Make new addresses; the old ones no longer work."
+)
 @click.pass_obj
 def command(
     desk: Desk, host: str, port: int, cert: Path | None, key: Path | None, new_address: bool
 ) -> None:
     """Serve the calendar and the bench page to phones.
 
-    Until Ctrl-C. This machine alone can reach them unless --host says otherwise; 0.0.0.0 lets
-    in the whole network. An address works like a password: whoever has it can read, or
+    They are served until Ctrl-C. Only this computer can reach them unless --host says otherwise;
+    0.0.0.0 lets in the whole network. An address works like a password: whoever has it can read, or
     record. With --cert and --key what goes over the network is encrypted.
     """
     from scheduler.cli.server import found_place, run_server
@@ -65,7 +67,7 @@ def _greet(base: str, calendar: str, bench: str) -> None:
     click.echo("The page on how to subscribe, for a phone's camera:\n")
     click.echo(drawn_code(page))
     if urlsplit(base).hostname in ("127.0.0.1", "::1", "localhost"):
-        click.echo("These addresses work on this machine alone; --host 0.0.0.0 lets phones in.")
+        click.echo("These addresses work only on this computer; --host 0.0.0.0 lets phones in.")
     click.echo("Ctrl-C ends it.")
     sys.stdout.flush()
 

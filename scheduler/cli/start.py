@@ -27,9 +27,9 @@ PORT = 8033
 def command(desk: Desk, port: int, no_browser: bool) -> None:
     """Open the page in this computer's browser.
 
-    Everything is done there: bring in a list or say by hand what there is, plan, record, print.
-    An empty record leads through its first hour; there is an invented weekend to look at. Until
-    Ctrl-C; this machine alone can reach it. For phones: wingrest serve.
+    Everything can be done there: bring in a list or say by hand what there is, plan, record, print.
+    An empty record leads through its first hour; there is an invented weekend to look at. It runs
+    until Ctrl-C, and only this computer can reach it. For phones: wingrest serve.
     """
     from scheduler.cli.server import found_place, run_server
     from scheduler.page.tokens import ensure_tokens

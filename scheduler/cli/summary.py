@@ -30,10 +30,10 @@ _CSV = ("board", "groove_mm", "used_pct", "empty_days")
 @format_option
 @click.pass_obj
 def command(desk: Desk, first: str | None, last: str | None, pdf: Path | None, form: str) -> None:
-    """Sum a season up: mounted, lost, drooped, days, boards, what one more board would save.
+    """Sum up a season: mounted, lost, drooped, use of boards, what one more would save.
 
-    For example: summary 2027-04-01 2027-09-30. Both days count; without them it is the last
-    year, from your first mounting on; without TO it is up to today.
+    For example: summary 2027-04-01 2027-09-30. Both days count. Without them it covers the last
+    year, but nothing before your first mounting; without TO it goes up to today.
     """
     with desk.open() as store:
         view = view_of(store, desk.rules(), desk.now(store.zone))

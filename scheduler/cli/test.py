@@ -25,8 +25,9 @@ def command(desk: Desk, words: tuple[str, ...], excepted: tuple[str, ...], at: s
     wingrest test B3 stiff --except M-21
     wingrest test M-21 soft
 
-    A board stands for those of it that are due. After a soft test due and clear move, what
-    is likely to be as soft is named, and the kept plan is mended: only what changed is said.
+    A board's name means those on it that are due. After a soft test its dates due and clear move,
+    those likely to be as soft are named, and the kept plan is mended: you are told only what
+    changed.
     """
     *asked, last = words
     verdict = _verdict(last)

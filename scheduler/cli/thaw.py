@@ -16,7 +16,7 @@ from scheduler.deeds.chamber import thaw
 def command(desk: Desk, specimens: tuple[str, ...], at: str | None) -> None:
     """Record what was taken out to lie in ordinary air.
 
-    Out of the cold, or out of the chamber. Says by when it must be mounted.
+    It came out of the cold or out of the chamber. You are told by when it must be mounted.
     """
     with recording(desk, at) as (store, when):
         outcome = thaw(store, desk.rules(), specimens, when)

@@ -26,11 +26,11 @@ _CSV = ("what", "names", "when", "text", "command")
 
 
 @click.command()
-@click.option("--who", metavar="NAME", help="What it asks of this person: see session --who.")
+@click.option("--who", metavar="NAME", help="Only what it asks of this person: see session --who.")
 @format_option
 @click.pass_obj
 def command(desk: Desk, who: str | None, form: str) -> None:
-    """Say what today asks for: test, chamber, session, worries.
+    """Say what is to be done today: tests, chamber, session, worries.
 
     Beside every line stands the command that records it.
     """
@@ -139,7 +139,7 @@ def _away_lines(put_away: Sequence[PutAway], today: date) -> list[str]:
     for p in put_away:
         names = ", ".join(p.specimens)
         by = wording.moment(p.by, today)
-        text = f"{names}: no session before {by}; into the {p.place}, in a closed box"
+        text = f"{names}: no session before {by}, so into the {p.place}, in a closed box"
         lines += _entry(text, p.command)
     return lines
 
@@ -167,7 +167,7 @@ def _goes_in_later(put_in: Sequence[PutIn], day: date) -> str:
     for p in put_in:
         if day + timedelta(days=1) < p.by.date() <= day + timedelta(days=LATER_DAYS):
             later[p.by.date()] = later.get(p.by.date(), 0) + len(p.specimens)
-    said = ", ".join(f"{wording.weekday(when, day)} {count}" for when, count in later.items())
+    said = ", ".join(f"{count} on {wording.weekday(when, day)}" for when, count in later.items())
     return f"into the chamber {said}" if said else ""
 
 
@@ -195,7 +195,9 @@ def _bench_lines(bench: Bench) -> list[str]:
         lines += _entry("No mounting is planned:", "wingrest plan")
     limp = [s.specimen for s in bench.mount if s.limp]
     if limp:
-        lines += wording.wrapped(f"{wording.listed(limp)}: {cautions.NO_CHAMBER}", "  ", "    ")
+        lines += wording.wrapped(
+            f"Limp already: {wording.listed(limp)}. {cautions.NO_CHAMBER}", "  ", "    "
+        )
     if bench.mount:
         text = f"{minutes} min of mounting, as planned (--except leaves one out):"
         lines += _entry(text, bench.command)

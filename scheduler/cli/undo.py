@@ -14,14 +14,18 @@ from scheduler.words.problems import Refused
 
 @click.command()
 @click.argument("line", type=int, required=False)
-@click.option("--yes", is_flag=True, help="Also what another recorded, or a whole load.")
+@click.option(
+    "--yes",
+    is_flag=True,
+    help="Take it back even if another person recorded it, or if it is a whole load.",
+)
 @click.pass_obj
 def command(desk: Desk, line: int | None, yes: bool) -> None:
     """Take back a line of the journal.
 
-    Your latest that stands, or the one named. What another recorded, and a whole load, is asked
-    about first. Nothing is erased: taking back is a line of its own, and can be taken back by
-    its number.
+    Without a number it is your latest line that still stands. You are asked before it takes back
+    what another person recorded, or a whole load. Nothing is erased: taking back is a line of its
+    own, and can be taken back by its number.
     """
     rules = desk.rules()
     with recording(desk, None) as (store, when):

@@ -14,15 +14,16 @@ def calendar_options(command: F) -> F:
     """Add the options that choose what of the calendar is told."""
     for option in (
         click.option(
-            "--most", type=click.IntRange(1, 10_000), metavar="N", help="At most so many events."
+            "--most", type=click.IntRange(1, 10_000), metavar="N", help="No more events than this."
         ),
         click.option(
             "--daily", "--by-bench-day", "daily", is_flag=True,
             help="One event a day with all boards to test, for a lab.",
         ),
-        click.option("--who", metavar="NAME", help="What concerns one person: see session --who."),
-        click.option("--room", metavar="ROOM", help="The boards of one room alone."),
-        click.option("--kind", type=click.Choice(KIND_NAMES), help="Only a part of it."),
+        click.option("--who", metavar="NAME", help="Only what concerns this person: see session "
+                                                   "--who."),
+        click.option("--room", metavar="ROOM", help="Only the boards of this room."),
+        click.option("--kind", type=click.Choice(KIND_NAMES), help="Only one kind of event."),
     ):  # fmt: skip
         command = option(command)
     return command

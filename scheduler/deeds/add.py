@@ -179,7 +179,9 @@ def _reckoned(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When) -
     if size.estimated:
         lines += wording.wrapped(f"estimated ({size.basis}): {size.estimated}", "  ", "    ")
     if specimen.state == "frozen" and specimen.frozen_on is None:
-        lines.append("  nobody said since when it is frozen: softened as after a long time")
+        lines.append(
+            "  nobody said since when it is frozen, so it is softened as after a long time"
+        )
     soft = View(snap, rules, when.now).waits(specimen).softening_at(when.at)
     if soft.clock is not None:
         by = wording.moment(snap.local(soft.clock.lost_at), when.now)

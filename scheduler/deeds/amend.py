@@ -80,7 +80,7 @@ def amend(
             deed.update(table, key, row)
         after = view_of(store, rules, when.now)
     if not said:
-        return Outcome((f"{name} says that already: nothing to record",))
+        return Outcome((f"{name} is recorded like that already: nothing to record",))
 
     def tell() -> Outcome:
         touched = [p for p in after.facts.standing() if _concerns(thing, p, after.facts)]
@@ -184,7 +184,7 @@ def _no_column(typed: str, readers: Mapping[str, Reader]) -> tuple[str, str]:
     elsewhere = spelt(typed, _ELSEWHERE)
     if elsewhere is not None:
         return "cannot be amended", _ELSEWHERE[elsewhere]
-    return "is no column of it", perhaps(typed, readers) or f"Columns: {_columns(readers)}"
+    return "is not one of its columns", perhaps(typed, readers) or f"Columns: {_columns(readers)}"
 
 
 def _columns(readers: Mapping[str, Reader]) -> str:

@@ -63,7 +63,7 @@ def set_there(
         ]
         if not met:
             known = wording.listed(_said(a, view.now) for a in away_ahead(view)) or "none"
-            raise BadInput(f"{_said(there, view.now)} holds no days off. Recorded are {known}")
+            raise BadInput(f"{_said(there, view.now)} has no days off. Those recorded are {known}")
         left = [piece for _, away in met for piece in _without(away, there)]
         still = wording.listed(_said(piece, view.now) for piece in left)
         deed.text = f"there from {_said(there, view.now)} after all"
@@ -109,7 +109,7 @@ def _read(first: str, last: str, who: str | None, view: View) -> Away:
     elif (end - begin).days >= LONGEST_AWAY_DAYS:
         words.fault("TO", last, "is more than a year after the first", "Check the year")
     elif end < today:
-        words.fault("TO", last, "is over", "Days off are told beforehand: check the year")
+        words.fault("TO", last, "is over", "Days off are recorded beforehand: check the year")
     words.raise_if_any()
     return Away(begin, end, whom)
 

@@ -44,7 +44,7 @@ def _asked(view: View, asked: Sequence[str]) -> tuple[Life, ...]:
     if asked:
         other = [life for life in found if life.stage != "off"]
         if other:
-            lines = [f"{life.specimen.specimen} is {life.place}" for life in other]
+            lines = [f"{life.specimen.specimen}: {life.place}" for life in other]
             raise Refused("\n".join([*lines, "Only what is dry and off its board is bagged"]))
         return found
     off = tuple(life for life in found if life.stage == "off" and life.bag is None)

@@ -218,7 +218,7 @@ def _together(said: Iterable[tuple[Specimen, str]]) -> list[str]:
 def _hours_line(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When) -> str:
     soft = _softening(specimen, snap, rules, when)
     if soft is None:
-        return "nothing tells the size, so nothing tells the hours"
+        return "its size is not known, so the hours are not known either"
     if soft.since is None:
         return "was in the chamber until it was mounted"
     said = f"first look {wording.moment(soft.soft_at(soft.since), when.now)}"
@@ -256,7 +256,7 @@ def _crowd_warnings(snap: Snapshot, specimens: Sequence[Specimen], when: When) -
     most = max(_inside(snap, moment) for moment in moments)
     if most <= places:
         return ()
-    return (f"the chamber holds {most}, and has {wording.counted(places, 'place')}",)
+    return (f"the chamber now holds {most}, but has only {wording.counted(places, 'place')}",)
 
 
 def _shares(moment: datetime, stays: Iterable[ChamberStay]) -> bool:

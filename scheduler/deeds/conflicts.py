@@ -75,12 +75,12 @@ class Conflicts:
             raise Refused(
                 f"{counted} changed both in the file and in the record; nothing was loaded.\n"
                 + "\n".join(lines)
-                + "\nSay which holds with --take file or --take record"
+                + "\nSay which value counts with --take file or --take record"
             )
 
     def notes(self) -> list[str]:
         """Return what was decided, value by value."""
-        holds = "the file's was taken" if self.take == "file" else "the record holds"
+        holds = "the file's was taken" if self.take == "file" else "the record's value stays"
         more = "" if self.take else " (--take file takes the file's)"
         return [f"{conflict.said()}: {holds}{more}" for conflict in self.found]
 

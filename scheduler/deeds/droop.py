@@ -41,11 +41,12 @@ def _came_off(snap: Snapshot, name: str, when: When) -> Placement:
         )
     if last.released_at > when.at:
         off = wording.moment(snap.local(last.released_at), when.now)
-        raise Refused(f"{name} came off {last.board} on {off}, after that. Check --at")
+        raise Refused(f"{name} came off {last.board} only after that, on {off}. Check --at")
     known = next((d for d in snap.droops if d.placement == last.id), None)
     if known is not None:
         raise Refused(
-            f"{name} is recorded as drooped, {_seen(snap, known, when)}. To correct that, take its"
+            f"{name} is already recorded as drooped, {_seen(snap, known, when)}. To correct that, "
+            "take its"
             " line back first (`wingrest journal`)"
         )
     return last

@@ -17,8 +17,8 @@ def set_dry_share(store: Store, rules: Rulebook, share_pct: int, when: When) -> 
     """
     with store.deed(when, "rooms") as deed:
         if store.facts().settings.dry_share_pct == share_pct:
-            return Outcome((f"{share_pct} % of what is due are to be dry already",))
-        deed.text = f"of what is due {share_pct} % are to be dry"
+            return Outcome((f"{share_pct} % of those called due are to be dry already",))
+        deed.text = f"of those called due {share_pct} % are to be dry"
         deed.put("setting", {"key": "dry_share_pct", "value": str(share_pct)})
 
     def tell() -> Outcome:

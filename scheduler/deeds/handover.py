@@ -76,12 +76,12 @@ def _given(view: View, gift: Gift) -> tuple[Life, ...]:
     if gift.named:
         other = [life for life in found if life not in off]
         if other:
-            lines = [f"{life.specimen.specimen} is {life.place}" for life in other]
+            lines = [f"{life.specimen.specimen}: {life.place}" for life in other]
             raise Refused("\n".join([*lines, "Only what has come off its board is handed over"]))
     if gift.since is not None:
         off = tuple(life for life in off if _off_on(life) >= gift.since)
     if not off:
-        raise Refused("nothing of that has come off and is still here: nothing to hand over")
+        raise Refused("none of that has come off and is still here: nothing to hand over")
     return off
 
 

@@ -266,6 +266,6 @@ def _stay_notes(snap: Snapshot, batch: Batch) -> list[str]:
         if now is not None and now.room != room:
             notes.append(
                 f"boards.csv says that {name} stands in {room}, the record that it stands in"
-                f" {now.room}: the record holds"
+                f" {now.room}: the record's value stays"
             )
     return notes

@@ -95,7 +95,7 @@ def amend_lot(store: Store, typed: str, corrections: Sequence[str], when: When) 
             row = rows.specimen_row(_said_of(specimen, values))
             changed += deed.update("specimen", specimen.specimen, row)
     if not changed:
-        return Outcome((f"lot {members[0].lot} says that already: nothing to record",))
+        return Outcome((f"lot {members[0].lot} is recorded like that already: nothing to record",))
     return told(deed, lambda: Outcome((deed.text,)))
 
 

@@ -144,8 +144,8 @@ def _refuse_out_of_use(store: Store, placements: Sequence[Placement], view: View
     if out:
         said = [f"{b} is out of use (line {last_line_of(store.db, 'board', b)})" for b in out]
         raise Refused(
-            f"{wording.listed(said)}, and the kept plan still mounts there. `wingrest plan` puts"
-            f" them elsewhere; what stands there all the same: wingrest mount {out[0]}: SPECIMENS"
+            f"{wording.listed(said)}, and the kept plan still mounts there. `wingrest plan` puts "
+            f"them elsewhere; if you mounted there all the same: wingrest mount {out[0]}: SPECIMENS"
         )
 
 

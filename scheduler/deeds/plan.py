@@ -77,7 +77,8 @@ def plan(store: Store, rules: Rulebook, now: datetime, wish: PlanWish | None = N
         if wish.anew or wish.effort is not None or on.kept is None:
             found = mine
     raise RecordBusy(
-        f"the record {store.path} changed whenever a plan was made. Try again in a moment"
+        f"the record {store.path} changed each time while a plan was being made. Try again in a "
+        "moment"
     )
 
 

@@ -92,7 +92,7 @@ def _contradiction(room: str, found: Readings, tally: Tally) -> Problem:
         None,
         None,
         None,
-        f"says something else than what was read in {room} before: {differing_said(tally)}{gone}",
+        f"differs from what was read in {room} before: {differing_said(tally)}{gone}",
         f"Is it corrected, or of another logger? Read it with `wingrest readings --room {room}`",
     )
 

@@ -104,7 +104,7 @@ def _next_lines(taken: Sequence[OnBoard]) -> list[str]:
 def _left_line(one: OnBoard, today: date) -> str:
     placement, due = one.placement, one.told(today).due
     when = f"is due on {wording.weekday(due, today)}" if due else "has no date yet in this air"
-    once = ", and was felt stiff on one day alone" if one.felt_early else ""
+    once = ", and was felt stiff on one day only" if one.felt_early else ""
     return f"{placement.specimen} stays on {placement.board}: it {when}{once}"
 
 
@@ -118,7 +118,7 @@ def _warnings(taken: Sequence[OnBoard], view: View, at: datetime, early: bool) -
     rooms = {one.room.room: one.room for one in taken if one.room is not None}
     airs = [view.air_now(room, at) for room in rooms.values()]
     said = [
-        f"the air of {air.room} is {air.said}, above the {limit:g} % at which to take off:"
+        f"the air of {air.room} is {air.said}, above {limit:g} %, the most at which to take off:"
         " dry wings soften again; keep them in a dry box"
         for air in airs
         if air.damper_than(limit)

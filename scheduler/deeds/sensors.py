@@ -54,7 +54,7 @@ def correct_sensor(
         where = names.find(room, before.rooms, "room").room
         which = _sensor(before, where, sensor)
         since = wording.moment(before.local(when.at), when.now)
-        deed.text = f"{where}: {add:+g} points to what its {_said(which)} says, from {since} on"
+        deed.text = f"{where}: {add:+g} points on what its {_said(which)} says, from {since} on"
         _put_offset(deed, where, which, add)
         after = view_of(store, rules, when.now)
     if deed.line is None:
@@ -62,8 +62,8 @@ def correct_sensor(
     warnings = []
     if abs(add) > WORN_POINTS:
         warnings.append(
-            f"a sensor that is {abs(add):g} points off is worn, and wrong elsewhere by something"
-            " else: replace it"
+            f"a sensor that is {abs(add):g} points off is worn, and will be off by another amount "
+            "in other air: replace it"
         )
 
     def tell() -> Outcome:

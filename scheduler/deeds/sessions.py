@@ -175,7 +175,7 @@ def _repeated(deed: Deed, snap: Snapshot, repeat: Repeat, who: str | None, words
     every = [start for start in starts if start is not None]
     new = [start for start in every if start not in there]
     left = len(every) - len(new)
-    kept = f"  {wording.counted(left, 'session')} at those times stood already: left as they are"
+    kept = f"  {wording.counted(left, 'session')} at those times exist already: left as they are"
     if not every:
         raise BadInput("no such day comes before --until. Check both")
     if not new:

@@ -175,8 +175,8 @@ def _off_lines(placements: Iterable[Placement], view: View, when: When) -> list[
     lines = [f"  take off with: wingrest release {' '.join(off)}"] if off else []
     for where, boards in damp.items():
         lines.append(
-            f"  leave {wording.listed(boards)}, too damp to take off: {where}. Wait for drier air,"
-            " or two or three days in a drier room"
+            f"  leave {wording.listed(boards)}, where it is too damp to take off: {where}. Wait "
+            "for drier air, or bring the board into a drier room for two or three days"
         )
     return lines
 

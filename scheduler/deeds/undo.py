@@ -70,7 +70,7 @@ def _ask_first(store: Store, target: JournalLine, who: str | None) -> None:
         return
     by = f", recorded by {target.who}" if others else ""
     goes = what_goes(store, target.line)
-    more = f" With it goes what it brought: {goes}." if goes else ""
+    more = f" What it brought goes with it: {goes}." if goes else ""
     raise AskFirst(
         target.line,
         f"line {target.line}{by}: {target.text}.{more} Nothing was taken back yet",

@@ -35,8 +35,8 @@ EXIT_STATUS: dict[Answer, int] = {
 
 
 NO_PROMISE = (
-    "no promise: in air a little damper than is believed it does not dry. Dry or warm the air, and"
-    " read the dial often"
+    "this date is no promise: in air a little damper than believed it does not dry. Dry or warm "
+    "the air, and read the dial often"
 )
 """Of a date whose span has no end: it moves by weeks with the next readings."""
 
@@ -177,8 +177,8 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
     limit = one.rules.limit("take_off_rh_pct")
     if air.damper_than(limit):
         why = (
-            f"the room's air, {air.said}, is above the {limit:g} % at which to take off: dry"
-            " wings soften again. Wait for drier air or bring the board into a drier room for"
+            f"the room's air, {air.said}, is above {limit:g} %, the most at which to take off:"
+            " dry wings soften again. Wait for drier air or bring the board into a drier room for"
             " two or three days"
         )
         return "dry, but not today", (why, *((_ask(air, today),) if air.unread else ()))
@@ -218,8 +218,8 @@ def _never_read(one: OnBoard, air: Air, today: date) -> tuple[Answer, tuple[str,
     Off after a stiff test on its clear date or later, or after two with days between them.
     """
     by_feel = (
-        f"nobody ever read the air of {air.room}: only on a day that feels dry, and wings that"
-        f" give stay. A dial says more: wingrest air {air.room} RH"
+        f"nobody ever read the air of {air.room}: take off only on a day that feels dry, and "
+        f"leave wings that give. A dial would say more: wingrest air {air.room} RH"
     )
     clear, stiff_on = one.dates.clear, one.stiff_on if one.stiff else ()
     if stiff_on:

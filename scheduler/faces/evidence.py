@@ -74,14 +74,14 @@ def learned_said(s: SpecimenAnswer, e: Evidence, today: date) -> str:
 
 
 def room_says_said(says: RoomSays) -> str:
-    """Return what a room's tests say: "1.1 times the table, between 0.95 and 1.25, ..."."""
+    """Return what a room's tests say: "1.1 times the table's days (0.95 to 1.25), by ..."."""
     tests = wording.counted(says.tests, "test")
-    between = f"between {says.low:.2f} and {says.high:.2f}"
-    return f"{says.times:.2f} times the table, {between}, from {tests}"
+    span = f"{says.low:.2f} to {says.high:.2f}"
+    return f"{says.times:.2f} times the table's days ({span}), by {tests}"
 
 
 def _brought_said(s: SpecimenAnswer, e: Evidence, learned: LearnedDates) -> str:
-    room = f"{learned.says.room} is {room_says_said(learned.says)}"
+    room = f"specimens in {learned.says.room} take {room_says_said(learned.says)}"
     if s.due is None or learned.air_due is None or e.days_at_50 is None:
         return room
     air = (learned.air_due - s.mounted_on).days - e.days_at_50

@@ -34,11 +34,11 @@ def how_good_in_short(made: Planning) -> list[str]:
     ours = made.plan.quality
     hand = made.plan.by_hand or ours
     text = (
-        f"Waiting {ours.weighted_waiting_days} (days x priority, older ones more), by hand"
-        f" {hand.weighted_waiting_days}"
+        f"Waiting: {ours.weighted_waiting_days} days x priority (older ones count more); planned"
+        f" by hand: {hand.weighted_waiting_days}"
     )
     if ours.spoiled or hand.spoiled:
-        text += f"; {ours.spoiled} would spoil, by hand {hand.spoiled}"
+        text += f"; {ours.spoiled} would spoil; by hand: {hand.spoiled}"
     lines = wording.wrapped(f"{text}. {_proof_said(made.plan)}")
     return [*lines, *_scarce_lines(made, 1)]
 
@@ -90,7 +90,7 @@ def _scarce_lines(made: Planning, most: int = 2 * MOST_SCARCE) -> list[str]:
         days += " x priority"
     said = [f"{what} would save at most about {days}"]
     said += [f"{what} at most about {saves:.0f}" for saves, what in others]
-    return wording.wrapped(f"Scarce, as the bound counts: {'; '.join(said)}.")
+    return wording.wrapped(f"What would help most: {'; '.join(said)}.")
 
 
 def _boards_worth(made: Planning) -> list[tuple[float, str]]:

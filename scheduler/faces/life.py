@@ -72,11 +72,9 @@ def _drying(life: Life) -> list[tuple[str, str]]:
         ruled = [("rules", f"{ids} (when it was mounted)")] if ids else []
         return [*ruled, *_told(life)]
     today = life.view.now.date()
-    due = wording.day(a.due, today) if a.due else "no date"
-    clear = wording.day(a.clear, today) if a.clear else "no date"
     dry = wording.how_dry(a.progress_pct)
     rules = f"{', '.join(a.rule_ids)} ({a.basis})" if a.rule_ids else ""
-    said = [("dry", f"{dry}; due {due}, clear {clear}"), ("rules", rules)]
+    said = [("dry", f"{dry}; {_due_and_clear(a.due, a.clear, today)}"), ("rules", rules)]
     air = str(a.air) if a.air else "not known"
     return [*said, ("air", air), ("note", a.note), *(_told(life) if life.told_otherwise else ())]
 
@@ -86,9 +84,15 @@ def _told(life: Life) -> list[tuple[str, str]]:
     told, today = life.told, life.view.now.date()
     if told is None:
         return []
-    due, clear = (wording.day(d, today) if d else "no date" for d in (told.due, told.clear))
-    text = "; ".join((f"due {due}, clear {clear} when it was mounted", *life.ruled_then))
-    return [("told", text)]
+    said = _due_and_clear(told.due, told.clear, today)
+    return [("told", "; ".join((f"{said} when it was mounted", *life.ruled_then)))]
+
+
+def _due_and_clear(due: date | None, clear: date | None, today: date) -> str:
+    if due is None and clear is None:
+        return "no date yet in this air"
+    begin = f"due {wording.day(due, today)}" if due else "no date to test from"
+    return f"{begin}, clear {wording.day(clear, today)}" if clear else f"{begin}, no clear date"
 
 
 def life_json(life: Life, history: Iterable[JournalLine] = ()) -> dict[str, object]:
@@ -158,12 +162,17 @@ def table_lines(
     return wording.table(head, body)
 
 
+_LEADS = {"why not": "not planned:"}
+"""Heads of columns that read ill before a value, and what leads it instead."""
+
+
 def _stacked(head: Sequence[str], body: Sequence[Sequence[str]]) -> list[str]:
     """Return rows that are too wide for columns, each a line of its own, what is empty left out."""
     lines = []
     for row in body:
         said = [
-            f"{h} {v}" if h not in ("taxon", "place") else v for h, v in zip(head, row, strict=True)
+            f"{_LEADS.get(h, h)} {v}" if h not in ("taxon", "place") else v
+            for h, v in zip(head, row, strict=True)
         ]
         text = "; ".join(t for t, v in zip(said[1:], row[1:], strict=True) if v)
         lines += wording.wrapped(f"{row[0]}: {text}", "", "    ")

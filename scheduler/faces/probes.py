@@ -11,7 +11,7 @@ def probe_said(probe: Probe) -> str:
     names, boards = wording.listed(probe.specimens), wording.listed(probe.boards)
     days = "half a day" if probe.gain_days < 0.75 else wording.days_said(round(probe.gain_days))
     return (
-        f"{names} on {boards}, not due yet: to know whether they are stiff would bring dates in"
+        f"{names} on {boards}, not due yet, but knowing whether they are stiff would bring dates in"
         f" {probe.room} forward by about {days}. Touch with a pin, never force. What is stiff"
         " stays until it is stiff again on another day, or due"
     )

@@ -62,7 +62,7 @@ def why_lines(made: Planning, specimen: str) -> list[str]:
     """Return where a specimen is planned, else why it has no place."""
     planned = next((p for p in made.plan.placements if p.specimen == specimen), None)
     if planned is None:
-        why = dict(made.plan.unplaced).get(specimen, "it does not wait to be mounted")
+        why = dict(made.plan.unplaced).get(specimen, "it is not waiting to be mounted")
         return wording.wrapped(f"{specimen} has no place: {why}", "", "  ")
     day = next(s.start for s in made.problem.sessions if s.session == planned.session)
     now = made.view.now
@@ -158,7 +158,7 @@ def _into_lines(sheet: SessionSheet) -> list[str]:
             for there in (False, True)
         )
         since, out_by = (wording.moment(m, sheet.asked_on) for m in (into.since, into.out_by))
-        named = "; ".join(x for x in (outside, inside and f"{inside} (in already)") if x)
+        named = "; ".join(x for x in (outside, inside and f"{inside} (already in)") if x)
         lines += wording.wrapped(f"  {since}, out by {out_by}: {named}", "", " " * 6)
         if into.boxes:
             lines += wording.wrapped(wording.from_boxes(into.boxes), " " * 6, " " * 8)
@@ -193,7 +193,10 @@ def _first_lines(sheet: SessionSheet) -> list[str]:
     if sheet.damp:
         damp = wording.listed(f"{board} in {air}" for board, air in sheet.damp)
         text = f"Too damp to take anything off, above {sheet.take_off_rh_pct:g} %: {damp}."
-        remedy = "Two or three days in a drier room before, or leave it until the air is drier."
+        remedy = (
+            "Bring such a board into a drier room for two or three days first, or leave it until"
+            " the air is drier."
+        )
         lines += wording.wrapped(f"{text} {remedy}", "  ")
     return lines + _as_well_lines(sheet)
 
@@ -246,10 +249,10 @@ def _strip_lines(sheet: SessionSheet) -> list[str]:
 
 
 def _rule_lines(sheet: SessionSheet) -> list[str]:
-    lines = ["", "Days on the board, by which rules"]
+    lines = ["", "Days on the board, and by which rules"]
     for alike in sheet.days:
         least, usual = alike.min_days, alike.plan_days
-        days = "this air gives no time: then move the board to a drier room"
+        days = "this air gives no time: move the board to a drier room"
         if least is not None:
             days = f"{least} to {usual} days" if least != usual else f"{least} days"
         said = f" ({alike.basis}: {', '.join(alike.rule_ids)})" if alike.rule_ids else ""
@@ -284,8 +287,8 @@ def _unplaced_in_short(plan: Plan) -> list[str]:
         return ["Everything that waits has its place."]
     counted = Counter(reason for _, reason in plan.unplaced)
     lines = wording.wrapped(
-        f"Not placed: {wording.counted(len(plan.unplaced), 'specimen')} (`wingrest plan --all`"
-        " names them, `--why SPECIMEN` says it of one)"
+        f"Not placed: {wording.counted(len(plan.unplaced), 'specimen')} (`wingrest plan --all` "
+        "names them, `--why SPECIMEN` says why for one)"
     )
     for reason, count in counted.most_common(MOST_REASONS):
         lines += wording.wrapped(f"  {count}: {reason}", "", " " * 6)

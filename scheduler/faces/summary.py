@@ -17,18 +17,18 @@ def summary_head(s: SeasonSummary) -> str:
 def summary_said(s: SeasonSummary) -> list[str]:
     """Return what happened to the specimens, and what one more board would have saved."""
     lines = [
-        f"{s.mounted} mounted, {s.came_off} came off, {s.spoiled} lost before they were mounted.",
+        f"{s.mounted} mounted, {s.came_off} came off, {s.spoiled} lost before mounting.",
         f"{wording.counted(s.soft, 'test')} found soft; {s.drooped} of those that came off drooped"
         " later.",
     ]
     if s.days is not None and s.table_days is not None:
         lines.append(
-            f"{s.days:.1f} days on the board on the mean; by the table they were to be tested after"
-            f" {s.table_days:.1f}."
+            f"{s.days:.1f} days on the board on average; the table asked for a test after "
+            f"{s.table_days:.1f}."
         )
     lines += [_further_said(f) for f in s.further[:MOST_BOARDS]]
     if not s.further and s.mounted:
-        lines.append("No specimen waited because every board for it was full.")
+        lines.append("No specimen had to wait for a full board.")
     return lines
 
 
@@ -37,7 +37,7 @@ def _further_said(f: FurtherBoard) -> str:
     return (
         f"One more board with a groove of {f.groove_mm:g} mm: {who} waited"
         f" {wording.days_said(f.days)} in all while every board for them was full. It would have"
-        " saved that at most."
+        " saved at most these."
     )
 
 

@@ -50,8 +50,8 @@ def address(text: str) -> tuple[str, str | None]:
         raise BadInput("That is no calendar's address. Write it as https://host/path/")
     if parts.password is not None:
         raise BadInput(
-            "The address holds a password; other users of this machine can read it there."
-            " Leave it out: set WINGREST_CALDAV_PASSWORD or wait to be asked"
+            "The address holds a password, which other users of this computer can read. Leave it "
+            "out: set WINGREST_CALDAV_PASSWORD or wait to be asked"
         )
     shown = f"[{host}]" if ":" in host else host
     shown += f":{port}" if port is not None else ""

@@ -146,7 +146,7 @@ def _text(one: BenchSession) -> str:
     elif not one.planned:
         lines.append("This session is not planned yet: wingrest plan")
     elif one.older:
-        lines.append(f"The plan is older than the record ({one.older}): wingrest plan")
+        lines.append(f"Since the plan was made: {one.older}. Plan again: wingrest plan")
     lines += _test_lines(one)
     if one.lines:
         lines += ["", "This part of the plan still holds:" if one.stale else "Mount:"]

@@ -23,7 +23,7 @@ def variant_of(
     usual = "bench-days" if daily else "all" if room is None else "releases"
     variant = Variant(kind or usual, room, who, most or MOST_EVENTS)
     if room is not None and (who is not None or not OF_BOARDS & {*KINDS[variant.kind][1]}):
-        raise BadInput("a room has boards, and no sessions or chamber. Leave --room out")
+        raise BadInput("a room has boards, but no sessions and no chamber. Leave --room out")
     known = found.known(variant)
     if known is None:
         people = f"have sessions: {listed(found.people)}" if found.people else "have no sessions"

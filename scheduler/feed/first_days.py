@@ -147,7 +147,8 @@ def _asked_title(
 def _moved_lines(group: Iterable[FirstDay]) -> list[str]:
     """Return whom the air gave another day after theirs was over."""
     return [
-        f"Not due after all by what is known since: {a.one.who}, from {weekday(a.moved, a.day)}."
+        f"By what is known since, not due then after all: {a.one.who}, but from"
+        f" {weekday(a.moved, a.day)}."
         for a in group
         if a.moved
     ]
@@ -184,7 +185,7 @@ def _test_lines(pending: Sequence[Release], leave: Sequence[Release], day: date)
     if len(ordered) > 1:
         lines.append(f"Test first, as the stoutest: {ordered[0].specimen}.")
     if leave:
-        lines.append(f"Leave, not due on {weekday(day, day)}: {_named(leave)}.")
+        lines.append(f"Leave what is not due on {weekday(day, day)}: {_named(leave)}.")
     return lines + [_release_line(one, day) for one in ordered]
 
 

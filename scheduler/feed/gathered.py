@@ -93,7 +93,7 @@ def _basis(one: OnBoard, view: View) -> str:
     says, dry = one.learned.says, one.learned.share_dry
     by = f", {says.share_pct} % of such dry by {day(dry, view.now)}" if dry else ""
     tests = counted(says.tests, "test")
-    return f"{basis}, {says.times:.2f} times the table by {tests} in {says.room}{by}"
+    return f"{basis}, {says.times:.2f} times the table's days by {tests} in {says.room}{by}"
 
 
 def _waits_for_air(view: View, one: OnBoard) -> tuple[bool, bool]:

@@ -47,7 +47,7 @@ def _of_session(view: View, session: Session, planned: list[Planned]) -> Iterato
     off = after - _off_before(view, session)
     needed = sum(p.minutes for p in planned) + view.rules.take_off_min * len(off)
     if planned and needed > session.minutes:
-        yield f"it takes {needed} min, and {start:%a} has {session.minutes}"
+        yield f"it takes {needed} min, but {start:%a} has only {session.minutes}"
 
 
 def _off_before(view: View, session: Session) -> set[str]:

@@ -163,7 +163,7 @@ def _cold(day: date, here: Sequence[Cold]) -> Reminder:
         return _timed(key, start, fitted(f"✓ {place}: ", names), "\n".join(lines), ())
     first = min(a.by for a in waits)
     title = fitted(f"{place}: ", names, f" by {first.hour}:{first:%M}")
-    lines.append("No session takes them before they spoil: the cold keeps them.")
+    lines.append("No session takes these before they spoil: the cold keeps them.")
     # Two hours before, and the alarm another hour: the last evening may be hours from home.
     return _timed(key, first - 4 * TASK, title, "\n".join(lines), TIMED_ALARMS)
 

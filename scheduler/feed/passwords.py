@@ -43,7 +43,7 @@ def keep_password(url: str, user: str, text: str) -> str:
         _keyring().set_password(_service(url), user, text)
     except _errors().KeyringError as error:
         raise Refused(
-            f"the keyring did not take it ({error}); the next time it is asked for again"
+            f"the keyring did not take it ({error}), so next time you are asked for it again"
         ) from None
     return _service(url)
 

@@ -77,7 +77,7 @@ class CalendarServer:
         found = self._places(url, depth=0)
         if not found:
             raise Refused(
-                f"{url} is no part of a calendar server. Copy the calendar's address from the"
+                f"{url} is not part of a calendar server. Copy the calendar's address from the"
                 " settings of your calendar app"
             )
         return replace(found[0], url=url)
@@ -106,9 +106,8 @@ class CalendarServer:
                     homes += one.leads_to
         if elsewhere and not found:
             raise Refused(
-                f"{_host(self.url)} says that your calendars are at {elsewhere[0]}. Your password"
-                " is sent to no other host than the one you name: if that one is right, publish"
-                " to it"
+                f"{_host(self.url)} says that your calendars are at {elsewhere[0]}. Your password "
+                "is sent only to the host you name: if that address is right, publish to it"
             )
         return sorted(found.values(), key=lambda one: one.url)
 
@@ -231,8 +230,8 @@ def _unreachable(fault: OSError, url: str, timeout_s: int) -> Unreachable:
     kinds = {kind.__name__ for kind in type(fault).__mro__}
     if "SSLError" in kinds:
         return Unreachable(
-            f"{_host(url)} cannot prove who it is (its certificate is not trusted), and nothing"
-            " was sent. For a server of your own, name its certificate with --ca-file"
+            f"{_host(url)} cannot prove who it is (its certificate is not trusted), "
+            "so nothing was sent. For a server of your own, name its certificate with --ca-file"
         )
     if "Timeout" in kinds or "TimeoutError" in kinds:
         return Unreachable(

@@ -110,8 +110,8 @@ def _by_feel(view: View, room: Room, boards: Sequence[BoardAnswer]) -> Iterator[
     every = [s for b in boards for s in b.specimens]
     if any(s.answer in _COMES_OFF or waits_for_days(view, s) for s in every):
         text = (
-            f"Nobody ever read the air of {room.room}: what stands there comes off later for it,"
-            " and only on a day that feels dry"
+            f"Nobody ever read the air of {room.room}, so what stands there comes off later, and "
+            "only on a day that feels dry"
         )
         yield Worry("never read", (room.room,), text, f"wingrest air {room.room} RH")
 
@@ -125,8 +125,8 @@ def _damp(view: View, air: Air, boards: Sequence[str]) -> Iterator[Worry]:
         said.append("nothing should come off")
     if said:
         text = (
-            f"{air.room} is damp, {air.said}: {wording.listed(said)}. Drier air for"
-            f" {wording.listed(boards)}"
+            f"{air.room} is damp, {air.said}: {wording.listed(said)}. Move "
+            f"{wording.listed(boards)} into drier air"
         )
         yield Worry("room damp", (air.room,), text, f"wingrest move {boards[0]} ROOM")
 
@@ -137,7 +137,7 @@ def _mould_watch(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worr
     mean = known and known.recent(view.wall(view.now), hours)
     if mean and mean.hours >= hours / 2:
         mean_pct: float | None = mean.rh_pct
-        had = f"{room.room} had {mean.rh_pct:.3g} % on the mean of {hours / 24:g} days"
+        had = f"{room.room} had {mean.rh_pct:.3g} % on average over {hours / 24:g} days"
     else:
         mean_pct = believed_mean_pct(view, room, hours)
         had = damp_by_dial(room, mean_pct or 0.0, hours)
@@ -146,8 +146,8 @@ def _mould_watch(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worr
         # memory.
         text = (
             f"{had}, above {limit:g} %: look at {wording.listed(boards)} for mould every day; what"
-            " is mouldy all over cannot be saved. Nothing should come off. Dry and move the air;"
-            " wear a mask where there is mould"
+            " is mouldy all over cannot be saved. Nothing should come off. Dry the air and keep "
+            "it moving; wear a mask where there is mould"
         )
         yield Worry("mould watch", (room.room,), text, f"wingrest move {boards[0]} ROOM")
 
@@ -171,9 +171,10 @@ def _too_hot(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
         temp_c, at = hottest
         # Greasing: S1 p. 37; strips and foam: LEPS-L list post of 19 Jul 2001. Fire: common sense.
         text = (
-            f"{room.room} had {temp_c:.3g} °C ({wording.moment(at, view.now)}), it is to stay below"
-            f" {limit:g} °C: fat melts and greases the wings, waxed strips and foam warp, and it"
-            f" may burn. Turn it down, vent it, look at {wording.listed(boards)}"
+            f"{room.room} had {temp_c:.3g} °C ({wording.moment(at, view.now)}), but it must stay "
+            "below"
+            f" {limit:g} °C: fat melts and greases the wings, waxed strips and foam warp, and a "
+            f"fire may start. Turn it down, vent it, look at {wording.listed(boards)}"
         )
         yield Worry("too hot", (room.room,), text, f"wingrest air {room.room} RH TEMP")
 
@@ -207,8 +208,8 @@ def _swings(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
         # Big swings curl wings and swing them back: S17.
         text = (
             f"{room.room} swings from {widest[1]:.3g} to {widest[2]:.3g} % within a day: big"
-            f" swings curl wings. Keep {wording.listed(boards)} from window, heater and kitchen,"
-            " or closed up"
+            f" swings curl wings. Keep {wording.listed(boards)} away from window, heater and "
+            "kitchen, or closed up"
         )
         yield Worry("wide swings", (room.room,), text, f"wingrest move {boards[0]} ROOM")
 
@@ -218,7 +219,7 @@ def _silent(view: View, room: Room) -> Iterator[Worry]:
     last = known and known.last_before(view.wall(view.now), "logger")
     if last and view.wall(view.now) - last > timedelta(days=view.rules.limit("silent_days")):
         text = (
-            f"Nothing was read of {room.room}'s logger since {wording.moment(last, view.now)}:"
-            " read it out. Until then the days since count as expected, not as they were"
+            f"The last reading of {room.room}'s logger is of {wording.moment(last, view.now)}: "
+            "read it out. Until then the days since count as expected, not as they were"
         )
         yield Worry("no readings", (room.room,), text, f"wingrest readings FILE --room {room.room}")

@@ -101,7 +101,7 @@ def _pages(db: sqlite3.Connection) -> Iterator[Check]:
 
 def _journal(db: sqlite3.Connection) -> Iterator[Check]:
     faults = journal_faults(db)
-    good = "replayed from its first line, it gives the tables as they are"
+    good = "played again from its first line, it gives the same tables"
     yield _all_or("journal", faults, good, "damaged", _BACK)
 
 
@@ -121,7 +121,7 @@ def _clock(db: sqlite3.Connection, now: datetime) -> Iterator[Check]:
             " WHERE strftime('%s', j.recorded_at) < strftime('%s', k.recorded_at) - 600"
         )
     ]
-    text = "it is later than every line, and no line is earlier than the one before"
+    text = "it is later than every line, and the lines follow each other in time"
     yield _all_or("clock", back, text, "fine", "")
 
 
@@ -135,7 +135,7 @@ def _zone(db: sqlite3.Connection) -> Iterator[Check]:
     try:
         ZoneInfo(row[0])
     except (KeyError, ValueError):
-        text = f"{row[0]!r} is none that is known here"
+        text = f"{row[0]!r} is not known here"
         yield Check("time zone", "see to", text, _SAY_ZONE)
         return
     yield Check("time zone", "fine", str(row[0]))
@@ -169,7 +169,7 @@ def _plan(db: sqlite3.Connection, asked: ToAsk, *, sound: bool) -> Iterator[Chec
         faults = judged or []
         when = f"{plan.asked_at:%Y-%m-%d %H:%M}"
         if judged is None:
-            good += f"; not judged anew, as it is older than the record or rules: made {when}"
+            good += f"; not checked again: record or rules have changed since it was made, {when}"
         else:
             good += "; the referee finds no fault in it"
     yield _all_or("plan", faults, good, "see to", "wingrest plan --anew")

@@ -28,9 +28,9 @@ def said_otherwise(view: View, room: Room) -> Iterator[Worry]:
         return
     drier = "later than told" if off > 0 else "earlier than told"
     text = (
-        f"{room.room} is said to have {room.rh_pct:.3g} %, and its dial was read {len(read)} times"
-        f" in {_SEASON.days} days with {mean:.3g} % on the mean: what was said still counts, and"
-        f" what stands there dries {drier}. Say what is usual there"
+        f"{room.room} is said to have {room.rh_pct:.3g} %, but its dial was read {len(read)} times"
+        f" in {_SEASON.days} days with {mean:.3g} % on average. What was said still counts, so "
+        f"what stands there dries {drier}: correct what is usual there"
     )
     yield Worry(
         "said otherwise", (room.room,), text, f"wingrest amend {room.room} rh_pct={mean:.0f}"
@@ -53,7 +53,7 @@ def believed_mean_pct(view: View, room: Room, hours: float) -> float | None:
 def damp_by_dial(room: Room, mean_pct: float, hours: float) -> str:
     """Say of which mean one speaks where nothing but a dial was read."""
     days = wording.counted(round(hours / 24), "day")
-    return f"{room.room} has, by its dial, had about {mean_pct:.3g} % on the mean of {days}"
+    return f"{room.room}, by its dial, had about {mean_pct:.3g} % on average over {days}"
 
 
 def _read_lately(view: View, room: Room, span: timedelta) -> list[Dial]:

@@ -41,7 +41,7 @@ def evening(view: View, at: datetime, minutes: int) -> Evening:
     What the kept plan mounts in sessions before it counts as mounted there.
     """
     if at + timedelta(minutes=minutes) <= view.now:
-        raise BadInput(f"--at {at:%Y-%m-%dT%H:%M} is over. Give a moment to come")
+        raise BadInput(f"--at {at:%Y-%m-%dT%H:%M} is past. Give a moment still to come")
     then = _as_it_will_stand(view, at)
     alone = View(then.but(sessions={FREE: Session(FREE, at, minutes)}), view.rules, view.now)
     problem, gently = _only_soft(build_problem(alone), alone.facts)

@@ -33,8 +33,8 @@ def measure_worries(view: View) -> Iterator[Worry]:
         found.sort(key=lambda entry: entry[0])
         names = tuple(name for _, name in found[:MEASURED_AT_A_TIME])
         text = (
-            f"Measure the thorax of {wording.listed(names)}: a thinner one than reckoned fits a"
-            " tighter board"
+            f"Measure the thorax of {wording.listed(names)}: one thinner than estimated fits a "
+            "tighter board"
         )
         if len(found) > len(names):
             text += f" ({len(found) - len(names)} more after these)"

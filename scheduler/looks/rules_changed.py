@@ -69,8 +69,8 @@ def rule_worries(view: View) -> Iterator[Worry]:
         first, names = those[0], tuple(one.specimen for one in those)
         what = "clear" if first.clear else "test"
         text = (
-            f"{wording.listed(names)}: {what} from {_day(first.now, view)}, by the rules of the"
-            f" mounting from {_day(first.was, view)} ({_some(first.why)})"
+            f"{wording.listed(names)}: {what} from {_day(first.now, view)} by the rules as they "
+            f"are now, from {_day(first.was, view)} by those of the mounting ({_some(first.why)})"
         )
         yield Worry("rules changed", names, text, f"wingrest print strips {' '.join(names)}")
 

@@ -98,7 +98,9 @@ def _will_spoil(view: View) -> Iterator[Worry]:
             )
             yield Worry("will spoil", names, text, f"wingrest putback {' '.join(names)} freezer")
         else:
-            text = f"{wording.listed(names)}: lost after {when}, with no session planned before"
+            text = (
+                f"{wording.listed(names)}: lost after {when}, and no session is planned before that"
+            )
             yield Worry("will spoil", names, text, _way_out(view, names, moment))
 
 
@@ -123,8 +125,8 @@ def _not_recorded(view: View) -> Iterator[Worry]:
         )
         if names:
             text = (
-                f"{session.session} is over, not recorded: {_some(names)}. What was not mounted"
-                " is left out with --except, or planned again"
+                f"{session.session} is over, and nothing was recorded of {_some(names)}. Leave "
+                "out what was not mounted with --except, or plan it again"
             )
             at = view.local(session.start)
             command = f"wingrest mount {session.session} --at {at:%Y-%m-%dT%H:%M}"
@@ -144,14 +146,14 @@ def _plan(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
         *_stands_otherwise(view, view.kept, boards),
     ]
     if why:
-        text = f"The plan is older than this: {'; '.join(why)}"
+        text = f"Since the plan was made: {'; '.join(why)}"
         yield Worry("plan", (), text, "wingrest plan")
 
 
 def _new_to(view: View, kept: Kept) -> Iterator[str]:
     new = [n for one in view.waiting if (n := one.specimen.specimen) not in kept.names]
     if new:
-        yield f"{_some(new)} came since"
+        yield f"{_some(new)} came"
     starts = kept.sessions
     last = max(starts.values(), default=view.now)
     changed = [
@@ -193,7 +195,7 @@ def _stands_otherwise(view: View, kept: Kept, boards: Sequence[BoardAnswer]) -> 
             longer.append(s.specimen)
     if otherwise:
         verb = "stands" if len(otherwise) == 1 else "stand"
-        yield f"{_some(otherwise)} {verb} where it had not planned"
+        yield f"{_some(otherwise)} {verb} elsewhere than planned"
     if longer:
         yield f"{_some(longer)} dr{'ies' if len(longer) == 1 else 'y'} longer"
 
@@ -209,7 +211,7 @@ def _no_date(boards: Sequence[BoardAnswer], said: Collection[str]) -> Iterator[W
         lost = [s for s in lost if s.air and (s.air.regime != "room" or s.air.rh_pct is not None)]
         if lost:
             names = tuple(s.specimen for s in lost)
-            text = f"{wording.listed(names)} on {b.board}: no date in the air of {lost[0].air}"
+            text = f"{wording.listed(names)} on {b.board}: no date yet in this air, {lost[0].air}"
             yield Worry("no date", names, text, f"wingrest move {b.board} ROOM")
 
 

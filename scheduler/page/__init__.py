@@ -82,9 +82,7 @@ __all__ = ["AlreadyRecorded", "Overtaken", "create_app", "tap", "web"]
 
 BENCH_PAGES: tuple[str, ...] = ("scheduler.page.bench",)
 """Modules whose `blueprint` is served under /bench/<token>."""
-READS_ONLY = (
-    "Your link reads and does not record. Ask whoever keeps the record for one that records."
-)
+READS_ONLY = "Your link can read but not record. Ask whoever keeps the record for one that can."
 
 
 _CONFIG = {

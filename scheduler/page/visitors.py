@@ -69,7 +69,8 @@ def _ended(link: Link) -> ToldKindly:
 
 NOT_OURS = (
     "This address leads nowhere",
-    "It may have ended, or a letter of it is missing. Ask whoever keeps the record for your link:"
+    "It may have been ended, or a letter of it is missing. Ask whoever keeps the record for your "
+    "link:"
     " the computer with the record shows a code for your phone's camera. What"
     " was tapped on this phone without reception is still listed there: tap it again on your new"
     " link.",

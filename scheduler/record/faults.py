@@ -48,7 +48,7 @@ def named(path: Path, error: BaseException) -> RecordBusy:
     if code == sqlite3.SQLITE_FULL or _number(error) == errno.ENOSPC or _is_full(path):
         return RecordBusy(
             f"the disk that holds the record {path} is full; nothing was recorded. Free some"
-            " space, then say it again"
+            " space, then record it again"
         )
     refused = (errno.EACCES, errno.EPERM, errno.EROFS)
     if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM) or _number(error) in refused:

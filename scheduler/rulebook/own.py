@@ -30,7 +30,7 @@ def added(book: Rulebook, shipped: Rulebook, own: Path) -> Iterator[str]:
         if rule_id not in shipped.rules:
             near = difflib.get_close_matches(rule_id, shipped.rules, n=1, cutoff=0.6)
             hint = f"; did you mean {near[0]}?" if near else ""
-            yield f"{rule.file}, row {rule.line}: {rule_id} is no shipped rule, it joins in{hint}"
+            yield f"{rule.file}, row {rule.line}: {rule_id} is no shipped rule: it is added{hint}"
 
 
 def sooner(book: Rulebook, shipped: Rulebook, own: Path) -> list[str]:

@@ -15,7 +15,7 @@ leave it."""
 # Never on a rainy day: Gray, AMNH Direction Leaflet 5, 1947, as quoted at
 # taxonomiccollections.blogspot.com/2015/10 (S2c). Wings fall in moist air: S1 p. 35.
 NOT_WHEN_DAMP = """\
-Not on a damp or rainy day: dry wings take up moisture, soften and droop."""
+Take nothing off on a damp or rainy day: dry wings take up moisture, soften and droop."""
 
 # Scale dust and allergy: CDC MMWR 33(31):448, 1984. Pin points: S1 p. 31. Blades: common
 # practice, no source. Hairs of adults: An. Acad. Bras. Cienc. 2015, abstract on Hylesia
@@ -55,7 +55,7 @@ push, it goes back in."""
 # storage, p. 273. Stiff within minutes of death: S1 p. 28. Relaxed ones dry so fast that
 # antennae break: S1 p. 37.
 NO_CHAMBER = """\
-Limp needs no chamber: mount at once, one at a time, before it stiffens."""
+What is limp needs no chamber: mount it at once, one at a time, before it stiffens."""
 
 # Mice, ants, dermestid beetles, booklice, roaches while drying; water pans, netting: S1 p. 37.
 PESTS = """\
@@ -66,8 +66,8 @@ stand the boards in netting or on feet in water."""
 # and finds 48 too little. Not straight from the board into the box: Emirates Nat. Hist. Group
 # Bull. 16, 1982.
 INTO_THE_CABINET = """\
-Not straight into the cabinet: bag what is dry and freeze it 2-5 days at -20 to -25 deg C, and \
-let it warm up in its bag."""
+Put nothing straight into the cabinet: bag what is dry and freeze it 2-5 days at -20 to -25 \
+deg C, and let it warm up in its bag."""
 
 # Check lists and national law before anything is taken, sold or sent: wobam.co.uk; written
 # approval where in doubt: LEPS-L list post of Aug 1998; Lep. Soc. Statement on Collecting, 2019.

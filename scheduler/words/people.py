@@ -29,8 +29,8 @@ def person(typed: str, sessions: Iterable[Session]) -> str:
     known = {name: name for name in people_of(sessions)}
     if not known:
         raise BadInput(
-            f"{typed!r} has no session, nor has anybody else by name:"
-            f" `wingrest session SESSION --minutes N --who {typed}` says whose one is"
+            f"{typed!r} has no session, and no session has a name on it yet: `wingrest session "
+            f"SESSION --minutes N --who {typed}` says whose one is"
         )
     found = names.lookup(typed, known)
     if found is None:

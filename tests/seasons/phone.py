@@ -58,7 +58,7 @@ class Event:
     def names(self) -> frozenset[str]:
         """Whom it names, but for those to leave: it is not about them."""
         lines = [self.title.partition(" - leave ")[0], *self.text.splitlines()]
-        said = " ".join(line for line in lines if not line.startswith("Leave, "))
+        said = " ".join(line for line in lines if not line.startswith("Leave what "))
         return frozenset(listed(said))
 
 

@@ -196,7 +196,7 @@ def _told_titles(mapped: Mapped, told: Told, findings: Findings) -> Mapped:
         column = column_said(text, SPECIMENS)
         if column is None:
             guess = did_you_mean(text, [c.name for c in SPECIMENS.columns])
-            reason = f"is no column of specimens{guess.rstrip('?')}"
+            reason = f"is not a column of specimens{guess.rstrip('?')}"
             remedy = "Name one, or note to keep the cells as a note, or - to leave them out"
             findings.problem("--column", None, title, text, reason, remedy)
         else:

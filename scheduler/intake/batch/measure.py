@@ -131,7 +131,7 @@ def _upper(ends: list[str], times: float) -> str:
     except ValueError:
         return ends[-1]
     if len(values) == 2 and values[0] > values[1]:
-        raise CellFault("is a range that falls", "Write the smaller number first")
+        raise CellFault("is a range with the larger number first", "Write the smaller number first")
     if times == 1.0:
         return ends[-1]
     return f"{values[-1] * times:.10g}"

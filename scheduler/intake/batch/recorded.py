@@ -53,7 +53,7 @@ def not_recorded(
             holding = next(p for p in then if p.board == stay.board)
             findings.note(
                 f"{stay.specimen} was mounted on {stay.board} on {with_year(stay.mounted_on)}, the"
-                f" record says on {with_year(holding.mounted_on)}: the record holds",
+                f" record says on {with_year(holding.mounted_on)}: the record's value stays",
                 MOUNTED.file,
                 row.number,
             )

@@ -130,7 +130,7 @@ def _places(value: Any) -> int:
 
 def _share(value: Any) -> int:
     if not isinstance(value, int) or isinstance(value, bool) or not 50 <= value <= 95:
-        remedy = "Write 70, or 85 if you are careful: of what is due so many % shall be dry"
+        remedy = "Write 70, or 85 if you are careful: of those called due so many % shall be dry"
         raise CellFault("is not a whole number from 50 to 95", remedy)
     return value
 

@@ -158,7 +158,7 @@ class _Body:
                 row,
                 None,
                 None,
-                f"has not as many cells as the header, {self.header.width}",
+                f"has more or fewer cells than the header, which has {self.header.width}",
                 "Correct the row; a text with the separator in it needs quotation marks",
             )
             return row

@@ -98,7 +98,7 @@ def _said(in_order: Sequence[str], width: int, findings: Findings) -> list[str |
     said = [column_said(text, SPECIMENS) for text in in_order]
     for text, column in zip(in_order, said, strict=True):
         if column is None:
-            reason, remedy = "is no column of specimens", f"Name one, or {NOTE}, or {NOT_READ}"
+            reason, remedy = "is not a column of specimens", f"Name one, or {NOTE}, or {NOT_READ}"
             findings.problem("--columns", None, None, text, reason, remedy)
     return said
 

@@ -44,7 +44,7 @@ def _let_a_record_in() -> None:
 def _keepers() -> None:
     if me().link is not None:
         raise ToldKindly(
-            403, "Not on this link", "Whoever keeps the record brings it back and checks it."
+            403, "Not on this link", "Only whoever keeps the record can bring it back and check it."
         )
 
 
@@ -109,7 +109,7 @@ def _come_in(file: Path) -> Restored:
         return restore(web().store_path, file)
     with _unpacked(file) as folder:
         if not is_export(folder):
-            raise BadInput("in this file is no export of a record. Choose another")
+            raise BadInput("this file holds no export of a record. Choose another")
         with read_export(folder) as memory:
             done = bring_in(web().store_path, memory)
         copy_photos(folder / EXPORTED, photos_folder(web().store_path))
@@ -123,7 +123,7 @@ def _unpacked(file: Path) -> Iterator[Path]:
     into.mkdir()
     with zipfile.ZipFile(file) as packed:
         if sum(one.file_size for one in packed.infolist()) > UNPACKED_MOST:
-            raise BadInput("what is packed in this file is larger than any record")
+            raise BadInput("what this file unpacks to is larger than any record")
         for one in packed.infolist():
             parts = PurePosixPath(one.filename).parts
             if one.is_dir() or ".." in parts or PurePosixPath(one.filename).is_absolute():

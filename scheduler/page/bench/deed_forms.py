@@ -86,7 +86,7 @@ def _lot(store: Store, _: Rulebook, given: Given, when: When) -> Outcome:
     names = (*_LABEL, "emerged_on", "host_seen", "lifeStage", "box", "priority")
     said = [f"{name}={text}" for name, text in given.filled(names).items()]
     if not said:
-        raise BadInput("nothing was said of it. Fill in at least one field")
+        raise BadInput("nothing was filled in. Fill in at least one field")
     return amend_lot(store, given.text("lot"), said, when)
 
 
@@ -106,7 +106,7 @@ SPECIMEN_FORMS: tuple[DeedForm, ...] = (
         (
             Field("group", "What they are", need=True, note="hawkmoth, owlet, or a family"),
             Field("count", "How many that are alike", "number"),
-            Field("state", "They come", "choice", need=True, choices=lambda _: _STATES.items()),
+            Field("state", "They are", "choice", need=True, choices=lambda _: _STATES.items()),
             Field("wingspan_mm", "Wingspan, mm", "number", note="Tip to tip when spread."),
             Field("body_mm", "or width of the thorax, mm", "number"),
             Field("frozen_on", "Frozen since", "date", more=True),
@@ -148,7 +148,7 @@ SPECIMEN_FORMS: tuple[DeedForm, ...] = (
     DeedForm(
         "mount", "Mounted", "Mounted",
         (
-            Field("specimen", "Which", need=True, note="A number, or a lot: then the next of it."),
+            Field("specimen", "Which", need=True, note="A number, or a lot: its next is taken."),
             Field("board", "On which board", "choice", need=True, choices=boards_of_record),
             Field("from_mm", "From, mm", "number", note="Empty: the first place that is free."),
             Field("to_mm", "To, mm", "number"),
@@ -181,7 +181,7 @@ SPECIMEN_FORMS: tuple[DeedForm, ...] = (
             Field("note", "What is to be seen", note="left forewing"),
         ),
         lambda s, _, g, w: drooped(s, g.text("specimen"), g.text("note"), w),
-        lead="It shows days or weeks after it came off. The dates of a room are judged by it.",
+        lead="It shows only days or weeks after coming off. A room's dates are judged by it.",
     ),
     DeedForm(
         "lost", "Lost", "Record the loss",

@@ -15,9 +15,9 @@ FROM, TO = 0.4, 2.5
 TICKS = (0.5, 0.7, 1.0, 1.4, 2.0)
 
 KEY = Markup(
-    '<p class="note">Full: found stiff there, the line reaching down to where it was still soft.'
+    '<p class="note">Full: found stiff there; the line reaches down to where it was still soft.'
     " Empty: soft there, not yet stiff. Crossed: drooped after it came off. Above the slanting"
-    " line it took longer than was foretold.</p>"
+    " line: it took longer than was foretold.</p>"
 )
 
 
@@ -25,7 +25,7 @@ def dots(room: str, those: Sequence[Foretold]) -> Markup:
     """Return the picture of a room's tests, what was foretold to the right, what was found up."""
     slant = Markup('<line class="limit" x1="{0}" y1="{1}" x2="{1}" y2="{0}"/>').format(0, SIDE)
     parts = [*_scale(), slant, *map(_dot, those)]
-    said = f"{room}: foretold and found times the table's minimum, {len(those)} specimens tested"
+    said = f"{room}: times the table's minimum, foretold and found, of {len(those)} specimens"
     drawn = Markup(
         '<svg class="chart dots" role="img" aria-label="{}" viewBox="-34 -8 {} {}"'
         ' width="{}">{}</svg>{}'

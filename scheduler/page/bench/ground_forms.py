@@ -121,7 +121,7 @@ GROUND_FORMS: tuple[DeedForm, ...] = (
         lead="When you have time to mount. The plan fills it.",
     ),
     DeedForm(
-        "minutes", "More, fewer or no minutes", "Set the minutes",
+        "minutes", "Change a session's minutes", "Set the minutes",
         (
             Field("session", "Session", "choice", need=True, choices=_sessions),
             Field("minutes", "Minutes", "number"),
@@ -136,7 +136,7 @@ GROUND_FORMS: tuple[DeedForm, ...] = (
             Field("last", "To", "date", need=True, note="Both days are off."),
             Field("person", "Who is away", "choice", choices=_persons, more=True,
                 note="Not said: everybody."),
-            Field("there", "There after all: these are no days off", "tick"),
+            Field("there", "Somebody is there after all: these are no days off", "tick"),
         ),
         _away,
         when=False, lead="No session is planned in them.",
@@ -170,13 +170,13 @@ GROUND_FORMS: tuple[DeedForm, ...] = (
         _dial,
     ),
     DeedForm(
-        "sensor", "Its sensor is off", "Say so",
+        "sensor", "Its sensor reads wrong", "Say so",
         (
             Field("room", "Room", "choice", need=True, choices=rooms_of_record),
             Field("correct", "Add so many points", note="+3 or -2; 0 ends a correction."),
             Field("salt", "or: over damp table salt it read, %", "number"),
             Field("logger", "Which sensor",
-                note="A logger's name, or dial; alone: this logger counts."),
+                note="A logger's name, or dial. If nothing else is filled in, this logger counts."),
         ),
         _sensor,
     ),
@@ -208,11 +208,11 @@ GROUND_FORMS: tuple[DeedForm, ...] = (
         when=False,
     ),
     DeedForm(
-        "settings", "What holds for all", "Keep it so",
+        "settings", "Settings for the whole record", "Keep it so",
         (
             Field("timezone", "Time zone", "choice", choices=_zones),
             Field("chamber_places", "Places in the relaxing chamber", "number"),
-            Field("chamber_time", "Hour at which you look after it", "clock"),
+            Field("chamber_time", "Hour at which you look after the chamber", "clock"),
             Field("protected", "Warn me of protected ones",
                 note="Species, genera or families, with commas between."),
         ),

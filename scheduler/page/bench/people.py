@@ -50,7 +50,7 @@ class Codes(NamedTuple):
 def _keeper_only() -> None:
     if me().link is not None:
         raise ToldKindly(
-            403, "Not on this link", "Links are made and ended by whoever keeps the record."
+            403, "Not on this link", "Only whoever keeps the record can make and end links."
         )
 
 

@@ -42,7 +42,9 @@ def sending() -> Sending:
 def _keeper_alone() -> None:
     if me().link is not None:
         raise ToldKindly(
-            403, "Not on this link", "Whoever keeps the record sends its calendar to a server."
+            403,
+            "Not on this link",
+            "Only whoever keeps the record can send its calendar to a server.",
         )
     if request.method == "POST" and web().is_invented:
         raise ToldKindly(403, "Not from here", "What is invented is sent to no calendar.")
@@ -148,7 +150,7 @@ def publish_goes_on() -> Response:
     with tap():
         errand, found = sending().held(), sending().found
         if errand is None or (number is not None and number >= len(found)):
-            return _publish_shown("what was looked at is too long ago. Fill it in once more")
+            return _publish_shown("you looked too long ago to send it now. Fill it in once more")
         if number is None:
             sending().begin(_record(), errand, looks=False)
         else:

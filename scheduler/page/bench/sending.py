@@ -140,7 +140,7 @@ class Sending:
             self.failed = str(error)
         except Exception as error:
             # By its kind alone: what a library says may quote what was sent.
-            self.failed = f"the calendar was not sent, for a fault ({type(error).__name__})"
+            self.failed = f"the calendar was not sent because of a fault ({type(error).__name__})"
         finally:
             if not (self.found or self.todo):
                 self._errand = None
@@ -163,7 +163,7 @@ class Sending:
                 self._round(record, errand, server, place)
             except (Unreachable, RecordBusy) as error:  # it passes by itself
                 PAGE_LOG.warning("the calendar was not sent: %s", type(error).__name__)
-                self.told = (f"Not reached at {record.clock():%H:%M}; it is tried again.",)
+                self.told = (f"Not reached at {record.clock():%H:%M}; it will be tried again.",)
 
     def _round(
         self, record: RecordServed, errand: Errand, server: CalendarServer, place: CalendarPlace

@@ -13,7 +13,7 @@
       const picture = await createImageBitmap(file);
       const codes = await new BarcodeDetector({ formats: ["qr_code"] }).detect(picture);
       const ours = codes.map((c) => c.rawValue).find((v) => v.startsWith(field.dataset.code));
-      if (!ours) { said.textContent = "No code of a slip is on that picture. Closer, and flat."; return; }
+      if (!ours) { said.textContent = "No slip's code is seen in that picture. Hold the phone closer, and the slip flat."; return; }
       field.value = ours;
       field.form.requestSubmit();
     } catch (_) { said.textContent = "That picture cannot be read. Type the number instead."; }
