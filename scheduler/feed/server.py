@@ -211,8 +211,8 @@ def _stay_here(answer: Any, *_: Any, **__: Any) -> Any:
     to = urljoin(answer.url, answer.headers.get("Location", ""))
     if answer.is_redirect and not same_server_or_safer(answer.url, to):
         raise Refused(
-            f"{_host(answer.url)} sends on to {to}. Your password is sent to no other host than the"
-            " one you name: if that one is right, publish to it"
+            f"{_host(answer.url)} sends on to {to}. Your password is sent only to the host you"
+            " name: if that address is right, publish to it"
         )
     return answer
 
