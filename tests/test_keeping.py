@@ -181,6 +181,19 @@ def test_a_copy_of_the_file_alone_holds_what_was_recorded_while_phones_are_serve
     assert "read study: 54 %" in copied
 
 
+def test_a_copy_of_the_file_alone_holds_what_was_brought_back_while_phones_are_served(
+    desk: Desk, tmp_path: Path
+) -> None:
+    desk.did("backup", tmp_path / "kept.sqlite", now=SATURDAY)
+    desk.did("air", "study", "52", now="2027-05-08T12:10")
+    with closing(sqlite3.connect(desk.store)) as phone:
+        phone.execute("SELECT count(*) FROM journal").fetchone()
+        desk.did("restore", tmp_path / "kept.sqlite", "--over", now="2027-05-08T12:20")
+        shutil.copyfile(desk.store, tmp_path / "copy.sqlite")
+    copied = Desk(tmp_path / "copy.sqlite").did("journal", now="2027-05-08T12:30")
+    assert "read study" not in copied
+
+
 def test_it_never_goes_back_behind_a_newer_record_unasked(desk: Desk, tmp_path: Path) -> None:
     desk.did("backup", tmp_path / "kept.sqlite", now=SATURDAY)
     before = answers(desk)

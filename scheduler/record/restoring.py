@@ -171,6 +171,7 @@ def _overwrite(path: Path, memory: sqlite3.Connection, *, over: bool) -> Path | 
                 aside.unlink(missing_ok=True)
             raise
         target.execute("PRAGMA journal_mode = WAL")
+        opening.settle_in_file(target)
         return aside
 
 
