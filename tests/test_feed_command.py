@@ -297,6 +297,13 @@ def test_a_session_cut_to_half_an_hour_tells_another_plan_at_once(desk: Desk) ->
     assert not [e for e in events if e.title.endswith("+7 for Sat")], "nor do all nine go in"
 
 
+def test_a_clock_set_back_a_little_makes_no_mended_plan_an_old_one(desk: Desk) -> None:
+    desk.did("session", "2027-05-15", "09:00", "--minutes", "60", now="2027-05-06T12:05")
+    desk.did("lost", "M-24", "mould", now="2027-05-06T12:00")
+    events = told(desk, now="2027-05-06T12:06")
+    assert not [e for e in events if "old plan" in e.title]
+
+
 def test_where_mending_takes_long_the_titles_ask_for_another_plan(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:

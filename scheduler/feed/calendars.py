@@ -176,12 +176,11 @@ def _read(store: Store) -> _Read:
 
 
 def _touched(store: Store | Recorded) -> datetime | None:
-    """Return when something was last recorded that may change the plan."""
+    """Return when the last line was recorded that may change the plan; clocks are set back."""
     marks = ", ".join("?" * len(TOUCH_THE_PLAN))
-    found = store.db.execute(
-        f"SELECT max(recorded_at) FROM journal WHERE command IN ({marks})", TOUCH_THE_PLAN
-    ).fetchone()[0]
-    return None if found is None else rows.moment_of(found)
+    sql = f"SELECT recorded_at FROM journal WHERE command IN ({marks}) ORDER BY line DESC LIMIT 1"
+    found = store.db.execute(sql, TOUCH_THE_PLAN).fetchone()
+    return None if found is None else rows.moment_of(found[0])
 
 
 def _calendars(read: _Read, rules: Rulebook, now: datetime) -> Calendars:
