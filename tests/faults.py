@@ -157,7 +157,11 @@ def tapped(record: Path) -> None:
     from bench_cases import Desk
     from page_cases import phones
 
-    (phone,) = phones(Desk(record), now=NOW)
+    try:
+        (phone,) = phones(Desk(record), now=NOW)
+    except RecordBusy as error:  # where nothing can be written no page is begun: `serve` says it
+        print(error)
+        sys.exit(4)
     phone.look()
     answer = phone.send(phone.form("Stiff"))
     sys.exit(0 if answer.status_code == 303 else 4)
