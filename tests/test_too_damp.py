@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from bench_cases import Desk
+from bench_cases import Desk, weekend
 
 JULY = Path(__file__).parent.parent / "sample_batches" / "damp_july"
 FRIDAY = "2027-07-09T18:00"
@@ -35,6 +35,19 @@ def test_stiff_in_damp_air_is_left_on_its_board(desk: Desk) -> None:
 def test_stiff_on_two_boards_only_the_dry_one_comes_off(desk: Desk) -> None:
     said = plain(desk.did("test", "B6", "D1", "stiff", now="2027-07-14T18:00"))
     assert "take off with: wingrest release D1 leave B6, where it is too damp" in said
+
+
+def test_stiff_where_the_dial_was_not_read_for_a_day_is_looked_at_first(tmp_path: Path) -> None:
+    desk = weekend(tmp_path)
+    desk.did("air", "study", "52", now="2027-05-05T18:00")
+    said = plain(desk.did("test", "B3", "stiff", now="2027-05-08T18:00"))
+    assert "wingrest release" not in said
+    assert "leave M-03 and M-04: the air of study was last read Wed 5 May 18:00" in said
+    assert "look at a dial first, wingrest air study RH" in said
+    # Who takes them off all the same is told, and it is recorded.
+    off = desk("release", "B3", now="2027-05-08T18:00")
+    assert off.status == 0
+    assert "the air of study was not read for a day: a dial says" in plain(off.err)
 
 
 def test_a_dry_dial_frees_what_was_left(desk: Desk) -> None:

@@ -123,6 +123,11 @@ def _warnings(taken: Sequence[OnBoard], view: View, at: datetime, early: bool) -
         for air in airs
         if air.damper_than(limit)
     ]
+    said += [
+        f"the air of {air.room} was not read for a day: a dial says whether wings stay dry in it"
+        for air in airs
+        if air.unread and not air.never_read
+    ]
     if early:
         said.append("taken off before its time, a wing may droop within days: look again in a week")
     return tuple(said)

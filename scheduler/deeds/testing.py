@@ -61,7 +61,7 @@ def record_test(
         done = [*wording.wrapped(deed.text, "", "  ")]
         if verdict == "stiff":
             off = [p for p in tested.placements if after.of(p).stiff]
-            done += _off_lines(off, after, when)
+            done += _off_lines(off, after)
         else:
             done += [_again(after.of(p), today) for p in tested.placements]
             done += _sister_lines(tested.placements, after)
@@ -160,24 +160,28 @@ def _on_boards(placements: Iterable[Placement]) -> list[str]:
     return [f"{p.specimen} on {p.board}" for p in placements]
 
 
-def _off_lines(placements: Iterable[Placement], view: View, when: When) -> list[str]:
-    """Say how what is stiff comes off, or that the air is too damp for it."""
+def _off_lines(placements: Iterable[Placement], view: View) -> list[str]:
+    """Say how what is stiff comes off, or why it stays in today's air."""
     off: dict[str, None] = {}
-    damp: dict[str, list[str]] = {}
-    for board in dict.fromkeys(p.board for p in placements):
-        room = view.room_of(board)
-        air = room and view.air_now(room, when.at)
-        limit = view.rules.limit("take_off_rh_pct")
-        if air and air.damper_than(limit):
-            damp.setdefault(str(air), []).append(board)
-        else:
+    damp: dict[str, dict[str, None]] = {}
+    stays: dict[str, list[str]] = {}
+    for placement in placements:
+        one = view.of(placement)
+        answer, board = view.answer_of(one), placement.board
+        if answer.answer == "take off":
             off[board] = None
+        elif answer.air and answer.air.damper_than(view.rules.limit("take_off_rh_pct")):
+            damp.setdefault(str(answer.air), {})[board] = None
+        else:
+            stays.setdefault(next(iter(answer.notes), answer.answer), []).append(placement.specimen)
     lines = [f"  take off with: wingrest release {' '.join(off)}"] if off else []
     for where, boards in damp.items():
         lines.append(
             f"  leave {wording.listed(boards)}, where it is too damp to take off: {where}. Wait "
             "for drier air, or bring the board into a drier room for two or three days"
         )
+    for why, names_of in stays.items():
+        lines += wording.wrapped(f"leave {wording.listed(names_of)}: {why}", "  ", "    ")
     return lines
 
 
