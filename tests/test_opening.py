@@ -205,25 +205,27 @@ def as_somebody_else(desk: Desk, *words: str) -> Run:
 
 
 @pytest.fixture
-def shared_folder() -> Iterator[Path]:
+def shared_folder(monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """A folder that others may look into, with rules that they may read.
+
+    Where the program lies may itself be shut to others: a checkout of somebody who shares nothing.
+    """
     with tempfile.TemporaryDirectory(prefix="wingrest-shared-") as name:
-        Path(name).chmod(0o755)
-        yield Path(name)
+        folder = Path(name)
+        folder.chmod(0o755)
+        rules = shutil.copytree(rulebook.rules_dir(), folder / "rules")
+        for path in (rules, *rules.iterdir()):
+            path.chmod(0o755)
+        monkeypatch.setattr(rulebook, "rules_dir", lambda: rules)
+        yield folder
 
 
 @posix
 @pytest.mark.skipif(os.name == "posix" and os.geteuid() != 0, reason="needs to be somebody else")
-def test_a_record_that_may_be_read_but_not_written_answers(
-    shared_folder: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_record_that_may_be_read_but_not_written_answers(shared_folder: Path) -> None:
     (shared_folder / "other").mkdir()
     desk = weekend(shared_folder)
     desk.store.chmod(0o644)
-    # Where the program lies may itself be shut to others: its rules and what it imports.
-    rules = shutil.copytree(rulebook.rules_dir(), shared_folder / "rules")
-    for path in (rules, *rules.iterdir()):
-        path.chmod(0o755)  # a checkout of somebody who shares nothing
-    monkeypatch.setattr(rulebook, "rules_dir", lambda: rules)
     other = weekend(shared_folder / "other")
     told = other("ready", now=SATURDAY)
     other.did("air", "study", "52", now=SATURDAY)
