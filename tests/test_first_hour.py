@@ -81,7 +81,7 @@ def test_by_hand_to_the_first_plan(page: Page, desk: Desk) -> None:
         Stands_in="study",
     )  # fmt: skip
     fill(page, "Set the time", Day="2027-05-08", Minutes="120")
-    fill(page, "Add", What_they_are="owlet", How_many="2", They_come="frozen", Wingspan="38")
+    fill(page, "Add", What_they_are="owlet", How_many="2", They_are="frozen", Wingspan="38")
     page.get_by_role("button", name="Make the first plan").click()
     planned(page)
     assert time.monotonic() - begun < FIVE_MINUTES
