@@ -211,8 +211,12 @@ class Person:
         if self.rng.random() < 0.04:
             waits = [i.name for i in self.nature.here(at) if i.waits and i.name in self.known]
             if waits:
-                self.run(at, "amend", self.rng.choice(waits), f"priority={self.rng.choice((1, 6))}")
-                self.run(at + timedelta(minutes=1), "undo")
+                one, priority = self.rng.choice(waits), self.rng.choice((1, 6))
+                _, said = self.run(at, "amend", one, f"priority={priority}")
+                # Where it was so already there is nothing of this to take back: undo would take
+                # what was recorded before it.
+                if "nothing to record" not in said:
+                    self.run(at + timedelta(minutes=1), "undo")
 
     def _arrive(self, day: datetime) -> None:
         new = [
