@@ -119,16 +119,17 @@ class _Bench:
         self.problem = (folder / "problem.json").read_bytes()
         self.phone: Phone = phones(planned)[0]
 
-        self.store = Store(self.desk.store)
         self.rules = load_rulebook()
 
     def loaded(self, folder: Path, wish: Wish, dice: random.Random) -> str | None:
         """Load a folder: by the command's own deed, and every tenth by the command."""
         if dice.random() < _BY_COMMAND:
             return self.typed("load", folder, *_as_options(wish))
-        when = When(_AT, _AT, None, self.store.latest_line())
         try:
-            load(self.store, self.rules, folder, when, wish)
+            # A store keeps what it read with until it is closed: one for all would hold thousands.
+            with Store(self.desk.store) as store:
+                when = When(_AT, _AT, None, store.latest_line())
+                load(store, self.rules, folder, when, wish)
         except Unsure as unsure:
             batch_preview_lines(unsure.batch)
         except WingrestError as error:
