@@ -16,7 +16,7 @@ from scheduler.air.known import Airs
 from scheduler.air.latest import Air, air_now
 from scheduler.air.room_air import RoomAir
 from scheduler.drying import fit
-from scheduler.drying.answer import BoardAnswer, SpecimenAnswer, answer_board, answer_specimen
+from scheduler.drying.answer import BoardAnswer, SpecimenAnswer, answer_board
 from scheduler.drying.evidence import Evidence, evidence_of
 from scheduler.drying.on_board import OnBoard
 from scheduler.drying.paces import Horizon, Paces
@@ -289,7 +289,7 @@ class View:
         """Answer for one that stands on a board: may it come off?"""
         if one not in self._answers:
             air = self.air_now(one.room) if one.room else None
-            self._answers[one] = answer_specimen(one, air, self.now)
+            self._answers[one] = SpecimenAnswer(one, air, self.now)
         return self._answers[one]
 
     def evidence(self, one: OnBoard) -> Evidence:

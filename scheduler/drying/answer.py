@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from typing import Literal, get_args
 
 from scheduler.air.latest import Air
@@ -49,35 +50,87 @@ HARDLY = (
 NOT_DRYING = "this air does not dry it: move it, dry the air, or open the body"
 
 
-class SpecimenAnswer(NamedTuple):
-    """What can be said of one specimen on a board."""
+class SpecimenAnswer:
+    """What can be said of one specimen on a board at a local moment.
 
-    specimen: str
-    board: str
-    answer: Answer
-    progress_pct: int | None
-    body_mm: float
-    estimated: str
-    from_mm: int
-    to_mm: int
-    mounted_on: date
-    due: date | None
-    clear: date | None
-    due_span: DateSpan
-    clear_span: DateSpan
-    min_days: int | None
-    plan_days: int | None
-    rule_ids: tuple[str, ...]
-    basis: Basis | None
-    sources: tuple[Source, ...]
-    air: Air | None
-    notes: tuple[str, ...]
-    learned: LearnedDates | None = None
+    Dates and answer are known at once; what else is said of it is reckoned when it is asked for,
+    since a day's list asks most of the boards for no more.
+    """
+
+    def __init__(self, one: OnBoard, air: Air | None, now: datetime) -> None:
+        """Answer in the air its room has; None: nobody has said in which room its board stands."""
+        self._one, self._now = one, now
+        self.air = air
+        self.answer, self._why = _verdict(one, air, now.date())
+        self.due, self.clear = one.told(now.date())
+        self.specimen = one.placement.specimen
+        self.board = one.placement.board
+        self.body_mm = one.size.body_mm
+        self.estimated = one.size.estimated
+        self.from_mm, self.to_mm = one.placement.from_mm, one.placement.to_mm
+        self.mounted_on = one.placement.mounted_on
+
+    @property
+    def progress_pct(self) -> int | None:
+        """Return how far it has come to being due, None where nobody knows the air."""
+        return _percent(self._one, self._now) if self._one.time else None
+
+    @property
+    def due_span(self) -> DateSpan:
+        """Return between which dates it will be due."""
+        return self._one.spans[0]
+
+    @property
+    def clear_span(self) -> DateSpan:
+        """Return between which dates its slot will count as clear."""
+        return self._one.spans[1]
+
+    @property
+    def min_days(self) -> int | None:
+        """Return the days to due in the air expected, None where no date is told."""
+        return self._days[0]
+
+    @property
+    def plan_days(self) -> int | None:
+        """Return the days to clear in the air expected, None where no date is told."""
+        return self._days[1]
+
+    @property
+    def rule_ids(self) -> tuple[str, ...]:
+        """Return the rows of the rules that it dries by."""
+        return self._one.time.rule_ids if self._one.time else ()
+
+    @property
+    def basis(self) -> Basis | None:
+        """Return the weakest basis of those rows."""
+        return self._one.time.basis if self._one.time else None
+
+    @property
+    def sources(self) -> tuple[Source, ...]:
+        """Return the sources of those rows."""
+        return self._one.time.sources if self._one.time else ()
+
+    @property
+    def learned(self) -> LearnedDates | None:
+        """Return what its room's tests say of it, None where the table stands."""
+        return self._one.learned
+
+    @cached_property
+    def notes(self) -> tuple[str, ...]:
+        """Return why the answer is this one, and what else is to be known."""
+        due, today = self._one.dates.due, self._now.date()
+        why = _waits(self._one, due, today) if due and self.answer == "not yet" else self._why
+        return (*why, *_notes(self._one.time, self._one.size))
 
     @property
     def note(self) -> str:
         """Return the notes as one text."""
         return "; ".join(self.notes)
+
+    @cached_property
+    def _days(self) -> tuple[int | None, int | None]:
+        hidden = self._one.dates.due and not self.due
+        return (None, None) if hidden else _days(self._one)
 
 
 class BoardAnswer(NamedTuple):
@@ -114,40 +167,6 @@ def answer_board(
     )
 
 
-def answer_specimen(one: OnBoard, air: Air | None, now: datetime) -> SpecimenAnswer:
-    """Answer for one standing specimen, in the air its room has at a moment (local).
-
-    air: None when nobody has said in which room its board stands.
-    """
-    placement, dates, size = one.placement, one.told(now.date()), one.size
-    here = one.time
-    answer, notes = _verdict(one, air, now.date())
-    days = (None, None) if one.dates.due and not dates.due else _days(one)
-    return SpecimenAnswer(
-        specimen=placement.specimen,
-        board=placement.board,
-        answer=answer,
-        progress_pct=_percent(one, now) if here else None,
-        body_mm=size.body_mm,
-        estimated=size.estimated,
-        from_mm=placement.from_mm,
-        to_mm=placement.to_mm,
-        mounted_on=placement.mounted_on,
-        due=dates.due,
-        clear=dates.clear,
-        due_span=one.spans[0],
-        clear_span=one.spans[1],
-        min_days=days[0],
-        plan_days=days[1],
-        rule_ids=here.rule_ids if here else (),
-        basis=here.basis if here else None,
-        sources=here.sources if here else (),
-        air=air,
-        notes=(*notes, *_notes(here, size)),
-        learned=one.learned,
-    )
-
-
 def _days(one: OnBoard) -> tuple[int | None, int | None]:
     """Return the days to due and to clear in the air expected, as its room's tests have them."""
     here, taught = one.time, one.taught
@@ -166,6 +185,7 @@ def _percent(one: OnBoard, now: datetime) -> int:
 
 
 def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[str, ...]]:
+    """Return the answer and why; why one waits is said by `_waits`, which asks for its span."""
     if air is None:
         return "cannot say", ("nobody has said in which room the board stands",)
     due = one.dates.due
@@ -173,7 +193,7 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
         if due is None:
             return "cannot say", (NOT_DRYING,)
         if today < due:
-            return "not yet", _waits(one, due, today)
+            return "not yet", ()
     limit = one.rules.limit("take_off_rh_pct")
     if air.damper_than(limit):
         why = (
@@ -200,7 +220,7 @@ def _waits(one: OnBoard, due: date, today: date) -> tuple[str, ...]:
     else:
         days = (due - today).days
         left = f"{days} more day{'s' * (days != 1)} before a test makes sense" if told else ""
-    doubt = HARDLY if not told else NO_PROMISE if one.spans[0].latest is None else ""
+    doubt = HARDLY if not told else NO_PROMISE if not one.has_an_end else ""
     return tuple(filter(None, (left, doubt)))
 
 

@@ -9,7 +9,7 @@ depend on the record alone, never on the clock.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -25,6 +25,9 @@ _HAIR = 1e-9
 """Sums of many hours miss 1 by a few units in the last place; a date must not slip for it."""
 
 _DAY = timedelta(days=1)
+
+MOST_SPREAD = 0.5
+"""Of air that may dry nothing at all no more is said."""
 
 
 class Dates(NamedTuple):
@@ -115,6 +118,21 @@ def worth(air: Sequence[Stretch], moment: datetime) -> float:
         if end > s.begin and s.drying is not None:
             total += s.drying.between(s.begin, end)
     return total
+
+
+def most_days(mounted: datetime, known: Iterable[datetime], longest_days: float) -> int:
+    """Return the most days from a mounting for which a date is given.
+
+    So many as `longest_days` after the last that is known of it; moments are local.
+    """
+    return math.ceil((max((mounted, *known)) - mounted) / _DAY + longest_days)
+
+
+def spread_of_air(drier: float, damper: float) -> float:
+    """Return the standard deviation of ln progress, from what drier and damper air are worth."""
+    if damper <= 0:
+        return 0.0 if drier <= 0 else MOST_SPREAD
+    return min(MOST_SPREAD, math.log(drier / damper) / 2)
 
 
 def _not_before(day: date | None, least: date | None) -> date | None:

@@ -14,9 +14,8 @@ sealed box its desiccant, a cabinet its heat.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from itertools import pairwise
-from operator import mul
 
 from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE, saturation_hpa
 from scheduler.rulebook import BoardTime, Rulebook
@@ -84,18 +83,18 @@ class Law:
         """Return the pace in steady air, 1 at 20 deg C and 50 %."""
         return self.rules.rate(body_mm, air.rh_pct) * self.warmth(air.temp_c)
 
-    def warmths(self, temps: Iterable[int], missing_c: float) -> list[float]:
+    def warmths(self, temps: Collection[int], missing_c: float) -> list[float]:
         """Return the warmth of many hours; of those without a temperature at `missing_c`."""
-        temps = list(temps)
         known = self._warmths
         for temp in set(temps) - known.keys() - {NO_TEMPERATURE}:
             known[temp] = self.warmth(temp / 100)
         mine = known | {NO_TEMPERATURE: self.warmth(missing_c)}
-        return list(map(mine.__getitem__, temps))
+        return [mine[temp] for temp in temps]
 
     def hours(self, anchor: int, rh: Iterable[int], warmths: Iterable[float]) -> list[float]:
         """Return the paces of an anchor in many hours; a missing humidity gives 0."""
-        return list(map(mul, map(self.table(anchor).__getitem__, rh), warmths))
+        table = self.table(anchor)
+        return [table[each] * warmth for each, warmth in zip(rh, warmths, strict=True)]
 
     def table(self, anchor: int) -> list[float]:
         """Return the rate of an anchor for 0.00 to 100.00 %; a missing humidity gives 0.

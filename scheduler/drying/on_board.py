@@ -18,6 +18,8 @@ from scheduler.drying.dates import (
     body_on_board,
     dates_in,
     dried_least,
+    most_days,
+    spread_of_air,
     stretches,
     worth,
 )
@@ -33,9 +35,6 @@ if TYPE_CHECKING:
 
 ROUNDS = 3
 """What is unknown of the air depends a little on the date, and the date on it."""
-
-MOST_SPREAD = 0.5
-"""Of air that may dry nothing at all no more is said."""
 
 NINE_IN_TEN = 1.645
 """Standard deviations on either side that hold nine in ten."""
@@ -149,13 +148,23 @@ class OnBoard:
         The earliest is that of the slenderest body it may be, should all air that nobody
         measured be drier than believed by a standard deviation of the belief; so the latest.
         """
-        thin, thick = self.size.widths
+        early, late = self._at_a_side(self.size.widths[0], "drier"), self._latest
+        return DateSpan(early.due, late.due), DateSpan(early.clear, late.clear)
+
+    @property
+    def has_an_end(self) -> bool:
+        """Say whether it will be due even in air as damp as its span allows."""
+        return self._latest.due is not None
+
+    @cached_property
+    def _latest(self) -> Dates:
+        return self._at_a_side(self.size.widths[1], "damper")
+
+    def _at_a_side(self, body_mm: float, side: Side) -> Dates:
         times: tuple[float, float | None] = (1.0, None)
         if self.taught:
             times = self.taught.due(self.min_days), self.taught.clear(self.min_days)
-        early = self._dates(self.paces, thin, self._air(self.paces, thin, "drier"), times)
-        late = self._dates(self.paces, thick, self._air(self.paces, thick, "damper"), times)
-        return DateSpan(early.due, late.due), DateSpan(early.clear, late.clear)
+        return self._dates(self.paces, body_mm, self._air(self.paces, body_mm, side), times)
 
     def told(self, day: date) -> Dates:
         """Return the dates that are told on a day: none far ahead in air that hardly dries it.
@@ -170,7 +179,7 @@ class OnBoard:
         times = limit("promise_times") * (self.taught.due(self.min_days) if self.taught else 1.0)
         soon = self.placement.mounted_on + timedelta(days=int(times * self.min_days))
         by_air = due > max(soon, self._least(self.body_mm))
-        return Dates(None, None) if by_air or not self.spans[0].latest else self.dates
+        return Dates(None, None) if by_air or not self.has_an_end else self.dates
 
     @cached_property
     def assumed_dates(self) -> Dates:
@@ -239,10 +248,7 @@ class OnBoard:
         return math.log(thick / thin) / (2 * NINE_IN_TEN)
 
     def _air_spread(self, wall: datetime) -> float:
-        drier, damper = (worth(air, wall) for air in self._sides)
-        if damper <= 0:
-            return 0.0 if drier <= 0 else MOST_SPREAD
-        return min(MOST_SPREAD, math.log(drier / damper) / 2)
+        return spread_of_air(*(worth(air, wall) for air in self._sides))
 
     @cached_property
     def _sides(self) -> tuple[tuple[Stretch, ...], tuple[Stretch, ...]]:
@@ -288,18 +294,11 @@ class OnBoard:
         return dates_in(air, self.placement.mounted_on, need, self._most(paces), least)
 
     def _most(self, paces: Paces) -> int:
-        """Return the most days from the mounting for which a date is given.
-
-        So many as `longest_days` after the last that is known of it: the move to the room where
-        it stands, and the last that was measured there.
-        """
-        begin = self._wall(self.placement.mounted_at)
-        known = begin
-        if self.stays:
-            since, room = self.stays[-1]
-            measured = paces.of(room)
-            known = max(begin, since, measured.air.end if measured else since)
-        return math.ceil((known - begin) / timedelta(days=1) + self.rules.limit("longest_days"))
+        """Return the most days from the mounting for which a date is given, by its room."""
+        known = [since for since, _ in self.stays[-1:]]
+        known += [air.air.end for _, room in self.stays[-1:] if (air := paces.of(room))]
+        longest = self.rules.limit("longest_days")
+        return most_days(self._wall(self.placement.mounted_at), known, longest)
 
     def _least(self, body_mm: float) -> date:
         """Return the date before which it is not due: by its state, by its latest soft test."""

@@ -252,10 +252,9 @@ class RoomDrying:
 
     def _by_day(self, hours: Sequence[float]) -> list[float]:
         """Return the mean of each day's measured hours; unmeasured ones are 0."""
-        return [
-            sum(hours[day * DAY_HOURS : (day + 1) * DAY_HOURS]) / known if known else 0.0
-            for day, known in enumerate(self._known)
-        ]
+        each_hour = [iter(hours)] * DAY_HOURS
+        days = zip(zip(*each_hour, strict=True), self._known, strict=True)
+        return [sum(day) / known if known else 0.0 for day, known in days]
 
     def _said(self, anchor: int) -> float | None:
         if self.assumed is None:

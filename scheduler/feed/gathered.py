@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
-from scheduler.drying.answer import answer_specimen
+from scheduler.drying.answer import SpecimenAnswer
 from scheduler.drying.dates import body_on_board
 from scheduler.drying.on_board import OnBoard
 from scheduler.drying.softening import hours_after
@@ -100,7 +100,7 @@ def _waits_for_air(view: View, one: OnBoard) -> tuple[bool, bool]:
     """Say whether nothing may be taken off this morning, and whether only a dial can say more."""
     at = max(view.now, midnight(view.now.date(), view) + READ_AT)
     air = view.air_now(one.room, at) if one.room else None
-    waits = answer_specimen(one, air, at).answer == "dry, but not today"
+    waits = SpecimenAnswer(one, air, at).answer == "dry, but not today"
     return waits, air is not None and air.unread
 
 

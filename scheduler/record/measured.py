@@ -21,8 +21,8 @@ def by_logger(db: sqlite3.Connection, room: str, since: date | None) -> ByLogger
     """Return the packed hours of each of a room's loggers, as read, from a day on."""
     sql = "SELECT logger, day, hours FROM room_day WHERE room = ? AND day >= ? ORDER BY logger, day"
     found: dict[str, dict[date, bytes]] = {}
-    for row in db.execute(sql, (room, "" if since is None else since.isoformat())):
-        found.setdefault(row["logger"], {})[date.fromisoformat(row["day"])] = row["hours"]
+    for logger, day, hours in db.execute(sql, (room, "" if since is None else since.isoformat())):
+        found.setdefault(logger, {})[date.fromisoformat(day)] = hours
     return found
 
 

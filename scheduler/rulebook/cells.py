@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from scheduler.rulebook.rows import (
     LIMIT_NAMES,
@@ -97,11 +97,10 @@ class Cells:
     def word(self, column: str, words: Sequence[W]) -> W:
         """Return the cell's word, one of `words`; the last one stands in for a faulty one."""
         value = self.maybe(column)
-        for word in words:
-            if word == value:
-                return word
-        self.fault(column, "is not a known word", f"Write one of: {', '.join(words)}.")
-        return words[-1]
+        if value not in words:
+            self.fault(column, "is not a known word", f"Write one of: {', '.join(words)}.")
+            return words[-1]
+        return words[words.index(cast(W, value))]
 
     def between(self, start: str, below: str) -> tuple[float, float]:
         """Return a range; an empty start is 0, an empty end no limit."""

@@ -180,8 +180,9 @@ def _limit_faults(tables: RuleTables) -> Iterator[Problem]:
         ("planning.csv", PLANNING_NAMES, tables.planning),
     )
     for file, names, rows in asked:
+        found = {row.name for row in rows}
         for name in names:
-            if name not in {row.name for row in rows}:
+            if name not in found:
                 yield _whole(file, "name", f"no row for {name}", "Put the shipped row back.")
 
 

@@ -278,17 +278,17 @@ def _read_lines(
     rows: list[R] = []
     seen: dict[Hashable, int] = {}
     last: dict[Hashable, float] = {}
-    for line, texts in enumerate(lines[1:], start=2):
-        if not any(text.strip() for text in texts):
+    stripped = (list(map(str.strip, texts)) for texts in lines[1:])
+    for line, texts in enumerate(stripped, start=2):
+        if not any(texts):
             continue
         if len(texts) != len(header):
             reason = f"has {len(texts)} cells, the header {len(header)}"
             remedy = 'Put a text that holds a comma in "quotes".'
             problems.append(Problem(shown, line, None, None, reason, remedy))
             continue
-        values = dict(zip(header, (text.strip() for text in texts), strict=True))
-        before = len(problems)
-        cells = Cells(shown, line, values, problems)
+        values = dict(zip(header, texts, strict=True))
+        before, cells = len(problems), Cells(shown, line, values, problems)
         row = table.read(cells)
         if len(problems) == before:
             _check_place(table, cells, row, seen, last)
