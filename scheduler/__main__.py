@@ -1,4 +1,4 @@
-"""The program by its package's name, where no command lies on the path: python -m scheduler."""
+"""Run the program as `python -m scheduler`, where the command is not on the path."""
 
 from scheduler.cli import main
 

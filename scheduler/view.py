@@ -1,7 +1,7 @@
-"""The record at a moment under rules: each thing that follows from it computed once, on demand.
+"""The record at one moment under rules; what follows from it is computed once, when asked for.
 
-`view_of(store, rules, now)` makes one. Whatever asks or decides stands on a view: it needs no
-triple of record, rules and moment, and looks nothing up twice.
+`view_of(store, rules, now)` makes one. Whatever asks or decides is given a view instead of a
+record, rules and a moment, so that nothing is looked up twice.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
 
 def view_of(store: Store, rules: Rulebook, now: datetime, table_only: bool = False) -> View:
-    """Return the record as it stands, under rules, at `now`; `table_only`: nothing learned."""
+    """Return a view of the record at `now`; `table_only` leaves out what its tests taught."""
     facts = store.facts()
     # The kept plan is of the same moment as the facts.
     source = facts if isinstance(facts, Recorded) else store
@@ -52,7 +52,7 @@ def view_of(store: Store, rules: Rulebook, now: datetime, table_only: bool = Fal
 
 
 AIR_BEFORE = timedelta(days=400)
-"""So long before the first mounting a room's air counts: last months, and a year ago."""
+"""A room's air counts from this long before the first mounting: months before, and a year ago."""
 
 
 class View:
@@ -119,7 +119,7 @@ class View:
 
     @cached_property
     def sessions_ahead(self) -> tuple[Session, ...]:
-        """Return the sessions that are not over and at which somebody is, the earliest first."""
+        """Return the sessions not yet over, cancelled or on days off, the earliest first."""
         return tuple(
             s for s in self.facts.sessions_from(self.now) if s.minutes and not self.is_off(s)
         )
@@ -130,7 +130,7 @@ class View:
 
     @cached_property
     def planned(self) -> tuple[Planned, ...]:
-        """Return what of the kept plan is still to be done: who waits, in sessions not over."""
+        """Return the kept plan's placements still to do: who still waits, in sessions ahead."""
         if self.kept is None:
             return ()
         waits = {one.specimen.specimen for one in self.waiting}
@@ -155,7 +155,7 @@ class View:
 
     @cached_property
     def airs(self) -> Airs:
-        """Return the measured air of every room: what counts for what stands and will stand."""
+        """Return every room's measured air, from as early as what stands or will stand needs."""
         return self._airs(self._air_since)
 
     @cached_property
@@ -165,7 +165,7 @@ class View:
 
     @cached_property
     def _older_paces(self) -> Paces:
-        """Return how fast bodies dried in all the air there ever was."""
+        """Return paces over all air ever measured, for what was mounted before all that stands."""
         return Paces(self.rules, self._airs(lambda _: None).of, self.horizon)
 
     def _airs(self, since: Callable[[str], date | None]) -> Airs:
@@ -180,7 +180,7 @@ class View:
         return Airs(days_of, dials_of, self.zone)
 
     def _air_since(self, room: str) -> date:
-        """Return from which day on a room's air is read."""
+        """Return the first day whose air is read for a room."""
         last = self.facts.last_air(room) or self._first_mounted
         return min(last, self._first_mounted) - AIR_BEFORE
 
@@ -195,7 +195,7 @@ class View:
 
     @cached_property
     def horizon(self) -> Horizon:
-        """Return between which dates the record asks about air; a function of it alone."""
+        """Return the dates between which the record asks about air; `now` does not change them."""
         latest = self.facts.latest
         if latest is None:
             said = [self.local(s.since).date() for s in self.facts.stays]
@@ -218,7 +218,7 @@ class View:
         return fit.size_of(specimen, self.rules)
 
     def slot_mm(self, specimen: Specimen) -> int | None:
-        """Return the groove [mm] that a specimen takes, None when its size is unknown."""
+        """Return the length of groove [mm] that a specimen takes, None when its size is unknown."""
         size = self.size(specimen)
         return size and fit.slot_mm(size, self.rules.kin(specimen).row, self.rules)
 
@@ -235,9 +235,9 @@ class View:
         return self._by_specimen.get(specimen)
 
     def named(self, asked: Iterable[str]) -> tuple[Board | OnBoard, ...]:
-        """Return the boards and mounted specimens of those names, each once, as they were asked.
+        """Return the boards and mounted specimens of those names, each once, in the order asked.
 
-        Raises BadInput with all names that are neither.
+        Raises BadInput that names all that are neither.
         """
         return names.of_either(asked, self.boards, self._by_specimen, "board or mounted specimen")
 
@@ -246,7 +246,7 @@ class View:
         return StandingBySpecimen(self.facts, self.of)
 
     def of(self, placement: Placement) -> OnBoard:
-        """Return what follows from a placement, recorded or only thought of."""
+        """Return a placement with what follows from it; it may be recorded or only supposed."""
         if placement not in self._on_board:
             older = placement.mounted_on < self._first_mounted
             self._on_board[placement] = OnBoard(
@@ -264,7 +264,7 @@ class View:
 
     @cached_property
     def lessons(self) -> Lessons | None:
-        """Return what the record's own tests taught of its rooms, None where too few."""
+        """Return what the record's tests taught of its rooms; None: too few, or `table_only`."""
         from scheduler.learning.lessons import lessons_of
 
         return None if self.table_only else lessons_of(self.facts, self.rules, self.of)
@@ -280,39 +280,39 @@ class View:
         return self._board_stays[board]
 
     def answer(self, board: str) -> BoardAnswer:
-        """Answer for a board and all that stands on it."""
+        """Return the answer for a board and all that stands on it: may it come off?"""
         if board not in self.answers:
             self.answers[board] = answer_board(board, map(self.answer_of, self.standing(board)))
         return self.answers[board]
 
     def answer_of(self, one: OnBoard) -> SpecimenAnswer:
-        """Answer for one that stands on a board: may it come off?"""
+        """Return the answer for one specimen that stands on a board: may it come off?"""
         if one not in self._answers:
             air = self.air_now(one.room) if one.room else None
             self._answers[one] = SpecimenAnswer(one, air, self.now)
         return self._answers[one]
 
     def evidence(self, one: OnBoard) -> Evidence:
-        """Return what the dates of one on a board rest on."""
+        """Return what the dates of one specimen on a board rest on."""
         return evidence_of(one, self.now)
 
     @cached_property
     def chamber_temp_c(self) -> float | None:
-        """Return the warmth that the chamber is taken to have, None when unknown."""
+        """Return the temperature [deg C] that the chamber is taken to have, None when unknown."""
         from scheduler.drying.softening import chamber_temp_c  # no board asks for it
 
         return chamber_temp_c(self.rooms.values())
 
     @cached_property
     def waiting(self) -> tuple[Unmounted, ...]:
-        """Return what was never mounted and is not gone, by id."""
+        """Return the specimens that were never mounted and are not gone, ordered by id."""
         return tuple(self.waits(s) for s in self.facts.waiting())
 
     def waits(self, specimen: Specimen) -> Unmounted:
-        """Return how a specimen that is not on a board is."""
+        """Return the state of a specimen that is not on a board."""
         if specimen.specimen not in self._waiting:
             from scheduler.drying.softening import Been
-            from scheduler.drying.unmounted import Unmounted  # nor for these
+            from scheduler.drying.unmounted import Unmounted  # no board asks for these either
 
             facts, it = self.facts, specimen.specimen
             been = Been(facts.chamber_of(it), facts.keeping_of(it), self.chamber_temp_c, self.zone)

@@ -1,7 +1,7 @@
 """From taxon family, body width and air to the minimum time on the board.
 
 The tables of `rules/` are read and checked once, by `load_rulebook`; after that every
-answer is a pure function that names the rows it comes from. Days hold at 20 deg C.
+answer is a pure function that names the rows it comes from. Days and rates hold at 20 deg C.
 """
 
 from __future__ import annotations
@@ -43,9 +43,9 @@ def rules_dir() -> Path:
 def load_rulebook(own: Path | None = None) -> Rulebook:
     """Read and check the shipped rules, with the rows of the folder `own` in their place.
 
-    A row of `own` replaces the one with the same rule_id, or about the same thing; others
-    join in. Raises BadInput with every problem found. The laws are not proved here: that is
-    `check_rules`.
+    A row of `own` replaces the shipped row with the same rule_id, or about the same thing;
+    other rows are added. Raises BadInput with every problem found. The laws of the trade are
+    not proved here: `check_rules` does that.
     """
     shipped = rules_dir()
     tables, problems = read_tables(shipped, own)
@@ -68,14 +68,14 @@ def _names(folder: Path, own: Path | None) -> list[NameRow]:
 
 
 def sooner_rows(book: Rulebook, own: Path) -> list[str]:
-    """Return what a person's own rows make sooner than the shipped tables, row by row."""
+    """Return, for each own row that makes anything sooner than the shipped tables, what it is."""
     from scheduler.rulebook.own import sooner
 
     return [] if book.shipped is None else sooner(book, book.shipped, own)
 
 
 def added_rows(book: Rulebook, own: Path) -> list[str]:
-    """Return the own rows that stand in for no shipped one, with the id that is nearest."""
+    """Return the own rows whose id no shipped row has, each with the shipped id most like it."""
     from scheduler.rulebook.own import added
 
     return [] if book.shipped is None else list(added(book, book.shipped, own))

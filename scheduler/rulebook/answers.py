@@ -14,15 +14,15 @@ from scheduler.words.records import BASES, Basis, Source
 from scheduler.words.tuples import NamedTuple
 
 TOLERANCE_DAYS = 1e-9
-"""Floating point alone."""
+"""How far days may differ through floating-point error alone."""
 
 
 class BoardTime(NamedTuple):
     """How long a specimen stays on the board.
 
-    Before `min_days` there is no point in testing; `plan_days` is what most sources ask.
-    Both are rounded up, and None where the air cannot dry such a body; `note` then says
-    what to do instead. `basis` is the weakest of the rows named.
+    Before `min_days` there is no point in testing; `plan_days` is what most sources ask for.
+    Both are rounded up to whole days, and None where the air cannot dry such a body; `note`
+    then says what to do instead. `basis` is the weakest of the rows named.
     """
 
     min_days: int | None
@@ -36,7 +36,7 @@ class BoardTime(NamedTuple):
 
 
 class Relaxing(NamedTuple):
-    """How long a specimen softens: looked at after `first_look_hours`, out by `most_hours`."""
+    """How long a specimen softens: look after `first_look_hours`, out by `most_hours`."""
 
     chamber: bool
     first_look_hours: float
@@ -67,7 +67,7 @@ class Reckoning:
         self.notes: list[str] = []
 
     def raise_to(self, min_days: float, plan_days: float, rule: Rule) -> bool:
-        """Lift the days to a floor; say whether that changed anything."""
+        """Raise the days to a floor of `rule`; say whether that changed anything."""
         if self.min_days >= min_days and self.plan_days >= plan_days:
             return False
         self.min_days = max(self.min_days, min_days)
@@ -76,7 +76,7 @@ class Reckoning:
         return True
 
     def answer(self, *, longest_days: float) -> BoardTime:
-        """Return the answer; longer than `longest_days` is no time at all."""
+        """Return the answer; days above `longest_days` count as never and become None."""
         low = self.min_days if self.min_days <= longest_days else None
         high = self.plan_days if self.plan_days <= longest_days else None
         return BoardTime(
@@ -109,7 +109,7 @@ def sooner_note(mine: BoardTime, shipped: BoardTime) -> str:
 
 
 def shown(days: float) -> int:
-    """Return days rounded up; 1e-9 takes back what floating point added."""
+    """Return days rounded up to whole ones, after taking off 1e-9 for floating-point error."""
     return math.ceil(days - 1e-9)
 
 
@@ -124,9 +124,9 @@ def cited(rules: Iterable[Rule]) -> tuple[Source, ...]:
 
 
 def straddle(anchors: Sequence[float], value: float) -> tuple[int, int, float]:
-    """Return the two anchors around a value and how far it is from the first to the second.
+    """Return the places of the two anchors around a value, and its share of the way, 0 to 1.
 
-    Outside the anchors, and on one, both are the same anchor.
+    On an anchor, and outside all of them, both places are the same and the share is 0.
     """
     right = bisect_right(anchors, value)
     left = max(right - 1, 0)
@@ -163,7 +163,7 @@ _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
 
 
 def singulars(word: str) -> Iterator[str]:
-    """Yield a name as it is compared, and what it may be the plural of, in English or German."""
+    """Yield a name as `plain` has it, then the English or German singulars it may have."""
     name = plain(word)
     yield name
     if name.endswith("ies"):

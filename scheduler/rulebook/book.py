@@ -45,7 +45,7 @@ class Rulebook:
         read_names: Callable[[], Iterable[NameRow]] = tuple,
         shipped: Rulebook | None = None,
     ) -> None:
-        """Take the tables; `shipped` are those that own rows stand in for, if any do."""
+        """Take the tables; `shipped` is the rulebook without a person's own rows, if any."""
         self.tables = tables
         self.shipped = shipped
         self.sources: Mapping[str, SourceRow] = {row.source_id: row for row in tables.sources}
@@ -62,7 +62,7 @@ class Rulebook:
 
     @cached_property
     def rules(self) -> Mapping[str, Rule]:
-        """Every row's rule by its id."""
+        """Return every row's rule by its id."""
         return {rule.rule_id: rule for rule in self.tables.rules()}
 
     def limit(self, name: str) -> float:
@@ -78,11 +78,11 @@ class Rulebook:
         return self.kinship.of(name, group).row
 
     def kin(self, specimen: Specimen) -> Kin:
-        """Return whose row answers for a specimen: by its family, its group, else its genus."""
+        """Return the row that answers for a specimen: by its family, else group, else genus."""
         return self.kinship.of(specimen.family, specimen.group, specimen.taxon)
 
     def at_50(self, *, family: str | None, body_mm: float, state: State) -> Reckoning:
-        """Return the days on the board at 20 deg C and 50 %, to be reckoned on in other air.
+        """Return the days on the board at 20 deg C and 50 %; those in other air follow from them.
 
         family: family or group; body_mm: width of the thorax [mm], above 0, else ValueError.
         Frozen counts as fresh.
@@ -121,7 +121,7 @@ class Rulebook:
         return at(thin) if thin == thick else along(at(thin), at(thick), share)
 
     def rate_rows(self, body_mm: float, rh_pct: float) -> Iterator[HumidityRow]:
-        """Yield the rows between which a rate lies."""
+        """Yield the rows between which a rate lies: one, two or four."""
         bodies = dict.fromkeys(straddle(self.bodies, body_mm)[:2])
         humidities = dict.fromkeys(straddle(self.humidities, rh_pct)[:2])
         for body in bodies:
@@ -133,7 +133,7 @@ class Rulebook:
     ) -> Relaxing:
         """Return how long a specimen softens in the chamber.
 
-        frozen_days: days in the freezer, None when unknown: then the longest row answers;
+        frozen_days: days in the freezer, None when unknown: then the oldest age answers;
         body_mm: width of the thorax [mm]; temp_c: the chamber's room [deg C], None when
         unknown: then it counts as ordinary. In a warm room decay comes sooner.
         """
@@ -173,7 +173,7 @@ class Rulebook:
 
     @property
     def take_off_min(self) -> int:
-        """The minutes it takes to test, take off and label one specimen."""
+        """Return the minutes it takes to test, take off and label one specimen."""
         return next(row.minutes for row in self.tables.handling if row.task == "take off")
 
     def recheck_days(self, body_mm: float) -> int:

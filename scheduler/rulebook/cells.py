@@ -1,6 +1,6 @@
 """How one line of a rule table is read: cell by cell, every fault noted.
 
-A reader always returns a row; a line with faults is thrown away by whoever reads the file.
+A reader always returns a row; whoever reads the file leaves out the lines with faults.
 """
 
 from __future__ import annotations
@@ -62,7 +62,7 @@ class Cells:
         return value
 
     def number(self, column: str, least: float = 0.0, most: float = math.inf) -> float:
-        """Return the cell's number, both bounds included."""
+        """Return the cell's number from `least` to `most`, both included; `least` for a fault."""
         value = self.maybe(column)
         try:
             number = float(value)
@@ -88,14 +88,14 @@ class Cells:
         return self.number(column) if self.maybe(column) else empty
 
     def count(self, column: str) -> int:
-        """Return the cell's whole number of at least 1."""
+        """Return the cell's whole number, which must be at least 1."""
         number = self.number(column, least=1)
         if number != int(number):
             self.fault(column, "is not a whole number", "Write a whole number.")
         return int(number)
 
     def word(self, column: str, words: Sequence[W]) -> W:
-        """Return the cell's word, one of `words`; the last one stands in for a faulty one."""
+        """Return the cell's word, one of `words`; for a faulty word the last of them."""
         value = self.maybe(column)
         if value not in words:
             self.fault(column, "is not a known word", f"Write one of: {', '.join(words)}.")
@@ -103,7 +103,7 @@ class Cells:
         return words[words.index(cast(W, value))]
 
     def between(self, start: str, below: str) -> tuple[float, float]:
-        """Return a range; an empty start is 0, an empty end no limit."""
+        """Return a range; an empty start means 0, an empty end no limit."""
         low, high = self.number_or(start, 0.0), self.number_or(below, math.inf)
         if low >= high:
             self.fault(below, f"is not above {start}", "The range must rise; empty means no limit.")
@@ -138,7 +138,7 @@ class Cells:
             remedy = "Write one locator for each source, separated by |."
             self.fault("locator", f"{len(ids)} sources, {len(locators)} locators", remedy)
             return tuple(Source(i, "?") for i in ids)
-        # Without a source the one empty locator stands for nothing.
+        # Without any source there is still one empty locator, which means nothing.
         return tuple(Source(i, where) for i, where in zip(ids, locators, strict=False))
 
     def split(self, column: str) -> tuple[str, ...]:
@@ -188,7 +188,7 @@ def read_family(cells: Cells) -> FamilyRow:
 
 
 def read_relaxing(cells: Cells) -> RelaxingRow:
-    """Read a row of relaxing.csv; ages only count for what was frozen."""
+    """Read a row of relaxing.csv; only frozen specimens may have an age in the freezer."""
     state = cells.word("state", STATES)
     ages = cells.between("frozen_days_from", "frozen_days_below")
     if cells.maybe("state") in ("fresh", "dried") and ages != (0.0, math.inf):

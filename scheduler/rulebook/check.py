@@ -1,7 +1,7 @@
-"""Whether the rule tables answer every question exactly once.
+"""Check that the rule tables answer every question exactly once.
 
-These checks are quick and run whenever rules are loaded; that the answers obey the laws of
-the trade is proved in `laws`.
+These checks are quick and run whenever rules are loaded; `laws` proves that the answers obey
+the laws of the trade.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from scheduler.words.records import STATES
 
 
 def table_faults(tables: RuleTables) -> list[Problem]:
-    """Return what is missing, doubled or contradictory between the rows."""
+    """Return what is missing, given twice or contradictory between the rows."""
     return [
         *_board_time_faults(tables),
         *_humidity_faults(tables),
@@ -42,7 +42,7 @@ def table_faults(tables: RuleTables) -> list[Problem]:
 
 
 def genus_faults(names: Sequence[NameRow], tables: RuleTables) -> list[Problem]:
-    """Return the names of genera.csv whose source is not listed, or that no row answers for."""
+    """Return the rows of genera.csv without a listed source, or with no row that answers them."""
     known = {row.source_id for row in tables.sources}
     answered = {plain(row.family) for row in tables.families}
     faults = []
@@ -164,7 +164,7 @@ def _relaxing_faults(tables: RuleTables) -> Iterator[Problem]:
 
 
 def _cuts(ranges: Sequence[tuple[float, float]]) -> list[float]:
-    """Return the lower edges of all stretches: whatever holds there holds in the stretch."""
+    """Return the lower edge of each stretch between bounds: one case there tests the stretch."""
     edges = {0.0} | {edge for both in ranges for edge in both}
     return sorted(edge for edge in edges if edge != float("inf"))
 

@@ -1,5 +1,5 @@
-"""The rule tables as files: which there are, how a folder is read, and how a person's own
-rows replace the shipped ones.
+"""The rule tables as files: which tables there are, how a folder is read, and how a person's
+own rows replace the shipped ones.
 """
 
 from __future__ import annotations
@@ -34,14 +34,14 @@ R = TypeVar("R")
 
 
 class RuleTable(NamedTuple, Generic[R]):
-    """One file: its columns, how a line is read, and what makes a row the same row."""
+    """One file: its columns, how a line is read, and by what two rows count as the same."""
 
     file: str
     columns: tuple[str, ...]
     read: Callable[[Cells], R]
     key: Callable[[R], Hashable]
     rising: Callable[[R], tuple[Hashable, float]] | None = None
-    """The group a row belongs to and the value that rises strictly from row to row in it."""
+    """The group a row belongs to, and the value that must rise from row to row within it."""
 
 
 def _columns(names: str) -> tuple[str, ...]:
@@ -137,7 +137,7 @@ RULE_FILES: tuple[str, ...] = tuple(table.file for table in _TABLES)
 
 
 class RuleTables(NamedTuple):
-    """Every row that holds, in the order in which it is looked up."""
+    """All rows in force, those of each table in the order in which they are searched."""
 
     board_time: tuple[BoardTimeRow, ...]
     humidity: tuple[HumidityRow, ...]
@@ -161,7 +161,7 @@ class RuleTables(NamedTuple):
 def read_names(folder: Path, own: Path | None = None) -> tuple[list[NameRow], list[Problem]]:
     """Read the names of genera.csv, and those of `own` that replace or join them.
 
-    They are many, and asked for only where no family is named: so they are read by themselves.
+    They are read apart because they are many, and needed only where no family is named.
     """
     problems: list[Problem] = []
     return _rows(GENERA, folder, own, problems), problems
@@ -257,7 +257,7 @@ def _read_file(table: RuleTable[R], path: Path, shown: str, problems: list[Probl
 
 
 def _lines(table: RuleTable[R], path: Path, own: bool) -> list[list[str]]:
-    if own:  # as any table that comes in: its separator and encoding are told
+    if own:  # any spreadsheet may have written it, so its separator and encoding are found out
         from scheduler.table import TableFault, read_grids
 
         try:
@@ -303,7 +303,7 @@ def _check_place(
     seen: dict[Hashable, int],
     last: dict[Hashable, float],
 ) -> None:
-    """Note a row that is there twice, or out of order."""
+    """Note a row that is there twice or out of order."""
     name = table.columns[0]
     remedy = "Keep one of the two rows."
     twin = seen.setdefault(("id", _ident(row)), cells.line)

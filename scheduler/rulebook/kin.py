@@ -1,7 +1,8 @@
 """Which family's row answers for an insect, by whatever name it was written down.
 
-A family, a former family or a subfamily, a vernacular group in English or German, or the genus
-of its species: the answer says by which of them it was found, and what nobody knows.
+The name may be a family, a former family, a subfamily, a vernacular group in English or German,
+or the genus of its species. The answer says by which of them it was found, and which of the names
+are unknown.
 """
 
 from __future__ import annotations
@@ -16,14 +17,14 @@ from scheduler.words.tuples import NamedTuple
 ANY = "any"
 
 _BARE = str.maketrans("äöüÄÖÜ", "aouAOU")
-"""How umlauts are written by those who cannot type them; ae for ä is common as well."""
+"""How those who cannot type umlauts write them; `plain` knows the other way, ae for ä."""
 
 
 class Kin(NamedTuple):
     """The row that answers for an insect; `how` says by which name, empty when by its family.
 
-    `known` is false when no name said more than that it is an insect; `unknown` holds the
-    names that neither the families nor the genera have; `note` is that of the name.
+    `known` is false when none of its names was found, or it has none; `unknown` holds the names
+    that are neither in the families nor in the genera; `note` is the note of the name found.
     """
 
     row: FamilyRow
@@ -34,7 +35,7 @@ class Kin(NamedTuple):
 
     @property
     def said(self) -> str:
-        """The row's family and how it was found, as a person reads it."""
+        """Return the row's family and how it was found, as a person reads it."""
         name = "any insect" if self.row.family == ANY else self.row.family
         return f"{name}, {self.how}" if self.how else name
 
@@ -56,10 +57,10 @@ class Kinship:
         self._met: dict[tuple[str | None, str | None, str | None], Kin] = {}
 
     def of(self, family: str | None, group: str | None = None, taxon: str | None = None) -> Kin:
-        """Return whose row answers: by the family, else the group, else the genus, else `any`.
+        """Return the row that answers: by the family, else the group, else the genus, else `any`.
 
-        Case, spaces, hyphens, umlauts and a plural do not matter. A family or group that says
-        no more than `insect` leaves the word to the genus.
+        Case, spaces, hyphens, umlauts and a plural do not matter. Where family or group says no
+        more than `insect`, the genus may still answer.
         """
         key = (family, group, taxon)
         if key not in self._met:
@@ -67,7 +68,7 @@ class Kinship:
         return self._met[key]
 
     def by_genus(self, taxon: str | None) -> Kin | None:
-        """Return whose row answers by the genus of a species alone; None when nobody knows it."""
+        """Return the row that answers by the genus of a species alone; None when it is unknown."""
         return self._by(taxon, "genus") if taxon and plain(taxon) else None
 
     def nearest(self, word: str) -> tuple[str, ...]:
@@ -143,7 +144,7 @@ def _forms(name: str) -> tuple[str, ...]:
 
 
 def _genus_first(word: str, what: str) -> Iterator[str]:
-    """Yield the whole name, and of a species its genus; a group's first word is no genus."""
+    """Yield the whole name, then the genus of a species; a group's first word is no genus."""
     yield word
     first = word.replace("×", " ").replace("?", " ").split()
     if what != "group" and len(first) > 1:

@@ -1,7 +1,7 @@
 """The proof that the rules obey the laws of the trade, for `wingrest rules check`.
 
-Thicker never sooner, damper never sooner, minimum never above plan. Anchors are compared row
-by row, so that a fault names its row; what lies between is proved on a fine grid.
+The laws: thicker never sooner, damper never sooner, minimum never above plan. Anchors are
+compared row by row, so that a fault names its row; what lies between is checked on a fine grid.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from scheduler.words.problems import Problem
 from scheduler.words.records import STATES, State
 
 BODIES_MM = tuple(step / 4 for step in range(2, 81))
-"""0.5 to 20 mm in quarters."""
+"""Widths of the grid: 0.5 to 20 mm in steps of a quarter."""
 
 DAYS_HOLD_AT_PCT = 50
 """The humidity at which the days of board_time.csv hold (its definition)."""
@@ -31,8 +31,8 @@ HUMIDITIES_PCT = tuple(range(0, 101, 2))
 def all_faults(folder: Path, own: Path | None = None) -> list[Problem]:
     """Return every fault of the rules, from a wrong cell to a broken law.
 
-    Whether rows fit together is asked only of files whose lines can all be read, or one
-    wrong cell would show as many faults; the grid is asked when nothing else is wrong.
+    Rows are compared only in files whose lines can all be read: else one wrong cell would show
+    as many faults. The grid is checked only when nothing else is wrong.
     """
     tables, problems = read_tables(folder, own)
     names, unreadable = read_names(folder, own)
@@ -54,7 +54,7 @@ def _table(problem: Problem) -> str:
 
 
 def anchor_faults(tables: RuleTables) -> Iterator[Problem]:
-    """Yield the anchors that break a law against their neighbour."""
+    """Yield the rows that break a law when compared with their neighbour."""
     for one, two in itertools.pairwise(tables.board_time):
         if one.state == two.state:
             yield from _thicker_sooner(one, two)
@@ -105,7 +105,7 @@ def _faster(
 
 def grid_faults(book: Rulebook) -> Iterator[Problem]:
     """Yield the laws that the answers break on the grid, each once per state and family."""
-    # One family answers for all with the same floors: the first of them.
+    # Families with the same floors have the same days: the first of them stands for all.
     floors = {
         (row.min_days_at_least, row.plan_days_at_least): row.family
         for row in reversed(book.families)
@@ -140,7 +140,7 @@ def _laws(book: Rulebook, state: State, family: str) -> Iterator[Problem]:
 
 
 def _days(book: Rulebook, state: State, family: str, body: float, rh: float) -> tuple[float, float]:
-    """Return minimum and plan; no days is longer than any."""
+    """Return minimum and plan [days], infinite in air that never dries such a body."""
     days = book.at_50(family=family, body_mm=body, state=state)
     rate = book.rate(body, rh)
     return (days.min_days / rate, days.plan_days / rate) if rate else (math.inf, math.inf)

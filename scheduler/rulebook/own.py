@@ -25,7 +25,7 @@ def own_rules(book: Rulebook, own: Path) -> dict[str, Rule]:
 
 
 def added(book: Rulebook, shipped: Rulebook, own: Path) -> Iterator[str]:
-    """Yield what own rows add, with the shipped id that is nearest: perhaps it was meant."""
+    """Yield the own rows whose id no shipped row has, with the shipped id perhaps meant."""
     for rule_id, rule in own_rules(book, own).items():
         if rule_id not in shipped.rules:
             near = difflib.get_close_matches(rule_id, shipped.rules, n=1, cutoff=0.6)
@@ -34,7 +34,7 @@ def added(book: Rulebook, shipped: Rulebook, own: Path) -> Iterator[str]:
 
 
 def sooner(book: Rulebook, shipped: Rulebook, own: Path) -> list[str]:
-    """Return, row by row of a person's own, what it makes sooner than the shipped tables."""
+    """Return, for each own row that makes anything sooner than the shipped tables, what it is."""
     mine = own_rules(book, own)
     said: dict[str, str] = {}
     for rule_id, text in itertools.chain(

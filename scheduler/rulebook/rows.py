@@ -1,8 +1,8 @@
 """The rows of the rule tables.
 
-Every row carries a `Rule`: where it stands, and on whose word. Body and humidity ranges
-include the lower bound and exclude the upper; an empty upper bound means no limit. The
-classes have no slots: making them twice would cost every quick question its start.
+Every row but those of genera.csv and sources.csv carries a `Rule`: where it stands, and on whose
+word. Ranges of bodies and of days in the freezer include the lower bound and exclude the upper;
+an empty upper bound means no limit.
 """
 
 from __future__ import annotations
@@ -83,7 +83,7 @@ PLANNING_NAMES = (
     "left_days",
     "off_sessions",
 )
-"""Those that `planning.csv` must give."""
+"""The single numbers that `planning.csv` must give."""
 
 SEEN = ("SEEN", "SEEN-2", "MEMORY", "none")
 """Whether a source was read itself, read as quoted elsewhere, remembered, or neither."""
@@ -91,7 +91,7 @@ SEEN = ("SEEN", "SEEN-2", "MEMORY", "none")
 TASKS = ("mount", "take off")
 
 NAME_RANKS = ("genus", "former genus", "subfamily", "former family")
-"""What a name of genera.csv is."""
+"""What kind of name a row of genera.csv may hold."""
 
 
 class Rule(NamedTuple):
@@ -212,7 +212,7 @@ class LimitRow(NamedTuple):
 
 
 class NameRow(NamedTuple):
-    """A genus, a subfamily or a former name, the family it counts to, and that one's order."""
+    """A genus, a subfamily or a former name, with the family it belongs to and its order."""
 
     name: str
     rank: str

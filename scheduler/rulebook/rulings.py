@@ -1,14 +1,13 @@
-"""The rule rows that dates rest on, as text that a record keeps, and as rules again.
+"""The rule rows that dates rest on, written as a text that a record keeps, and read back.
 
-As long as the text stands, a date that was told by it can be reckoned again and explained,
-whatever the tables say today.
+From the text, a date that was once told can be worked out again and explained, whatever the
+tables say today.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator
-from dataclasses import astuple
 from typing import Any
 
 from scheduler.rulebook.book import Rulebook
@@ -35,7 +34,7 @@ _UNITS |= {"min_days_at_least": "days", "plan_days_at_least": "days"}
 
 
 class Ruling(NamedTuple):
-    """The rows of every table that dates rest on: the same rows, the same digest."""
+    """The rows that dates rest on, as `ruling_text` writes them; same rows, same digest."""
 
     digest: str
     tables: str
@@ -43,14 +42,14 @@ class Ruling(NamedTuple):
 
 def ruling_of(book: Rulebook) -> Ruling:
     """Return the rows that dates rest on, with their digest."""
-    import hashlib  # loads a library of its own, and a question compares the rows themselves
+    import hashlib  # it loads a C library, and a question compares the texts themselves
 
     text = ruling_text(book)
     return Ruling(hashlib.sha256(text.encode()).hexdigest()[:32], text)
 
 
 def ruling_text(book: Rulebook) -> str:
-    """Return the rows that dates rest on, as JSON: by table its columns and its rows.
+    """Return the rows that dates rest on, as JSON: the columns and rows of each table.
 
     A row's `rule` is [rule_id, file, line, basis, [[source, locator] ...], note]; an open upper
     bound is Infinity.
@@ -59,13 +58,13 @@ def ruling_text(book: Rulebook) -> str:
         name: {"columns": kind._fields, "rows": getattr(book.tables, name)}
         for name, kind in _KINDS.items()
     }
-    return json.dumps(tables, default=astuple, ensure_ascii=False, separators=(",", ":"))
+    return json.dumps(tables, ensure_ascii=False, separators=(",", ":"))
 
 
 def under_ruling(book: Rulebook, tables: str) -> Rulebook:
-    """Return the rules as they were; what they did not say then is as `book` has it.
+    """Return the rules as a kept text has them; what it lacks is taken from `book`.
 
-    Names of genera are those of now.
+    The names of genera are always those of `book`.
     """
     read = {name: _rows(kind, one) for name, kind in _KINDS.items() for one in _of(tables, name)}
     limits = read.get("limits", ())
@@ -75,9 +74,9 @@ def under_ruling(book: Rulebook, tables: str) -> Rulebook:
 
 
 def changed_rows(then: Rulebook, now: Rulebook, ids: Iterable[str]) -> tuple[str, ...]:
-    """Return, in words, which of some rows say something else now than then; notes do not count.
+    """Return, in words, how the rows of some ids changed between two rulebooks; notes do not count.
 
-    Where none of them does, every other row that dates rest on is looked at.
+    Where none of them changed, the changes of all other rows that dates rest on are returned.
     """
     before, after = _by_id(then), _by_id(now)
     found = tuple(_changes(before, after, dict.fromkeys(ids)))
@@ -98,7 +97,7 @@ def rows_said(book: Rulebook, ids: Iterable[str]) -> tuple[str, ...]:
 
 
 def rows_behind(book: Rulebook, ids: Iterable[str]) -> tuple[Rule, ...]:
-    """Return of the rows of those ids what each rests on: basis, sources, note."""
+    """Return what each row of those ids rests on: basis, sources, note."""
     every = _by_id(book)
     return tuple(every[rule_id].rule for rule_id in ids if rule_id in every)
 
@@ -139,7 +138,7 @@ def _changes(before: dict[str, Any], after: dict[str, Any], ids: Iterable[str]) 
 
 
 def _difference(was: Any, now: Any) -> str:
-    """Return which cells differ, the minimum alone where the plan's days differ beside it."""
+    """Return the cells that differ; where minimum and plan days both do, the minimum alone."""
     cells = [c for c in was._fields if c != "rule" and getattr(was, c) != getattr(now, c)]
     if "min_days" in cells:
         cells.remove("min_days")

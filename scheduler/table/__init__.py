@@ -1,26 +1,26 @@
-"""A file of bytes -> grids of cells: the one reader of tables, text or workbook.
+"""From a file's bytes to grids of cells: the one reader of tables, text or workbook.
 
-It knows nothing of specimens or air: it says what stands where, as a person sees it, and what a
-workbook really holds behind that. Every bound is a count, so that the same file is refused on
-every machine: none takes more than 500 MB or 10 s before it is refused with its reason.
+It knows nothing of specimens or air: it says what stands where, as a person sees it, and which
+value a workbook holds behind that. Every bound is a count, so that the same file is refused on
+every machine; no file takes more than 500 MB or 10 s before it is refused with a reason.
 
 Why these libraries (measured on 2026-11-27, 2 cores shared by many, Python 3.11):
 
-- Workbooks: openpyxl for names and formats; the cells as a stream of our own. 300,000 cells with
-  their texts and formats take 3.1 s, openpyxl's 4.1 s, and what a hostile file makes of a row is
-  never kept (openpyxl: a tree of a gigabyte). python-calamine takes 0.3 s, but does not tell
-  number formats (a cell that shows 52% comes as 0.52) and lays a sheet out whole: a 5 KB workbook
-  with a blank in its last cell asks for 512 GB and ends the program.
-- Old workbooks (.xls): xlrd tells formats, merged cells and hidden sheets; 300,000 cells take
+- Workbooks: openpyxl reads names and formats; a stream of our own reads the cells. 300,000 cells
+  with their texts and formats take 3.1 s (openpyxl alone: 4.1 s), and no row of a hostile file is
+  kept whole (openpyxl: a tree of a gigabyte). python-calamine takes 0.3 s, but gives no number
+  formats (a cell that shows 52% comes as 0.52) and lays a sheet out whole: for a 5 KB workbook
+  with a blank in its last cell it asks for 512 GB and ends the program.
+- Old workbooks (.xls): xlrd gives formats, merged cells and hidden sheets; 300,000 cells take
   0.5 s. python-calamine takes 0.1 s, but 1.4 GB for a sheet with one cell in its last corner, and
-  again shows 52% as 0.52.
+  again gives 0.52 for 52%.
 - OpenDocument (.ods): a stream of our own. Each cell holds its value and, beside it, the text that
-  is seen: nothing needs to be told by formats. python-calamine gives the values alone.
-- Encodings: six short texts in cp1252, Mac Roman and cp850 were told right by
-  charset-normalizer 6 times of 18 (it needs longer ones); a list of the letters that people here
-  write tells the same 18 (`tests/test_table.py`), and says when it cannot (`encoding.py`).
+  is seen, so no format has to be understood. python-calamine gives the values alone.
+- Encodings: of six short texts in each of cp1252, Mac Roman and cp850, charset-normalizer
+  recognised 6 of 18 (it needs longer ones); a list of the letters that people here write
+  recognises all 18 (`tests/test_table.py`), and says when it cannot (`encoding.py`).
 - Separators: clevercsv agrees with ours on plain tables, and takes 0.6 s for a file of half a
-  megabyte; but whoever reads the table knows its titles, and they tell more (`text.py`).
+  megabyte; but whoever reads the table knows its titles, and these decide better (`text.py`).
 """
 
 from __future__ import annotations
@@ -51,17 +51,18 @@ TEXT_KINDS = (".csv", ".tsv", ".txt", ".tab")
 WORKBOOK_KINDS = (".xlsx", ".xlsm", ".xls", ".ods")
 MOST_BYTES = 64_000_000
 _TELLS_ITS_KIND = 120
-"""An OpenDocument's first entry is its kind, not packed (OpenDocument 1.3, part 2, 3.3)."""
+"""Within so many bytes an OpenDocument names its kind: its first entry, which is not compressed
+(OpenDocument 1.3, part 2, 3.3)."""
 _ZIP = b"PK\x03\x04"
 _OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 
 
 def read_grids(path: Path, likes: Likes | None = None) -> tuple[Grid, ...]:
-    """Return the grids of a file: one of a text, one for each sheet of a workbook.
+    """Return the grids of a file: one for a text, one for each sheet of a workbook.
 
-    The content decides which it is, whatever the name says. `likes` rates a line as a header,
-    higher is better: it helps to tell the separator. Raises TableFault when the file cannot be
-    read as a table at all.
+    The content decides which it is, whatever the name says. `likes` rates how well a line looks
+    like a header, higher is better; it helps to find the separator. Raises TableFault when the
+    file cannot be read as a table at all.
     """
     raw = read_bytes(path)
     if raw.startswith(_ZIP) and b"opendocument.spreadsheet" in raw[:_TELLS_ITS_KIND]:
@@ -80,7 +81,7 @@ def read_grids(path: Path, likes: Likes | None = None) -> tuple[Grid, ...]:
 
 
 def read_bytes(path: Path) -> bytes:
-    """Return a file's bytes, or raise TableFault: it cannot be read, or is too large."""
+    """Return a file's bytes; raise TableFault where it cannot be read or exceeds `MOST_BYTES`."""
     try:
         with path.open("rb") as file:
             raw = file.read(MOST_BYTES + 1)

@@ -1,4 +1,4 @@
-"""Bytes -> text. A text that is not Unicode is read only where one old code page makes sense."""
+"""From bytes to text; what is not Unicode is read only where one old code page makes sense."""
 
 from __future__ import annotations
 
@@ -16,30 +16,30 @@ _OLD = {
 }
 _USUAL = frozenset("äöüßÄÖÜé°µ±×–½²\u00a0")
 _WRITTEN = _USUAL | frozenset("èêëàâáçñíóúôîïûåøæœÅØÆÉ¼—’‘“”„«»…§€³")
-"""What people who label insects in Western Europe write beyond ASCII; first what they write most.
-"""
+"""The signs beyond ASCII that people who label insects in Western Europe write; `_USUAL` are those
+they write most."""
 _UNLIKELY = re.compile(
     r"[a-zäöüß][ÄÖÜÉÅØÆ]|[^\W\d_][°±×½¼²³§€«„“”…][^\W\d_]"
     r"|[0-9]\u00a0[-./:,;]|[-./:]\u00a0[0-9]"
 )
-"""A capital in the middle of a word, a sign between two letters, a space that is none within a
-date or a number: the wrong code page, or a broken byte."""
+"""A capital in the middle of a word, a sign between two letters, or a non-breaking space within a
+date or a number: the code page is wrong, or a byte is broken."""
 
 _NO_SIGN = {"cp850": b"\xff"}
-"""A space that is none in that code page; who finds this byte finds a broken one."""
+"""The non-breaking space of that code page, which nobody types: a text with it is broken."""
 
 
 def decoded(raw: bytes) -> tuple[str, str]:
     """Return the text and how it was encoded; line ends are \\n, a byte order mark is gone.
 
-    Raises TableFault for bytes that are no text, or could be several.
+    Raises TableFault for bytes that are no text, or that several code pages could mean.
     """
     text, name = _decoded(raw)
     if "\0" in text:
         row = text.count("\n", 0, text.index("\0")) + 1
         raise TableFault(row, "is not a text", "Give a CSV file or an .xlsx workbook")
     for sign in set(text):
-        # Beyond U+FFFF new signs are given out every year.
+        # Beyond U+FFFF Unicode gains new signs every year, so one without a category is no fault.
         if "\x7f" < sign <= "\uffff" and unicodedata.category(sign) in ("Cn", "Co"):
             row = text.count("\n", 0, text.index(sign)) + 1
             reason = f"has a sign that is no letter (U+{ord(sign):04X})"
@@ -74,7 +74,7 @@ def _strict(raw: bytes, encoding: str) -> str:
 
 
 def _old_text(raw: bytes, error: UnicodeDecodeError) -> tuple[str, str]:
-    """Return the text by the one code page in which every letter is one that people write."""
+    """Return the text in the one code page that makes every letter one that people write."""
     pages = [(_page(raw, encoding), name) for encoding, name in _OLD.items()]
     texts = [(text, name) for text, name in pages if text is not None]
     fitting: list[tuple[str, str]] = []
@@ -94,7 +94,7 @@ def _old_text(raw: bytes, error: UnicodeDecodeError) -> tuple[str, str]:
 
 
 def _page(raw: bytes, encoding: str) -> str | None:
-    """Return the text in an old code page, None where it makes no words."""
+    """Return the text in an old code page, None where that gives no plausible words."""
     if encoding in _NO_SIGN and _NO_SIGN[encoding] in raw:
         return None
     try:

@@ -1,4 +1,4 @@
-"""A sheet's cells as they come, one by one -> a grid."""
+"""From a sheet's cells, as they come one by one, to a grid."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Filling:
         self._values: list[list[CellValue | None]] = []
 
     def put(self, at: int, place: int, text: str, value: CellValue | None) -> None:
-        """Enter one cell; raise TableFault when it lies beyond the widest table."""
+        """Enter one cell unless its text is empty; raise TableFault beyond `MOST_COLUMNS`."""
         if not text:
             return
         if place >= MOST_COLUMNS:

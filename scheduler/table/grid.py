@@ -1,4 +1,4 @@
-"""What every table is, wherever it came from: lines of cells."""
+"""The form that every table has once it is read: lines of cells."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ CellPlace = tuple[int, int]
 
 CellValue = int | float | bool | date | datetime | time | timedelta
 Likes = Callable[[Sequence[str]], float]
-"""How much a line looks like the header one expects; higher is better, 0 not at all."""
+"""Rates how much a line looks like the expected header; higher is better, 0 is not at all."""
 
 MOST_COLUMNS = 1000
 
@@ -21,7 +21,7 @@ _SPACES = dict.fromkeys(map(ord, "\u00a0\u2007\u202f"), " ") | dict.fromkeys(
 
 
 class TableFault(Exception):  # noqa: N818 - reads as the trade would say it
-    """A file that cannot be read as a table at all; `row` counts from 1, None: the whole file."""
+    """A file that cannot be read as a table; `row` counts from 1, None means the whole file."""
 
     def __init__(self, row: int | None, reason: str, remedy: str) -> None:
         super().__init__(reason)
@@ -43,14 +43,14 @@ class Grid:
     """The cells of one table.
 
     `lines` hold the text of each cell as a person sees it, without stray spaces; each line is as
-    long as the file makes it (in a workbook: up to its last filled cell), so that a line can be
-    held against its header. A date that a workbook holds as a date is written as ISO 8601.
+    long as the file makes it (in a workbook: up to its last filled cell), so that it can be
+    compared with its header. A date that a workbook holds as a date is written as ISO 8601.
 
     `values` are the values that a workbook holds behind the texts, None where it holds text; a
-    percentage is what one sees, 52.0 for 0.52 shown as 52%. They are empty for a text. `units`
-    are what a number format writes behind a number: "%", "mm". `faults` are cells that show no
-    value. `merged` are ranges that show the value of their first cell: first line, first column,
-    last line, last column.
+    percentage is what one sees, 52.0 for 0.52 shown as 52%. For a text file there are none.
+    `units` are what a number format writes after a number: "%", "mm". `faults` are cells that
+    show no value. `merged` are ranges that show the value of their first cell: first line, first
+    column, last line, last column, all from 0 and included.
     """
 
     lines: list[list[str]] = field(default_factory=list)
@@ -64,17 +64,17 @@ class Grid:
     hidden: bool = False
 
     def value(self, line: int, column: int) -> CellValue | None:
-        """Return what a workbook holds there, None for text, for nothing and outside."""
+        """Return the value at a line and column from 0; None for text, no value and outside."""
         if line >= len(self.values) or column >= len(self.values[line]):
             return None
         return self.values[line][column]
 
     def text(self, line: int, column: int) -> str:
-        """Return the text of a cell, "" outside."""
+        """Return the text of a cell, "" beyond the end of its line; lines and columns from 0."""
         cells = self.lines[line]
         return cells[column] if column < len(cells) else ""
 
 
 def clean(text: str) -> str:
-    """Return a cell's text without what nobody sees: stray and non-breaking spaces."""
+    """Return a cell's text with plain spaces, none at its ends, and without invisible signs."""
     return text.strip() if text.isascii() else text.translate(_SPACES).strip()

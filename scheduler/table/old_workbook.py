@@ -1,4 +1,4 @@
-"""A workbook of the kind written until 2007 (.xls) -> grids, by xlrd."""
+"""From a workbook of the kind written until 2007 (.xls) to grids, by xlrd."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from scheduler.table.grid import CellValue, Grid, TableFault, clean
 from scheduler.table.shown import Shown, shown_by
 
 MOST_BYTES_OLD = 24_000_000
-"""xlrd keeps about 30 times a file's size at hand."""
+"""The largest old workbook read: xlrd takes about 30 times a file's size in memory."""
 
 _REMEDY = "Save it as .xlsx without a password, or as CSV"
 
 
 def read_old_workbook(raw: bytes) -> tuple[Grid, ...]:
-    """Return the grid of every sheet; raise TableFault when it is none that can be read."""
+    """Return the grid of every sheet; raise TableFault when the workbook cannot be read."""
     if len(raw) > MOST_BYTES_OLD:
         reason = f"is an old workbook of more than {MOST_BYTES_OLD // 1_000_000} MB"
         raise TableFault(None, reason, _REMEDY)
@@ -38,7 +38,7 @@ def read_old_workbook(raw: bytes) -> tuple[Grid, ...]:
     except TableFault:
         raise
     except Exception as error:
-        # What is damaged, has a password or is another program's file makes it raise anything.
+        # xlrd raises anything for a file that is damaged, has a password or is of another kind.
         reason = "is a workbook of an old kind that cannot be read, or has a password"
         raise TableFault(None, reason, _REMEDY) from error
 
@@ -95,7 +95,7 @@ def _put(cells: Filling, at: int, place: int, cell: Any, form: Shown, epoch: int
 
 
 def _moment(number: float, epoch: int, *, with_clock: bool) -> CellValue | None:
-    """Return the day, moment or time of day that a number of days stands for; None for none."""
+    """Return the date, moment or time of day that a number of days means; None if it means none."""
     if 0 <= number < 1:
         seconds = round(number * 86_400) % 86_400
         return time(seconds // 3600, seconds // 60 % 60, seconds % 60)
@@ -103,6 +103,6 @@ def _moment(number: float, epoch: int, *, with_clock: bool) -> CellValue | None:
         moment: datetime = xlrd.xldate.xldate_as_datetime(number, epoch)
     except (xlrd.xldate.XLDateError, OverflowError, ValueError):
         return None
-    # A workbook counts days in binary fractions: back to the nearest second.
+    # A workbook counts days in binary fractions, so a moment is rounded to the nearest second.
     moment = (moment + timedelta(microseconds=500_000)).replace(microsecond=0)
     return moment if with_clock or moment.time() != time() else moment.date()

@@ -1,6 +1,6 @@
-"""An OpenDocument spreadsheet (.ods) -> grids, as a stream.
+"""From an OpenDocument spreadsheet (.ods) to grids, as a stream.
 
-A cell holds its value and, as text, what is seen of it. What the elements mean: OpenDocument
+A cell holds its value and, as text, what is seen of it. The elements' meaning: OpenDocument
 1.3, part 3, 9.1 (tables), 19.385-19.390 (office:value-type and the values beside it).
 """
 
@@ -28,7 +28,7 @@ _SAVE_AGAIN = "Save it again, or as .xlsx or CSV"
 
 
 def read_open_document(raw: bytes) -> tuple[Grid, ...]:
-    """Return the grid of every sheet; raise TableFault when it is none that can be read."""
+    """Return the grid of every sheet; raise TableFault when the workbook cannot be read."""
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             entry = archive.getinfo("content.xml")
@@ -48,7 +48,7 @@ def read_open_document(raw: bytes) -> tuple[Grid, ...]:
 
 
 class _Reader:
-    """What is known while the content is parsed."""
+    """The state of the parser while it reads the content."""
 
     def __init__(self) -> None:
         self.grids: list[Grid] = []
@@ -159,7 +159,7 @@ class _Cell:
 
     @property
     def filled(self) -> bool:
-        """Whether anything is seen in it."""
+        """Return whether anything is seen in it."""
         return not self._covered and bool(clean("".join(self._parts)))
 
     def start(self, tag: str, given: dict[str, str]) -> None:
@@ -176,7 +176,7 @@ class _Cell:
         if self._chars > _LONGEST_TEXT:
             reason = f"has a cell of more than {_LONGEST_TEXT:,} characters"
             raise TableFault(line + 1, reason, "Shorten the text")
-        # White space between the elements of a cell is none of its text.
+        # White space between the elements of a cell is not part of its text.
         if self._paragraphs:
             self._parts.append(text)
 

@@ -1,6 +1,6 @@
-"""A sheet's XML -> its filled cells, as a stream: nothing is kept of what is between them.
+"""From a sheet's XML to its filled cells, as a stream that keeps nothing else.
 
-What the elements mean: ECMA-376-1, 18.3.1 (sheetData, row, c, v, f, is, mergeCell).
+The elements' meaning: ECMA-376-1, 18.3.1 (sheetData, row, c, v, f, is, mergeCell).
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ _REFERENCE = re.compile(r"\$?([A-Z]{1,3})\$?([0-9]{1,7})")
 
 
 class RawCell(NamedTuple):
-    """One cell that has a value or a formula: place from 0, type, style and text as stored.
+    """One cell with a value or a formula: place from 0, type, style and text as stored.
 
     `kind` is the type attribute ("n" where there is none); `text` is None for a formula without
-    a value, `formula` None for a cell that is none.
+    a value, `formula` is None for a cell without a formula.
     """
 
     line: int
@@ -36,7 +36,7 @@ _COUNTED_AT_ONCE = 1 << 20
 
 
 def refuse_too_many(source: IO[bytes], most_cells: int) -> None:
-    """Raise TableFault for a sheet with more cells, before the time is spent to read them."""
+    """Raise TableFault for a sheet with more than `most_cells`, before they are read slowly."""
     cells = 0
     while chunk := source.read(_COUNTED_AT_ONCE):
         cells += len(_CELL.findall(chunk))
@@ -53,7 +53,7 @@ class SheetXml:
     """The parser of one sheet; cells go to `take` as they come."""
 
     def __init__(self, take: Callable[[RawCell], None], most_cells: int, most_chars: int) -> None:
-        """Prepare; more than `most_cells` elements or `most_chars` in one cell are refused."""
+        """Prepare; TableFault refuses more than `most_cells`, or `most_chars` in one cell."""
         self.merged: list[tuple[int, int, int, int]] = []
         self.cells = 0
         self._take, self._most_cells, self._most_chars = take, most_cells, most_chars
@@ -129,7 +129,7 @@ class SheetXml:
 
 
 def shared_strings(source: IO[bytes], most: int) -> list[str]:
-    """Return the texts that cells refer to by number; more than `most` are refused."""
+    """Return the texts that cells refer to by number; raise TableFault for more than `most`."""
     texts: list[str] = []
     parts: list[str] = []
     inside = {"t": 0, "rPh": 0}
@@ -150,7 +150,7 @@ def shared_strings(source: IO[bytes], most: int) -> list[str]:
             parts.clear()
 
     def characters(text: str) -> None:
-        # How to pronounce a text (rPh) is no part of it.
+        # A note on how to pronounce a text (rPh) is not part of it.
         if inside["t"] and not inside["rPh"]:
             parts.append(text)
 
@@ -176,7 +176,7 @@ def parse(
 
 
 def place_of(reference: str) -> tuple[int, int]:
-    """Return line and column, from 0, of a reference such as B7."""
+    """Return line and column, from 0, of a reference such as B7; raise ValueError for others."""
     found = _REFERENCE.fullmatch(reference)
     if found is None:
         raise ValueError(f"no cell {reference!r}")

@@ -59,19 +59,19 @@ class Shown:
             rounded = f"{value:.{self.decimals}f}"
             if float(rounded) == value:
                 return rounded
-        # What a format rounds away is still what was measured.
+        # Digits that a format does not show were still measured, so they are kept.
         text = f"{value:.15g}"
         return f"{Decimal(text):f}" if "e" in text else text
 
 
 def shown_as(number: int, own: Sequence[str]) -> Shown:
-    """Return how the format of a number shows; `own` are the workbook's formats."""
+    """Return how the number format with this id shows; `own` are the workbook's own formats."""
     at = number - BUILTIN_FORMATS_MAX_SIZE
     return shown_by(str(own[at] if 0 <= at < len(own) else BUILTIN_FORMATS.get(number, "General")))
 
 
 def shown_by(code: str) -> Shown:
-    """Return how a number format shows."""
+    """Return how a number format shows; `code` is as a spreadsheet writes it, such as 0.0%."""
     first = code.split(";")[0]
     literal = " ".join(a or b for a, b in _QUOTED.findall(first)).strip()
     bare = _BRACKET.sub("", _QUOTED.sub("", first))

@@ -1,4 +1,4 @@
-"""A text -> a grid: the separator is told by the titles that it shows, then by agreement."""
+"""From a text to a grid; the best separator shows known titles, then the most lines alike."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""A workbook -> grids: the values of its cells, and the texts that their formats show.
+"""From a workbook (.xlsx) to grids: the values of its cells, and the texts their formats show.
 
-openpyxl reads what stands around the sheets (their names, formats, the epoch of dates);
-the cells themselves come as a stream (`sheet_xml.py`).
+openpyxl reads what stands around the sheets (their names, formats, the epoch of dates); the
+cells themselves come as a stream (`sheet_xml.py`).
 """
 
 from __future__ import annotations
@@ -34,22 +34,22 @@ from scheduler.table.sheet_xml import RawCell, SheetXml, refuse_too_many, shared
 from scheduler.table.shown import Shown, shown_as
 
 LONGEST_CELL = 40_000
-"""Characters; spreadsheet programs stop at 32,767."""
+"""Most characters in a cell; spreadsheet programs stop at 32,767."""
 _MOST_BYTES = {"worksheets/": 128_000_000, "sharedStrings": 16_000_000, "": 1_000_000}
-"""Of the parts of a workbook that are read, unpacked."""
+"""Most bytes, unpacked, of the parts of a workbook whose names hold these words."""
 
 _SAVE_AGAIN = "Save it again as .xlsx without a password, or as CSV"
 
 
 def read_workbook(raw: bytes) -> tuple[Grid, ...]:
-    """Return the grid of every sheet; raise TableFault when it is none that can be read."""
+    """Return the grid of every sheet; raise TableFault when the workbook cannot be read."""
     try:
         with warnings.catch_warnings(action="ignore", category=UserWarning):
             return tuple(_grids(raw))
     except TableFault:
         raise
     except Exception as error:
-        # A damaged archive makes the reader raise anything, from KeyError to a fault of its XML.
+        # The reader raises anything for a damaged archive, from KeyError to a fault of its XML.
         reason = f"is not a workbook that can be read ({type(error).__name__})"
         raise TableFault(None, reason, _SAVE_AGAIN) from error
 
@@ -80,7 +80,7 @@ class _Part(NamedTuple):
 def _frame(archive: zipfile.ZipFile, raw: bytes) -> tuple[Any, list[_Part]]:
     """Return what stands around the sheets, and where each sheet is.
 
-    Opening the workbook whole would read each sheet once more, and keep all of it.
+    openpyxl's own way to open a workbook would read each sheet once more, and keep all of it.
     """
     book = ExcelReader(io.BytesIO(raw), read_only=True, keep_links=False)
     book.read_manifest()
@@ -132,7 +132,8 @@ class _Sheet:
         """Enter one cell."""
         at, place, text = cell.line, cell.column, cell.text
         if cell.formula is not None:
-            # Programs keep the values of all formulas or of none; with some there, "" is one.
+            # Programs store the values of all formulas or of none: where some are stored, an
+            # empty one is the value "".
             self._reckoned |= bool(text)
             if not text:
                 self._formulas.append((at, place, cell.formula))
@@ -153,7 +154,7 @@ class _Sheet:
     def _put_number(self, at: int, place: int, number: float, style: int) -> None:
         form = self._form(style)
         if style not in self._book._date_formats:
-            # A spreadsheet holds and shows 15 digits; the 16th and 17th are noise of the sum.
+            # A spreadsheet holds and shows 15 digits; the 16th and 17th are rounding errors.
             value = number if form.times == 1 else number * form.times
             self._put_value(at, place, float(f"{value:.15g}"), form)
             if form.unit:
@@ -169,7 +170,7 @@ class _Sheet:
 
     def _put_moment(self, at: int, place: int, value: Any, form: Shown) -> None:
         if isinstance(value, datetime):
-            # A workbook counts days in binary fractions: back to the nearest second.
+            # A workbook counts days in binary fractions, so it is rounded to the nearest second.
             value = (value + timedelta(microseconds=500_000)).replace(microsecond=0)
             if value.time() == time() and not form.with_clock:
                 value = value.date()

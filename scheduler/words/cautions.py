@@ -1,6 +1,6 @@
-"""What people are told wherever work can hurt them or the specimen, each with its source.
+"""The cautions shown wherever work can hurt a person or a specimen, each with its source.
 
-Usual cautions, no more: safety sheets, local law and licensed practice come first.
+They are the usual cautions and no more: safety sheets, local law and licensed practice come first.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ Look for mould and decay every time, and take everything out by its latest momen
 inhibitors and solvents are harmful, solvents also flammable; phenol burns and poisons through \
 the skin: air the room, keep flames away, wear gloves and follow the safety data sheet."""
 
-# The two above and `BENCH`, where there is a line to spare and no more.
+# `CHAMBER` and `BENCH` in short, for places with room for one line.
 IN_SHORT = """\
 Mind mould and fumes in the chamber, pins, blades, scale dust and hairs."""
 

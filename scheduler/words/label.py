@@ -1,9 +1,10 @@
 """What a specimen's labels say: where, when, who, in that order, and nothing made up.
 
 Order and content by S1 (USDA, Collecting and Preserving Insects and Mites), pp. 46-48: where
-(country, province, locality, coordinates, elevation), when (day, Roman month, year), who; the
-host; of a reared specimen both dates; "ex" only where the feeding was seen or it was bred from
-the plant. A second label bears name and determiner, a third the collection's number.
+(country, province, locality, coordinates, elevation), when (day, Roman month, year), who, host.
+A reared specimen carries both dates. "ex" stands before the host only where feeding was seen or
+the specimen was bred from the plant, else "on". A second label bears name and determiner, a third
+the collection's number.
 """
 
 from __future__ import annotations
@@ -21,18 +22,18 @@ NEEDED: Mapping[str, tuple[str, ...]] = {
     "date": ("eventDate", "verbatimEventDate"),
     "collector": ("recordedBy",),
 }
-"""What a label cannot do without, and the terms of which any one will do (S1 p. 46)."""
+"""What every label must say (S1 p. 46), each with its Darwin Core terms: one of them is enough."""
 
 MALE, FEMALE = "♂", "♀"
 _SEX = {"male": MALE, "m": MALE, "female": FEMALE, "f": FEMALE}
 
 
 SLIP_CODE = "wingrest:"
-"""What the code on a slip says: this and the id. No address, and nothing that works like one."""
+"""What stands before the id in the code on a slip; the code holds no web address."""
 
 
 def missing(label: Mapping[str, str]) -> tuple[str, ...]:
-    """Return what of locality, date and collector nobody has said."""
+    """Return which of locality, date and collector a label lacks."""
     return tuple(
         what for what, terms in NEEDED.items() if not any(label.get(t, "").strip() for t in terms)
     )
@@ -43,11 +44,11 @@ COORDINATES = "coordinates to three decimals"
 COUNTRY = "the country by its code, or without a note in brackets"
 PLACE = "the usual words of places shortened, notes in brackets left out"
 SHORTENING = (FORENAMES, COORDINATES, COUNTRY, PLACE)
-"""How a label that does not fit is shortened, in this order; never otherwise."""
+"""The rules by which a label that does not fit is shortened, in this order; there are no others."""
 
 
 class LabelPart(NamedTuple):
-    """A part of a label, and how it may be shortened by one rule where it does not fit."""
+    """A part of a label, with the shorter text that one rule allows where it does not fit."""
 
     text: str
     shorter: str = ""
@@ -69,12 +70,12 @@ class DataLabel:
 
     @property
     def groups(self) -> tuple[tuple[LabelPart, ...], ...]:
-        """Return its groups that say anything, each to begin a line of its own."""
+        """Return the groups that are not empty; each begins a new line."""
         return tuple(g for g in (self.where, self.when, self.who, self.host) if g)
 
     @property
     def text(self) -> str:
-        """Return all of it, unabbreviated, as one line."""
+        """Return the whole label as one line, nothing shortened."""
         return " ".join(part.text for group in self.groups for part in group)
 
 
@@ -110,7 +111,7 @@ def _where(label: Mapping[str, str]) -> tuple[LabelPart, ...]:
 
 
 def _degrees(text: str, signs: str, most: int = 99) -> str:
-    """Return a coordinate with its sign of direction, as many decimals as it came with."""
+    """Return a coordinate with its direction; decimals as written, but at most `most`."""
     number = text.strip()
     sign = signs[1] if number.startswith("-") else signs[0]
     whole, _, decimals = number.lstrip("+-").partition(".")
@@ -160,7 +161,7 @@ def host_of(label: Mapping[str, str]) -> str:
 def roman(event: str) -> str:
     """Return an ISO 8601 date or interval as a label writes it: "12.VI.2027".
 
-    Raises ValueError for what is no such date.
+    The text must be a date that was checked before; ValueError and IndexError are for others.
     """
     start, _, end = event.partition("/")
     if not end:
@@ -192,7 +193,7 @@ def _without_notes(text: str) -> str:
 
 
 def initialled(person: str) -> str:
-    """Return a collector with initials for forenames: "W. Tallow"; notes in brackets fall away."""
+    """Return a collector with initials for forenames: "W. Tallow"; bracketed notes are left out."""
     words = _without_notes(person).split()
     if len(words) < 2:
         return " ".join(words)
@@ -206,7 +207,7 @@ SHORTER: Mapping[str, str] = {
     "near": "nr", "north": "N", "south": "S", "east": "E", "west": "W", "North": "N.",
     "South": "S.", "East": "E.", "West": "W.", "Province": "Prov.", "District": "Distr.",
 }  # fmt: skip
-"""Words of places that a label may shorten once nothing smaller fits."""
+"""Words in the names of places that a label may shorten where nothing else makes it fit."""
 
 
 def abbreviated(place: str) -> str:

@@ -32,9 +32,9 @@ def lookup(typed: str, things: Mapping[str, _T]) -> _T | None:
 def of_either(
     typed: Iterable[str], first: Mapping[str, _T], second: Mapping[str, _U], what: str
 ) -> tuple[_T | _U, ...]:
-    """Return the things with those ids, of one kind or another, each once, as they were typed.
+    """Return the things with the typed ids from either mapping, each once, in the order typed.
 
-    Raises BadInput with all ids that are neither.
+    Raises BadInput that names every id found in neither.
     """
     found: dict[str, _T | _U] = {}
     strange = []
@@ -50,13 +50,13 @@ def of_either(
 
 
 def natural_order(name: str) -> tuple[list[tuple[int, str]], str]:
-    """Return by what ids sort as people count: R-2 before R-10."""
+    """Return a sort key that puts ids in the order in which people count: R-2 before R-10."""
     parts = re.findall(r"[0-9]+|[^0-9]+", name)
     return [(int(p), "") if p.isdecimal() else (-1, p.casefold()) for p in parts], name
 
 
 def unknown(typed: Iterable[str], ids: Iterable[str], what: str) -> BadInput:
-    """Return the error that says which ids are not known, and what was perhaps meant."""
+    """Return the error that names the unknown ids, each with the known ids most like it."""
     import difflib  # only for those who mistyped
 
     known = {i.casefold(): i for i in ids}

@@ -1,4 +1,4 @@
-"""Whose a session is: names as they were first written, blind to case."""
+"""Whose a session is: a name keeps its first spelling, and upper or lower case does not matter."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ def people_of(sessions: Iterable[Session]) -> list[str]:
 
 
 def usual_name(typed: str, sessions: Iterable[Session]) -> str:
-    """Return a person's name as sessions spell it, as it was typed where they do not know it."""
+    """Return a person's name as the sessions spell it, or as typed where no session has it."""
     known = {name: name for name in people_of(sessions)}
     return names.lookup(typed, known) or typed
 
 
 def person(typed: str, sessions: Iterable[Session]) -> str:
-    """Return the name of one who has sessions; raise BadInput for anybody else."""
+    """Return a person's name as the sessions spell it; raise BadInput where none is theirs."""
     known = {name: name for name in people_of(sessions)}
     if not known:
         raise BadInput(
@@ -40,10 +40,10 @@ def person(typed: str, sessions: Iterable[Session]) -> str:
 
 
 def may_work_at(session: Session, who: str | None) -> bool:
-    """Say whether a session is one of a person's, or anybody's; all are where `who` is None."""
+    """Say whether `who` may work at a session, theirs or anybody's; None may work at all."""
     return who is None or session.who in (None, who)
 
 
 def whose(session: Session) -> str:
-    """Return ", Anke" for what follows a session's time, nothing where it is anybody's."""
+    """Return ", Anke" to stand after a session's time, "" for a session that is anybody's."""
     return f", {session.who}" if session.who else ""

@@ -1,8 +1,8 @@
 """What can be wrong with what a person gave us, and how the program says so.
 
-Bad input is reported as a flat list of `Problem`s, all at once. Everything else that
-stops a command is a `WingrestError`; each carries its exit status, and its last
-sentence is the way out.
+Bad input is reported as a flat list of `Problem`s, all at once. Everything that stops a
+command is a `WingrestError`; each carries its exit status, and its last sentence says
+what to do.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from scheduler.words.tuples import NamedTuple
 
 _MOST_RUNS = 24
-"""Runs of rows that are said of one fault: it is mended by sight long before the last."""
+"""The most runs of rows named for one fault: nobody reads more of them before mending it."""
 
 
 class Problem(NamedTuple):
@@ -43,7 +43,7 @@ class Problem(NamedTuple):
 
 
 def by_kind_of_fault(problems: Iterable[Problem]) -> list[Problem]:
-    """Return problems of one kind, in one column of one file, as one problem with its rows."""
+    """Return problems with those of one kind in one column of a file merged, with all rows."""
     kinds: dict[tuple[str, str | None, str, str], list[Problem]] = {}
     for p in problems:
         kinds.setdefault((p.file, p.column, p.reason, p.remedy), []).append(p)
@@ -61,7 +61,7 @@ def by_kind_of_fault(problems: Iterable[Problem]) -> list[Problem]:
 
 
 def _runs(rows: tuple[int, ...]) -> str:
-    """Return rows as "3, 5-9 and 12", of very many the first ones and how many more."""
+    """Return rows as "3, 5-9 and 12"; of very many, the first runs and how many more there are."""
     runs: list[list[int]] = []
     for row in rows:
         if runs and row == runs[-1][-1] + 1:
@@ -104,4 +104,4 @@ class RecordBusy(WingrestError):  # noqa: N818
 
 
 class RecordDamaged(RecordBusy):
-    """The record holds what cannot be trusted (exit status 4); it is left as it is."""
+    """The record holds data that cannot be trusted (exit status 4); its file is left as it is."""

@@ -1,8 +1,9 @@
 """The words of the trade as frozen records.
 
 Names carry their unit (`_mm`, `_pct`, `_c`, `_days`, `_hours`, `_min`). Moments are aware
-datetimes; dates are local dates. Ranges include the lower bound and exclude the upper. They are
-named tuples, a tenth of a dataclass's cost to every quick question's start.
+datetimes; dates are local dates. Ranges of numbers include the lower bound and exclude the upper.
+The records are named tuples: they cost the start of a quick question a tenth of what dataclasses
+would.
 """
 
 from __future__ import annotations
@@ -32,14 +33,15 @@ BASES: tuple[Basis, ...] = get_args(Basis)
 """From the strongest to the weakest: a combined answer carries the weakest of its rows."""
 
 NO_LABEL: Mapping[str, str] = {}
-"""Of what nothing is known that a label could say."""
+"""The label of a specimen of which nothing is known that a label could say."""
 
 
 class Settings(NamedTuple):
-    """What holds for the whole record. `chamber_places` None: as many as one likes.
+    """The settings of a whole record; `chamber_places` None means no limit.
 
-    `protected` names species, genera and families that its keeper wants to be warned of. Of what
-    is due `dry_share_pct` are to be dry, where a room's own tests say when that is.
+    `protected` names species, genera and families that its keeper wants to be warned of.
+    `dry_share_pct` is how many of a hundred specimens should be dry on their due date; it counts
+    only where a room's own tests tell when specimens are dry.
     """
 
     timezone: str = "UTC"
@@ -74,7 +76,7 @@ class Board(NamedTuple):
 
 
 class BoardStay(NamedTuple):
-    """From `since` on the board stands in `room`, until its next stay begins."""
+    """A board's stay in `room`, from `since` until its next stay begins."""
 
     board: str
     room: str
@@ -86,11 +88,11 @@ class Specimen(NamedTuple):
 
     `body_mm` is the width of the thorax, `groove_mm` the groove that one would use for it.
     `available` is the first local date on which it may go into the chamber, `spoils_by` the
-    last on which it may still be mounted, `wanted_by` the one by which it should be off the
-    board. `priority` is 1-10, 10 the most urgent. `box` is where it
-    lies until then: a box, tray or bag, as its owner calls it; `lot` names those that are alike
-    and share one label, as the brood of one rearing. `label` holds Darwin Core terms, and what
-    the standard has none for: when the adult emerged, how a host was known.
+    last on which it may still be mounted, `wanted_by` the date by which it should be off the
+    board. `priority` is 1-10, 10 the most urgent. `box` is where it lies before it is mounted:
+    a box, tray or bag, as its owner calls it. `lot` names specimens that are alike and share
+    one label, such as the brood of one rearing. `label` holds Darwin Core terms, and what the
+    standard has no term for: when the adult emerged, and how its host is known.
     """
 
     specimen: str
@@ -130,12 +132,12 @@ class Session(NamedTuple):
 
 
 class Placement(NamedTuple):
-    """What was really done: one specimen in one slot from its mounting to its release.
+    """One specimen in one slot, from its mounting to its release, as it was really done.
 
     The slot is `from_mm` (included) to `to_mm` (excluded), whole mm from the board's left
     end; `estimated` says that nobody measured where it is. `id` is 0 for a placement that is
-    not recorded yet. `mounted_on` is the local date of `mounted_at`,
-    `session` the one that was recorded as planned, None for what was mounted by hand.
+    not recorded yet. `mounted_on` is the local date of `mounted_at`. `session` is the session
+    that was recorded as planned, None for what was mounted by hand.
     """
 
     id: int
@@ -153,7 +155,7 @@ class Placement(NamedTuple):
 
 
 class ChamberStay(NamedTuple):
-    """A specimen in the relaxing chamber since a moment, until it was taken out."""
+    """A specimen's stay in the relaxing chamber; `until` None means that it is still inside."""
 
     specimen: str
     since: datetime
@@ -163,8 +165,8 @@ class ChamberStay(NamedTuple):
 class DrynessTest(NamedTuple):
     """A dryness test done by hand on one placement.
 
-    Beside it how far the minimum board time had come (`progress_pct`), its first day as it
-    stood then (`due_on`) and the room's air at that moment, as far as anybody knew.
+    `progress_pct` is how much of the minimum board time was over at that moment, `due_on` the
+    due date as it was then, `rh_pct` and `temp_c` the room's air; None where nobody knew.
     """
 
     placement: int
@@ -177,7 +179,7 @@ class DrynessTest(NamedTuple):
 
 
 class Droop(NamedTuple):
-    """A wing that sank after its specimen had come off: seen when, and how."""
+    """A wing that sank after its specimen had come off the board: when it was seen, and how."""
 
     placement: int
     seen_at: datetime
@@ -185,7 +187,7 @@ class Droop(NamedTuple):
 
 
 class Away(NamedTuple):
-    """Days off, both included: nobody is at the bench; with `who`, that person is not."""
+    """Days off, first and last included: of the person `who`, of everybody where it is None."""
 
     from_day: date
     to_day: date
@@ -210,7 +212,7 @@ class Keeping(NamedTuple):
 class Afterwards(NamedTuple):
     """What was done with a specimen once it had come off: labelled, bagged, handed over.
 
-    `whom` is who got it; `note` a permit, for one.
+    `whom` is who got it; `note` is any text, such as the number of a permit.
     """
 
     specimen: str
@@ -238,7 +240,7 @@ class Dial(NamedTuple):
 
 
 class SensorOffset(NamedTuple):
-    """What a test found of a sensor: `points` are added to its humidity from `since` on.
+    """A correction that a test of a sensor found: add `points` [% rh] to it from `since` on.
 
     `sensor` is a logger's name, or "dial".
     """

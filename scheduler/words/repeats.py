@@ -1,7 +1,7 @@
 """Sessions that repeat, as people say it: "Saturdays 09:00, 180 min until 2027-07-31".
 
-Weekdays in English, whole or by their first three letters, in any case; several may be
-named. Times are local wall time: what is at nine stays at nine when the clocks change.
+Weekdays are English words, whole or their first three letters, in upper or lower case; several
+may be named. Times are local wall time: what is at nine stays at nine when the clocks change.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ WEEKDAY_WORDS = (
 )
 EXAMPLE = "Saturdays 09:00, 180 min until 2027-07-31"
 MOST_MIN = 14_400
-"""Hands-on minutes of a session at most: a team of ten for a whole day."""
+"""The most hands-on minutes of a session: a team of ten for 24 hours."""
 
 MOST_YEARS = 3
-"""Further ahead nobody plans bench time: a digit has slipped."""
+"""The most years ahead: nobody plans bench time later, so a later date is a mistyped digit."""
 
 _FILLERS = {"every", "each", "on", "at", "and", "for"}
 _CLOCK = re.compile(r"([0-9]{1,2})[:.]([0-9]{2})")
@@ -46,8 +46,7 @@ class Repeat(NamedTuple):
     def starts(self, after: datetime) -> Iterator[datetime]:
         """Return the local wall-clock starts after a moment, to the end of the last day.
 
-        `after` is naive local time, and so is what is returned. Without a last day there is
-        no end to it.
+        `after` is naive local time, and so are the starts. Without a last day they never end.
         """
         day = after.date()
         while self.until is None or day <= self.until:

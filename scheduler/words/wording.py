@@ -15,7 +15,7 @@ COLUMNS = 80
 
 
 NEAR_DAYS = 300
-"""A date further off than this, ten months about, is said with its year."""
+"""A date more than this many days away, about ten months, is said with its year."""
 
 
 def day(when: date, today: date) -> str:
@@ -35,12 +35,15 @@ def moment(when: datetime, today: date) -> str:
 
 
 def moment_with_year(when: datetime) -> str:
-    """Return a local moment as "Sat 8 May 2027 09:00", for what is read at any time."""
+    """Return a local moment as "Sat 8 May 2027 09:00", for texts that may be read much later."""
     return f"{WEEKDAYS[when.weekday()]} {with_year(when)} {when:%H:%M}"
 
 
 def between(earliest: date | None, latest: date | None, today: date) -> str:
-    """Return a span as "between 15 and 31 Jul"; empty where both ends are the same date."""
+    """Return a span as "between 15 and 31 Jul", or that an end is open (None).
+
+    Returns "" where both ends are the same date.
+    """
     if earliest is None:
         return "with no date in sight"
     if latest is None:
@@ -53,7 +56,7 @@ def between(earliest: date | None, latest: date | None, today: date) -> str:
 
 
 def with_year(when: date) -> str:
-    """Return a date as "8 May 2027", for what is read at any time."""
+    """Return a date as "8 May 2027", for texts that may be read much later."""
     return f"{when.day} {MONTHS[when.month - 1]} {when.year}"
 
 
@@ -90,12 +93,15 @@ def ago(passed: timedelta) -> str:
 
 
 def counted(number: int, thing: str) -> str:
-    """Return a number with its thing, in the plural where it is one: "3 specimens"."""
+    """Return a number with its thing, as "1 specimen" or "3 specimens"."""
     return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def how_dry(progress_pct: int | None) -> str:
-    """Return how much of the minimum board time is over; past its end the due date says more."""
+    """Return how much of the minimum board time is over, at most "100 %"; "?" where unknown.
+
+    Past 100 % the due date says more.
+    """
     return "?" if progress_pct is None else f"{min(progress_pct, 100)} %"
 
 
@@ -108,7 +114,7 @@ def listed(names: Iterable[str]) -> str:
 
 
 def wrapped(text: str, indent: str = "", hanging: str | None = None) -> list[str]:
-    """Return a text broken to the width of a terminal."""
+    """Return the lines of a text wrapped to the width of a terminal; no word is broken."""
     return textwrap.wrap(
         text,
         COLUMNS,
