@@ -1,6 +1,6 @@
-"""Text into a label: as large as it fits, down to what can be read, then shortened by rule.
+"""Fit text into a label: as large as possible, down to what can be read, then shortened by rule.
 
-Nothing is cut: what fits in no way is given back as a misfit, to be reported.
+Nothing is cut off: a text that cannot be fitted is returned as a misfit, to be reported.
 """
 
 from __future__ import annotations
@@ -16,18 +16,18 @@ LEAST_PT = 4.0
 """The smallest type that a label may have (S1 p. 46: 4 point)."""
 MOST_PT, STEP_PT = 6.0, 0.25
 NARROWER = (1.0, 0.92, 0.85)
-"""How much letters may be set narrower, of their width, before anything is shortened; this
-font's letters are wide and high for their size, so that they stay legible."""
+"""The widths, as parts of their own, to which letters may be narrowed before anything is
+shortened; this font's letters are wide and high for their size, so they stay legible."""
 LEADING = 1.02
-"""From line to line, of the size of the type: five lines of 4 points in 8 mm (S1 p. 46)."""
+"""The step from line to line in sizes of the type: five lines of 4 points in 8 mm (S1 p. 46)."""
 EDGE_MM = 0.35
-"""Kept free along every edge, so that the scissors meet no letter."""
+"""The width kept free along every edge, so that the scissors cut no letter."""
 
 
 class Fitted(NamedTuple):
     """The lines of a label and their size; `shortened` names the rules that were needed.
 
-    `narrow` is how wide the letters are set, of their own width.
+    `narrow` is the width of the letters as a part of their own (1: not narrowed).
     """
 
     lines: tuple[str, ...]
@@ -37,7 +37,7 @@ class Fitted(NamedTuple):
 
 
 class Misfit(NamedTuple):
-    """A text that fits a label in no way."""
+    """A text that cannot be made to fit a label."""
 
     text: str
 
@@ -45,11 +45,10 @@ class Misfit(NamedTuple):
 def fit_label(
     groups: Sequence[Sequence[LabelPart]], wide_mm: float, high_mm: float, face: Typeface = UPRIGHT
 ) -> Fitted | Misfit:
-    """Return groups of parts laid into a label.
+    """Return groups of parts laid into a label of this width and height [mm].
 
-    Each group begins a line where there is room for that, else they run on. Sizes come first,
-    smaller and smaller, then narrower letters; only then is a rule applied, in the order of
-    `SHORTENING`.
+    Each group begins a line where there is room for that, else they run on. Smaller sizes are
+    tried first, then narrower letters, and only then the rules, in the order of `SHORTENING`.
     """
     for many in range(len(SHORTENING) + 1):
         rules = SHORTENING[:many]
@@ -64,7 +63,7 @@ def fit_label(
 
 
 def _laid(texts: Sequence[str], wide_mm: float, high_mm: float, face: Typeface) -> Fitted | None:
-    """Return texts as large as they fit, None where they do not."""
+    """Return texts as large as they fit, None where they fit at no size."""
     for narrow in NARROWER:
         for size in _sizes():
             for paragraphs in (texts, [" ".join(texts)]):
@@ -75,7 +74,7 @@ def _laid(texts: Sequence[str], wide_mm: float, high_mm: float, face: Typeface) 
 
 
 def base_lines(fitted: Fitted, high_mm: float) -> Iterator[tuple[str, float]]:
-    """Give every line with its base line [mm below the label's top], all of it in the middle."""
+    """Yield every line with its base line [mm below the label's top]; the text is centred."""
     size = fitted.size_pt / PT_PER_MM
     top = (high_mm - _high(len(fitted.lines), fitted.size_pt)) / 2
     for number, line in enumerate(fitted.lines):
@@ -95,7 +94,7 @@ def _high(lines: int, size_pt: float) -> float:
 
 @lru_cache(maxsize=20_000)
 def _one_point_mm(word: str, face: Typeface) -> float:
-    # Letters are not kerned, and widths grow with the size: a word is measured once.
+    # Letters are not kerned and widths grow with the size, so measuring a word once is enough.
     return width_mm(word, 1.0, face)
 
 

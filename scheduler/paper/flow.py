@@ -1,4 +1,4 @@
-"""Text that flows down a page, with boxes to tick; a page that is full is followed by another."""
+"""Text that flows down a page, with boxes to tick, and goes on to the next when a page is full."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ BOX_MM = 2.8
 
 
 class Flow:
-    """A pen that goes down the pages."""
+    """A writer that goes down the pages; `y` is how far down it is [mm]."""
 
     def __init__(self, pages: Pages) -> None:
         """Begin at the top of the page that is open."""
@@ -21,7 +21,7 @@ class Flow:
         self.y = pages.area.top
 
     def need(self, high_mm: float) -> None:
-        """Go on to the next page unless so much of this one is left."""
+        """Go on to the next page unless this height [mm] is left on this one."""
         if self.y + high_mm > self.pages.area.bottom:
             self.pages.next_page()
             self.y = self.pages.area.top
@@ -32,7 +32,7 @@ class Flow:
         self.y += 8
 
     def head(self, text: str, keep_mm: float = 10.0) -> None:
-        """Write a heading, on the page of what follows it."""
+        """Write a heading, on a new page unless `keep_mm` is left for it and what follows."""
         self.need(keep_mm)
         self.y += 2
         self.pages.text(self.pages.area.left, self.y + 3.4, text, HEAD_PT)
@@ -57,7 +57,7 @@ class Flow:
     def row(
         self, cells: Sequence[str], widths_mm: Sequence[float], *, box: bool, slanted: int = -1
     ) -> None:
-        """Write a row of a table; the cell numbered `slanted` in italics."""
+        """Write a row of a table; the cell with the number `slanted`, from 0, is in italics."""
         self.need(LINE_MM)
         x = self.pages.area.left
         if box:

@@ -1,4 +1,4 @@
-"""Permanent labels: data, name, number, several to a sheet, to be cut out along the marks."""
+"""Permanent labels (data, name, number) on sheets, to be cut out along the marks."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from scheduler.words.records import Specimen
 WIDE_MM, HIGH_MM = 18.0, 8.0
 """At most about 18 x 8 mm (S1 p. 46)."""
 STRIP_MM = 2.5
-"""Above each row a strip with the ids, which is cut away."""
+"""The height of the strip above each row that bears the ids and is cut away."""
 MARK_MM = 1.2
 CARD = "card of 160-200 g, ink that water does not move"
-"""Common practice, no source."""
+"""What to print labels on; common practice, no source."""
 
 LabelKind = Literal["data", "name", "number"]
 LABEL_KINDS: tuple[LabelKind, ...] = ("data", "name", "number")
@@ -52,7 +52,7 @@ class Trouble(NamedTuple):
 def lay_labels(
     specimens: Sequence[Specimen], kinds: Sequence[LabelKind], size: LabelSize
 ) -> tuple[list[Label], list[Trouble]]:
-    """Return the labels of specimens, and everything that stands in the way of some."""
+    """Return the labels of specimens, and why some of them cannot be printed."""
     labels: list[Label] = []
     troubles: list[Trouble] = []
     known: dict[object, Fitted | Misfit] = {}
@@ -68,7 +68,7 @@ def lay_labels(
                 continue
             face: Typeface = SLANTED if kind == "name" else UPRIGHT
             key = groups, face
-            if key not in known:  # a brood shares its label
+            if key not in known:  # the specimens of a brood often have the same label
                 known[key] = fit_label(groups, size.wide, size.high, face)
             fitted = known[key]
             if isinstance(fitted, Misfit):
@@ -100,7 +100,7 @@ _PARTS = {"name": name_label, "number": number_label}
 
 
 def label_pages(labels: Sequence[Label], size: LabelSize, paper: Paper = "a4") -> Pages:
-    """Return labels on sheets; those of a specimen stay together on a row where they can."""
+    """Return labels on sheets; those of one specimen are on one row where they fit."""
     pages = Pages(f"labels \u00b7 {CARD}", paper)
     for number, (row, column, label) in _places(labels, pages, size):
         if row == 0 and column == 0 and number:

@@ -1,6 +1,7 @@
-"""Sheets of paper: places in mm from the top left corner, texts in points, true to scale.
+"""Sheets of paper: places in mm from the top left corner, sizes of text in points, true to scale.
 
-Every page bears a scale bar of 100 mm and says to print at 100 %. Same content, same bytes.
+Every page bears a scale bar of 100 mm and says to print at 100 %. The same content gives the same
+bytes.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ Typeface = Literal["DejaVuSansCondensed", "DejaVuSansCondensed-Oblique"]
 UPRIGHT: Typeface = "DejaVuSansCondensed"
 SLANTED: Typeface = "DejaVuSansCondensed-Oblique"
 CAPITAL, DESCENT = 0.73, 0.24
-"""Heights of this font's capitals and of what hangs below the line, of its size."""
+"""Heights of this font's capitals and of what hangs below the base line, as parts of its size."""
 
 HUNDRED = "print at 100 % (no \u201cfit to page\u201d), then measure: this bar is 100 mm"
 
@@ -36,7 +37,7 @@ PAPERS_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (
 
 @cache
 def fonts() -> dict[Typeface, TTFont]:
-    """Return the committed fonts, registered once."""
+    """Return the fonts in the folder `fonts`; they are registered once."""
     found: dict[Typeface, TTFont] = {}
     for name in (UPRIGHT, SLANTED):
         found[name] = TTFont(name, str(Path(__file__).parent / "fonts" / f"{name}.ttf"))
@@ -45,7 +46,7 @@ def fonts() -> dict[Typeface, TTFont]:
 
 
 def width_mm(text: str, size_pt: float, face: Typeface = UPRIGHT) -> float:
-    """Return how wide a text is."""
+    """Return the width of a text [mm]."""
     return float(fonts()[face].stringWidth(text, size_pt)) / PT_PER_MM
 
 
@@ -83,7 +84,7 @@ class Pages:
 
     @property
     def area(self) -> Area:
-        """Return what may be used between margins and foot."""
+        """Return the part of a page between the margins and above the foot."""
         right, bottom = self.wide_mm - PAGE_MARGIN_MM, self.high_mm - PAGE_MARGIN_MM - FOOT_MM
         return Area(PAGE_MARGIN_MM, PAGE_MARGIN_MM, right, bottom)
 
@@ -94,7 +95,7 @@ class Pages:
         self._foot()
 
     def to_bytes(self) -> bytes:
-        """Return the document."""
+        """Return the finished document as a PDF."""
         self._canvas.save()
         return self._out.getvalue()
 
@@ -109,9 +110,9 @@ class Pages:
         grey: float = 0,
         narrow: float = 1,
     ) -> None:
-        """Write one line; `y` is its base line.
+        """Write one line from `x` on the base line `y` [mm].
 
-        Grey is 0 for black, up to 1 for white; `narrow` how wide the letters are set.
+        `grey` is 0 for black to 1 for white; `narrow` is the letters' width as a part of their own.
         """
         self._canvas.setFillColor(Color(grey, grey, grey))
         self._canvas.setFont(face, size_pt)
@@ -123,7 +124,7 @@ class Pages:
     def line(
         self, x0: float, y0: float, x1: float, y1: float, wide_mm: float = 0.1, *, grey: float = 0
     ) -> None:
-        """Draw a line."""
+        """Draw a straight line between two points [mm]."""
         self._canvas.setStrokeColor(Color(grey, grey, grey))
         self._canvas.setLineWidth(wide_mm * PT_PER_MM)
         self._canvas.line(x0 * PT_PER_MM, self._up(y0), x1 * PT_PER_MM, self._up(y1))
@@ -138,7 +139,7 @@ class Pages:
         line_mm: float = 0.1,
         fill: float | None = None,
     ) -> None:
-        """Draw a rectangle from its top left corner; `fill` is a grey, None for none."""
+        """Draw a rectangle from its top left corner [mm]; `fill` is a grey, None for no filling."""
         self._canvas.setStrokeColor(Color(0, 0, 0))
         self._canvas.setLineWidth(line_mm * PT_PER_MM)
         if fill is not None:
@@ -148,7 +149,7 @@ class Pages:
         self._canvas.rect(*at, *size, stroke=int(line_mm > 0), fill=int(fill is not None))
 
     def code(self, x: float, y: float, side: float, content: str) -> None:
-        """Draw a QR code (ISO/IEC 18004) with its quiet zone into a square."""
+        """Draw a QR code (ISO/IEC 18004) with its quiet zone into a square [mm]."""
         import segno
 
         rows = list(segno.make(content, error="m", micro=False).matrix_iter(border=4))
@@ -165,7 +166,7 @@ class Pages:
         return (self.high_mm - y) * PT_PER_MM
 
     def _foot(self) -> None:
-        """Draw the scale bar, how to print, what this is and which page."""
+        """Draw the scale bar, how to print, the title and the number of the page."""
         x, y = PAGE_MARGIN_MM, self.high_mm - PAGE_MARGIN_MM
         self.line(x, y, x + SCALE_MM, y, 0.2)
         for mm in range(0, SCALE_MM + 1, 10):
@@ -176,7 +177,7 @@ class Pages:
 
 
 def _runs_of_dark(row: Iterable[int]) -> Iterable[tuple[int, int]]:
-    """Give the stretches of dark modules in a row, so that no hairline parts them."""
+    """Yield the stretches of dark modules in a row; each is drawn at once, without fine gaps."""
     begin: int | None = None
     at = -1
     for at, dark in enumerate(row):

@@ -1,4 +1,4 @@
-"""A session on one or two pages, and the list of what to pull out of the freezer tonight."""
+"""A session on one or two pages, and the list of what to take out of the freezer."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ def _order(flow: Flow, day: SessionDay) -> None:
 
 
 def _drawings(flow: Flow, day: SessionDay) -> None:
-    """Draw every board that is used, all to one scale; what stands already is grey."""
+    """Draw every board that is mounted on, all to one scale; what stands already is grey."""
     area = flow.pages.area
     used = {p.board: day.boards[p.board] for p in day.mount}
     longest = max((_length(slips) for slips in used.values()), default=0)
@@ -121,7 +121,7 @@ def _taxon(s: Specimen) -> str:
 
 
 def pull_pages(pulls: Sequence[Pull], paper: Paper = "a4") -> Pages:
-    """Return the list of what comes out of the freezer, box by box, with boxes to tick."""
+    """Return the list of what comes out of the freezer, by box, each with a square to tick."""
     pages = Pages("pull list", paper)
     flow = Flow(pages)
     first = min((one.since for one in pulls), default=None)

@@ -1,4 +1,4 @@
-"""Slips to stand beside specimens on their board, and one strip a board, its groove 1:1."""
+"""Slips to stand beside specimens on their board, and a strip 1:1 for the groove of each board."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def slip_pages(slips: Sequence[PaperSlip], paper: Paper = "a4") -> Pages:
 
 
 def slip_lines(slip: PaperSlip) -> tuple[str, ...]:
-    """Return what a slip says: number and sex, taxon, dates as on the strip, place in short."""
+    """Return the lines of a slip: id and sex, taxon, dates as on the strip, place shortened."""
     s = slip.specimen
     place = s.label.get("locality") or s.label.get("verbatimLocality") or ""
     test = f"test from {wording.label_date(slip.test_from)}" if slip.test_from else "no date"
@@ -65,9 +65,10 @@ def _draw_slip(pages: Pages, slip: PaperSlip, x: float, y: float) -> None:
 def in_width(
     text: str, wide_mm: float, size_pt: float, face: Typeface = UPRIGHT
 ) -> tuple[str, float]:
-    """Return a text and a size at which it fits; what is still too long ends in three dots.
+    """Return a text and a size [points] at which it fits; one still too long ends in three dots.
 
-    For slips and strips alone, which hold nothing that is not elsewhere; never for labels.
+    It is for slips, strips and lists, which say nothing that is not said elsewhere, too, and
+    never for labels.
     """
     size = size_pt
     while size > LEAST_PT and width_mm(text, size, face) > wide_mm:
@@ -80,7 +81,7 @@ def in_width(
 
 
 class _Piece(NamedTuple):
-    """The part of a board's strip that goes on one line of paper."""
+    """The part of a board's strip that fits across one sheet."""
 
     board: str
     length_mm: int
@@ -94,7 +95,7 @@ class _Piece(NamedTuple):
 def strip_pages(
     boards: Mapping[str, Sequence[PaperSlip]], lengths: Mapping[str, int], paper: Paper = "a4"
 ) -> Pages:
-    """Return one strip a board, 1:1, to lie beside it; a long board's is glued from pieces."""
+    """Return a strip 1:1 for each board, to lie beside it; a long one is glued from pieces."""
     pages = Pages("strips for the boards, 1:1", paper, landscape=True)
     area = pages.area
     y = area.top
@@ -119,9 +120,9 @@ def _pieces(
 
 
 def _ends(slips: Sequence[PaperSlip], length_mm: int, most_mm: int) -> list[int]:
-    """Return where the pieces of a strip begin and end: between slots, where that is possible.
+    """Return where the pieces of a strip begin and end [mm]: between slots, where possible.
 
-    Paper for what is empty to the right end is saved.
+    To save paper, the empty part at the right end is left out where it would need another piece.
     """
     used = max((s.to_mm for s in slips), default=0)
     ends = [0]

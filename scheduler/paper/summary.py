@@ -1,4 +1,4 @@
-"""A season summed up, on paper."""
+"""The summary of a season, on paper."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ _WIDTHS_MM = (40.0, 25.0, 25.0, 30.0)
 
 
 def summary_pages(found: SeasonSummary, paper: Paper = "a4") -> Pages:
-    """Return a season on one page, two where there are many boards."""
+    """Return the summary of a season on one page, or on more where there are many boards."""
     pages = Pages(f"season {summary_head(found)}", paper)
     flow = Flow(pages)
     flow.title(summary_head(found))

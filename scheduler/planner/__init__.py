@@ -1,5 +1,5 @@
-"""The plan: which specimen in which session on which stretch of which board.
+"""The plan: which specimen goes in which session on which stretch of which board.
 
-Nothing is imported here: who reads a kept plan needs `planner.problem` alone, and who makes one
-begins at `planner.make`.
+Nothing is imported here, since many commands need only a part: `planner.proposal` to read a kept
+plan, `planner.problem` to state a problem. To make a plan, begin at `planner.make`.
 """

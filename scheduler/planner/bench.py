@@ -1,7 +1,7 @@
-"""The problem, numbered: what never changes while a plan is made.
+"""The problem with numbers in place of ids: what never changes while a plan is made.
 
-Ties follow the numbers: specimens and boards are numbered in the order of their ids. Boards
-that every specimen fits alike form one kind; specimens that fit the same boards for the same
+Specimens and boards are numbered in the order of their ids, and ties are broken by number. Boards
+that every specimen fits alike are of one kind. Specimens that fit the same boards for the same
 days share one list of choices, so that a large problem stays small in memory.
 """
 
@@ -28,16 +28,15 @@ from scheduler.planner.problem import (
 
 
 def stretch(from_mm: int, to_mm: int) -> int:
-    """Return the mm `from_mm` (included) to `to_mm` (excluded) as bits."""
+    """Return the mm from `from_mm` (included) to `to_mm` (excluded) as bits of a number."""
     return ((1 << (to_mm - from_mm)) - 1) << from_mm
 
 
 class Choice(NamedTuple):
-    """One board that a specimen fits; `plan_days` until its slot counts as free.
+    """One board that a specimen fits.
 
-    None where the air gives no time.
-
-    `extra` days of waiting are the price of a groove that must be packed.
+    `plan_days` is how many days after mounting its slot counts as free, None where the air gives
+    no time. `extra` is the price of a groove that must be packed [weighted days].
     """
 
     board: int
@@ -62,7 +61,7 @@ class Menu(NamedTuple):
     by_board: dict[int, Choice]
 
     def on(self, board: int) -> Choice:
-        """Return the choice of a board."""
+        """Return the choice for a board of the menu; raise KeyError for another board."""
         return self.by_board[board]
 
 
@@ -70,7 +69,7 @@ _NOTHING = Menu([], (), {})
 
 
 class PlanBench:
-    """The problem, numbered."""
+    """The problem with numbers in place of ids; sessions are numbered by their start."""
 
     def __init__(self, problem: PlanProblem) -> None:
         self.problem = problem
@@ -104,14 +103,15 @@ class PlanBench:
         last = len(self.on) - 1
         wait = problem.weights.off_sessions
         self.latest = [*(min(k + wait, last) for k in range(len(self.on))), len(self.on)]
-        """The last session for taking off what is dry by this one; their number if none."""
+        """By the first session at which something may come off, the last at which it should; the
+        number of sessions for what stays to the end."""
         self.stands = [s for standing in self.standing_on for s in standing]
         self.stand_board = [self.board_number[s.board] for s in self.stands]
         self.stand_first = [self._free_at(s) for s in self.stands]
         self.beside = beside(self.sessions, problem.now)
 
     def _alike(self) -> list[int]:
-        """Return a number per specimen, the same for those that fit the same boards alike."""
+        """Return a number for each specimen, equal for those that fit the same boards alike."""
         numbers: dict[tuple[object, ...], int] = {}
         seen: dict[tuple[int, int], int] = {}
         found = []
@@ -124,7 +124,7 @@ class PlanBench:
         return found
 
     def _kinds(self, alike: list[int]) -> list[int]:
-        """Return each board's kind: same room, and every specimen fits it alike."""
+        """Return each board's kind; those of a kind share a room, and are fitted alike by all."""
         known: dict[tuple[object, ...], int] = {}
         signs = [known.setdefault((board.room,), len(known)) for board in self.boards]
         for number, fits in dict(zip(alike, self.waiting, strict=True)).items():
@@ -136,7 +136,7 @@ class PlanBench:
         return [kinds.setdefault(sign, len(kinds)) for sign in signs]
 
     def _menus(self, alike: list[int]) -> tuple[list[Menu], list[Menu]]:
-        """Return what each specimen may choose: with a time, and without if it would spoil."""
+        """Return two menus for each specimen: boards with a time, and without if it would spoil."""
         known: dict[tuple[object, ...], tuple[Menu, Menu]] = {}
         found = []
         for number, w in zip(alike, self.waiting, strict=True):
@@ -162,7 +162,7 @@ class PlanBench:
         return Menu(choices, tuple(groups), {c.board: c for c in choices})
 
     def _ranked(self, w: PlanWaiting) -> list[Choice]:
-        """Return the boards it fits, the tightest first; those to be packed last."""
+        """Return the boards it fits, the tightest first, those that must be packed last."""
         found = []
         for name, spare in w.spare_mm.items():
             board = self.board_number[name]
@@ -205,27 +205,30 @@ class PlanBench:
 
     @cached_property
     def standing_on(self) -> list[list[PlanStanding]]:
-        """Return what stands on each board now, from the left."""
+        """Return what stands on each board now, from left to right."""
         found: list[list[PlanStanding]] = [[] for _ in self.boards]
         for s in sorted(self.problem.standing, key=lambda s: (s.from_mm, s.specimen)):
             found[self.board_number[s.board]].append(s)
         return found
 
     def _free_at(self, s: PlanStanding) -> int:
-        """Return the first session at which what stands may come off; their number if none."""
+        """Return the first session at which it may come off, the number of sessions if none."""
         return len(self.on) if s.free_on is None else bisect_left(self.on, s.free_on.toordinal())
 
     def left_days(self, stands: int, off: int) -> int:
-        """Return the weighted days that one that stands costs by coming off at session `off`."""
+        """Return the weighted days that a standing one costs if it comes off at session `off`."""
         late = off > self.latest[self.stand_first[stands]]
         return self.problem.weights.left_days if late else 0
 
     def days(self, number: int, board: int) -> BoardDays | None:
-        """Return the specimen's days on the board; None where the air gives no time."""
+        """Return a specimen's days on a board, None where the air gives no time."""
         return self.waiting[number].days[self.boards[board].room]
 
     def off_at(self, session: int, plan_days: int | None) -> int:
-        """Return the first session at which it may come off again; their number if none."""
+        """Return the first session at which it may come off again, their number if none.
+
+        `session` is the one of its mounting; `plan_days` are those of its choice.
+        """
         if plan_days is None:
             return len(self.on)
         row = self._off_at.get(plan_days)
@@ -235,7 +238,7 @@ class PlanBench:
         return row[session]
 
     def waits(self, number: int, session: int, choice: Choice | Group) -> int:
-        """Return the weighted days that this specimen waits, and stays too long, if mounted."""
+        """Return the weighted days that a specimen waits and stays too long, if mounted so."""
         days = choice.plan_days
         clear = self.never if days is None else self.on[session] + days
         return self._weighted(number, self.on[session], clear) + choice.extra
@@ -253,7 +256,7 @@ class PlanBench:
 
 
 def aged(days: int, weights: Weights) -> int:
-    """Return what the days since a specimen was found count, older days more."""
+    """Return what the days since a specimen was found count for; later days count more."""
     if not weights.age_doubles_days:
         return days
     return days + days * days // (2 * weights.age_doubles_days)

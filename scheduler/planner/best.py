@@ -1,7 +1,7 @@
-"""The planner: quick plans first, then a bound and a search, then a proof where it is small.
+"""The planner: quick plans first, then a bound, a proof where the problem is small, a search.
 
-Work is counted in steps and rounds, never in seconds: same problem, same versions of the
-packages, same plan. Breaking off (`stop`) gives the best plan so far.
+Work is counted in steps and rounds, never in seconds, so that the same problem and the same
+versions of the packages give the same plan. Breaking off (`stop`) gives the best plan so far.
 """
 
 from __future__ import annotations
@@ -40,15 +40,15 @@ Effort = Literal["quick", "normal", "thorough"]
 SoFar = Callable[[float, Quality, float | None], None]
 
 MANY = 20_000
-"""Beyond so many specimens everything takes long; there is less of it."""
+"""With more specimens than this everything takes long, so less of it is done."""
 
 SMALL = 1_000
-"""Up to so many specimens every quick plan is tried, beyond only one."""
+"""Up to so many specimens every quick plan is tried, with more only one."""
 
 
 @dataclass(frozen=True)
 class Budget:
-    """How much work: rounds of search, steps of the bound, work of the proof."""
+    """How much work to do: rounds of the search, steps of the bound, the proof's own measure."""
 
     rounds: int
     steps: int
@@ -56,7 +56,7 @@ class Budget:
 
 
 def budget(effort: Effort, specimens: int) -> Budget:
-    """Return the work for an effort: about 10 s normally for 400 specimens, 2 minutes at most."""
+    """Return the work for an effort: "normal" takes about 10 s for 400 specimens, 2 min at most."""
     if effort == "quick":
         return Budget(min(50_000, 200 * specimens), 60, 0.5)
     if effort == "normal":
@@ -76,12 +76,12 @@ def best_plan(
     progress: SoFar | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Plan:
-    """Return the best plan found, and how far from the best possible it can be at most.
+    """Return the best plan found, with a bound on how good any plan can be.
 
-    `start` is a plan to begin with, as far as it still holds. Its placements of the specimens
-    named in `keep` stay exactly where they are, as long as they can; the bound then holds for
-    all plans, also those that move them. `progress` is told the part done (0-1), the quality
-    so far and the gap. `stop` is asked now and then whether to break off.
+    `grooves` are as in `make_plan`. `start` is a plan to begin with, as far as it still holds. Its
+    placements of the specimens named in `keep` stay exactly where they are, as long as they can;
+    the bound holds for all plans, even those that move them. `progress` is told the part done
+    (0-1), the quality so far and the gap. `stop` is asked now and then whether to break off.
     """
     return _Planning(problem, effort, start, keep, progress, stop).result(grooves or {})
 
@@ -116,13 +116,13 @@ class _Planning:
         self.best = self.hand if not self.fixed else self._made("kept", self._kept_state())
         self._tell(0.0)
         self._improve()
-        # What was kept stays; what was found goes to the first free mm.
+        # What was kept stays where it is; new placements move to the first free mm.
         tidy = tidied(self.best.state, frozenset(self.kept))
         unpack(tidy, frozenset(self.kept))
-        fill_up(tidy, anyway=True)  # laid in one piece, the groove may hold one more
+        fill_up(tidy, anyway=True)  # with its free mm in one piece a groove may hold one more
         self.best = self._made(self.best.name, tidy)
         if not self.fixed and self.hand.quality < self.best.quality:
-            self.best = self.hand  # no tier of the plan is ever worse, also where air gives no time
+            self.best = self.hand  # the plan by hand may win where the air gives no time
         spoiled, waits = self.best.quality.spoiled_priority, self.best.quality.weighted_waiting_days
         status: Status = "bounded"
         if self.bound is None:
@@ -155,13 +155,13 @@ class _Planning:
             self.progress(part, self.best.quality, self._gap())
 
     def _try(self, name: str, state: PlanState) -> None:
-        """Fill a plan up, and keep it if it is better."""
+        """Fill a plan up, and keep it if it is the best so far."""
         fill_up(state, anyway=True)
         if tiers(state) <= tiers(self.best.state):
             self.best = min(self.best, self._made(name, state), key=lambda one: one.rank)
 
     def _kept_state(self) -> PlanState:
-        """Return the kept part of the plan begun with, and what still fits around it."""
+        """Return what still holds of the plan to begin with, filled up around it."""
         spots = [self.kept.get(n) for n in range(len(self.bench.waiting))]
         state = state_of(self.bench, spots, self.offs)
         return due_date_greedy(state)
@@ -199,7 +199,7 @@ class _Planning:
     def _provable(self) -> bool:
         """Say whether the problem is small, and something is left to prove.
 
-        The proof knows nothing of two sessions at one time.
+        The proof cannot handle two sessions at the same time.
         """
         from scheduler.planner.proof.prove import MOST_RECTANGLES, rectangles
 
@@ -211,7 +211,7 @@ class _Planning:
 
         proof = prove(self.best.state, self.fixed, self.budget.proof, self.low, self._stop)
         self._try("proof", proof.state)
-        # What is fixed may keep others from being better: the bound is for all plans.
+        # With fixed ones the proof holds only for plans that keep them; the bound is for all plans.
         if not self.fixed:
             self.proven = proof.proven
             waits = self.best.quality.weighted_waiting_days
@@ -219,14 +219,14 @@ class _Planning:
         self._tell(0.3)
 
     def known_best(self) -> bool:
-        """Say whether the best plan is known to be the best possible already."""
+        """Say whether the best plan so far is already known to be the best possible."""
         now = self.best.quality
         return now.weighted_waiting_days <= self.low and (
             now.spoiled_priority == self._least_spoiled()
         )
 
     def _search(self) -> None:
-        """Start from the prices or from the best plan so far, whichever is better."""
+        """Search from a plan made by the prices or from the best so far, whichever is better."""
         from scheduler.planner.search.machine import is_fast, say_plainly
         from scheduler.planner.search.offers import offs_by_price
         from scheduler.planner.search.run import Search
@@ -256,7 +256,7 @@ class _Planning:
             self._try("ruin and recreate", state_of(bench, *search.best))
 
     def _look(self, found: tuple[int, int], part: float) -> None:
-        """Tell how far the search is; the third and fourth tier are those of the last look."""
+        """Report how far the search is; its third and fourth tier are those of the best plan."""
         if self.progress is None:
             return
         spoiled, waits = found

@@ -1,10 +1,10 @@
-"""A board's mm as the bits of one whole number: where a stretch begins, how long one is."""
+"""The mm of a board as bits of a whole number: where stretches begin, and how long they are."""
 
 from __future__ import annotations
 
 
 def starts(free: int, length: int) -> int:
-    """Return a bit for every mm at which `length` free mm begin, by log2(length) shifts."""
+    """Return a bit for every mm at which `length` free mm begin, in about log2(length) steps."""
     known = 1
     while known < length:
         step = min(known, length - known)
@@ -14,12 +14,12 @@ def starts(free: int, length: int) -> int:
 
 
 def lowest(bits: int) -> int:
-    """Return the place of the lowest bit; -1 where there is none."""
+    """Return the place of the lowest bit that is set, -1 where none is."""
     return (bits & -bits).bit_length() - 1
 
 
 def longest(free: int) -> int:
-    """Return the length of the longest run of bits, by doubling and then halving."""
+    """Return the length of the longest run of set bits, by doubling and then halving steps."""
     if not free:
         return 0
     known, runs = 1, [free]

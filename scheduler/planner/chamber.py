@@ -1,7 +1,7 @@
-"""When a specimen goes into the relaxing chamber, and how full the chamber is meanwhile.
+"""When a specimen goes into the relaxing chamber, and how full the chamber is at each moment.
 
-Hours in the chamber are hours that pass, not hours on the clock: every sum goes through
-UTC, so a night on which the clocks change is as long as it really is.
+Hours in the chamber are hours that pass, not hours on the clock: every sum is made in UTC, so a
+night on which the clocks change has its true length.
 """
 
 from __future__ import annotations
@@ -14,18 +14,18 @@ from scheduler.drying.softening import hours_after
 from scheduler.planner.problem import PlanProblem, PlanSession, PlanWaiting
 
 Interval = tuple[float, float]
-"""Seconds since 1970: lower bound included, upper excluded."""
+"""Two moments in seconds since 1970: the first included, the second excluded."""
 
 
 def mount_moment(session: PlanSession, now: datetime) -> datetime:
-    """Return when a session mounts: its start, or now where it is running."""
+    """Return when a session begins to mount: at its start, or now where it is running."""
     if session.running and session.start.timestamp() < now.timestamp():
         return now
     return session.start
 
 
 def beside(sessions: Sequence[PlanSession], now: datetime) -> list[tuple[int, ...]]:
-    """Return for each session, by start, those that overlap it: two people's."""
+    """Return for each session, in order of start, the numbers of those that overlap it."""
     begins = [mount_moment(s, now).timestamp() for s in sessions]
     found: list[list[int]] = [[] for _ in sessions]
     for k, session in enumerate(sessions):
@@ -39,11 +39,11 @@ def beside(sessions: Sequence[PlanSession], now: datetime) -> list[tuple[int, ..
 
 
 def relax_from(w: PlanWaiting, session: PlanSession, problem: PlanProblem) -> datetime | None:
-    """Return when the specimen goes into the chamber for this session.
+    """Return when the specimen goes into the chamber for this session; None where it need not.
 
-    The latest daily `chamber_time` that keeps both hours; where no day's does, the latest
-    moment that leaves the first look. None for what needs no chamber. What is in the
-    chamber already went in when it did.
+    It is the latest daily `chamber_time` that leaves time for the first look and is not too long
+    before the mounting; where no day's is, the latest moment that leaves time for the first look.
+    For what is in the chamber already, it is the moment at which it went in.
     """
     start = mount_moment(session, problem.now)
     phase = w.phase(start)
@@ -65,7 +65,7 @@ def relax_from(w: PlanWaiting, session: PlanSession, problem: PlanProblem) -> da
 
 
 def stays_until(w: PlanWaiting) -> datetime | None:
-    """Return until when a specimen that is in the chamber stays if it is not mounted."""
+    """Return until when a specimen in the chamber stays if not mounted; None if not inside."""
     if w.chamber_since is None:
         return None
     decays = hours_after(w.chamber_since, w.most_hours)
@@ -75,10 +75,10 @@ def stays_until(w: PlanWaiting) -> datetime | None:
 
 
 class Chamber:
-    """How many specimens are in the chamber, from one moment at which it changes to the next.
+    """How many specimens are in the chamber, from each moment of change to the next.
 
-    Built once over every interval that may be asked about; what lies before the plan's
-    moment is a fact and not counted.
+    It is built once over every interval that may be asked about. What lies before the plan's
+    moment is past and not counted.
     """
 
     def __init__(self, places: int | None, now: float, intervals: Iterable[Interval]) -> None:
@@ -105,7 +105,7 @@ class Chamber:
             self.inside[step] += by
 
     def full_at(self, interval: Interval) -> float | None:
-        """Return the first moment of the interval at which every place is taken."""
+        """Return the first moment of the interval at which every place is taken, None if none."""
         if self.places is None:
             return None
         first, past = self._steps(interval)

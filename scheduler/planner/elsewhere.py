@@ -1,4 +1,4 @@
-"""Where else one may be mounted: what the planner answers to who wants another board. Pure."""
+"""Where else a specimen may be mounted, for a person who wants another board than the plan's."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from scheduler.planner.state import PlanState, Spot, lowest
 
 
 class Elsewhere(NamedTuple):
-    """A place for a specimen, `to_mm` excluded; `yields` are those planned who must give way.
+    """A place for a specimen, `to_mm` excluded; `yields` are planned ones that must give way.
 
-    `pack`: the groove is so wide that it must be packed.
+    `pack` says that the groove is so wide that it must be packed.
     """
 
     board: str
@@ -28,9 +28,9 @@ class Elsewhere(NamedTuple):
 def places_for(
     problem: PlanProblem, plan: Plan, specimen: str, session: str, pinned: frozenset[str]
 ) -> list[Elsewhere]:
-    """Return a place on every board where it may be mounted at a session, the tightest first.
+    """Return a place on every board where it can be mounted at a session, the tightest first.
 
-    Where none is free as the plan stands, others give way, but never those that are `pinned`.
+    Where no place is free in the plan, others give way, but never those that are `pinned`.
     """
     bench = PlanBench(problem)
     number = next((n for n, w in enumerate(bench.waiting) if w.specimen == specimen), None)
@@ -63,9 +63,9 @@ def places_for(
 
 
 def _holds(bench: PlanBench, wished: Plan, firm: set[str]) -> bool:
-    """Say whether `firm` ones can all be as wished beside what is in the chamber.
+    """Say whether all `firm` ones can be where they are wished, beside what is in the chamber.
 
-    Who is inside needs a place there until it comes out: a later day for one may leave none.
+    What is inside keeps its place there until it is mounted, so a later day may leave no place.
     """
     first = firm | {w.specimen for w in bench.waiting if w.chamber_since is not None}
     tight = wished._replace(placements=tuple(p for p in wished.placements if p.specimen in first))
@@ -75,7 +75,7 @@ def _holds(bench: PlanBench, wished: Plan, firm: set[str]) -> bool:
 def _in_the_way(
     bench: PlanBench, spots: Mapping[int, Spot], there: Spot, to_mm: int
 ) -> tuple[str, ...]:
-    """Return those planned on the same mm of the board while it is there."""
+    """Return the planned specimens that are on the same mm of the board at the same time."""
     return tuple(
         bench.waiting[n].specimen
         for n, s in spots.items()
@@ -92,7 +92,7 @@ def _spot(
 ) -> Spot | None:
     """Return the first place for it, None where there is no room or no time for it.
 
-    A place that is free in another state as well is taken rather.
+    A place that is also free in the state `rather` is preferred.
     """
     if not state.is_open(number, session):
         return None
@@ -106,9 +106,9 @@ def _spot(
 def with_place(
     problem: PlanProblem, plan: Plan, specimen: str, session: str, place: Elsewhere
 ) -> Plan:
-    """Return a plan to be mended, in which one has another place and all else is as it was."""
+    """Return a plan to be mended: one specimen has another place, the others are as before."""
     start = next(s.start for s in problem.sessions if s.session == session)
-    # Mending looks at session, board and mm, and finds the rest itself.
+    # Mending reads session, board and mm, and works out the rest itself.
     new = Planned(
         specimen=specimen, session=session, board=place.board, from_mm=place.from_mm,
         to_mm=place.to_mm, relax_from=None, out_by=None, mount_at=start, due=None, clear=None,
@@ -120,5 +120,5 @@ def with_place(
 
 
 def named_place(found: Iterable[Elsewhere], board: str) -> Elsewhere | None:
-    """Return the place on a board, None where it has none."""
+    """Return the place on a board, None where there is none."""
     return next((one for one in found if one.board == board), None)

@@ -1,7 +1,7 @@
-"""Why a specimen is not in the plan, in the trade's words, reckoned from the finished plan.
+"""Why a specimen is not in the plan, in the trade's words, worked out from the finished plan.
 
-Of several sessions that fail it, the one that came closest speaks: where the fewest things
-were missing; of those minutes before the chamber, before taking off, before groove.
+The reason is that of the session that came closest: the one that lacked the fewest things. Among
+equals, lacking minutes counts as closer than lacking the chamber, then taking off, then groove.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from scheduler.words.wording import day, listed, moment
 
 
 class _Lack(IntEnum):
-    """What a session can lack for a specimen, what is mended most easily first."""
+    """What a session can lack for a specimen; what is easiest to provide comes first."""
 
     MINUTES = 1
     CHAMBER = 2
@@ -36,9 +36,9 @@ class _Miss(NamedTuple):
 
 
 def reasons(state: PlanState, grooves: Mapping[str, float]) -> tuple[tuple[str, str], ...]:
-    """Return every specimen that is not planned, by id, and why.
+    """Return every specimen that is not planned, by id, with the reason.
 
-    `grooves` are the boards' groove widths (mm); a board missing there is named instead.
+    `grooves` are the boards' groove widths [mm]; without them the boards are named instead.
     """
     bench = state.bench
     why = dict(bench.problem.misfits)
@@ -50,17 +50,17 @@ def reasons(state: PlanState, grooves: Mapping[str, float]) -> tuple[tuple[str, 
 
 
 class _Boards:
-    """What is known of the boards of a finished plan, reckoned once for all that wait."""
+    """What is known of the boards of a finished plan, worked out once for all that wait."""
 
     def __init__(self, state: PlanState, grooves: Mapping[str, float]) -> None:
         self.state, self.bench, self.grooves = state, state.bench, grooves
         self.lacked: dict[tuple[object, ...], _Lack | None] = {}
-        """What the grooves lacked for a slot of a length on the same boards, by session."""
+        """What the grooves lacked, by kinds of boards, length of slot, and session."""
         self.free_from: dict[Group, list[tuple[int, int]]] = {}
         self.named: dict[tuple[int, int], str] = {}
 
     def said(self, menus: tuple[Menu, Menu]) -> str:
-        """Return the boards of a menu, with what it takes only from what would spoil."""
+        """Return in words the boards of both menus of a specimen."""
         key = (id(menus[0]), id(menus[1]))
         if key not in self.named:
             self.named[key] = self._said([c.board for menu in menus for c in menu.choices])
@@ -77,7 +77,7 @@ class _Boards:
         return f"every groove of {between} mm"
 
     def free_on(self, group: Group, earliest: int, slot_mm: int) -> int | None:
-        """Return the first day after `earliest` on which such a board comes free for a slot."""
+        """Return the first day after `earliest` on which such a board has room for the slot."""
         if group not in self.free_from:
             self.free_from[group] = sorted(
                 entry
@@ -89,7 +89,10 @@ class _Boards:
         return next((runs[n][0] for n in later if runs[n][1] >= slot_mm), None)
 
     def _free_runs(self, board: int, plan_days: int | None) -> list[tuple[int, int]]:
-        """Return the days on which something comes off, and the mm free from then on in a row."""
+        """Return each day on which something comes off, with the longest stretch free from then.
+
+        It must stay free for `plan_days`, to the end of time where these are None.
+        """
         lying, found = self._lying[board], []
         for begin in sorted({off for _, off, _ in lying if off < _NEVER}):
             end = _NEVER if plan_days is None else begin + plan_days
@@ -102,7 +105,7 @@ class _Boards:
 
     @cached_property
     def _lying(self) -> list[list[tuple[int, int, int]]]:
-        """Return from when until when what lies on each board takes which mm."""
+        """Return for each board what lies on it: from which day, to which, and on which mm."""
         bench = self.bench
         lying: list[list[tuple[int, int, int]]] = [[] for _ in bench.boards]
         for n, s in enumerate(bench.stands):
@@ -120,14 +123,14 @@ class _Boards:
         return lying
 
     def _off_on(self, clear: int, first: int, off_at: int) -> int:
-        """Return the day on which a slot is free: once clear, or later where the plan waits."""
+        """Return the day on which a slot is free: once clear, or later where the plan says so."""
         if off_at == first:
             return clear
         return self.bench.on[off_at] if off_at < len(self.bench.on) else _NEVER
 
 
 class Reason:
-    """The reason for one specimen."""
+    """Finds the reason why one specimen is not in the plan."""
 
     def __init__(self, boards: _Boards, number: int) -> None:
         self.boards, self.state, self.number = boards, boards.state, number
@@ -148,7 +151,7 @@ class Reason:
         return self._say(min(misses, key=self._distance))
 
     def _distance(self, miss: _Miss) -> tuple[int, tuple[_Lack, ...], int, int]:
-        """Rank what a session lacked: the least first, then the most minutes left."""
+        """Return a rank for what a session lacked: the least first, then the most minutes left."""
         left = self.state.minutes_left(miss.session)
         return len(miss.missing), miss.missing, -left, miss.session
 
@@ -257,7 +260,7 @@ class Reason:
         return said
 
     def _in_other_hands(self, session: int) -> bool:
-        """Say whether only those who work beside this session keep a board from it."""
+        """Say whether a board would have room if nobody else worked on it at the same time."""
         state, bench = self.state, self.bench
         return bool(bench.beside[session]) and any(
             longest(state.not_taken(board, session, bench.off_at(session, g.plan_days)))

@@ -1,6 +1,7 @@
-"""From a plan in the making to a proposal: placements, figures and reasons, pushed to the left.
+"""From a plan in the making to a proposal: placements, figures and reasons.
 
-A proof finds some positions; a person wants the first free ones, and the groove in one piece.
+Slots are pushed to the left: a proof finds any positions, but a person wants the first free ones,
+and the free groove in one piece.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from scheduler.words.names import natural_order
 
 
 def scarce(bench: PlanBench, prices: Prices) -> Scarce:
-    """Return what the prices of a bound say is scarce."""
+    """Return, from the prices of a bound, what one more minute or mm of groove would save."""
     least_min = max(1, bench.problem.take_off_min)
     minute = {
         s.session: float(price)
@@ -44,9 +45,10 @@ class Candidate(NamedTuple):
 
     @property
     def rank(self) -> tuple[int, int, int, Quality]:
-        """Return by what plans are compared, the lowest is the best: air without a time last.
+        """Return the key by which plans are compared; the lowest is the best.
 
-        Where the air gives no time a board is only used for what would spoil otherwise.
+        After the first two tiers, fewer placements in air that gives no time are better: such a
+        board is only for what would spoil otherwise.
         """
         no_time = sum(p.clear is None for p in self.placements)
         q = self.quality
@@ -54,7 +56,7 @@ class Candidate(NamedTuple):
 
 
 def made(name: str, state: PlanState, lost: Sequence[str]) -> Candidate:
-    """Return a plan with its figures; `lost` is what no plan could save."""
+    """Return a plan with its figures; `lost` are the specimens that no plan could save."""
     placements, off = as_placements(state), taken_off(state)
     reached = quality(state.bench.problem, placements, off, lost=lost)
     return Candidate(name, state, placements, off, reached)
@@ -66,7 +68,7 @@ def explained(one: Candidate, grooves: Mapping[str, float]) -> Plan:
 
 
 def tiers(state: PlanState) -> tuple[int, int]:
-    """Return the first two tiers: priority let spoil, weighted days of waiting."""
+    """Return the first two tiers of a plan: priority let spoil, weighted days of waiting."""
     bench = state.bench
     spoiled = 0
     waits = sum(bench.left_days(s, off) for s, off in enumerate(state.stand_off))
@@ -91,7 +93,7 @@ def state_of(
 
 
 def taken_off(state: PlanState) -> dict[str, str]:
-    """Return at which session what stands and what is planned comes off, if at any."""
+    """Return the session at which each specimen, standing or planned, comes off, if at any."""
     bench, sessions = state.bench, state.bench.sessions
     stands = zip((s.specimen for s in bench.stands), state.stand_off, strict=True)
     planned = ((bench.waiting[n].specimen, s.off_at) for n, s in enumerate(state.spots) if s)
@@ -99,9 +101,9 @@ def taken_off(state: PlanState) -> dict[str, str]:
 
 
 def kept_offs(bench: PlanBench, kept: Plan) -> list[int]:
-    """Return when what stands comes off by a plan, as far as that is still possible.
+    """Return the session at which each standing one comes off by a plan, where still possible.
 
-    One of which it says nothing any more comes off in time for what is planned on its slot.
+    One that the plan does not name comes off in time for what is planned on its slot.
     """
     session = {s.session: k for k, s in enumerate(bench.sessions)}
     wanted = [session.get(kept.off.get(s.specimen, ""), -1) for s in bench.stands]
@@ -122,11 +124,11 @@ def kept_offs(bench: PlanBench, kept: Plan) -> list[int]:
 def kept_spots(
     bench: PlanBench, kept: Plan, pinned: frozenset[str] = frozenset()
 ) -> dict[int, Spot]:
-    """Return the spots of a plan that are still possible beside `kept_offs`, `pinned` ones first.
+    """Return the spots of a plan that are still possible beside `kept_offs`.
 
-    Each is tried where it was: same session, board and mm. Then what is in the chamber, which
-    has to come out of it, then in the order of the plan, so that of two that now exclude each
-    other the earlier one stays.
+    Each is tried where it was: same session, board and mm. The `pinned` ones come first, then what
+    is in the chamber and has to come out, then the others in the order of the plan: of two that
+    now exclude each other the earlier one stays.
     """
     number = {w.specimen: n for n, w in enumerate(bench.waiting)}
     session = {s.session: k for k, s in enumerate(bench.sessions)}
@@ -153,7 +155,7 @@ def kept_spots(
         if not stays(one):
             waits += [one] if one.specimen in pinned else []
         elif one.specimen in inside and waits:
-            # Where the chamber was full there may be a place in it now.
+            # Mounting this one may have freed a place in the chamber.
             waits = [p for p in waits if not stays(p)]
     return found
 
@@ -161,7 +163,7 @@ def kept_spots(
 def _as_kept(
     state: PlanState, number: int, session: int, board: int, one: Planned, off: int | None
 ) -> Iterator[Spot]:
-    """Yield the spots where one was: to come off when it was to, else as soon as it can."""
+    """Yield the spots where one was: coming off as planned, else at the first session it can."""
     for menu in (state.bench.menus[number], state.bench.refused_menus[number]):
         choice = menu.by_board.get(board)
         if choice is not None:
@@ -171,9 +173,9 @@ def _as_kept(
 
 
 def as_placements(state: PlanState) -> tuple[Planned, ...]:
-    """Return what is planned by session, board by board; those with the stoutest body first.
+    """Return what is planned, by session and board; the board with the stoutest body comes first.
 
-    Whoever runs out of minutes leaves a slender one, for which there is soon another slot.
+    A person who runs out of minutes then leaves a slender one, which soon finds another slot.
     """
     planned = [(n, spot) for n, spot in enumerate(state.spots) if spot is not None]
     as_read = [natural_order(b.board) for b in state.bench.boards]
@@ -217,7 +219,7 @@ def _placement(bench: PlanBench, number: int, spot: Spot) -> Planned:
 
 
 def _after(bench: PlanBench, spot: Spot, to_mm: int) -> tuple[str, ...]:
-    """Return what stands on these mm now and is taken off first."""
+    """Return what stands on these mm now and must be taken off first."""
     return tuple(
         s.specimen
         for s in bench.standing_on[spot.choice.board]
@@ -226,10 +228,10 @@ def _after(bench: PlanBench, spot: Spot, to_mm: int) -> tuple[str, ...]:
 
 
 def tidied(state: PlanState, fixed: frozenset[int] = frozenset()) -> PlanState:
-    """Return the plan with the slots of every board, but the fixed ones, laid anew from the left.
+    """Return the plan with the slots of every board laid anew from the left, except `fixed` ones.
 
-    By session, then by position. A board on which that leaves no place for the last ones is
-    only pushed together, slot by slot.
+    They are laid by session, then by position. Where that leaves no place for the last ones, the
+    board's slots are only pushed to the left one by one.
     """
     tidy = state.copy()
     boards: dict[int, list[tuple[int, Spot]]] = {}
@@ -244,7 +246,7 @@ def tidied(state: PlanState, fixed: frozenset[int] = frozenset()) -> PlanState:
 
 
 def _laid_anew(tidy: PlanState, laid: list[tuple[int, Spot]]) -> bool:
-    """Lay a board's slots anew; say whether all found a place, and leave them else."""
+    """Lay a board's slots anew; say whether all found a place, else put them back as they were."""
     for number, _ in laid:
         tidy.remove(number)
     new: list[int] = []
@@ -264,10 +266,10 @@ def _laid_anew(tidy: PlanState, laid: list[tuple[int, Spot]]) -> bool:
 
 
 def _pushed(tidy: PlanState, laid: list[tuple[int, Spot]]) -> None:
-    """Move each slot as far left as the others allow, where they are now."""
+    """Move each slot as far to the left as the others now allow."""
     for number, spot in laid:
         tidy.remove(number)
         place = lowest(tidy.slots(number, spot.session, spot.choice, spot.off_at))
-        # Its own place is free again; only minutes may stand in the way of asking.
+        # Its own place is free again; `slots` finds none only where minutes are lacking.
         left = spot.from_mm if place < 0 else place
         tidy.insert(number, spot.session, spot.choice, left, spot.off_at)

@@ -1,9 +1,9 @@
-"""Plans made, bettered and mended: where the planner begins.
+"""Make plans, improve them and mend them: the way into the planner.
 
 `make_plan` answers a `PlanProblem` at once with the best of several quick plans; `best_plan`
-searches on, and says how far from the best possible its plan can be at most. The plan made
-by hand is always among the candidates, so no plan is worse than that. `mend` brings a plan up
-to a changed problem, and `what_moved` says whose place changed. Same problem, same plan.
+searches on, and says how far from the best possible its plan can be at most. The plan by hand is
+always among the candidates of both, so neither is worse. `mend` adapts a plan to a changed
+problem, and `what_moved` says whose place changed. The same problem gives the same plan.
 """
 
 from __future__ import annotations
@@ -35,8 +35,8 @@ __all__ = [
 def make_plan(problem: PlanProblem, grooves: Mapping[str, float] | None = None) -> Plan:
     """Return the best of several quick plans.
 
-    `grooves` are the boards' groove widths (mm), for the reasons why something waits;
-    without them the boards are named.
+    `grooves` are the boards' groove widths [mm], for the reasons why something waits; without
+    them the reasons name the boards.
     """
     bench = PlanBench(problem)
     lost = unsavable(bench)
@@ -46,7 +46,7 @@ def make_plan(problem: PlanProblem, grooves: Mapping[str, float] | None = None) 
 
 
 def hand_plan(problem: PlanProblem, grooves: Mapping[str, float] | None = None) -> Plan:
-    """Return the plan that a careful person makes by hand; `grooves` as in `make_plan`."""
+    """Return the plan that a careful person makes by hand; `grooves` are as in `make_plan`."""
     bench = PlanBench(problem)
     return explained(made("by hand", by_hand(bench), unsavable(bench)), grooves or {})
 

@@ -1,4 +1,4 @@
-"""Mend a kept plan after a change: what still holds stays, the rest is fitted in around it."""
+"""Mend a kept plan after a change: what still holds stays, the rest is fitted around it."""
 
 from __future__ import annotations
 
@@ -26,12 +26,12 @@ def mend(
 ) -> Plan:
     """Return the kept plan, mended.
 
-    What still holds stays where it is; `keep` names those that go first where two now
-    exclude each other, and never move. Displaced and new ones go where they wait least. A
-    perishable that finds no place otherwise may displace others. Then, with a bound and where
-    anything was displaced or new, the search goes on for `rounds` rounds, and moves what held
-    only where that saves more than `moving` weighted days for each that moves. One that is not
-    `settled` was mended without a search, and is searched also where nothing was displaced.
+    What still holds stays where it is; `keep` names those that never move, and that win where two
+    now exclude each other. Displaced and new ones go where they wait least. A perishable that finds
+    no other place may displace others. Then, `with_bound` and where anything was displaced or is
+    new, a search follows for `rounds` rounds; it moves what still held only where that saves more
+    than `moving` weighted days for each that moves. A plan that is not `settled` was mended before
+    without a search, so it is searched even where nothing was displaced.
     """
     bench = PlanBench(problem)
     spots = kept_spots(bench, kept, keep)
@@ -71,9 +71,9 @@ def _saving(
     pinned: frozenset[int],
     offs: Sequence[int],
 ) -> PlanState:
-    """Return a plan in which those that would keep give way to those that would spoil.
+    """Return a plan in which those that would not spoil give way to those that would.
 
-    Taken only if it lets less spoil.
+    Where that lets no less spoil, the given plan is returned.
     """
     saved = {n: s for n, s in spots.items() if n in pinned or bench.would_spoil[n]}
     first = state_of(bench, [saved.get(n) for n in range(len(bench.waiting))], offs)
@@ -90,7 +90,7 @@ def _saving(
 
 
 def _changed(bench: PlanBench, kept: Plan, spots: Mapping[int, Spot]) -> bool:
-    """Say whether anything was displaced, or came new."""
+    """Say whether anything was displaced or is new."""
     planned = {p.specimen for p in kept.placements}
     known = planned | {name for name, _ in kept.unplaced}
     names = {w.specimen for w in bench.waiting}

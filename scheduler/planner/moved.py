@@ -12,9 +12,9 @@ from scheduler.planner.state import PlanState
 
 
 class Moved(NamedTuple):
-    """How one specimen fares in the new plan; `was` None: it had no place, `now` None: it waits.
+    """What changed for one specimen: `was` None, it had no place; `now` None, it has none now.
 
-    `why` says what drove it from its old place; empty for one that had none.
+    `why` says what drove it from its old place; it is empty for one that had none.
     """
 
     specimen: str
@@ -26,9 +26,10 @@ class Moved(NamedTuple):
 def what_moved(
     problem: PlanProblem, before: Plan, after: Plan, pinned: frozenset[str] = frozenset()
 ) -> tuple[Moved, ...]:
-    """Return who moved, lost or won a place, by id, from one plan to that of `problem`.
+    """Return the specimens that moved, lost or gained a place between two plans, by id.
 
-    Who no longer waits, because it was mounted or is gone, has not moved.
+    `after` is the plan for `problem`. One that no longer waits, since it was mounted or is gone,
+    has not moved.
     """
     was = {p.specimen: p for p in before.placements}
     now = {p.specimen: p for p in after.placements}
@@ -59,7 +60,7 @@ def _why(
     stays: PlanState,
     number: Mapping[str, int],
 ) -> str:
-    """Say why a placement does not hold: alone on the boards first, then beside what stays."""
+    """Say why a placement does not hold: by itself first, then beside the others that stay."""
     if was is None:
         return ""
     bench, n = stays.bench, number.get(name)
@@ -80,7 +81,7 @@ def _why(
 
 
 def _lacking(stays: PlanState, n: int, session: int, choice: Choice) -> str:
-    """Say what a session lacks for a specimen on a board, beside what stays."""
+    """Say what a session lacks for a specimen on a board, beside the others that stay."""
     if not stays.has_minutes(n, session):
         return "no minutes"
     if stays.chamber_full_at(n, session) is not None:

@@ -1,6 +1,7 @@
 """A plan as JSON, by session; `problem_json` documents every field.
 
-Also the small fields that both use, and a reader that reports every fault with its place.
+Here are also the small fields that both modules use, and a reader that reports every fault with
+its place.
 """
 
 from __future__ import annotations
@@ -19,17 +20,17 @@ _T = TypeVar("_T")
 
 
 def to_iso(value: date | None) -> str | None:
-    """Return a date or a moment as ISO 8601."""
+    """Return a date or a moment as ISO 8601, None for None."""
     return None if value is None else value.isoformat()
 
 
 def to_date(text: str | None) -> date | None:
-    """Read a date that may be missing."""
+    """Read a date; None stands for none."""
     return None if text is None else date.fromisoformat(text)
 
 
 def to_basis(text: str) -> Basis:
-    """Read a basis by its word."""
+    """Return the basis of this name; raise ValueError for an unknown one."""
     for basis in BASES:
         if basis == text:
             return basis
@@ -53,7 +54,7 @@ def require(data: JsonObject, keys: Sequence[str]) -> None:
 
 
 def fault_is_value_error(read: Callable[[JsonObject], _T]) -> Callable[[JsonObject], _T]:
-    """Turn what a tree of another form makes a reader raise into a ValueError that says so."""
+    """Return a reader that raises ValueError, and says so, for JSON of another form."""
 
     @wraps(read)
     def reader(data: JsonObject) -> _T:
@@ -76,18 +77,18 @@ class FieldReader:
         self.faults: list[str] = []
 
     def moment(self, text: str) -> datetime:
-        """Read a moment into the record's zone."""
+        """Read a moment into the record's zone; raise ValueError where it has no UTC offset."""
         read = datetime.fromisoformat(text)
         if read.tzinfo is None:
             raise ValueError(f"{text!r} has no UTC offset")
         return read.astimezone(self.zone)
 
     def moment_or_none(self, text: str | None) -> datetime | None:
-        """Read a moment that may be missing."""
+        """Read a moment; None stands for none."""
         return None if text is None else self.moment(text)
 
     def one(self, place: str, item: JsonObject, read: Callable[[JsonObject], _T]) -> _T | None:
-        """Read one object; None, and a fault kept, when it cannot be read."""
+        """Read one object; where it cannot be read, keep the fault and return None."""
         try:
             return read(item)
         except KeyError as error:
@@ -97,22 +98,22 @@ class FieldReader:
         return None
 
     def each(self, data: JsonObject, key: str, read: Callable[[JsonObject], _T]) -> tuple[_T, ...]:
-        """Read every object of the list `key`."""
+        """Read every object of the list `key`; leave out those that cannot be read."""
         found = (self.one(f"{key}[{n}]", item, read) for n, item in enumerate(data[key]))
         return tuple(one for one in found if one is not None)
 
     def finish(self) -> None:
-        """Raise ValueError with all faults kept."""
+        """Raise ValueError with all faults found, if there are any."""
         if self.faults:
             raise ValueError("\n".join(self.faults))
 
 
 _Lying = PlanStanding | Planned
-"""What is on a board at a session: it stands there already, or is planned before."""
+"""What lies on a board: it stands there already, or it is planned."""
 
 
 def plan_to_json(problem: PlanProblem, plan: Plan) -> JsonObject:
-    """Return the plan by session.
+    """Return a plan as JSON data, by session.
 
     Raises ValueError for a placement in a session that the problem does not have.
     """
@@ -136,7 +137,7 @@ def plan_to_json(problem: PlanProblem, plan: Plan) -> JsonObject:
 def _bench_to_json(
     problem: PlanProblem, session: PlanSession, off: list[_Lying], mounted: list[Planned]
 ) -> JsonObject:
-    """Return one session: what to take off first, then what to mount."""
+    """Return one session as JSON data: what to take off first, then what to mount."""
     boards = {one.board: k for k, one in enumerate(problem.boards)}
     off = sorted(off, key=lambda one: (boards.get(one.board, len(boards)), one.board, one.from_mm))
     used = len(off) * problem.take_off_min + sum(one.minutes for one in mounted)
@@ -204,7 +205,7 @@ def _quality_to_json(one: Quality) -> JsonObject:
 
 
 def plan_from_json(timezone: str, data: JsonObject) -> Plan:
-    """Read a plan back into a zone; raises ValueError with every fault found."""
+    """Read a plan back into a time zone; raise ValueError with every fault found."""
     require(data, ("sessions", "unplaced", "quality"))
     read = FieldReader(timezone)
 

@@ -1,8 +1,7 @@
-"""The planning problem and its answer: what every planner, bound and referee agree on.
+"""The planning problem and its answer, as every planner, bound and referee understands them.
 
-Time is the session index: a slot is used again only at sessions. All dates are local, and
-every moment carries the record's zone. Slots are whole mm, `from_mm` included, `to_mm`
-excluded.
+Time is counted in sessions: a slot can be used again only at a session. All dates are local, and
+every moment carries the record's zone. Slots are whole mm, `from_mm` included, `to_mm` excluded.
 """
 
 from __future__ import annotations
@@ -40,10 +39,10 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class PlanBoard:
-    """A board that may be used, and the room it stands in for the whole plan.
+    """A board that may be used, and the room in which it stands during the whole plan.
 
     `refill` says where new specimens may join while others, mounted at an earlier session,
-    dry on it: anywhere, only to the right of all of them (`end`), or not at all (`whole`).
+    dry on it: anywhere (`any`), only to the right of all of them (`end`), or not at all (`whole`).
     """
 
     board: str
@@ -54,7 +53,7 @@ class PlanBoard:
 
 @dataclass(frozen=True, slots=True)
 class PlanSession:
-    """A session that can still be used; `minutes` are the ones left of a running one.
+    """A session that can still be used; in a running one `minutes` are those that are left.
 
     A running session takes only what is soft at the moment of the plan.
     """
@@ -74,7 +73,7 @@ class PlanSession:
 class BoardDays:
     """Whole days from the mounting date to due (`min_days`) and to clear (`plan_days`).
 
-    Its slot counts as free after `slot_days`; None: after `plan_days`.
+    The slot counts as free after `slot_days`, where these are None after `plan_days`.
     """
 
     min_days: int
@@ -85,18 +84,18 @@ class BoardDays:
 
     @property
     def free_days(self) -> int:
-        """Return the days from the mounting date until its slot counts as free."""
+        """Return the days from the mounting date until the slot counts as free."""
         return self.plan_days if self.slot_days is None else self.slot_days
 
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """What counts in a plan, in days of waiting: `planning.csv` says how much, here nothing does.
+    """What counts in a plan, in days of waiting; the values are in `planning.csv`.
 
-    A day counts 1, and 1 more for every `age_doubles_days` since the specimen was found (0: age
-    does not count); `late_days` per day past the wished date; `packed_days` for a groove that
-    must be packed. What is dry comes off at the first session or at one of `off_sessions` more;
-    of what stands now, one that is still on after those counts `left_days`.
+    A day of waiting counts 1, and 1 more for every `age_doubles_days` since the specimen was found
+    (0: age does not count). Each day past the wished date counts `late_days`, and a groove that
+    must be packed `packed_days`. What is dry may come off at the first session for it or at one of
+    the next `off_sessions`; what stands now and is still on after those counts `left_days`.
     """
 
     age_doubles_days: int = 0
@@ -110,17 +109,16 @@ class Weights:
 class PlanWaiting:
     """A specimen that waits to be mounted.
 
-    `open_at` is the earliest moment at which it can go into the chamber; `soft_at` the
-    earliest at which it is soft: (chamber_since or open_at) + first_look_hours.
-    `lost_at` is the moment after which it must not be mounted. `spare_mm` names every board
-    that it fits, with groove - body - least clearance; `pack` those of them whose groove is
-    so wide that it must be packed. `days` has one entry per room of these boards, None
-    where the air gives no time. `first` and `last` are the indices (inclusive) of the
-    sessions open to it; `first` > `last` when there is none. `estimated` says that a size
-    was estimated, and how; empty when measured. `lost_why` says where `lost_at` comes from.
-    `later` are other ways in which it is kept and softened if it is mounted later, by moment;
-    what can go into the cold has one, and no `lost_at`. `found_on` is the date from which its
-    age counts; None: from when it is soft.
+    `open_at` is the earliest moment at which it can go into the chamber; `soft_at` is the
+    earliest at which it is soft: (chamber_since or open_at) + first_look_hours. `lost_at` is the
+    moment after which it must not be mounted, and `lost_why` says where that comes from.
+    `spare_mm` maps every board that it fits to groove - body - least clearance; `pack` names those
+    whose groove is so wide that it must be packed. `days` has one entry for each room of these
+    boards, None where the air gives no time. `first` and `last` are the indices (both included)
+    of the sessions open to it; `first` > `last` when there is none. `estimated` says how a size
+    was estimated; it is empty when the size was measured. `later` are other ways in which it is
+    kept and softened if it is mounted later, by moment; what can go into the cold has one, and
+    no `lost_at`. `found_on` is the date from which its age counts, None: from when it is soft.
     """
 
     specimen: str
@@ -147,7 +145,7 @@ class PlanWaiting:
     later: tuple[Phase, ...] = ()
 
     def phase(self, mount_at: datetime) -> Phase:
-        """Return how it is kept and softened for being mounted at a moment."""
+        """Return how it is kept and softened if it is mounted at this moment."""
         return phase_at(self.later, mount_at) or Phase(
             self.open_at, None, self.chamber, self.first_look_hours, self.most_hours
         )
@@ -155,12 +153,11 @@ class PlanWaiting:
 
 @dataclass(frozen=True, slots=True)
 class PlanProblem:
-    """Everything a planner or a referee needs; a pure function of the record and the clock.
+    """Everything a planner or a referee needs; it follows from the record and the clock alone.
 
-    `end` is the date that stands for "never": the last session's date + 30 days.
-    `take_off_min` minutes are spent on every specimen taken off at a session. `chamber_places`
-    None means no limit. `misfits` are specimens that no board in use fits, with the reason in
-    the trade's words.
+    `end` is the date that stands for "never": the last session's date + 30 days. `take_off_min`
+    is how many minutes it takes to take off one specimen. `chamber_places` None means no limit.
+    `misfits` are specimens that fit no board in use, with the reason in the trade's words.
     """
 
     now: datetime

@@ -1,56 +1,55 @@
-"""A planning problem and a plan as JSON, complete enough for a referee that knows only this page.
+"""A planning problem and a plan as JSON; a referee needs to know no more than this text.
 
 Moments are ISO 8601 with their UTC offset, dates ISO 8601, both local to `timezone`. A slot
 covers `from_mm` (included) to `to_mm` (excluded), whole mm from the board's left end.
-`null` means "none".
+`null` means that there is none.
 
 The problem (`"format": "wingrest-problem/1"`)
 ==============================================
 
 - `now`: the moment of planning. `timezone`: IANA name. `end`: the date that stands for
   "never" (the last session's date + 30 days).
-- `chamber_places`: how many specimens the relaxing chamber holds, null: no limit.
+- `chamber_places`: how many specimens the relaxing chamber holds (null: no limit).
   `chamber_time`: local time of day (HH:MM:SS) at which specimens are put in.
-- `weights`: what counts, in days of waiting, 0 where it is not said: `age_doubles_days` (a day
-  counts 1, and 1 more for every so many days since `found_on`: from age a to age b they count
-  b - a + (b^2 div 2d) - (a^2 div 2d); 0: age does not count), `late_days` per day past
-  `wanted_by`, `packed_days` for a groove that must be packed; `left_days` for what stands and is
-  on a board past `off_sessions` more than the first session for it. What is planned must be off
-  by then.
-- `take_off_min`: minutes spent on each taken off; no session spends more than it has.
+- `weights`: what counts, in days of waiting; a missing one is 0. `age_doubles_days`, d for short:
+  a day counts 1, and 1 more for every d days since `found_on`, so from age a to age b the days
+  count b - a + (b^2 div 2d) - (a^2 div 2d); with 0 age does not count. `late_days` counts for each
+  day past `wanted_by`, `packed_days` for a groove that must be packed. `off_sessions`: what may
+  come off at a session must be off at one of so many more, if it is planned; what stands now and
+  is on longer counts `left_days`.
+- `take_off_min`: minutes spent on each specimen taken off; no session spends more than it has.
 - `boards`: `board`, `length_mm` (usable groove), `room` (a key of a specimen's `days`),
   `refill`: where new specimens may join while others, mounted at an earlier session, dry on
   it: `any` (anywhere), `end` (only to the right of all of them) or `whole` (not at all).
 - `standing`: what stands on the boards: `specimen`, `board`, `from_mm`, `to_mm`, `due`,
-  `clear`, and `free_on`, the first date from which the slot counts as free (null: taken to
-  the end). It comes off at a session whose date is not before `free_on`, or stays; so does what
-  is planned, from the date on which its slot counts as free.
-- `sessions`, by start: `session`, `start`, `minutes` (those left of a running one), `running`.
-  Mounting begins at `start`, in a running one at `now`. Of two that overlap only one mounts on a
-  board.
-- `specimens`, those that wait to be mounted:
+  `clear`, and `free_on`, the first date on which the slot counts as free (null: taken to the
+  end). It comes off at a session on or after `free_on`, or stays. The same holds for what is
+  planned, from the date on which its slot counts as free.
+- `sessions`, by start: `session`, `start`, `minutes` (in a running one those left), `running`.
+  Mounting begins at `start`, in a running session at `now`. Of two sessions that overlap, only one
+  may mount on a board.
+- `specimens`: those that wait to be mounted:
   - `specimen`, `slot_mm` (groove it needs), `body_mm`, `estimated` (how a missing size was
     estimated, "" when measured), `minutes` (to mount it), `priority` (1-10, 10 most urgent);
   - `chamber`: whether it needs the relaxing chamber; `chamber_since`: since when it is in
     it; `open_at`: from when it may be put in; `first_look_hours`, `most_hours`: least and
     most time inside (elapsed hours); `soft_at`: from when it is soft;
-  - `lost_at`: moment after which it must not be mounted, and `lost_why`, on whose word;
+  - `lost_at`: moment after which it must not be mounted; `lost_why`: where that comes from;
     `wanted_by`: date by which it should be off the board; `found_on`: the date from which its
     age counts, null: from when it is soft;
-  - `later`: how it is kept and softened if it is mounted later, by `since`: the last one begun
-    by the moment of mounting holds, before the first what stands above. `place`: where it has
-    to lie from then on (null: where it is), `chamber`, `first_look_hours`, `most_hours`. It
+  - `later`: how it is kept and softened if it is mounted later, by `since`. The last one begun by
+    the moment of mounting holds; before the first, what is said above. `place`: where it has to
+    lie from then on (null: where it is); `chamber`, `first_look_hours`, `most_hours` as above. It
     can be put in from `open_at` on;
   - `earliest_session`: the first session at which it is soft (null: none);
-    `latest_session`: the last one before it is lost (null: none). Both and all between are
-    open to it; none is when either is null or the latest comes before the earliest;
+    `latest_session`: the last one before it is lost (null: none). These two and all between are
+    open to it; no session is where either is null or the latest comes before the earliest;
   - `boards`, all that it fits: `board`, `spare_mm` (groove - body - least clearance),
     `pack` (the groove must be packed);
-  - `days`, per room of these boards: `min_days` (from mounting to due), `plan_days` (from
+  - `days`, by room of these boards: `min_days` (from mounting to due), `plan_days` (from
     mounting to clear), `slot_days` (until its slot counts as free; null: `plan_days`),
-    `rule_ids`, `basis`; null where the air gives no time: then only a
-    specimen that would spoil otherwise (`lost_at` on a date before `end`) may go there, and
-    it counts as taking its slot to the end.
+    `rule_ids`, `basis`; null where the air gives no time: then only a specimen that would spoil
+    otherwise (`lost_at` on a date before `end`) may go there, and it takes its slot to the end.
 - `misfits`: `specimen`, `reason`: those that no board in use fits; they are never planned.
 
 The plan
@@ -66,12 +65,12 @@ The plan
     basis null where the air gives no time); `minutes`; `after`: the specimens to be taken
     off first so that the slot is free.
 - `unplaced`: `specimen`, `reason`.
-- `quality`, smaller is better, in the order `spoiled_priority`, `weighted_waiting_days`,
-  `spare_groove_mm`, `blocked_board_days`; `spoiled` counts the specimens behind the first,
-  `unsavable` names those that no plan could save; `by_hand` holds the same figures for
-  planning by hand, or null.
+- `quality`, smaller is better, compared in the order `spoiled_priority`,
+  `weighted_waiting_days`, `spare_groove_mm`, `blocked_board_days`; `spoiled` counts the specimens
+  behind `spoiled_priority`, `unsavable` names those that no plan could save; `by_hand` holds the
+  same figures for the plan by hand, or null.
 
-Unknown keys are left unread, so that later formats may add some.
+Unknown keys are ignored, so that later formats may add some.
 """
 
 from __future__ import annotations
@@ -118,7 +117,7 @@ PROBLEM_FORMAT = "wingrest-problem/1"
 
 
 def problem_to_json(problem: PlanProblem) -> JsonObject:
-    """Return the problem as JSON data (see the module's text for every field)."""
+    """Return the problem as JSON data; the module's docstring explains every field."""
     return {
         "format": PROBLEM_FORMAT,
         "now": problem.now.isoformat(),
@@ -207,14 +206,14 @@ def _days_to_json(days: BoardDays | None) -> JsonObject | None:
 
 @fault_is_value_error
 def problem_from_json(data: JsonObject) -> PlanProblem:
-    """Read a problem back exactly; raises ValueError with every fault found."""
+    """Read a problem back exactly; raise ValueError with every fault found."""
     if data.get("format") != PROBLEM_FORMAT:
         raise ValueError(f"format is {data.get('format')!r}, this program reads {PROBLEM_FORMAT!r}")
     require(data, _PROBLEM_KEYS)
     read = FieldReader(data["timezone"])
     moments = read.one("problem", data, lambda one: _moments_from_json(read, one))
     sessions = read.each(data, "sessions", lambda one: _session_from_json(read, one))
-    read.finish()  # what follows names sessions: a faulty one would only be reported again
+    read.finish()  # what follows names sessions, so a faulty session would be reported again
     assert moments is not None
     index = {one.session: k for k, one in enumerate(sessions)}
     problem = PlanProblem(

@@ -1,6 +1,6 @@
 """A plan: what is proposed, how good it is, and what stood on the boards when it was made.
 
-All that a kept plan is read back into; the problem that it answers is `planner.problem`.
+These are the records into which a kept plan is read back; `planner.problem` has the problem.
 """
 
 from __future__ import annotations
@@ -15,11 +15,11 @@ from scheduler.words.tuples import NamedTuple
 
 
 class PlanStanding(NamedTuple):
-    """What stands on a board now and until `free_on`.
+    """A specimen that stands on a board now.
 
-    `free_on` is the first date from which the slot counts as free: a date between due and
-    clear, or the date of the plan when it is due already; None when nothing can be promised
-    (the slot is taken to the end of the plan).
+    `free_on` is the first date on which its slot counts as free: a date between due and clear, or
+    the date of the plan when it is due already; None when nothing can be promised, so that the
+    slot is taken to the end of the plan.
     """
 
     specimen: str
@@ -34,8 +34,8 @@ class PlanStanding(NamedTuple):
 class Planned(NamedTuple):
     """One proposed placement. `due` and `clear` are None where the air gives no time.
 
-    `relax_from` is None for what needs no chamber. `after` names what must be tested and
-    taken off first so that the slot is free.
+    `relax_from` and `out_by` are None for what needs no chamber. `after` names what must be tested
+    and taken off first so that the slot is free.
     """
 
     specimen: str
@@ -60,7 +60,8 @@ class Planned(NamedTuple):
 class Quality:
     """The four tiers, compared in this order; smaller is better.
 
-    `spoiled` counts what tier 1 weighs; `unsavable` names those that no plan could save.
+    `spoiled` is the number of specimens behind tier 1; `unsavable` names those that no plan could
+    save.
     """
 
     spoiled_priority: int
@@ -72,7 +73,7 @@ class Quality:
 
     @property
     def tiers(self) -> tuple[int, int, float, int]:
-        """Return the four tiers, the weightiest first."""
+        """Return the four tiers, the most important first."""
         blocked = self.blocked_board_days
         return self.spoiled_priority, self.weighted_waiting_days, self.spare_groove_mm, blocked
 
@@ -87,13 +88,14 @@ NO_PRICES: Mapping[str, float] = {}
 
 
 class Scarce(NamedTuple):
-    """What is scarce: how fast the bound on the weighted waiting falls with more of it.
+    """How much less the weighted waiting could be with more of what is scarce.
 
-    `minute` per session (by id) and minute; `board_mm` per kind of board, named by the id of
-    its first board: per mm of groove more in every session. With that one change, and as much
-    let spoil, no plan waits less than the bound that these prices give less price x change. A
-    plan that is above its bound now can gain that much more. A session in which nothing can be
-    mounted, or nothing be taken off, has no price: nobody knows what its first minutes save.
+    `minute` is the price of one more minute, by the id of a session. `board_mm` is the price of one
+    more mm of groove in every session, by kind of board, named by the id of its first board. With
+    that one change, and no more let spoil, no plan waits less than the bound at these prices minus
+    price x change; a plan that is above its bound now may gain that gap as well. A session that
+    is too short to take off even one specimen has no price: nobody knows what its first minutes
+    would save.
     """
 
     minute: Mapping[str, float] = NO_PRICES
@@ -107,13 +109,13 @@ Status = Literal["heuristic", "bounded", "mended", "optimal"]
 
 
 class Plan(NamedTuple):
-    """A proposal: placements in mounting order by session, and why the others wait.
+    """A proposal: placements by session, in mounting order, and why the others wait.
 
-    `by_hand` is the quality of planning by hand. `status` "optimal": proven that no plan is
-    better on the first two tiers. "bounded": every plan that lets no more spoil waits at least
-    `bound` weighted days. "mended": an earlier plan, brought up to the record. "heuristic":
-    nothing is known of how good it is. `stopped`: the search was broken off. `off` says at which
-    session what stands, or is planned, comes off; what it does not name stays to the end.
+    `by_hand` is the quality of the plan by hand. `status` "optimal" means proven: no plan is better
+    on the first two tiers. "bounded": every plan that lets no more spoil waits at least `bound`
+    weighted days. "mended": an earlier plan, adapted to the record. "heuristic": nothing is known
+    of how good it is. `stopped` says that the search was broken off. `off` is the session at which
+    each specimen, standing or planned, comes off; one that it does not name stays to the end.
     """
 
     placements: tuple[Planned, ...]
@@ -128,7 +130,7 @@ class Plan(NamedTuple):
 
     @property
     def gap(self) -> float | None:
-        """Return the part of its weighted waiting above the bound; None where none is known."""
+        """Return which part (0-1) of the weighted waiting is above the bound; None without one."""
         waits = self.quality.weighted_waiting_days
         if self.bound is None:
             return None

@@ -1,8 +1,9 @@
 """How good a plan is: the four tiers, each in its own unit.
 
-1. priority of what spoils; 2. weighted days of waiting and of standing longer than wished;
-3. mean spare groove, mm; 4. board-days blocked: a board on which one specimen's slot
-counts as free and another's does not.
+1. the priority of what spoils; 2. weighted days of waiting and of standing longer than wished, and
+the prices of packed grooves and of what is left on too long; 3. the mean spare groove [mm];
+4. blocked board-days: days on which one specimen's slot on a board counts as free and another's
+on the same board does not.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from scheduler.planner.state import PlanBench, PlanState, roomiest
 
 
 class _Spell(NamedTuple):
-    """One specimen's days on a board, as bits counted from the plan's day."""
+    """One specimen's days on a board, as bits counted from the day of the plan."""
 
     past: int
     not_yet: int
@@ -32,9 +33,10 @@ def quality(
     *,
     lost: Sequence[str] | None = None,
 ) -> Quality:
-    """Return the quality of any placements; `lost` is `unsavable(problem)` where known.
+    """Return the quality of any placements.
 
-    `off` is the session at which each comes off that does.
+    `off` is the session at which each specimen comes off, if it does. `lost` is the result of
+    `unsavable` where it is known already.
     """
     planned = {p.specimen: p for p in placements}
     on = {s.session: s.on for s in problem.sessions}
@@ -74,7 +76,7 @@ def _free_on(room: str, w: PlanWaiting, mounted: date) -> date | None:
 
 
 def _left_days(problem: PlanProblem, off: Mapping[str, str]) -> int:
-    """Return the price of what stands and is still on after it might have waited."""
+    """Return the price of what stands and is left on longer than it may wait."""
     number = {s.session: k for k, s in enumerate(problem.sessions)}
     days = [s.on for s in problem.sessions]
     late = 0
@@ -86,9 +88,9 @@ def _left_days(problem: PlanProblem, off: Mapping[str, str]) -> int:
 
 
 def unsavable(bench: PlanBench) -> tuple[str, ...]:
-    """Return what spoils in every plan: alone on the boards it would still find no slot.
+    """Return what spoils in every plan: it would find no slot even if nothing else were planned.
 
-    What stands is off at once where that helps it, and no session spends its minutes on that.
+    What stands comes off as soon as it may, and that takes no minutes.
     """
     empty = roomiest(bench)
     return tuple(
@@ -99,7 +101,7 @@ def unsavable(bench: PlanBench) -> tuple[str, ...]:
 
 
 def _saved_alone(empty: PlanState, number: int) -> bool:
-    # The chamber is left out: what is in it now may be mounted before and make room.
+    # The chamber does not count: what is in it now may be mounted earlier and make room.
     w = empty.bench.waiting[number]
     choices = empty.bench.choices[number] + empty.bench.refused[number]
     return any(
@@ -141,7 +143,7 @@ def _blocked_board_days(
 
 
 def _blocked(spells: list[_Spell]) -> int:
-    """Return the days on which one of the board's specimens is past and another is not."""
+    """Return the number of days on which one slot of the board is free and another is not."""
     past = not_yet = 0
     for spell in spells:
         past |= spell.past

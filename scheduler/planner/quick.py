@@ -1,14 +1,13 @@
-"""The plan a careful person makes with pencil and paper; every other plan must beat it.
+"""Quick plans: the one that a careful person makes with pencil and paper, and several greedy ones.
 
-Perishables first, then first come; each gets the first session with room, there the
-tightest board that fits, and on it the first free stretch.
+By hand: perishables come first, then the others in the order in which they can be used. Each gets
+the first session with room, there the tightest board that fits, and on it the first free stretch.
 
-Due-date greedy: perishables by their last session, the others by worth per minute or board-day.
-
-The rank of the others follows Smith's rule (W. E. Smith 1956, Naval Research Logistics
-Quarterly 3): weight over the time a job blocks the machine, the greatest first. Here a job
-blocks groove (mm-days) and hands (minutes), so several ranks are tried, each in two ways:
-one specimen after the other over all sessions, or one session after the other.
+Greedy: perishables by their last session, the others by several ranks. The ranks follow Smith's
+rule (W. E. Smith 1956, Naval Research Logistics Quarterly 3): weight over the time a job blocks
+the machine, the greatest first. Here a job blocks groove (mm-days) and hands (minutes), so several
+ranks are tried, each in two ways: one specimen after the other over all sessions, or one session
+after the other.
 """
 
 from __future__ import annotations
@@ -20,21 +19,21 @@ from scheduler.planner.state import Group, Menu, PlanBench, PlanState, lowest
 
 
 def perishables(bench: PlanBench) -> list[int]:
-    """Return what would spoil, the one with the earliest last session first."""
+    """Return what would spoil if it were not mounted, the earliest last session first."""
     waiting = bench.waiting
     found = [n for n in range(len(waiting)) if bench.would_spoil[n]]
     return sorted(found, key=lambda n: (waiting[n].last, -waiting[n].priority, n))
 
 
 def keeping(bench: PlanBench) -> list[int]:
-    """Return what would not spoil, first come first."""
+    """Return what would not spoil, by the moment from which it can go into the chamber."""
     waiting = bench.waiting
     found = [n for n in range(len(waiting)) if not bench.would_spoil[n]]
     return sorted(found, key=lambda n: (waiting[n].open_at.timestamp(), n))
 
 
 def place_at(state: PlanState, number: int, session: int, menu: Menu) -> bool:
-    """Insert a specimen at a session on the first board with a stretch for it, if any."""
+    """Insert a specimen at a session on the first board with a stretch for it; say if there was."""
     if not menu.choices or not state.is_open(number, session):
         return False
     roomy = set(state.roomy(number, session, menu.groups))
@@ -53,9 +52,10 @@ def place_at(state: PlanState, number: int, session: int, menu: Menu) -> bool:
 
 
 def place_first(state: PlanState, number: int, menu: Menu) -> bool:
-    """Insert a specimen at the first session with room.
+    """Insert a specimen at the first session with room; say whether there was one.
 
-    Only what finds none, and would spoil, goes where the air gives no time.
+    One that would spoil and finds none goes where the air gives no time, else where taking off
+    what stands can be put off for it.
     """
     w, left = state.bench.waiting[number], state.left_min
     for boards in (menu, state.bench.refused_menus[number]):
@@ -67,7 +67,7 @@ def place_first(state: PlanState, number: int, menu: Menu) -> bool:
 
 
 def _place_instead(state: PlanState, number: int) -> bool:
-    """Insert a specimen at the first session with room, where less is taken off for it."""
+    """Insert a specimen at the first session whose minutes suffice if less is taken off there."""
     w, bench = state.bench.waiting[number], state.bench
     each = bench.problem.take_off_min
     for session in range(w.first, w.last + 1):
@@ -90,9 +90,9 @@ def _place_instead(state: PlanState, number: int) -> bool:
 
 
 def fresh_first(state: PlanState, menus: list[Menu]) -> None:
-    """Place what would spoil where nobody need come off for it, as far as that goes.
+    """Place what would spoil, first of all where nothing must come off for it.
 
-    Then what stands comes off, and leaves time for mounting; then the rest of what would spoil.
+    Then what stands comes off, which leaves time for mounting; then the rest of what would spoil.
     """
     bench, end = state.bench, len(state.bench.on)
     order = perishables(bench)
@@ -113,9 +113,9 @@ def fresh_first(state: PlanState, menus: list[Menu]) -> None:
 
 
 def unpack(state: PlanState, fixed: frozenset[int]) -> None:
-    """Lay what is in a groove that must be packed into one that need not, if that costs nothing.
+    """Move specimens out of grooves that must be packed, if that costs no waiting.
 
-    At the same session; the `fixed` stay where they are.
+    They stay at their session; the `fixed` ones stay where they are.
     """
     bench = state.bench
     for n, spot in enumerate(state.spots):
@@ -133,7 +133,7 @@ def unpack(state: PlanState, fixed: frozenset[int]) -> None:
 
 
 def take_off_early(state: PlanState) -> bool:
-    """Take everything off as soon as there are minutes for it; say whether that is sooner."""
+    """Let everything come off as soon as there are minutes for it; say if any does sooner."""
     bench, sooner = state.bench, False
     for s in sorted(range(len(bench.stands)), key=lambda s: bench.stand_first[s]):
         for off in range(bench.stand_first[s], state.stand_off[s]):
@@ -154,11 +154,11 @@ def take_off_early(state: PlanState) -> bool:
 
 
 def fill_up(state: PlanState, *, anyway: bool = False) -> None:
-    """Go over what is left, perishables first, until nothing more finds a slot.
+    """Try what is left out, perishables first, until nothing more finds a slot.
 
-    Then what stands is taken off in the minutes that are left, which may make room for more.
-    What leaves the chamber by being planned makes room for what was tried before it; where
-    nothing is in it, only a plan of which not everything was tried needs this `anyway`.
+    Then everything comes off as soon as the remaining minutes allow, which may make room for more.
+    The first pass is done only where it can help: where specimens are in the chamber, since each
+    that is planned makes room there for others, or `anyway`, where not everything was tried yet.
     """
     bench = state.bench
     order = perishables(bench) + keeping(bench)
@@ -175,7 +175,7 @@ def fill_up(state: PlanState, *, anyway: bool = False) -> None:
 
 
 def by_hand(bench: PlanBench) -> PlanState:
-    """Return the plan made by hand."""
+    """Return the plan that a careful person makes by hand."""
     state = PlanState(bench)
     for number in perishables(bench) + keeping(bench):
         place_first(state, number, bench.menus[number])
@@ -187,7 +187,7 @@ Rank = Callable[[PlanBench, int], tuple[float, ...]]
 
 
 def _board_days(bench: PlanBench, number: int) -> int:
-    """Return the fewest days that any board asks of the specimen; 1 where none has a time."""
+    """Return the fewest days that a board takes to dry the specimen; 1 where none has a time."""
     return min((g.plan_days or 1 for g in bench.menus[number].groups), default=1)
 
 
@@ -209,7 +209,7 @@ def by_minutes(bench: PlanBench, number: int) -> tuple[float, ...]:
 
 
 def by_wish(bench: PlanBench, number: int) -> tuple[float, ...]:
-    """Rank by the last day on which it could be mounted to be off as wanted, then by groove."""
+    """Rank by the last mounting day that frees it by the wished date, then as `by_groove`."""
     w = bench.waiting[number]
     day = bench.never if w.wanted_by is None else w.wanted_by.toordinal()
     return day - _board_days(bench, number), *by_groove(bench, number)
@@ -224,7 +224,7 @@ RANKS: tuple[tuple[str, Rank], ...] = (
 
 
 def soonest_clear(bench: PlanBench) -> list[Menu]:
-    """Return each specimen's menu, those first on which it is dry the soonest."""
+    """Return each specimen's menu with the boards first on which its slot is free soonest."""
     known: dict[int, Menu] = {}
     for menu in bench.menus:
         if id(menu) not in known:
@@ -234,13 +234,13 @@ def soonest_clear(bench: PlanBench) -> list[Menu]:
 
 
 def one_by_one(state: PlanState, order: list[int], menus: list[Menu]) -> None:
-    """Give each specimen in turn the first session with room."""
+    """Give each specimen, in this order, the first session with room."""
     for number in order:
         place_first(state, number, menus[number])
 
 
 def session_by_session(state: PlanState, order: list[int], menus: list[Menu]) -> None:
-    """Fill each session in turn with what it can still take."""
+    """Fill one session after the other with what it can take, in this order."""
     waiting = state.bench.waiting
     left = order
     for session in range(len(state.bench.sessions)):
@@ -253,7 +253,7 @@ def session_by_session(state: PlanState, order: list[int], menus: list[Menu]) ->
 
 
 def due_date_greedy(state: PlanState) -> PlanState:
-    """Fill a plan: perishables by their last session, then the others by priority per mm-day."""
+    """Fill a plan and return it: perishables by last session, others by priority per mm-day."""
     bench = state.bench
     left = [n for n in range(len(bench.waiting)) if state.spots[n] is None]
     one_by_one(state, [n for n in perishables(bench) if state.spots[n] is None], bench.menus)

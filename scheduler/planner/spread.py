@@ -1,4 +1,4 @@
-"""When what stands comes off, before anything is planned."""
+"""Decide when standing specimens come off, before anything is planned."""
 
 from __future__ import annotations
 
@@ -7,15 +7,16 @@ from collections.abc import Iterable, Sequence
 from scheduler.planner.bench import PlanBench
 
 FOR_TAKING_OFF = 0.5
-"""This part of a session what stands may take before anything is planned."""
+"""The part of a session's minutes that taking off may use before anything is planned."""
 
 
 def first_with_time(
     bench: PlanBench, left_min: Sequence[int], may: Iterable[int], most: float = FOR_TAKING_OFF
 ) -> int:
-    """Return the first of the sessions of which one more taken off leaves 1 - `most`; -1 if none.
+    """Return the first session of `may` that has time to take one more off; -1 if none.
 
-    Of the minutes that are left at each session.
+    It has time if at least a part 1 - `most` of its minutes is left afterwards; `left_min` is what
+    is left of each session now.
     """
     each = bench.problem.take_off_min
     enough = (k for k in may if left_min[k] - each >= (1.0 - most) * bench.sessions[k].minutes)
@@ -23,11 +24,12 @@ def first_with_time(
 
 
 def spread(bench: PlanBench, wanted: Sequence[int] | None = None, most: float = 1.0) -> list[int]:
-    """Return at which session each that stands comes off, and no session has too much to do.
+    """Return the session at which each standing one comes off, so that no session is overfull.
 
-    At the `wanted` one (-1: none) if it can, which takes `most` of a session at most. What was
-    dry first goes first, and leaves time for mounting, even where it comes late by that. What
-    finds no session stays to the end: their number.
+    It is the `wanted` one (-1: none wanted) where that is possible and taking off then uses no more
+    than a part `most` of its minutes. The others follow, those that may come off first before the
+    rest, and leave time for mounting even if some come off late. One that finds no session stays to
+    the end, which is written as the number of sessions.
     """
     sessions, each = len(bench.on), bench.problem.take_off_min
     left = [s.minutes for s in bench.sessions]

@@ -1,9 +1,9 @@
-"""What is taken where and when: a board is one whole number per session, a bit per mm.
+"""What is taken where and when: for each session a board is one number, with a bit for each mm.
 
-`PlanState` is a plan in the making. It answers the one question every planner asks: does this
-specimen find a slot on this board from this session, and where? The longest free stretch of
-a board between two sessions, and of the boards of a kind, is remembered until the board
-changes: most questions are answered without looking at the groove.
+`PlanState` is a plan in the making. It answers the question that every planner asks: does this
+specimen find a slot on this board from this session on, and where? The longest free stretch of a
+board between two sessions, and of the boards of a kind, is remembered until the board changes, so
+most questions are answered without looking at the groove.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ __all__ = [
 
 
 class Spot(NamedTuple):
-    """Where a specimen is planned: taken off at session number `off_at`, if there is one."""
+    """Where a specimen is planned; `off_at` is the number of sessions if it stays to the end."""
 
     session: int
     choice: Choice
@@ -42,7 +42,7 @@ class Spot(NamedTuple):
 
 
 class Guest(NamedTuple):
-    """What lies on a board that is not refilled at will, and between which sessions."""
+    """What lies on a board, and between which sessions: for boards not refilled at will."""
 
     session: int
     off_at: int
@@ -51,7 +51,7 @@ class Guest(NamedTuple):
 
 
 def roomiest(bench: PlanBench) -> PlanState:
-    """Return the empty plan that leaves more room than any: all off at once, in no time."""
+    """Return the empty plan with the most room: all comes off as soon as it may, in no time."""
     state = PlanState(bench, bench.stand_first)
     state.left_min = [s.minutes for s in bench.sessions]
     return state
@@ -61,7 +61,7 @@ class PlanState:
     """A plan in the making: what is taken on every board, in every session, in the chamber."""
 
     def __init__(self, bench: PlanBench, offs: Sequence[int] | None = None) -> None:
-        """Begin with what stands, which comes off at the sessions `offs`, else by `spread`."""
+        """Begin with what stands; it comes off at the sessions `offs`, where None by `spread`."""
         self.bench = bench
         sessions = len(bench.sessions)
         self.spots: list[Spot | None] = [None] * len(bench.waiting)
@@ -78,7 +78,7 @@ class PlanState:
                 self.chamber.change(stay, 1)
         self.stand_off = list(spread(bench) if offs is None else offs)
         self.stands_off: list[list[int]] = [[] for _ in bench.sessions]
-        """Who of what stands comes off at each session."""
+        """Which standing ones come off at each session."""
         for s, off in enumerate(self.stand_off):
             board, stands = bench.stand_board[s], bench.stands[s]
             self.guests[board].append(Guest(-1, off, stands.from_mm, stands.to_mm))
@@ -104,7 +104,7 @@ class PlanState:
         return twin
 
     def minutes_left(self, session: int) -> int:
-        """Return the minutes not spoken for."""
+        """Return the minutes of a session that are not used yet."""
         return self.left_min[session]
 
     def has_minutes(self, number: int, session: int) -> bool:
@@ -112,14 +112,14 @@ class PlanState:
         return self.bench.waiting[number].minutes <= self.minutes_left(session)
 
     def chamber_full_at(self, number: int, session: int) -> float | None:
-        """Return the first moment at which the chamber has no place for it; None if never."""
+        """Return the first moment at which the chamber has no place for it, None if it has one."""
         interval = self.bench.in_chamber[number][session]
         if interval is None or self.bench.stay[number] is not None:
             return None
         return self.chamber.full_at(interval)
 
     def is_open(self, number: int, session: int) -> bool:
-        """Say whether minutes and chamber let this session mount the specimen at all."""
+        """Say whether the session has the minutes, and the chamber the place, for the specimen."""
         return self.has_minutes(number, session) and self.chamber_full_at(number, session) is None
 
     def may_take_off(self, off_at: int) -> bool:
@@ -129,9 +129,9 @@ class PlanState:
         )
 
     def off_at(self, session: int, plan_days: int | None) -> int:
-        """Return the first session with the minutes to take off what is mounted now; -1 if none.
+        """Return the first session with the minutes to take off what `session` mounts; -1 if none.
 
-        Their number where it stays to the end.
+        Returns the number of sessions where it stays to the end.
         """
         first = self.bench.off_at(session, plan_days)
         if first >= len(self.left_min):
@@ -140,7 +140,7 @@ class PlanState:
         return next((off for off in may if self.may_take_off(off)), -1)
 
     def may_shift(self, stands: int, off: int) -> bool:
-        """Say whether one that stands may come off at another session, for minutes and groove."""
+        """Say whether minutes and groove let a standing one come off at session `off`."""
         bench, old = self.bench, self.stand_off[stands]
         if off < bench.stand_first[stands] or not self.may_take_off(off):
             return False
@@ -152,7 +152,7 @@ class PlanState:
         return not bench.refill[board] or not any(begun[k] for k in range(old, off))
 
     def shift(self, stands: int, off: int) -> None:
-        """Let one that stands come off at another session; the caller has asked whether it may."""
+        """Let a standing one come off at session `off`; the caller must ask `may_shift` first."""
         bench, old = self.bench, self.stand_off[stands]
         board, s = bench.stand_board[stands], bench.stands[stands]
         mask, row = stretch(s.from_mm, s.to_mm), self.taken[board]
@@ -173,16 +173,16 @@ class PlanState:
             there.append(stands) if sign > 0 else there.remove(stands)
 
     def free(self, board: int, session: int, off_at: int) -> int:
-        """Return the mm of a board that are free in every session from one to another.
+        """Return, as bits, the mm of a board free in every session up to `off_at` (excluded).
 
-        None are while somebody else mounts on it.
+        None are free while another session that overlaps this one mounts on the board.
         """
         if any(self.mounted_on[board][k] for k in self.bench.beside[session]):
             return 0
         return self.not_taken(board, session, off_at)
 
     def not_taken(self, board: int, session: int, off_at: int) -> int:
-        """Return what `free` does, whoever mounts on it."""
+        """Return what `free` does, but whether or not somebody else mounts on the board."""
         row = self.taken[board]
         taken = row[session]
         for k in range(session + 1, off_at):
@@ -191,9 +191,9 @@ class PlanState:
         return free & self._joinable(board, session, off_at) if self.bench.refill[board] else free
 
     def _joinable(self, board: int, session: int, off_at: int) -> int:
-        """Return the mm of a board that may be refilled, as far as its `refill` goes.
+        """Return the mm of a board that its `refill` leaves open.
 
-        What is mounted at one session joins freely; it counts against those of other sessions.
+        Specimens of the same session may join freely; those of other sessions restrict them.
         """
         left, right = 0, self.bench.whole[board].bit_length()
         for guest in self.guests[board]:
@@ -208,7 +208,7 @@ class PlanState:
         return stretch(left, right) if left < right else 0
 
     def run(self, board: int, session: int, off_at: int) -> int:
-        """Return the longest stretch (mm) that is free in every session from one to another."""
+        """Return the longest stretch [mm] that is free in every session up to `off_at`."""
         known = self.runs[board]
         key = session * (len(self.left_min) + 1) + off_at
         found = known.get(key)
@@ -217,9 +217,10 @@ class PlanState:
         return found
 
     def has_run(self, kind: int, session: int, off_at: int, length: int) -> bool:
-        """Say whether any board of a kind has a stretch so long, free from one to another.
+        """Say whether any board of a kind has a stretch of `length` free up to `off_at`.
 
-        What is remembered is never less than the longest there is: nothing grows by planning.
+        The remembered length is never too short: planning can only make stretches shorter, and
+        taking out forgets it.
         """
         known = self.kind_runs[kind]
         key = session * (len(self.left_min) + 1) + off_at
@@ -236,7 +237,7 @@ class PlanState:
         return False
 
     def roomy(self, number: int, session: int, groups: Sequence[Group]) -> list[Group]:
-        """Return the kinds of boards with a slot for it; `is_open` is asked before."""
+        """Return the kinds of boards with a slot for it; the caller must ask `is_open` first."""
         slot_mm = self.bench.waiting[number].slot_mm
         found = []
         for group in groups:
@@ -246,9 +247,9 @@ class PlanState:
         return found
 
     def slots(self, number: int, session: int, choice: Choice, off_at: int | None = None) -> int:
-        """Return a bit for every mm at which its slot may begin; `is_open` is asked before.
+        """Return a bit for every mm at which its slot may begin; ask `is_open` first.
 
-        Until `off_at`, else until the first session that can take it off.
+        It must be free until `off_at`, where None until the first session that can take it off.
         """
         if off_at is None:
             off_at = self.off_at(session, choice.plan_days)
@@ -258,7 +259,7 @@ class PlanState:
         return starts(free, self.bench.waiting[number].slot_mm)
 
     def allows(self, number: int, spot: Spot) -> bool:
-        """Say whether the specimen, not planned yet, may be inserted exactly here."""
+        """Say whether a specimen that is not planned may be inserted exactly here."""
         w, (session, choice, from_mm, off_at) = self.bench.waiting[number], spot
         first = self.bench.off_at(session, choice.plan_days)
         if not w.first <= session <= w.last or not first <= off_at <= self.bench.latest[first]:
@@ -273,9 +274,9 @@ class PlanState:
     def insert(
         self, number: int, session: int, choice: Choice, from_mm: int, off_at: int | None = None
     ) -> None:
-        """Plan the specimen here, to come off at `off_at`, else at the first session that can.
+        """Plan the specimen here, to come off at `off_at`, where None at the first that can.
 
-        The caller has asked whether it may.
+        The caller must ask first whether it may be here.
         """
         off = self.off_at(session, choice.plan_days) if off_at is None else off_at
         self.spots[number] = Spot(session, choice, from_mm, off)
@@ -284,8 +285,8 @@ class PlanState:
     def remove(self, number: int) -> None:
         """Take the specimen out of the plan again.
 
-        One that is in the chamber already then counts there until it decays: the chamber
-        may be over its places until it is planned again.
+        One that is in the chamber already then counts there until it decays, so the chamber may
+        hold more than its places until the specimen is planned again.
         """
         self._count(number, -1)
         self.spots[number] = None
@@ -295,7 +296,7 @@ class PlanState:
         if spot is None:
             raise ValueError(f"specimen {self.bench.waiting[number].specimen} is not planned")
         w = self.bench.waiting[number]
-        # Free before, taken after, and the other way round: one flip serves both.
+        # Inserting makes free mm taken and removing the reverse: one flip does both.
         mask = stretch(spot.from_mm, spot.from_mm + w.slot_mm)
         row = self.taken[spot.choice.board]
         for k in range(spot.session, spot.off_at):

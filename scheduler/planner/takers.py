@@ -1,4 +1,4 @@
-"""Which boards take a specimen, and what even the best of them lacks where none does."""
+"""Which boards take a specimen and, where none does, what even the best of them lacks."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from scheduler.words.records import Board, Room
 class Taking(NamedTuple):
     """The boards that take a specimen, and their rooms.
 
-    All specimens that fit the same boards alike share these very objects: a large record
-    stays small, and the search sees at once who is alike.
+    Specimens that fit the same boards alike share the same objects: that saves memory, and the
+    search sees at once which specimens are alike.
     """
 
     spare_mm: Mapping[str, float]
@@ -24,7 +24,7 @@ class Taking(NamedTuple):
 
 
 class Takers:
-    """Which boards take whom; identical boards, and specimens of one size, are asked once."""
+    """Which boards take which specimen; equal boards and equal sizes are worked out once."""
 
     def __init__(self, boards: Sequence[tuple[Board, Room]], rules: Rulebook) -> None:
         self.boards, self.rules = boards, rules
@@ -34,7 +34,7 @@ class Takers:
         self.known: dict[tuple[tuple[_Kind, float, bool], ...], Taking] = {}
 
     def of(self, size: Size, slot: int) -> Taking:
-        """Return the boards that take a specimen; none when it fits none."""
+        """Return the boards that take a specimen of this size and slot [mm], if any."""
         too_short = bisect_left(self.lengths, slot)
         key = (size.body_mm, size.wingspan_mm, too_short)
         if key not in self.asked:
@@ -46,7 +46,7 @@ class Takers:
         return self.asked[key]
 
     def fits(self, size: Size, slot: int) -> list[tuple[Board, Fit]]:
-        """Return how each board fits."""
+        """Return how each board fits a specimen of this size and slot [mm]."""
         fits = self._fits(size, slot)
         return [(board, fits[_kind(board)]) for board, _ in self.boards]
 
@@ -68,12 +68,12 @@ _Kind = tuple[float, float, int]
 
 
 def _kind(board: Board) -> _Kind:
-    """Return all that counts for whether something fits the board, and how well."""
+    """Return all that decides whether, and how well, a specimen fits the board."""
     return board.groove_mm, board.span_mm, board.length_mm
 
 
 def misfit(size: Size, slot: int, fits: Sequence[tuple[Board, Fit]]) -> str:
-    """Say why no board fits, and how a size was estimated."""
+    """Return why no board fits, with how the size was estimated, if it was."""
     if not fits:
         return "there is no board in use"
     how = f" ({size.estimated})" if size.estimated else ""

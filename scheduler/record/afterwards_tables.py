@@ -1,4 +1,4 @@
-"""The migration that brings lots, what is done with a specimen afterwards, and photos."""
+"""The migration that adds lots, what is done with a specimen afterwards, and photos."""
 
 from __future__ import annotations
 
@@ -27,4 +27,4 @@ CREATE INDEX photo_of_specimen ON photo(specimen);
     + journaled("afterwards", "id", ["specimen", "step", "at", "whom", "note"])
     + journaled("photo", "id", ["specimen", "file", "taken_at"])
 )
-"""Of which lot a specimen is, what was done with it once it had come off, and its pictures."""
+"""A specimen's lot, what was done with it once it had come off the board, and its pictures."""

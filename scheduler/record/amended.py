@@ -1,4 +1,4 @@
-"""What was corrected in the record since a file last said it, by the journal."""
+"""From the journal: what was corrected by hand since a file last said it."""
 
 from __future__ import annotations
 
@@ -9,21 +9,24 @@ from dataclasses import dataclass
 from typing import Any
 
 LABEL = "label."
-"""Before a term of the label, which counts as a column of its own."""
+"""What stands before a term of the label, since each term counts as a column of its own."""
 
 
 @dataclass(frozen=True, slots=True)
 class Amended:
-    """A column that somebody corrected; `loaded` is what a file said last, None if none did."""
+    """A column that somebody corrected; `loaded` is what a file last said, None if no file did.
+
+    `line` is the journal line of the correction.
+    """
 
     loaded: Any
     line: int
 
 
 def amended(db: sqlite3.Connection, table: str, key: object) -> dict[str, Amended]:
-    """Return the columns of a thing whose value stands by another command than `load`.
+    """Return the columns of a thing whose value was last set by another command than `load`.
 
-    Lines that were taken back do not count, nor does the taking back.
+    Lines that were taken back do not count, nor do the lines that took them back.
     """
     gone = _undone(db)
     found: dict[str, Amended] = {}
@@ -61,8 +64,8 @@ def _flat(image: str | None) -> dict[str, Any]:
 
 
 def as_noted(value: Any) -> Any:
-    """Return a value as the journal's images give it back, to be compared with them."""
-    # Reals are written as texts of 17 digits, so that undo restores them.
+    """Return a value in the form in which two images of the journal can be compared."""
+    # The journal writes real numbers as texts of 17 digits, so that undo restores them exactly.
     try:
         return float(value) if isinstance(value, str) and "." in value else value
     except ValueError:
@@ -70,7 +73,7 @@ def as_noted(value: Any) -> Any:
 
 
 def _undone(db: sqlite3.Connection) -> set[int]:
-    """Return the lines that are taken back, but for those whose taking back was taken back."""
+    """Return the lines that are taken back now: an undo that was itself undone does not count."""
     gone: set[int] = set()
     pairs = db.execute("SELECT line, undoes FROM journal WHERE undoes IS NOT NULL")
     for line, undoes in sorted(map(tuple, pairs), reverse=True):

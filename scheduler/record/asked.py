@@ -1,4 +1,4 @@
-"""When a phone last asked for a calendar, or was last told by publishing; no fact of the bench."""
+"""When a phone last fetched a calendar, or one was last published; outside the journal."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from scheduler.record.snapshot import Snapshot
 
 
 def note_asked(path: Path, variant: str, at: datetime) -> bool:
-    """Note that a calendar was fetched or published; say whether it could be.
+    """Note that a calendar was fetched or published; say whether it could be noted.
 
-    Nobody waits for it: where others write just now, the next time will do.
+    It never waits: while another command writes, it is left to the next time.
     """
     when = rows.moment_text(at)
     uri = f"{path.resolve().as_uri()}?mode=rw"  # never makes a record

@@ -1,4 +1,4 @@
-"""Days off, the first day as it stood at a test, and when a phone last asked, as one migration."""
+"""The migration that adds days off, the due date as it was at a test, and when a phone asked."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A table of the record as a mapping that reads what it is asked for."""
+"""A table of the record as a mapping that reads only what it is asked for."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ _T = TypeVar("_T")
 
 
 class ById(Mapping[str, _T], Generic[_T]):
-    """The things of one table by id; each is read when it is asked for, ids alone when listed."""
+    """The things of one table by id, each read when it is asked for; listing reads only ids."""
 
     def __init__(
         self, db: sqlite3.Connection, table: str, make: Callable[[sqlite3.Row], _T], order: str = ""
@@ -39,24 +39,24 @@ class ById(Mapping[str, _T], Generic[_T]):
         return count
 
     def items(self) -> ItemsView[str, _T]:
-        """Return all of them, read at once."""
+        """Return all things with their ids, read at once."""
         self.fetch(self)
         return super().items()
 
     def values(self) -> ValuesView[_T]:
-        """Return all of them, read at once."""
+        """Return all things, read at once."""
         self.fetch(self)
         return super().values()
 
     def fetch(self, names: Iterable[str]) -> None:
-        """Read several at once."""
+        """Read the things of several ids at once."""
         wanted = [name for name in dict.fromkeys(names) if name not in self._known]
         self._known |= dict.fromkeys(wanted)
         sql = f"SELECT * FROM {self._table} WHERE {self._table} IN (SELECT value FROM json_each(?))"
         self.keep(self._db.execute(sql, (json.dumps(wanted),)))
 
     def keep(self, found: Iterable[sqlite3.Row]) -> list[_T]:
-        """Return rows that were read anyhow as things, and keep them."""
+        """Return the things of rows that were read for another reason, and remember them."""
         made = []
         for row in found:
             thing = self._make(row)

@@ -11,21 +11,21 @@ from scheduler.words.records import Placement
 
 
 class StandingBySpecimen(Mapping[str, OnBoard]):
-    """The specimens on boards by their ids; whoever asks for one reads its board and no other."""
+    """The specimens on boards by their ids; to ask for one reads its board and no other."""
 
     def __init__(self, facts: Snapshot, of: Callable[[Placement], OnBoard]) -> None:
         """Read nothing yet; `of` gives what follows from a placement."""
         self._facts, self._of = facts, of
 
     def __getitem__(self, specimen: str) -> OnBoard:
-        """Return one that stands on a board; raise KeyError for what stands on none."""
+        """Return a specimen that stands on a board; raise KeyError for one that stands on none."""
         for placement in self._near(specimen):
             if placement.specimen == specimen:
                 return self._of(placement)
         raise KeyError(specimen)
 
     def __iter__(self) -> Iterator[str]:
-        """Go through the ids of all that stand."""
+        """Iterate over the ids of all that stand."""
         return (placement.specimen for placement in self._facts.standing())
 
     def __len__(self) -> int:

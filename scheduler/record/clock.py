@@ -1,11 +1,11 @@
 """Whether the computer's clock can be right, as far as the record knows.
 
-A clock is refused which is behind what is recorded, or more than a year and a month ahead of it,
-or older than this program. A pause of weeks or a winter is normal, and so is a clock that went
-wrong in it: who records more than a day after the newest moment that is known is asked once
-whether it is really that late, unless the system says that a time server set its clock, or the
-computer was on all the while. Their line is then the newest moment known. A script says
-`--clock-is-right`; who says what time it is (`--now`) is believed.
+A clock is refused when it is behind what is recorded, more than 400 days ahead of it, or earlier
+than this program. A pause of weeks or of a winter is normal, and a clock may go wrong during it.
+So a person who records more than a day after the newest known moment is asked once whether it is
+really that late, unless the system says that a time server set its clock, or the computer was on
+all the time. The line they record is then the newest known moment. A script says
+`--clock-is-right`; a time given with `--now` is believed.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from datetime import UTC, datetime, timedelta
 from scheduler.words.wording import counted
 
 BEHIND_MOST = timedelta(minutes=10)
-"""Clocks are set back by so much when they find the right time."""
+"""How far behind the record a clock may be: it may have been set back to the right time."""
 
 AHEAD_MOST = timedelta(days=400)
 AHEAD_UNASKED = timedelta(days=1)
@@ -39,9 +39,9 @@ def clock_doubt(latest: datetime | None, now: datetime) -> str | None:
 
 
 def clock_question(known: datetime | None, now: datetime) -> str | None:
-    """Return what to ask of a clock that says `now`, None where nothing needs to be asked.
+    """Return the question to ask about a clock that says `now`, None where none is needed.
 
-    `known` is the newest moment that is known to have been.
+    `known` is the newest moment that has certainly passed.
     """
     if known is None or now <= known + AHEAD_UNASKED:
         return None

@@ -1,4 +1,4 @@
-"""Connections to a record's file: one that can write, or one that sees it whatever the disk."""
+"""Connections to a record's file: one that can write, and one that can read it on any disk."""
 
 from __future__ import annotations
 
@@ -12,12 +12,15 @@ from scheduler.record import faults
 from scheduler.record.ground import unlock_beside
 
 BUSY_SECONDS = 10.0
-"""So long a command waits for another that writes."""
+"""How long a command waits for another one that is writing."""
 
 
 def to_read(path: Path) -> tuple[sqlite3.Connection, bool]:
-    """Return a connection for questions: the file as it is, else what can be seen of it."""
-    # With a journal beside it somebody writes, or was cut off: nothing of theirs is tidied up.
+    """Return a connection for questions, and whether it may later be allowed to write.
+
+    It reads the file itself, or a copy where SQLite cannot read it in its place.
+    """
+    # A journal beside the file means that somebody is writing, or was cut off: leave it alone.
     aside = _size_beside(path, "-wal") is not None or _size_beside(path, "-journal") is not None
     if aside and os.access(path, os.W_OK):
         unlock_beside(path)
@@ -27,8 +30,8 @@ def to_read(path: Path) -> tuple[sqlite3.Connection, bool]:
     except sqlite3.OperationalError as error:
         if faults.code_of(error) not in _NO_ROOM_BESIDE:
             raise
-        # SQLite wants a file beside the record even to read it; where none can be made, nobody
-        # else is writing either.
+        # SQLite needs a file beside the record even to read it; where it can make none, nobody
+        # else can write either.
         if not _size_beside(path, "-wal"):
             return connect(path, "ro&immutable=1", looking=True), False
         return _read_elsewhere(path), False
@@ -43,8 +46,8 @@ _NO_ROOM_BESIDE = {
 
 
 def _read_elsewhere(path: Path) -> sqlite3.Connection:
-    """Return a connection to a copy in memory, what was written last included."""
-    import shutil  # slow to import, as the next, and hardly ever needed
+    """Return a connection to a copy in memory that includes what was written last."""
+    import shutil  # slow to import, like tempfile, and hardly ever needed
     import tempfile
 
     memory = sqlite3.connect(":memory:", isolation_level=None)
@@ -81,7 +84,7 @@ def _size_beside(path: Path, ending: str) -> int | None:
 
 
 def connect(path: Path, mode: str, *, looking: bool = False) -> sqlite3.Connection:
-    """Return a connection in an SQLite mode (`rw`, `ro`); `looking` cannot write either way."""
+    """Return a connection in an SQLite mode (`rw`, `ro`); with `looking` it cannot write."""
     uri = f"{path.resolve().as_uri()}?mode={mode}"
     db = sqlite3.connect(uri, uri=True, timeout=BUSY_SECONDS, isolation_level=None)
     try:
@@ -96,7 +99,8 @@ def connect(path: Path, mode: str, *, looking: bool = False) -> sqlite3.Connecti
 def keeping_nobody_out(db: sqlite3.Connection) -> sqlite3.Connection:
     """Return a connection whose reading keeps nobody from writing, this process included.
 
-    It does in a file that nobody has written to since it came back from a snapshot.
+    Reading would do so in a file that came back from a snapshot and was not written to since:
+    it has no write-ahead log yet, so a copy in memory is returned in its place.
     """
     if db.execute("PRAGMA journal_mode").fetchone()[0] != "delete":
         return db
@@ -111,7 +115,7 @@ def keeping_nobody_out(db: sqlite3.Connection) -> sqlite3.Connection:
 
 
 def set_up(db: sqlite3.Connection, *, looking: bool) -> sqlite3.Connection:
-    """Return a connection as the record wants it."""
+    """Set up a connection for the record and return it; with `looking` it cannot write."""
     db.row_factory = sqlite3.Row
     db.execute("PRAGMA foreign_keys = ON")
     if looking:

@@ -1,4 +1,4 @@
-"""A deed: one journal line and what it changes, decided while nobody else can write."""
+"""A deed: one journal line and all that it changes, decided while nobody else can write."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from scheduler.words.tuples import NamedTuple
 
 
 class When(NamedTuple):
-    """When something happened, what time it is, who says so, and what they had seen.
+    """When something happened, what time it is now, who says so, and what they had seen.
 
-    `seen` is the latest journal line when they looked: what was recorded since about the same
-    things is told to them before anything of theirs is written. None: they have seen it all.
-    `own` are later lines that are theirs as well.
+    `seen` is the latest journal line when they looked; None means that they saw everything. A
+    deed is refused when others recorded something about the same things since. `own` are later
+    lines that this person recorded.
     """
 
     at: datetime
@@ -30,10 +30,10 @@ class When(NamedTuple):
 
 
 class Deed:
-    """What is being recorded. `Store.deed` opens one, with the record held for writing.
+    """What is being recorded; `Store.deed` opens one, and holds the record for writing.
 
-    `text` is what the journal line will say; `line` its number, None as long as nothing has
-    changed. `undoes` is the line that is taken back, if one is.
+    `text` is what the journal line will say; `line` is its number, None as long as nothing has
+    changed. `undoes` is the line that this one takes back, None where it takes back none.
     """
 
     def __init__(self, db: sqlite3.Connection, when: When, command: str, text: str = "") -> None:
@@ -45,14 +45,17 @@ class Deed:
         self.line: int | None = None
 
     def insert(self, table: str, row: Mapping[str, Value]) -> int:
-        """Add a row to a state table and give its rowid."""
+        """Add a row to a state table and return its rowid; raise Refused where it may not be."""
         names = ", ".join(row)
         marks = ", ".join("?" * len(row))
         cursor = self._change(f"INSERT INTO {table}({names}) VALUES ({marks})", *row.values())
         return cursor.lastrowid or 0
 
     def update(self, table: str, key: Value, row: Mapping[str, Value]) -> bool:
-        """Change those columns of a row that differ; say whether any did."""
+        """Change the columns of a row that differ; say whether any did.
+
+        Raises Refused where there is no such row, or the record does not allow the change.
+        """
         key_column = STATE_TABLES[table]
         had = self.db.execute(f"SELECT * FROM {table} WHERE {key_column} = ?", (key,)).fetchone()
         if had is None:
@@ -65,7 +68,7 @@ class Deed:
         return True
 
     def put(self, table: str, row: Mapping[str, Value]) -> bool:
-        """Add a row, or change what differs of the one with the same key; say whether it did."""
+        """Add a row, or change what differs in the one with its key; say whether it did either."""
         key_column = STATE_TABLES[table]
         key = row[key_column]
         known = self.db.execute(f"SELECT 1 FROM {table} WHERE {key_column} = ?", (key,)).fetchone()
@@ -75,11 +78,11 @@ class Deed:
         return True
 
     def delete(self, table: str, key: Value) -> None:
-        """Take a row away, for undo and days off taken back; the journal keeps what it said."""
+        """Delete a row, for undo and for days off taken back; the journal keeps what it said."""
         self._change(f"DELETE FROM {table} WHERE {STATE_TABLES[table]} = ?", key)
 
     def end(self) -> None:
-        """Write what the journal line says; without a change there is none.
+        """Write the text of the journal line; a deed that changed nothing has no line.
 
         Raises Refused when a specimen would be in two places.
         """

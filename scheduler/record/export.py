@@ -1,7 +1,7 @@
-"""All of a record as plain tables, to be read in thirty years, and loaded again.
+"""Write all of a record as plain tables, to be read in thirty years, and to be loaded again.
 
-One CSV file a table, the journal as text, and a README that says what is what. Only what works
-like a password stays out, and what can be made again.
+There is one CSV file for each table, the journal as text, and a README that explains them. Only
+what works like a password is left out, and what the record can make again.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ ABOUT = "record.csv"
 LEFT_OUT = frozenset(
     {"secret", "link", "tap", "served", "writing", "name", "meta", "sqlite_sequence"}
 )
-"""Tables that no export holds: addresses, and what the record makes again by itself."""
+"""Tables that no export holds: secret addresses, and what the record makes again by itself."""
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "'")
 
@@ -57,9 +57,9 @@ TELLS = {
 
 
 def export(db: sqlite3.Connection, folder: Path, zone: ZoneInfo, at: datetime) -> dict[str, int]:
-    """Write a record into a folder that is new or empty; give the rows of each table.
+    """Write a record into a new or empty folder; return how many rows each table has.
 
-    Raises BadInput where the folder holds something or cannot be written.
+    Raises BadInput where the folder is not empty or cannot be written.
     """
     db.execute("BEGIN")  # one moment for all tables
     try:
@@ -82,7 +82,10 @@ def write_folder(
     about: list[tuple[str, object]],
     zone: ZoneInfo,
 ) -> None:
-    """Write tables, journal and README; raise BadInput where that cannot be."""
+    """Write tables, journal and README into a new or empty folder.
+
+    Raises BadInput where the folder is not empty or cannot be written.
+    """
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         if any(folder.iterdir()):
@@ -95,10 +98,10 @@ def write_folder(
         about = [*about, *((f"rows.{name}", len(found)) for name, (_, found) in tables.items())]
         (folder / "journal.txt").write_text(_journal_text(tables, zone), encoding="utf-8")
         (folder / "README.txt").write_text(_readme(tables), encoding="utf-8")
-        # Last: a folder without it was cut off.
+        # This file comes last: a folder without it was cut off.
         _write_table(folder / ABOUT, ["key", "value"], about)
     except OSError as error:
-        for file in folder.iterdir():  # it was empty: so it can be said again
+        for file in folder.iterdir():  # it was empty before, so the command can be repeated
             file.unlink(missing_ok=True)
         raise _unwritten(folder, error) from error
 
@@ -128,8 +131,8 @@ def rows_of(db: sqlite3.Connection, table: str) -> Iterator[tuple[object, ...]]:
 def cell(value: object) -> str:
     """Return a value as a cell that gives it back exactly and starts no formula.
 
-    Nothing is NULL, an apostrophe alone the empty text; a text that begins with a sign a
-    spreadsheet would reckon with, or with an apostrophe, has one in front.
+    An empty cell stands for NULL, an apostrophe alone for the empty text. A text that begins
+    with an apostrophe, or as a formula does, gets an apostrophe in front.
     """
     if value is None:
         return ""
@@ -141,7 +144,7 @@ def cell(value: object) -> str:
 
 
 def text_in_cell(cell: str) -> str | None:
-    """Return the text that a cell stands for."""
+    """Return the text that a cell stands for, None for an empty cell."""
     if cell == "":
         return None
     return cell[1:] if cell.startswith("'") else cell

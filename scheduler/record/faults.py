@@ -1,6 +1,6 @@
-"""What is wrong when a record cannot be used: the true cause in plain words, and the way out.
+"""What is wrong when a record cannot be used: the true cause in plain words, and what to do.
 
-SQLite's own words never reach a person; its codes are read here.
+A person never sees SQLite's own words; its codes are read here.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from pathlib import Path
 from scheduler.words.problems import RecordBusy, RecordDamaged
 
 FULL_BELOW_BYTES = 256 * 1024
-"""With less room than this SQLite cannot begin to write, whatever code it gives for it."""
+"""With less free space than this SQLite cannot begin to write, whatever code it then gives."""
 
 _FILE_FAULTS = {
     sqlite3.SQLITE_BUSY,
@@ -39,7 +39,7 @@ def code_of(error: BaseException) -> int:
 
 
 def named(path: Path, error: BaseException) -> RecordBusy:
-    """Return what to tell a person whose record, or whose disk, failed like this."""
+    """Return what to tell a person whose record, or its disk, failed with this error."""
     code = code_of(error)
     if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return damaged(path, "its pages do not hold together")
@@ -65,14 +65,17 @@ def named(path: Path, error: BaseException) -> RecordBusy:
 
 
 def damaged(path: Path, what: str) -> RecordDamaged:
-    """Return what to tell of a record that cannot be trusted, with the way back."""
+    """Return what to tell a person whose record cannot be trusted, with the way back."""
     return RecordDamaged(
         f"the record {path} is damaged ({what}) and was left as it is.\n{way_back(path)}"
     )
 
 
 def way_back(path: Path, *, salvage: bool = True) -> str:
-    """Return how to get on from the last snapshot, or without one."""
+    """Return the text that says how to go back to the last snapshot, or that there is none.
+
+    With `salvage` it also says how to read what is left of the record.
+    """
     from scheduler.record.snapshots import Snapshots
 
     rest = "What can still be read of it: wingrest check --salvage FOLDER" if salvage else ""

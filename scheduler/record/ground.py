@@ -1,4 +1,4 @@
-"""The ground a record stands on: who may read it, on what kind of disk or folder it lies."""
+"""Where a record lies: who may read it, and on what kind of disk and in what kind of folder."""
 
 from __future__ import annotations
 
@@ -28,7 +28,11 @@ _SYNC_WORDS = (
 
 
 class Ground(NamedTuple):
-    """`network` names the file system, `synced` the folder, None where neither is seen."""
+    """What is seen of where a record lies.
+
+    `network` names a network file system, `synced` a folder that a program keeps in step with
+    other computers; each is None where none is seen.
+    """
 
     network: str | None
     synced: Path | None
@@ -43,7 +47,7 @@ def keep_to_owner(path: Path) -> None:
 
 
 def unlock_beside(path: Path) -> None:
-    """Let the owner write what lies beside a record: what was left while it was read-only."""
+    """Let the owner write the files beside a record that were left while it was read-only."""
     for ending in ("-wal", "-shm"):
         with suppress(OSError):
             mode = stat.S_IMODE(os.stat(f"{path}{ending}").st_mode)
@@ -52,7 +56,7 @@ def unlock_beside(path: Path) -> None:
 
 
 def open_to_others(path: Path) -> list[Path]:
-    """Return what of a record others on this computer may read; always none on Windows."""
+    """Return the files and folders of a record that others may read; none on Windows."""
     ours = [Path(f"{path}{ending}") for ending in ("", "-wal", "-shm")]
     if path.parent.name == OWN_FOLDER:
         ours.append(path.parent)
@@ -60,11 +64,11 @@ def open_to_others(path: Path) -> list[Path]:
 
 
 def ground_of(folder: Path, mounts: str | None = None) -> Ground:
-    """Return on what a folder lies, as far as can be seen.
+    """Return on what kind of disk and in what kind of folder a folder lies, as far as is seen.
 
-    Network file systems are seen on Linux (by /proc/self/mountinfo, or `mounts` in its form)
-    and by \\\\host names on Windows; folders kept in step with others by the names and marker
-    files that programs for this are known to leave, in the folder or above it.
+    A network file system is seen on Linux (in /proc/self/mountinfo, or in `mounts`, of the same
+    form) and by a \\\\host name on Windows. A folder kept in step with other computers is seen
+    by the names and marker files of programs for this, in the folder or above it.
     """
     return Ground(_network(folder.resolve(), mounts), _synced(folder.resolve()))
 
@@ -86,7 +90,7 @@ def _network(folder: Path, mounts: str | None) -> str | None:
         if not at or not right:
             continue
         point = Path(at[0].replace("\\040", " "))
-        # The last of equals: what is mounted over another hides it.
+        # Of equal mount points the last one counts: it hides those mounted there before.
         if folder.is_relative_to(point) and len(point.parts) >= best:
             best, kind = len(point.parts), right.split()[0]
     return kind if kind in NETWORK_KINDS else None
@@ -114,7 +118,7 @@ def _others(path: Path) -> bool:
 def _shut(path: str | Path) -> None:
     if os.name != "posix":
         return
-    # Not ours to change: whoever owns it decides.
+    # What belongs to somebody else is left alone: its owner decides.
     with suppress(OSError):
         status = os.stat(path)
         if status.st_uid == os.geteuid() and status.st_mode & 0o077:

@@ -1,4 +1,4 @@
-"""What the journal tells of one specimen: every line that changed anything of it."""
+"""The journal of one specimen: every line that changed anything of it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from scheduler.record.store import Store
 _OF_SPECIMEN = ("placement", "chamber_stay", "keeping", "afterwards", "photo")
 _OF_PLACEMENT = ("dryness_test", "droop")
 
-# What stands in the record is found by its keys; what was taken back, by its last image.
+# What is in the record is found by its keys; what was taken back, by its last image.
 _LINES = f"""
 WITH mine(of_table, key) AS (
   SELECT 'specimen', :specimen
@@ -38,13 +38,16 @@ SELECT DISTINCT line FROM change JOIN mine USING (of_table, key) ORDER BY line
 
 
 def history(store: Store, specimen: str) -> tuple[JournalLine, ...]:
-    """Return the journal lines that touched a specimen, the earliest first, undone ones too."""
+    """Return the journal lines that changed anything of a specimen, the earliest first.
+
+    Lines that were taken back are among them.
+    """
     lines = {row[0] for row in store.db.execute(_LINES, {"specimen": specimen})}
     return tuple(entry for entry in read_journal(store) if entry.line in lines)
 
 
 def lost_at(store: Store) -> Mapping[str, datetime]:
-    """Return since when what is gone counts as lost."""
+    """Return, by id, since when each specimen that is gone counts as lost."""
     found = store.db.execute(
         "SELECT specimen, max(happened_at) AS at FROM specimen"
         " JOIN change ON of_table = 'specimen' AND key = specimen"
@@ -56,7 +59,7 @@ def lost_at(store: Store) -> Mapping[str, datetime]:
 
 
 def known_since(store: Store) -> Mapping[str, datetime]:
-    """Return since when the record knows of each specimen."""
+    """Return, by id, since when the record knows each specimen."""
     found = store.db.execute(
         "SELECT key, min(happened_at) AS at FROM change JOIN journal USING (line)"
         " WHERE of_table = 'specimen' GROUP BY key"

@@ -1,4 +1,4 @@
-"""An export read back: the same record again, journal and all."""
+"""Read an export back: it gives the same record again, with its journal."""
 
 from __future__ import annotations
 
@@ -18,15 +18,16 @@ _Row = dict[str, object]
 
 
 def is_export(folder: Path) -> bool:
-    """Return whether a folder is an export of a record, and no batch."""
+    """Return whether a folder is an export of a record and not a batch."""
     return (folder / ABOUT).is_file() and (folder / "journal.csv").is_file()
 
 
 @contextmanager
 def read_export(folder: Path) -> Iterator[sqlite3.Connection]:
-    """Build the record of an export in memory, at this version.
+    """Build the record of an export in memory, with the tables of this version.
 
-    Raises BadInput, naming file and row, where the tables are not whole or do not fit together.
+    Raises BadInput where a newer wingrest wrote it, and where the tables are not whole or do not
+    fit together.
     """
     about = {str(r["key"]): str(r["value"]) for r in _read(folder / ABOUT, {})}
     version = _version(folder, about)
@@ -67,7 +68,7 @@ def _fill(memory: sqlite3.Connection, folder: Path, about: dict[str, str]) -> No
     tables = tables_of(memory)
     found = {name: _rows(memory, folder, name, about) for name in tables}
     _insert(memory, "journal", found["journal"])
-    # The triggers want a line to write to; what they write gives way to the exported changes.
+    # The triggers need a line to write to; the exported changes then replace what they wrote.
     memory.execute("INSERT INTO writing(one, line) VALUES (1, 0)")
     for name in STATE_TABLES:
         if name in found:

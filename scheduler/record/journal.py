@@ -1,4 +1,4 @@
-"""Undo: a new line that applies an earlier line's before-images backwards."""
+"""Read the journal, and undo: a new line puts back what an earlier line changed."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from scheduler.words.problems import Refused
 
 @dataclass(frozen=True, slots=True)
 class JournalLine:
-    """One line of the journal; `undone_by` is the line that took it back."""
+    """One line of the journal; `undone_by` is the line that took it back, None where none did."""
 
     line: int
     recorded_at: datetime
@@ -29,7 +29,7 @@ class JournalLine:
 
 def read_journal(store: Store, last: int | None = None) -> tuple[JournalLine, ...]:
     """Return the journal, the latest line last; only the `last` lines when given."""
-    # What took a line back is later than it: the last lines say it of each other.
+    # An undo is later than what it undoes, so the last lines alone show which of them stand.
     many = -1 if last is None else last
     found = store.db.execute("SELECT * FROM journal ORDER BY line DESC LIMIT ?", (many,)).fetchall()
     return _as_lines(found)
@@ -43,7 +43,7 @@ def journal_from(store: Store, line: int) -> tuple[JournalLine, ...]:
 
 def _as_lines(found: Sequence[sqlite3.Row]) -> tuple[JournalLine, ...]:
     undone: dict[int, int] = {}
-    # From the latest back: whether an undo was itself undone is known before it is counted.
+    # From the latest line back, so that it is known of an undo whether it was itself undone.
     for row in found:
         if row["undoes"] is not None and row["line"] not in undone:
             undone.setdefault(row["undoes"], row["line"])
@@ -66,11 +66,12 @@ def _line(row: sqlite3.Row, undone_by: int | None) -> JournalLine:
 def take_back(
     store: Store, line: int | None, when: When, ask: Callable[[JournalLine], None] | None = None
 ) -> tuple[JournalLine, int | None]:
-    """Take back a line, one's own latest that stands when None; give it and the line that did.
+    """Take back a journal line; return it and the number of the line that took it back.
 
-    `ask` sees the line before anything is changed, and may raise. Raises Refused when there is
-    no such line, when it is taken back already, or when a later line that still stands touched
-    the same things; that line is named.
+    `line` None means the latest that stands, of `when.who` if they are named. `ask` sees the line
+    before anything is changed, and may raise. Raises Refused when there is no such line, when it
+    is taken back already, or when a later line that still stands changed the same things; it
+    names that line.
     """
     with store.deed(when, "undo") as deed:
         lines = read_journal(store)
@@ -120,7 +121,7 @@ def _named(lines: tuple[JournalLine, ...], wanted: int) -> JournalLine:
 
 
 def _refuse_if_touched(store: Store, lines: tuple[JournalLine, ...], target: JournalLine) -> None:
-    # A later line and the one that took it back cancel out: neither counts.
+    # A later line and the line that took it back cancel each other out: neither counts.
     settled = {e.line for e in lines if e.undone_by is not None}
     settled |= {e.line for e in lines if e.undoes in settled}
     later = store.db.execute(

@@ -1,4 +1,4 @@
-"""The kept plan: what was last proposed. It is no fact and stands outside the journal."""
+"""The kept plan: the plan last proposed. It is no fact and stands outside the journal."""
 
 from __future__ import annotations
 
@@ -16,29 +16,30 @@ __all__ = ["Kept", "MadeOn", "basis", "keep_plan", "kept_plan", "resting_on"]
 
 
 MANY_FREE_PAGES = 500
-"""2 MB of unused pages; fewer are kept for what comes next."""
+"""2 MB of unused pages; fewer than these are left for later use."""
 
 
 class MadeOn(NamedTuple):
-    """What a plan is made on: the record up to a journal line, and the plan kept then."""
+    """What a plan is made from: the record up to a journal line, and the plan kept by then."""
 
     line: int
     kept: Kept | None
 
 
 def basis(store: Store) -> MadeOn:
-    """Return what a plan would be made on now; ask before the record is read for it."""
+    """Return what a plan would be made from now; ask before the record is read for it."""
     return MadeOn(store.latest_line(), kept_plan(store))
 
 
 def keep_plan(store: Store, kept: Kept, made_on: MadeOn) -> bool:
-    """Keep a plan in place of the one it was made on; an equal one stays as it was kept.
+    """Keep a plan in the place of the one it was made from; say whether it was kept.
 
-    Say whether it is kept: it is not when record or kept plan changed meanwhile.
+    It is not kept when the record or the kept plan has changed since `made_on`. Where the
+    placements are the same as before, so is the moment since when the plan is kept.
     """
     import hashlib
 
-    # What is proposed, without the moment of asking: asking twice is no change.
+    # Only what is proposed counts, and not when it was asked for: to ask twice changes nothing.
     proposed = json.dumps([repr(p) for p in kept.placements])
     digest = hashlib.sha256(proposed.encode()).hexdigest()
     text = text_of(kept)
@@ -56,11 +57,11 @@ def keep_plan(store: Store, kept: Kept, made_on: MadeOn) -> bool:
 
 
 def _give_back(db: sqlite3.Connection) -> None:
-    """Give the file's unused pages back to the disk where they are many."""
+    """Give the file's unused pages back to the disk where there are many."""
     free: int = db.execute("PRAGMA freelist_count").fetchone()[0]
     pages: int = db.execute("PRAGMA page_count").fetchone()[0]
     if free >= MANY_FREE_PAGES and 4 * free >= pages:
-        # Whoever writes just now will use them instead.
+        # Where another command is writing, it will use the pages instead.
         with suppress(sqlite3.OperationalError):
             db.execute("VACUUM")
 

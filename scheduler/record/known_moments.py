@@ -1,6 +1,6 @@
-"""Which moments are known to have been, and whether the system vouches for its clock.
+"""Which moments have certainly passed, and whether the system vouches for its clock.
 
-Nothing here is read but when a clock is to be doubted: days after the last line.
+This is asked only when a clock is in doubt: more than a day after the last line.
 """
 
 from __future__ import annotations
@@ -15,17 +15,17 @@ from pathlib import Path
 _UNSYNCHRONISED = 0x40
 """STA_UNSYNC in the status that adjtimex(2) gives (linux/timex.h)."""
 _NOT_SET = (-1, 5)
-"""What adjtimex(2) returns where it fails, or the clock was set by nobody (TIME_ERROR)."""
+"""What adjtimex(2) returns where it fails, and where nothing set the clock (TIME_ERROR)."""
 
 
 def clock_is_vouched_for() -> bool:
-    """Return whether the system says that a time server set its clock; False: it does not say."""
+    """Return whether the system says that a time server set its clock; False if it says nothing."""
     if sys.platform != "linux":
         return False
     import ctypes
 
     place = status_at(ctypes.sizeof(ctypes.c_long))
-    told = ctypes.create_string_buffer(512)  # nought as its modes: it is asked, and not set
+    told = ctypes.create_string_buffer(512)  # modes of 0 ask for the clock's state and set nothing
     with suppress(OSError, AttributeError):
         state = ctypes.CDLL(None).adjtimex(told)
         status = int.from_bytes(told.raw[place : place + 4], sys.byteorder)
@@ -34,17 +34,17 @@ def clock_is_vouched_for() -> bool:
 
 
 def status_at(long_bytes: int) -> int:
-    """Return where adjtimex(2) puts its status, by the bytes of a long: 40 or, of four, 20.
+    """Return at which byte adjtimex(2) puts its status: 40 for longs of 8 bytes, 20 for 4.
 
-    Before it stand `modes`, which fills a long, and four longs (linux/timex.h).
+    Before it come `modes`, which takes the room of a long, and four longs (linux/timex.h).
     """
     return 5 * long_bytes
 
 
 def known_until(said: datetime, record: Path, now: datetime) -> datetime:
-    """Return the newest moment that is known to have been; `said` is the record's own.
+    """Return the newest moment that has certainly passed; `said` is the newest in the record.
 
-    A computer that has been on since then has counted every second of it: that is until now.
+    A computer that was on all the time since `said` has counted every second: then it is `now`.
     """
     up = time.monotonic()
     if now - timedelta(seconds=up) <= said:
@@ -53,10 +53,10 @@ def known_until(said: datetime, record: Path, now: datetime) -> datetime:
 
 
 def newest_known(record: Path, now: datetime, since_start: float | None = None) -> datetime | None:
-    """Return when any file beside the record or of its owner was last written before this start.
+    """Return when a file beside the record or at home was last written before the computer started.
 
-    Clocks go wrong while a computer is off: what was written since it started proves nothing.
-    `since_start` is in seconds, None: as the system says.
+    Clocks go wrong while a computer is off, so what was written since it started proves nothing.
+    `since_start` is how long it has been on [s]; None asks the system.
     """
     up = time.monotonic() if since_start is None else since_start
     start = now - timedelta(seconds=up)

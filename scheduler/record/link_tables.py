@@ -1,7 +1,7 @@
-"""The migration that brings a link of their own for each person and each device."""
+"""The migration that gives each person and each device a link of its own."""
 
-# Like the addresses of all, these work like passwords: outside the journal, in no export. What
-# ended keeps its row, so that whoever comes by it is told, and by which name.
+# A link works like a password, as the addresses that all share do: it is outside the journal and
+# in no export. A link that was ended keeps its row, so that whoever uses it can be told so by name.
 LINKS = """
 CREATE TABLE link (
   id INTEGER PRIMARY KEY AUTOINCREMENT,

@@ -1,12 +1,12 @@
-"""The tables of a room's loggers, as one migration."""
+"""The migration that adds the tables of a room's loggers."""
 
 from __future__ import annotations
 
 from scheduler.record.triggers import journaled
 
-# Each reading keeps its logger, file and row: several loggers of one room stand side by side.
-# `origins` are runs of readings in the order of the day: [file, first row, step, count]; file 0
-# is what was read before files were kept. Ids stay, so that old lines can still be taken back.
+# Each reading keeps its logger, file and row, so that a room may have several loggers. `origins`
+# are runs of readings in the order of the day: [file, first row, step, count]; file 0 stands for
+# what was read before files were kept. Ids are kept, so that old lines can still be taken back.
 _TABLES = """
 CREATE TABLE logger_day (
   id INTEGER PRIMARY KEY AUTOINCREMENT,

@@ -1,4 +1,4 @@
-"""What was measured of a room's air, as it is recorded -> as it counts: all loggers, corrected."""
+"""From the recorded readings of a room's air to those that count: all loggers, corrected."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ DIAL = "dial"
 
 
 def by_logger(db: sqlite3.Connection, room: str, since: date | None) -> ByLogger:
-    """Return the packed hours of each of a room's loggers, as read, from a day on."""
+    """Return the packed hours of each of a room's loggers, uncorrected, from `since` on."""
     sql = "SELECT logger, day, hours FROM room_day WHERE room = ? AND day >= ? ORDER BY logger, day"
     found: dict[str, dict[date, bytes]] = {}
     for logger, day, hours in db.execute(sql, (room, "" if since is None else since.isoformat())):
@@ -27,7 +27,7 @@ def by_logger(db: sqlite3.Connection, room: str, since: date | None) -> ByLogger
 
 
 def heard_in(room: str, loggers: ByLogger, facts: Snapshot) -> Mapping[date, bytes]:
-    """Return the hours of a room that count: what its loggers say together, corrected."""
+    """Return the packed hours that count in a room: those of all its loggers, corrected."""
     if not loggers:
         return {}
     if len(loggers) == 1 and not any(o.room == room for o in facts.offsets):
@@ -39,7 +39,7 @@ def heard_in(room: str, loggers: ByLogger, facts: Snapshot) -> Mapping[date, byt
 
 
 def dials_right(dials: tuple[Dial, ...], facts: Snapshot) -> tuple[Dial, ...]:
-    """Return dials as they count: corrected by what tests found of them."""
+    """Return the readings of dials as they count: corrected by what tests found."""
     if not any(o.sensor == DIAL for o in facts.offsets):
         return dials
     from scheduler.air.sensors import corrected
@@ -52,7 +52,7 @@ def dials_right(dials: tuple[Dial, ...], facts: Snapshot) -> tuple[Dial, ...]:
 
 
 def offsets_of(room: str, sensor: str, facts: Snapshot) -> list[Offset]:
-    """Return what tests found of one sensor, at local moments, the earliest first."""
+    """Return the corrections that tests found for a sensor, at local times, the earliest first."""
     from scheduler.air.sensors import Offset
 
     return [

@@ -171,7 +171,7 @@ _PLACEMENT_COLUMNS = [
     "rule_ids",
 ]
 
-# Life at the bench: the groove one would use, boards that are not refilled at will, where a
+# The groove that one would use for a specimen, boards that may not be refilled at will, where a
 # specimen is kept, and what a dial on the wall said.
 _SECOND = """
 ALTER TABLE specimen ADD COLUMN groove_mm REAL CHECK (groove_mm > 0);
@@ -193,15 +193,15 @@ CREATE TABLE dial (
 ) STRICT;
 """
 
-# What the web needs, no facts and outside the journal: what each calendar was last served as,
-# and which tap on a page made which journal line.
+# What the web needs; these are no facts and stand outside the journal: in which form each calendar
+# was last served, and which tap on a page made which journal line.
 _THIRD = """
 CREATE TABLE served (variant TEXT PRIMARY KEY, etag TEXT NOT NULL, changed TEXT NOT NULL) STRICT;
 CREATE TABLE tap (once TEXT PRIMARY KEY, line INTEGER NOT NULL) STRICT;
 """
 
-# The rooms' measured air, packed per room and local day, with the air at every dryness test,
-# and what drooped weeks after it came off.
+# The rooms' measured air, packed by room and local day, the air at every dryness test, and the
+# wings that drooped weeks after they came off.
 _FOURTH = """
 CREATE TABLE room_day (
   id INTEGER PRIMARY KEY AUTOINCREMENT,
@@ -224,7 +224,7 @@ ALTER TABLE dryness_test ADD COLUMN temp_c REAL;
 
 _TEST_COLUMNS = ["placement", "tested_at", "verdict", "progress_pct", "rh_pct", "temp_c"]
 
-# What a question asks of the present must not cost more with every year of history.
+# A question about the present must not take longer with every year of history.
 _INDEXES = """
 CREATE INDEX placement_of_specimen ON placement(specimen);
 CREATE INDEX stay_of_specimen ON chamber_stay(specimen);
@@ -233,7 +233,7 @@ CREATE INDEX journal_by_time ON journal(recorded_at);
 CREATE INDEX specimen_gone ON specimen(gone) WHERE gone IS NOT NULL;
 """
 
-# What works like a password stands apart: no export holds it, and one look says where it is.
+# What works like a password has a table of its own, which no export holds.
 _SECRETS = """
 CREATE TABLE secret (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
 INSERT INTO secret(key, value)
@@ -266,7 +266,7 @@ STATE_TABLES: dict[str, str] = {
 """Every journaled table and its key."""
 
 BLOB_COLUMNS = frozenset({"readings", "hours"})
-"""Columns whose images are written in hexadecimal."""
+"""Columns that the journal's images hold in hexadecimal."""
 
 MIGRATIONS: tuple[str, ...] = (
     _FIRST
@@ -305,6 +305,6 @@ MIGRATIONS: tuple[str, ...] = (
     PEOPLE,
     LINKS,
     IN_SESSION,
-    # What phones were told that only a plan knew: see `scheduler/feed/passed.py`.
+    # What phones were told that only a plan knew; `scheduler/feed/passed.py` explains it.
     "ALTER TABLE event ADD COLUMN said TEXT;\n",
 )

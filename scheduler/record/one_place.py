@@ -1,4 +1,4 @@
-"""A specimen is in one place: on a board, in the chamber, or lost; never in two."""
+"""Refuse what would put a specimen in two places: on a board, in the chamber, or lost."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ SELECT c.line, j.text FROM change AS c JOIN journal AS j ON j.line = c.line
 
 
 def refuse_two_places(db: sqlite3.Connection, line: int) -> None:
-    """Raise Refused when a line leaves a specimen in two places; name what was said before."""
+    """Raise Refused when a line leaves a specimen in two places; name the earlier line."""
     said = [_said(db, line, row) for row in db.execute(_IN_TWO, (line,)).fetchall()]
     if said:
         raise Refused("\n".join([*said, "Nothing was recorded."]))

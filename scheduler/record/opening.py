@@ -1,9 +1,9 @@
-"""How a record's file is opened: named for what it is first, written only to record something.
+"""How a record's file is opened: it is identified first, and written only to record something.
 
-A question opens the file so that nothing in it can change, and is answered on a read-only disk
-and on a full one too. A record of an older version is brought up to date in memory for a
-question, in its file by the first thing that is recorded. A new record appears whole or not at
-all, so that a file of 0 bytes is always an accident.
+A question opens the file so that nothing in it can change, and is answered even on a read-only or
+a full disk. A record of an older version is brought up to date in memory for a question, and in
+its file by the first thing that is recorded. A new record appears whole or not at all, so a file
+of 0 bytes is always an accident.
 """
 
 from __future__ import annotations
@@ -27,45 +27,45 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 LOOKED_THROUGH_BYTES = 16 * 1024 * 1024
-"""Records up to this size are checked whole when first opened (30 ms at most); larger ones by
-`wingrest check` and before every snapshot."""
+"""Records up to this size are checked whole when first opened (30 ms at most); larger ones are
+checked by `wingrest check` and with every snapshot."""
 
 _OURS = {"meta", "journal", "change", "writing"}
 _sound: set[tuple[int, int]] = set()
-"""Files (device, inode) that this process has looked through."""
+"""Files (device, inode) that this process has checked and found sound."""
 
 
 def to_look(path: Path) -> tuple[sqlite3.Connection, bool]:
-    """Return a connection that cannot change the record, and whether it may be let write.
+    """Return a connection that cannot change the record, and whether it may be made to write.
 
-    Without a file it shows an empty record. Raises RecordBusy, naming what the file is, where
-    it is none of ours, and RecordDamaged.
+    Without a file it shows an empty record. Raises RecordBusy where the file is no record or
+    cannot be read, and RecordDamaged.
     """
     return _guarded(path, _to_look)
 
 
 def to_write(path: Path) -> sqlite3.Connection:
-    """Return a connection that may write, the record made or brought to this version.
+    """Return a connection that may write; make the record, or bring it to this version, first.
 
-    Raises RecordBusy, and RecordDamaged.
+    Raises RecordBusy and RecordDamaged.
     """
     return _guarded(path, _to_write)
 
 
 def begin_writing(db: sqlite3.Connection, path: Path) -> None:
-    """Let a connection write that was opened to look and may."""
+    """Allow writing on a connection from `to_look` that may be made to write."""
     db.execute("PRAGMA query_only = OFF")
     db.execute("PRAGMA journal_mode = WAL")
     keep_to_owner(path)
 
 
 def settle_in_file(db: sqlite3.Connection) -> None:
-    """Move what was written into the record's file itself, as far as nobody reads what was.
+    """Move what was written into the record's file itself, as far as no reader is in the way.
 
-    While others hold the record open, SQLite leaves it beside the file, and who copies the file
-    alone gets a sound record without the last lines.
+    While others hold the record open, SQLite leaves new lines in a file beside it: a copy of the
+    record's file alone would be sound, but without its last lines.
     """
-    with suppress(sqlite3.Error):  # it is recorded; here it only changes its place
+    with suppress(sqlite3.Error):  # everything is recorded already; this only moves it
         db.execute("PRAGMA wal_checkpoint(PASSIVE)")
 
 
@@ -73,7 +73,7 @@ def upgrade(db: sqlite3.Connection, upto: int = len(MIGRATIONS)) -> None:
     """Bring the tables of a connection to a version, in one transaction."""
     db.execute("BEGIN IMMEDIATE")
     try:
-        # Read inside: another process may have done it while this one waited.
+        # The version is read inside the transaction: another process may have upgraded meanwhile.
         for statement in (s for m in MIGRATIONS[version_of(db) : upto] for s in statements(m)):
             db.execute(statement)
         db.execute(f"PRAGMA user_version = {upto}")
@@ -94,7 +94,7 @@ def version_of(db: sqlite3.Connection) -> int:
 
 
 def identify(db: sqlite3.Connection, path: Path) -> int:
-    """Return the version of a record; raise RecordBusy, naming the file, if it is none of ours."""
+    """Return the version of a record; raise RecordBusy where it is none, or of a newer version."""
     if not _tables(db):
         raise RecordBusy(f"{path} is an SQLite file without any table, and no record. {_ELSE}")
     if not is_ours(db):
@@ -109,7 +109,7 @@ def identify(db: sqlite3.Connection, path: Path) -> int:
 
 
 def is_ours(db: sqlite3.Connection) -> bool:
-    """Return whether a connection shows a record, of whatever version."""
+    """Return whether a connection shows a record, of any version."""
     return _tables(db) >= _OURS
 
 
@@ -121,14 +121,14 @@ _ELSE = "Name another file with --store, or move this one away to begin a new re
 
 
 def look_through(db: sqlite3.Connection, path: Path) -> None:
-    """Raise RecordDamaged where the pages or the references of a record do not hold together."""
+    """Raise RecordDamaged where the pages of a record do not hold together."""
     said = db.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if said != "ok":
         raise faults.damaged(path, "its pages do not hold together")
 
 
 def _snapshots(path: Path) -> Snapshots:
-    from scheduler.record.snapshots import Snapshots  # few that open a record need them
+    from scheduler.record.snapshots import Snapshots  # few commands that open a record need it
 
     return Snapshots(path)
 
@@ -136,7 +136,7 @@ def _snapshots(path: Path) -> Snapshots:
 def _guarded(path: Path, opened: Callable[[Path], T]) -> T:
     try:
         return opened(path)
-    except UnicodeDecodeError as error:  # SQLite's words for a broken schema quote it
+    except UnicodeDecodeError as error:  # SQLite quotes a broken schema in its error message
         raise faults.damaged(path, "the names of its tables are lost") from error
     except (sqlite3.Error, OSError) as error:
         if faults.code_of(error) == sqlite3.SQLITE_NOTADB and _snapshots(path).latest() is None:
@@ -177,7 +177,7 @@ def _to_write(path: Path) -> sqlite3.Connection:
 
 
 def _is_there(path: Path) -> bool:
-    """Return whether there is a file; raise where an empty or a missing one is an accident."""
+    """Return whether there is a file; raise where it is empty, or missing beside snapshots."""
     try:
         size = path.stat().st_size
     except FileNotFoundError:
@@ -195,7 +195,8 @@ def _is_there(path: Path) -> bool:
             f"{path} is empty (0 bytes) and no record; it was left alone.\n"
             f"{faults.way_back(path, salvage=False)}\nIf it never was a record, delete it"
         )
-    # Not opened here: to close it would undo SQLite's locks of this process on it.
+    # The file is not opened here: closing it would release the locks that SQLite holds on it for
+    # this process.
     return True
 
 
@@ -210,7 +211,7 @@ def _known_for_what_it_is(db: sqlite3.Connection, path: Path) -> int:
 
 
 def _upgraded(db: sqlite3.Connection | None) -> sqlite3.Connection:
-    """Return a record in memory at this version: a copy, or an empty one."""
+    """Return a record of this version in memory: a copy of one, or an empty one."""
     memory = sqlite3.connect(":memory:", isolation_level=None)
     try:
         connecting.set_up(memory, looking=False)
@@ -225,7 +226,7 @@ def _upgraded(db: sqlite3.Connection | None) -> sqlite3.Connection:
 
 
 def _make(path: Path) -> None:
-    """Make an empty record, whole or not at all; another command may be quicker."""
+    """Make an empty record, whole or not at all; one that another command made first stays."""
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     draft = path.with_name(f".{path.name}.{os.urandom(6).hex()}.new")
     os.close(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
@@ -240,19 +241,19 @@ def _make(path: Path) -> None:
 
 
 def put_in_place(draft: Path, path: Path) -> None:
-    """Give a finished file its name unless there is one of that name already."""
+    """Give a finished file its name unless a file of that name exists already."""
     try:
         os.link(draft, path)
     except FileExistsError:
         return
-    except OSError:  # a disk without links: only here two commands could get in each other's way
+    except OSError:  # on a disk without links two commands could get in each other's way
         if not path.exists():
             draft.rename(path)
 
 
 def _switch_to_wal(db: sqlite3.Connection) -> None:
-    # SQLite does not wait its busy timeout here: of two commands that open an old record at
-    # once, one would fail.
+    # SQLite does not wait for its busy timeout here: of two commands that open an old record at
+    # the same time, one would fail.
     give_up = time.monotonic() + connecting.BUSY_SECONDS
     while True:
         try:
@@ -265,13 +266,13 @@ def _switch_to_wal(db: sqlite3.Connection) -> None:
 
 
 def _new_namespace() -> str:
-    from uuid import uuid4  # slow to import, and needed once in a record's life
+    from uuid import uuid4  # slow to import, and needed only once for each record
 
     return str(uuid4())
 
 
 def statements(script: str) -> Iterator[str]:
-    """Cut a script at its statements' ends; a trigger's inner semicolons do not end it."""
+    """Yield the statements of a script one by one; semicolons within a trigger do not end it."""
     statement = ""
     for line in script.splitlines(keepends=True):
         statement += line

@@ -1,4 +1,4 @@
-"""Whose a session is, and whose days off; at which session something was mounted."""
+"""The migrations that add whose a session is, whose days off, and the session of a mounting."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ PEOPLE = (
     + rejournaled("session", "session", ["start", "minutes", "who"])
     + rejournaled("away", "id", ["from_day", "to_day", "who"])
 )
-"""NULL: anybody's session; days on which nobody is there."""
+"""`who` is NULL for anybody's session, and for days on which nobody is there."""
 
 IN_SESSION = "ALTER TABLE placement ADD COLUMN in_session TEXT;\n" + rejournaled(
     "placement", "id", _PLACEMENT
 )
-"""NULL: by hand, or recorded before it was kept."""
+"""`in_session` is NULL for what was mounted by hand, or recorded before this column existed."""

@@ -1,7 +1,7 @@
-"""The pictures of a record: files beside it, each under a name that tells its content.
+"""The pictures of a record: files beside it, each named by its content.
 
-A picture never changes, so a copy that is there is the same; with a snapshot go those that its
-folder does not have yet. They are kept as long as any snapshot is.
+A picture never changes, so a copy under the same name is the same picture. With each snapshot the
+pictures are copied that the snapshots' folder does not have yet; no copy is ever deleted.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from scheduler.words.tuples import NamedTuple
 
 
 class BroughtBack(NamedTuple):
-    """How many pictures came back, and the names of those that are nowhere."""
+    """How many pictures were brought back, and the names of those that were found nowhere."""
 
     came: int
     missing: tuple[str, ...]
@@ -29,20 +29,20 @@ def photos_folder(record: Path) -> Path:
 
 
 def beside_copy(copy: Path) -> Path:
-    """Return where the pictures of a copy in a file of one's own lie: beside it."""
+    """Return where the pictures of a copy that a person keeps in a file are: beside that file."""
     return copy.with_name(f"{copy.name.removesuffix('.gz').removesuffix('.sqlite')}-photos")
 
 
 def named_pictures(db: sqlite3.Connection) -> tuple[str, ...]:
-    """Return the files of every picture that a record tells of."""
+    """Return the file names of all pictures that a record names."""
     return tuple(row[0] for row in db.execute("SELECT DISTINCT file FROM photo ORDER BY file"))
 
 
 def copy_pictures(source: Path, into: Path, most_seconds: float | None = None) -> int:
-    """Copy what a folder of pictures has more than another; return how many there are in all.
+    """Copy the pictures that `into` lacks; return how many `source` has in all.
 
-    On one disk both are one file, which takes no room. Raises OSError, and TimeoutError once it
-    took too long: what was copied stays, and the next time goes on from there.
+    On one disk a copy is a second name of the same file and takes no space. Raises OSError, and
+    TimeoutError after `most_seconds`: what was copied stays, and the next call goes on from there.
     """
     end = None if most_seconds is None else time.monotonic() + most_seconds
     pictures = _pictures(source)
@@ -56,7 +56,7 @@ def copy_pictures(source: Path, into: Path, most_seconds: float | None = None) -
 
 
 def bring_back(names: Iterable[str], places: Iterable[Path], into: Path) -> BroughtBack:
-    """Bring pictures back that a folder lacks, from whichever place has them."""
+    """Copy the named pictures that `into` lacks from the first of some places that has them."""
     there, lacking, came = _pictures(into), [], 0
     folders = [(place, _pictures(place)) for place in places if place != into]
     for name in names:
@@ -73,7 +73,7 @@ def bring_back(names: Iterable[str], places: Iterable[Path], into: Path) -> Brou
 
 
 def places_of(copy: Path) -> Iterator[Path]:
-    """Yield the folders of pictures beside a snapshot, that of its own name first."""
+    """Yield the folders of pictures beside a snapshot, the one of the same name first."""
     yield beside_copy(copy)
     with suppress(OSError):
         yield from sorted(p for p in copy.parent.glob("*-photos") if p != beside_copy(copy))
@@ -92,7 +92,7 @@ def _copy(picture: Path, target: Path) -> None:
         try:
             os.link(picture, draft)
         except OSError:  # another disk, or one without links
-            import shutil  # brings what packs archives, and questions take snapshots along
+            import shutil  # it imports much for archives, and this module is often imported
 
             shutil.copyfile(picture, draft)
         draft.replace(target)

@@ -1,8 +1,8 @@
-"""The migration that leaves the kept plan alone in its row."""
+"""The migration that takes the problem out of the kept plan's row."""
 
 from __future__ import annotations
 
-# The kept plan without the problem it answers, which was most of a large record.
+# The problem that a kept plan answers was most of a large record.
 PLAN_ALONE = """
 UPDATE kept_plan SET plan = json_object(
   'format', 1,

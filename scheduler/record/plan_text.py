@@ -1,7 +1,7 @@
-"""A plan with what it rests on, written small: what repeats is written once and numbered.
+"""A kept plan as a short text: what repeats is written once and numbered.
 
-The problem that it answers is not kept: of it only what later questions need, and a digest
-that tells whether the record still poses the same one.
+The problem that the plan answers is not kept, only what later questions need of it, and a digest
+that tells whether the record still poses the same problem.
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ PLAN_FORMAT = 2
 
 @dataclass(frozen=True)
 class Kept:
-    """A plan, since when it is kept, and what of its problem later questions need.
+    """A plan, since when it is kept, and what later questions need of its problem.
 
     `asked_at` is the local moment it was made for; `pinned` are the specimens whose place the
-    person decided; `rests_on` is `resting_on` of its problem. `sessions` have their starts and
-    `rooms` the room of every board in use; `standing` is what stood on the boards. Of what was
-    left out, `lost_at` says when it would be lost, and `misfits` are those that no board fits.
-    One that was mended for a journal line (`line`) keeps what it was before: `text_of` that.
+    person decided; `rests_on` is `resting_on` of its problem. `sessions` maps each session to its
+    start, `rooms` each board in use to its room; `standing` is what stood on the boards. For
+    specimens left out, `lost_at` says when each would be lost; `misfits` are those that no board
+    fits. For a plan mended after a journal line (`line`), `before` is `text_of` the plan before.
     """
 
     plan: Plan
@@ -48,7 +48,7 @@ class Kept:
 
     @cached_property
     def reasons(self) -> Mapping[str, str]:
-        """Return why those have no place that the plan leaves out."""
+        """Return, for each specimen that the plan leaves out, why it has no place."""
         return dict(self.plan.unplaced)
 
     @classmethod
@@ -59,7 +59,7 @@ class Kept:
         kept_at: datetime,
         pinned: frozenset[str] = frozenset(),
     ) -> Kept:
-        """Return a plan as it is kept with its problem."""
+        """Return a plan with what is kept of its problem."""
         without = {name for name, _ in plan.unplaced}
         lost = {w.specimen: w.lost_at for w in problem.waiting if w.specimen in without}
         return cls(
@@ -77,32 +77,32 @@ class Kept:
 
     @property
     def placements(self) -> tuple[Planned, ...]:
-        """Return what is planned, by session, board by board."""
+        """Return the planned placements, session by session and board by board."""
         return self.plan.placements
 
     @property
     def until(self) -> date | None:
-        """Return the date of the last session planned for; None without any."""
+        """Return the date of the last session of the plan; None where it has no session."""
         return max((start.date() for start in self.sessions.values()), default=None)
 
     @cached_property
     def names(self) -> frozenset[str]:
-        """Return every specimen that the plan knows, placed or not."""
+        """Return every specimen that the plan places or leaves out."""
         return frozenset(p.specimen for p in self.placements) | {n for n, _ in self.plan.unplaced}
 
     def off_by(self, session: datetime) -> frozenset[str]:
-        """Return what the plan has taken off once a session that starts at this moment is over."""
+        """Return what the plan takes off at sessions that start at or before this moment."""
         by = {name for name, start in self.sessions.items() if start <= session}
         return frozenset(name for name, at in self.plan.off.items() if at in by)
 
     def left_out_for(self, specimen: str, lost_at: datetime) -> bool:
-        """Say whether the plan left it out although it knew that it is lost then."""
+        """Say whether the plan left a specimen out knowing that it is lost at that moment."""
         return specimen in self.misfits or self.lost_at.get(specimen) == lost_at
 
 
 def resting_on(problem: PlanProblem) -> str:
-    """Return a digest of the problem: the same problem, the same digest."""
-    from hashlib import sha256  # loads a library of its own, and a question needs none of this
+    """Return a digest of a problem: equal problems have the same digest."""
+    from hashlib import sha256  # it loads a C library, which a question does not need
 
     from scheduler.planner.problem import PlanProblem, PlanWaiting
 
@@ -124,7 +124,7 @@ def resting_on(problem: PlanProblem) -> str:
 
 
 class _Once:
-    """Values, each written once, by number."""
+    """Numbers values, so that each needs to be written only once."""
 
     def __init__(self) -> None:
         self.number: dict[Any, int] = {}
@@ -138,7 +138,7 @@ class _Once:
 
 
 def text_of(kept: Kept) -> str:
-    """Return a kept plan as JSON, but for since when it is kept."""
+    """Return a kept plan as JSON, without the moment since when it is kept."""
     plan = kept.plan
     standing = [
         [
@@ -174,7 +174,7 @@ def text_of(kept: Kept) -> str:
 
 
 def _placed(plan: Plan) -> dict[str, list[Any]]:
-    """Return who goes where and who nowhere, with what many have in common written once."""
+    """Return who goes where and who nowhere; what many have in common is written once."""
     moments, dates, rules, reasons = _Once(), _Once(), _Once(), _Once()
     sessions, boards = _Once(), _Once()
     planned = [
@@ -257,9 +257,9 @@ def _plan_of(read: dict[str, Any], moment: Callable[[str], datetime]) -> Plan:
 
 
 def _off_of(read: dict[str, Any]) -> dict[str, str]:
-    """Return at which session everything comes off.
+    """Return the session at which each specimen comes off.
 
-    Before that was written, it was the first one at which it may.
+    In a plan kept before this was written, it is the first session at which it may come off.
     """
     days = {name: start[:10] for name, start in read["sessions"].items()}
 
@@ -277,7 +277,7 @@ def _off_of(read: dict[str, Any]) -> dict[str, str]:
 
 
 def _of_format_1(read: dict[str, Any], kept_at: datetime) -> Kept:
-    """Return a plan that was kept with its problem once, before there was a digest."""
+    """Return a plan from the first format, which has no digest of its problem."""
     from scheduler.planner.plan_json import FieldReader, plan_from_json
     from scheduler.planner.problem_json import standing_from_json
 

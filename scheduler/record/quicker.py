@@ -1,4 +1,4 @@
-"""Somebody was quicker: what others recorded since a person looked, about the same things."""
+"""Refuse a deed about things that others changed since the person looked: they were quicker."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from scheduler.words.tuples import NamedTuple
 LINES_TOLD = 5
 
 Thing = tuple[str, str, str]
-"""A table, a key in it, and which of its cells; "bench" is where a specimen is."""
+"""A table, a key in it, and one of its cells; the cell "bench" means where a specimen is."""
 
 
 class Overtaken(Refused):
@@ -36,7 +36,7 @@ def last_line_of(db: sqlite3.Connection, table: str, key: str) -> int:
 
 
 def refuse_overtaken(deed: Deed) -> None:
-    """Raise Overtaken when what a deed changes, or rests on, was changed since they looked."""
+    """Raise Overtaken when others have changed what a deed changes or rests on, since `seen`."""
     others = _others(deed)
     if deed.line is None or not others:
         return
@@ -58,9 +58,9 @@ def refuse_overtaken(deed: Deed) -> None:
 
 
 def with_others(error: Refused | BadInput, deed: Deed) -> Refused | BadInput:
-    """Return a refusal that names what others recorded since they looked, if they did.
+    """Return a refusal that adds what others recorded since the person looked, if they did.
 
-    What is refused now was perhaps right then. The problems of files stay as they are.
+    What is refused now may have been right when they looked. Faults of files stay as they are.
     """
     of_files = isinstance(error, BadInput) and error.problems
     if of_files or type(error) not in (Refused, BadInput):
@@ -70,7 +70,7 @@ def with_others(error: Refused | BadInput, deed: Deed) -> Refused | BadInput:
 
 
 def _others(deed: Deed) -> list[sqlite3.Row]:
-    """Return the lines that others recorded since they looked, the latest first."""
+    """Return the lines that others recorded since the person looked, the latest first."""
     if deed.when.seen is None:
         return []
     own = {deed.line, *deed.when.own}
@@ -84,11 +84,11 @@ class _Touched(NamedTuple):
 
 
 def _touched(change: sqlite3.Row) -> _Touched:
-    """Return what a changed row changes, what it was decided on, and what to others it is.
+    """Return what a changed row changes, what it rests on, and what it changes for others.
 
-    Two corrections of one row do not meet unless they are of one cell (in a label, of one
-    term). What happens to a specimen at the bench rests on all that is recorded of it, but
-    for its label; what is mounted, on the board's being in use.
+    Two corrections of one row conflict only if they are of one cell (in a label, of one term).
+    What happens to a specimen at the bench rests on all that is recorded of it except its label;
+    a mounting also rests on its board being in use.
     """
     before, after = (json.loads(change[side] or "{}") for side in ("before", "after"))
     table, key, image = change["of_table"], str(change["key"]).casefold(), after or before

@@ -1,7 +1,7 @@
-"""The record at one moment, read as it is asked: a question reads what it needs.
+"""The record at one moment, each part read when it is asked for: a question reads what it needs.
 
-All of it comes from one read transaction of a connection of its own, so that it is the record
-at one moment, whatever is written meanwhile, and by whomever.
+All of it comes from one read transaction, so that it is the record at one moment, whatever
+anybody writes meanwhile.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ _T = TypeVar("_T")
 
 
 class Recorded(Snapshot):
-    """The record as one read transaction of `db` sees it; each thing is read when asked for."""
+    """The record as one read transaction of `db` sees it; each part is read when asked for."""
 
     def __init__(self, db: sqlite3.Connection) -> None:
         object.__setattr__(self, "db", db)
@@ -48,10 +48,10 @@ class Recorded(Snapshot):
     db: sqlite3.Connection
 
     def whole(self) -> Snapshot:
-        """Read all of it."""
+        """Return the whole record, all of it read."""
         return self.but()
 
-    # What is small, or asked of as a whole.
+    # What is small, or usually asked for as a whole.
 
     @cached_property
     def settings(self) -> Settings:
@@ -88,7 +88,7 @@ class Recorded(Snapshot):
     def sessions(self) -> ById[Session]:
         return ById(self.db, "session", rows.session_from, "start, session")
 
-    # Whole tables: for those who ask for history.
+    # Whole tables, for questions about the past.
 
     @cached_property
     def stays(self) -> tuple[BoardStay, ...]:
@@ -170,7 +170,7 @@ class Recorded(Snapshot):
         return {}
 
     def _stand(self, where: str, *given: object) -> tuple[Placement, ...]:
-        """Read what stands, and beside it its specimens and tests."""
+        """Read what stands, and with it its specimens and tests."""
         sql = f"SELECT * FROM placement WHERE released_at IS NULL AND {where}"
         found = self._all(f"{sql} ORDER BY board, from_mm, id", rows.placement_from, *given)
         self.specimens.fetch(p.specimen for p in found)
@@ -203,7 +203,7 @@ class Recorded(Snapshot):
         return {}
 
     def waiting(self) -> tuple[Specimen, ...]:
-        """Return what was never mounted and is not gone, by id."""
+        """Return the specimens that were never mounted and are not gone, by id."""
         return self._waiting
 
     @cached_property
@@ -218,7 +218,7 @@ class Recorded(Snapshot):
         return tuple(sorted(every, key=lambda s: s.specimen))
 
     def keeping_of(self, specimen: str) -> tuple[Keeping, ...]:
-        """Return where a specimen was kept, the earliest first; of one moment the last line."""
+        """Return where a specimen was kept, by moment, and at one moment as recorded."""
         if specimen not in self._kept_in:
             self._read_whereabouts([specimen])
         return self._kept_in[specimen]
@@ -258,7 +258,7 @@ class Recorded(Snapshot):
         return found
 
     def placements_from(self, moment: datetime) -> tuple[Placement, ...]:
-        """Return what was mounted, or came off, from a moment on, and all that stands."""
+        """Return what was mounted or came off at or after a moment, and all that stands."""
         begin = rows.moment_text(moment)
         where = "released_at IS NULL OR released_at >= ? OR mounted_at >= ?"
         sql = f"SELECT * FROM placement WHERE {where} ORDER BY id"
@@ -275,13 +275,13 @@ class Recorded(Snapshot):
     # The air.
 
     def first_mounted(self) -> date | None:
-        """Return the earliest date on which something was mounted that stands."""
+        """Return the earliest mounting date of what stands, None where nothing stands."""
         sql = "SELECT min(mounted_on) FROM placement WHERE released_at IS NULL"
         found = self.db.execute(sql).fetchone()[0]
         return None if found is None else date.fromisoformat(found)
 
     def last_air(self, room: str) -> date | None:
-        """Return the last date of which anything was read in a room."""
+        """Return the last date with a reading in a room, of a dial by UTC; None without any."""
         last: list[date] = []
         for sql in (
             "SELECT max(day) FROM room_day WHERE room = ?",
@@ -292,15 +292,15 @@ class Recorded(Snapshot):
         return max(last, default=None)
 
     def air_days_of(self, room: str, since: date | None = None) -> Mapping[date, bytes]:
-        """Return the packed hours of a room's logged days, from a day on."""
+        """Return the packed hours of a room's logged days as they count, from `since` on."""
         return heard_in(room, self.loggers_of(room, since), self)
 
     def loggers_of(self, room: str, since: date | None = None) -> ByLogger:
-        """Return the packed hours of each of a room's loggers, as read, from a day on."""
+        """Return the packed hours of each of a room's loggers, uncorrected, from `since` on."""
         return by_logger(self.db, room, since)
 
     def dials_of(self, room: str, since: datetime | None = None) -> tuple[Dial, ...]:
-        """Return what was read off a room's dial, from a moment on, the earliest first."""
+        """Return what a room's dial said from `since` on, corrected, the earliest first."""
         sql = "SELECT * FROM dial WHERE room = ? AND read_at >= ? ORDER BY read_at, id"
         begin = "" if since is None else rows.moment_text(since)
         return dials_right(self._all(sql, rows.dial_from, room, begin), self)

@@ -1,8 +1,8 @@
-"""A record brought back: from a snapshot, or built from an export, put in the place of one.
+"""Bring a record back: a snapshot, or the record built from an export, takes a record's place.
 
-What stands there is never lost: it is put aside under another name. The addresses that phones
-know, and what they were last told, go on: they are taken over from what stands there if that
-can still be read, else they come with the snapshot.
+The record that was there is never lost: it is put aside under another name. The addresses that
+phones know, and what phones were last told, are taken over from it if it can still be read, else
+they come from the snapshot.
 """
 
 from __future__ import annotations
@@ -30,13 +30,14 @@ from scheduler.words.tuples import NamedTuple
 
 
 class WouldGoBack(Refused):
-    """What stands in the place holds what the snapshot does not (exit status 3)."""
+    """The record that is there holds lines that the snapshot does not (exit status 3)."""
 
 
 class Restored(NamedTuple):
-    """What was put in place: up to which line, and where what stood there is now.
+    """What was put in place: up to which line, and where the record that was there is now.
 
-    `photos` are those that were not there any more.
+    `in_the_file` says whether it was written into the file that was there, so that a running
+    `serve` goes on with it. `photos` tells which pictures were brought back.
     """
 
     line: int
@@ -48,9 +49,9 @@ class Restored(NamedTuple):
 
 @contextmanager
 def read_snapshot(file: Path) -> Iterator[sqlite3.Connection]:
-    """Open a snapshot, or a record, as a record of this version in memory, checked.
+    """Open a snapshot or a record in memory, checked and brought to this version.
 
-    Raises BadInput where it is none or does not hold together.
+    Raises BadInput where it is neither, or does not hold together.
     """
     memory = sqlite3.connect(":memory:", isolation_level=None)
     try:
@@ -84,10 +85,10 @@ def _refuse_foreign(memory: sqlite3.Connection, file: Path) -> None:
 
 
 def restore(path: Path, file: Path, *, over: bool = False) -> Restored:
-    """Put a snapshot in the place of a record.
+    """Put a snapshot in the place of a record, and bring its pictures back.
 
-    Raises WouldGoBack, and changes nothing, where the record there holds what the snapshot does
-    not, unless `over`; BadInput for a file that is no snapshot.
+    Raises WouldGoBack and changes nothing where the record there holds lines that the snapshot
+    does not, unless `over` is set; BadInput for a file that is no snapshot.
     """
     with read_snapshot(file) as memory:
         done = bring_in(path, memory, over=over)
@@ -100,7 +101,7 @@ def restore(path: Path, file: Path, *, over: bool = False) -> Restored:
 
 
 def bring_in(path: Path, memory: sqlite3.Connection, *, over: bool = False) -> Restored:
-    """Put a record in memory in the place of the one at a path."""
+    """Put a record that is in memory in the place of the one at a path; raises as `restore`."""
     line, at = last_line(memory)
     there = _there(path)
     if there is None:
@@ -126,18 +127,18 @@ def _overwritten(path: Path, memory: sqlite3.Connection, *, over: bool) -> Path 
 
 _MOST_TRIES = 20
 _FIRST_PAGES = 8
-"""So many pages are copied at a time: the first of them take the record for writing."""
+"""How many pages are copied at a time; copying the first of them locks the record for writing."""
 
 
 class _Overtaken(Exception):  # noqa: N818 - it is no error: it is done again
-    """Somebody wrote between what was put aside and what took its place."""
+    """Somebody wrote after the record was put aside and before the new one took its place."""
 
 
 def _overwrite(path: Path, memory: sqlite3.Connection, *, over: bool) -> Path | None:
-    """Put the record that stands there aside, and write into its file.
+    """Put a copy of the record that is there aside, and write the new one into its file.
 
-    Whoever serves it goes on with what it says now. Raises _Overtaken, and changes nothing,
-    where anything was written since it was put aside: else that would be lost.
+    A running `serve` goes on with the new one. Raises _Overtaken and changes nothing where
+    anything was written since the copy was made: else that would be lost.
     """
     with (
         connecting.closing(connecting.connect(path, "ro")) as guard,
@@ -160,7 +161,7 @@ def _overwrite(path: Path, memory: sqlite3.Connection, *, over: bool) -> Path | 
         def still(status: int, _left: int, _all: int) -> None:
             nonlocal held
             if status == sqlite3.SQLITE_OK and not held:
-                held = True  # from here on nobody else writes
+                held = True  # from here on nobody else can write
                 if _version(guard) != version:
                     raise _Overtaken
 
@@ -176,13 +177,13 @@ def _overwrite(path: Path, memory: sqlite3.Connection, *, over: bool) -> Path | 
 
 
 def _version(guard: sqlite3.Connection) -> int:
-    """Return a number that others change by whatever they write."""
+    """Return a number that changes whenever another connection has written."""
     guard.execute("SELECT count(*) FROM sqlite_master").fetchone()
     return int(guard.execute("PRAGMA data_version").fetchone()[0])
 
 
 def _there(path: Path) -> sqlite3.Connection | None:
-    """Return the record that stands there; None if there is none, or none that can be read."""
+    """Return a connection to the record at a path, None if there is none that can be read."""
     if not path.exists() or path.stat().st_size == 0:
         return None
     try:
@@ -193,7 +194,7 @@ def _there(path: Path) -> sqlite3.Connection | None:
 
 
 def _what_is_more(there: sqlite3.Connection, memory: sqlite3.Connection) -> str | None:
-    """Return what the record holds and the snapshot does not, None when nothing."""
+    """Return in words what the record holds and the snapshot does not, None for nothing."""
     line, at = last_line(there)
     if line == 0:
         return None
@@ -220,11 +221,11 @@ def _namespace(db: sqlite3.Connection) -> str:
 
 
 def _take_over(there: sqlite3.Connection, memory: sqlite3.Connection) -> None:
-    """Keep the addresses, and what phones were told; a sequence never goes back (RFC 5545)."""
+    """Keep the addresses and what phones were told; a SEQUENCE never goes back (RFC 5545)."""
     secrets = [tuple(r) for r in there.execute("SELECT key, value FROM secret")]
     memory.executemany("INSERT OR REPLACE INTO secret(key, value) VALUES (?, ?)", secrets)
     links = [tuple(r) for r in there.execute("SELECT * FROM link")]
-    memory.execute("DELETE FROM link")  # what was ended since stays ended
+    memory.execute("DELETE FROM link")  # a link that was ended after the snapshot stays ended
     memory.executemany(f"INSERT INTO link VALUES ({', '.join('?' * 9)})", links)
     if _namespace(there) != _namespace(memory):
         return
@@ -241,7 +242,7 @@ def _take_over(there: sqlite3.Connection, memory: sqlite3.Connection) -> None:
 
 
 def _replace(path: Path, memory: sqlite3.Connection) -> Path | None:
-    """Give a record its file where none is, or none that can be used; that is put aside."""
+    """Write a record to its file where there is none, or one to put aside that cannot be used."""
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     draft = path.with_name(f".{path.name}.{os.urandom(6).hex()}.new.sqlite")
     aside = None
@@ -260,7 +261,7 @@ def _replace(path: Path, memory: sqlite3.Connection) -> Path | None:
 
 
 def _put_aside(path: Path) -> Path:
-    """Give what is damaged another name; its own stays until the new record takes it."""
+    """Give a damaged file a second name; it keeps its own until the new record takes that."""
     aside = _free_name(path)
     try:
         os.link(path, aside)
@@ -268,7 +269,7 @@ def _put_aside(path: Path) -> Path:
         import shutil
 
         shutil.copyfile(path, aside)
-    # A journal that stayed would be taken for the new record's.
+    # SQLite would take a journal that stayed here for the new record's.
     for ending in ("-wal", "-journal"):
         with suppress(FileNotFoundError):
             os.rename(f"{path}{ending}", f"{aside}{ending}")
@@ -285,7 +286,7 @@ def _free_name(path: Path) -> Path:
 
 
 def refuse_unless_empty(path: Path) -> None:
-    """Raise Refused where a record holds anything: what is built anew goes into an empty one."""
+    """Raise Refused where a record holds any line; RecordBusy where it cannot be read."""
     there = _there(path)
     if there is None:
         if path.exists():

@@ -1,8 +1,8 @@
-"""Between SQLite rows and records: the one place that knows how a value is written down.
+"""From SQLite rows to records and back: the one place that knows how a value is written down.
 
-Moments are UTC text to the second ("2027-05-08T07:00:00Z"), so that text order is time
-order; dates are ISO; the label is a JSON object. All of it by hand: cattrs or msgspec would each
-cost about one `import click` more, of the two and a half that a quick question may cost.
+Moments are UTC text to the second ("2027-05-08T07:00:00Z"), so that text order is time order;
+dates are ISO; the label is a JSON object. No library does this: to import cattrs or msgspec takes
+about as long as to import click, and a whole quick question may take two and a half times that.
 """
 
 from __future__ import annotations
@@ -152,7 +152,7 @@ def specimen_from(row: sqlite3.Row) -> Specimen:
 
 
 def specimen_row(s: Specimen) -> dict[str, Value]:
-    """Return a specimen as a row (without `gone`, which only the loss of one writes)."""
+    """Return a specimen as a row, without `gone`, which is written only when one is lost."""
     return {
         "specimen": s.specimen,
         "family": s.family,
@@ -211,7 +211,7 @@ def placement_from(row: sqlite3.Row) -> Placement:
 
 
 def placement_row(p: Placement) -> dict[str, Value]:
-    """Return a placement as a row without its id, which the record gives."""
+    """Return a placement as a row without its id, which the database gives."""
     return {
         "specimen": p.specimen,
         "board": p.board,
@@ -246,7 +246,7 @@ def test_from(row: sqlite3.Row) -> DrynessTest:
 
 
 def droop_from(row: sqlite3.Row) -> Droop:
-    """Return what drooped from its row."""
+    """Return a droop from its row."""
     return Droop(row["placement"], moment_of(row["seen_at"]), row["note"])
 
 
@@ -295,11 +295,11 @@ def dial_from(row: sqlite3.Row) -> Dial:
 
 
 def offset_from(row: sqlite3.Row) -> SensorOffset:
-    """Return what a test found of a sensor from its row."""
+    """Return a sensor's correction from its row."""
     return SensorOffset(row["room"], row["sensor"], moment_of(row["since"]), row["points"])
 
 
 def values_of(image: str) -> dict[str, Any]:
-    """Return the columns of a before- or after-image; numbers stand in it as written."""
+    """Return the columns of a before- or after-image; real numbers stay texts of 17 digits."""
     loaded: dict[str, Any] = json.loads(image)
     return {c: bytes.fromhex(v) if c in BLOB_COLUMNS and v else v for c, v in loaded.items()}

@@ -1,7 +1,7 @@
-"""What can still be read of a damaged record, written as an export.
+"""Write what can still be read of a damaged record, as an export.
 
-Rows are read from both ends of each table; what of a table cannot be read comes from the journal,
-which holds every row a second time, as far as that can be read.
+Rows are read from both ends of each table. Rows that cannot be read there come from the journal,
+which holds every row a second time, as far as the journal can be read.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _Readable = tuple[list[str], list[_Values]]
 
 
 class Salvaged(NamedTuple):
-    """Of one table: how many rows were read, how many came from the journal, was it whole."""
+    """How many rows of a table were read, how many came from the journal, and if it was whole."""
 
     table: str
     read: int
@@ -32,7 +32,10 @@ class Salvaged(NamedTuple):
 
 
 def salvage(path: Path, folder: Path) -> list[Salvaged]:
-    """Write what can be read of a record into a new folder; raise BadInput where nothing can."""
+    """Write what can be read of a record into a new folder; return what came of each table.
+
+    Raises BadInput where nothing can be read, or the folder cannot be written.
+    """
     try:
         db = _opened(path)
     except (sqlite3.Error, OSError) as error:
@@ -57,11 +60,11 @@ def _opened(path: Path) -> sqlite3.Connection:
     missing = whole - path.stat().st_size
     if len(head) < 100 or not 0 < missing < _MOST_BYTES:
         return connecting.connect(path, "ro", looking=True)
-    # SQLite opens no file that was cut off, the usual end of a copy on a full disk.
+    # SQLite does not open a file that was cut off, as a copy to a full disk often is.
     memory = sqlite3.connect(":memory:", isolation_level=None)
     try:
         data = bytearray(path.read_bytes() + bytes(missing))
-        data[18:20] = b"\x01\x01"  # without a journal beside it
+        data[18:20] = b"\x01\x01"  # so that SQLite expects no journal beside it
         memory.deserialize(bytes(data))
         return connecting.set_up(memory, looking=True)
     except BaseException:
@@ -70,7 +73,7 @@ def _opened(path: Path) -> sqlite3.Connection:
 
 
 _MOST_BYTES = 2**31
-"""No record is larger: such a figure is damage too."""
+"""More bytes than any record has: a larger figure in the file's head is damaged itself."""
 
 
 def _written(
@@ -115,9 +118,9 @@ def _readable(db: sqlite3.Connection, table: str) -> tuple[list[str], list[_Valu
 def _with_lost_lines(
     head: list[str], found: list[_Values], change: _Readable
 ) -> tuple[list[str], list[_Values]]:
-    """Return the journal with a line in the place of each that others name and nobody can read.
+    """Return the journal, with a new line for each that is named elsewhere but cannot be read.
 
-    What it changed can be read, and would else belong to nothing.
+    What such a line changed can still be read, and must belong to a line.
     """
     if not head:
         return head, found

@@ -44,11 +44,11 @@ class Snapshot:
 
     `gone` maps specimens that will never be mounted to the reason; `latest` is the moment of
     the latest journal line, None for an empty record. `air_days` holds the packed hours of a
-    room's logged days (`air.Hours`): what all its loggers say together, corrected
-    (`air.sensors`). `loggers` holds what each of them said, as its files have it, by room and
-    name; `offsets` what tests found of them, the earliest first; `counting_loggers` the one that
-    a person chose. `namespace` is the UUID under which the
-    record's events are named.
+    room's logged days (`air.Hours`): those of all its loggers together, corrected
+    (`air.sensors`). `loggers` holds the hours of each logger as its files have them, by room and
+    name; `offsets` the corrections that tests found, the earliest first; `counting_loggers` the
+    logger that a person chose for a room. `namespace` is the UUID from which the record's
+    calendar events take their names.
     """
 
     settings: Settings = field(default_factory=Settings)
@@ -75,7 +75,7 @@ class Snapshot:
     namespace: str = ""
 
     def but(self, **changes: Any) -> Snapshot:
-        """Return a record that is otherwise like this one, all of it read."""
+        """Return a record that is like this one but for `changes`, all of it read."""
         same = {f.name: getattr(self, f.name) for f in fields(Snapshot) if f.name not in changes}
         read: dict[str, Any] = {
             n: dict(v.items()) if isinstance(v, Mapping) else v for n, v in same.items()
@@ -115,7 +115,7 @@ class Snapshot:
         return self._tests.get(placement, ())
 
     def keeping_of(self, specimen: str) -> tuple[Keeping, ...]:
-        """Return where a specimen was kept, the earliest first; of one moment the last line."""
+        """Return where a specimen was kept, by moment, and at one moment as recorded."""
         return self._kept.get(specimen, ())
 
     def chamber_of(self, specimen: str) -> tuple[ChamberStay, ...]:
@@ -131,12 +131,12 @@ class Snapshot:
         return next((s.since for s in self.chamber_of(specimen) if s.until is None), None)
 
     def waiting(self) -> tuple[Specimen, ...]:
-        """Return what was never mounted and is not gone, by id."""
+        """Return the specimens that were never mounted and are not gone, by id."""
         known = {p.specimen for p in self.placements} | set(self.gone)
         return tuple(s for name, s in sorted(self.specimens.items()) if name not in known)
 
     def placements_from(self, moment: datetime) -> tuple[Placement, ...]:
-        """Return what was mounted, or came off, from a moment on, and all that stands."""
+        """Return what was mounted or came off at or after a moment, and all that stands."""
         return tuple(
             p
             for p in self.placements
@@ -149,7 +149,7 @@ class Snapshot:
         return tuple(sorted(found, key=lambda s: (s.start, s.session)))
 
     def is_away(self, day: date, who: str | None = None) -> bool:
-        """Say whether nobody is at the bench on a local date, or that this person is not."""
+        """Say whether nobody is at the bench on a local date, or `who`, if named, is not."""
         return any(away.has(day) and away.who in (None, who) for away in self.away)
 
     def there_on(self, day: date) -> date:
@@ -160,28 +160,28 @@ class Snapshot:
         return day
 
     def first_mounted(self) -> date | None:
-        """Return the earliest date on which something was mounted that stands."""
+        """Return the earliest mounting date of what stands, None where nothing stands."""
         return min((p.mounted_on for p in self.standing()), default=None)
 
     def last_air(self, room: str) -> date | None:
-        """Return the last date of which anything was read in a room."""
+        """Return the last date with a reading in a room, of a dial by UTC; None without any."""
         read = {d.read_at.date() for d in self.dials_of(room)}
         return max({*self.air_days_of(room), *read}, default=None)
 
     def air_days_of(self, room: str, since: date | None = None) -> Mapping[date, bytes]:
-        """Return the packed hours of a room's logged days, from a day on."""
+        """Return the packed hours of a room's logged days as they count, from `since` on."""
         days = self.air_days.get(room, {})
         return days if since is None else {d: days[d] for d in days if d >= since}
 
     def loggers_of(self, room: str, since: date | None = None) -> ByLogger:
-        """Return the packed hours of each of a room's loggers, as read, from a day on."""
+        """Return the packed hours of each of a room's loggers, uncorrected, from `since` on."""
         return {
             name: {d: hours for d, hours in days.items() if since is None or d >= since}
             for name, days in self.loggers.get(room, {}).items()
         }
 
     def dials_of(self, room: str, since: datetime | None = None) -> tuple[Dial, ...]:
-        """Return what was read off a room's dial, from a moment on, the earliest first."""
+        """Return what a room's dial said from `since` on, corrected, the earliest first."""
         mine = (d for d in self.dials if d.room == room)
         return tuple(d for d in mine if since is None or d.read_at >= since)
 
@@ -209,7 +209,7 @@ class Snapshot:
 
 
 def grouped(things: Iterable[_T], key: Callable[[_T], _K]) -> dict[_K, tuple[_T, ...]]:
-    """Return things by what they are of, in the order in which they come."""
+    """Return things grouped by their key, each group in the order in which they came."""
     found: dict[_K, list[_T]] = {}
     for thing in things:
         found.setdefault(key(thing), []).append(thing)

@@ -1,10 +1,9 @@
-"""Snapshots of a record, taken by themselves: each a whole record, checked and compressed.
+"""Snapshots of a record, taken automatically: each is a whole record, checked and compressed.
 
-After something was recorded one is taken, of a record that takes long at most once an hour; of a
-day the last is kept. Of those the last 14 days stay, the last of each of 8 weeks and of each of
-24 months, and every one taken before an upgrade. The record's pictures are copied beside them,
-each once. They lie in a folder beside the record, or in a folder of choice that the file
-FOLDER.txt there names. Nothing of this is written into the record.
+One is taken after something was recorded; where it takes long, at most once an hour. The last one
+of each of 14 days, 8 weeks and 24 months is kept, and every one taken before an upgrade. The
+record's pictures are copied beside them, each once. Snapshots lie in a folder beside the record, or
+in the folder that the file FOLDER.txt there names. Nothing of this is written into the record.
 """
 
 from __future__ import annotations
@@ -25,10 +24,10 @@ from scheduler.words.problems import RecordBusy
 from scheduler.words.tuples import NamedTuple
 
 EVERY = timedelta(hours=1)
-"""The longest that what was recorded waits for the next thing recorded to take it along."""
+"""The longest time after a snapshot in which no other is taken."""
 WAIT_FOR_A_SECOND = timedelta(minutes=4)
-"""The wait after a snapshot that took a second; after a quicker one less. So the last thing
-recorded of a short evening is in one too, and no more than a 240th of the time goes into them."""
+"""The wait after a snapshot that took a second; after a quicker one it is shorter in proportion. So
+even a short evening is in a snapshot, and no more than a 240th of the time goes into them."""
 DAYS, WEEKS, MONTHS = 14, 8, 24
 MOST_SECONDS = 5.0
 """A snapshot taken by itself gives up after this time and says so."""
@@ -46,7 +45,7 @@ class Taken(NamedTuple):
 
 
 class LastTry(NamedTuple):
-    """How the last snapshot went; `failed` says why there is none, None when there is.
+    """How the last try to take a snapshot went; `failed` says why it failed, None if it did not.
 
     `seconds` is how long it took, None where that is not known.
     """
@@ -58,7 +57,7 @@ class LastTry(NamedTuple):
 
     @property
     def wait(self) -> timedelta:
-        """Return how long after it nothing takes another; also not where a slow disk failed."""
+        """Return how long after this try, failed or not, no other is made."""
         return EVERY if self.seconds is None else min(EVERY, self.seconds * WAIT_FOR_A_SECOND)
 
 
@@ -71,7 +70,7 @@ class Snapshots:
         self.home = path.with_name(f"{path.stem}-snapshots")
 
     def folder(self) -> Path:
-        """Return where snapshots go: beside the record, or the folder of choice."""
+        """Return the folder where snapshots go: beside the record, or the one chosen."""
         try:
             said = (self.home / "FOLDER.txt").read_text(encoding="utf-8").strip()
         except (OSError, UnicodeDecodeError):
@@ -79,11 +78,11 @@ class Snapshots:
         return Path(said) if said else self.home
 
     def photos(self) -> Path:
-        """Return where the copies of the record's pictures are: one folder for every snapshot."""
+        """Return the one folder with copies of the record's pictures, for all snapshots."""
         return self.folder() / f"{self.path.stem}-photos"
 
     def choose(self, folder: Path | None) -> None:
-        """Have snapshots go to a folder from now on, beside the record when None."""
+        """Let snapshots go to a folder from now on, beside the record when None."""
         self._make_home()
         if folder is None:
             (self.home / "FOLDER.txt").unlink(missing_ok=True)
@@ -91,7 +90,7 @@ class Snapshots:
             write_whole(self.home / "FOLDER.txt", f"{folder.resolve()}\n".encode())
 
     def listed(self) -> list[Taken]:
-        """Return the snapshots that are there, the latest last, the upgrades' among them."""
+        """Return the snapshots that exist, the latest last, those before upgrades included."""
         found = []
         for folder in dict.fromkeys((self.home, self.folder())):
             with suppress(OSError):
@@ -104,7 +103,7 @@ class Snapshots:
         return max(self.listed(), key=lambda t: (t.line, t.taken_at), default=None)
 
     def last_try(self) -> LastTry | None:
-        """Return how the last snapshot went, None when none was tried."""
+        """Return how the last try to take a snapshot went, None when there was none."""
         try:
             said: dict[str, Any] = json.loads((self.home / "LAST.json").read_bytes())
             at = datetime.fromisoformat(said["at"])
@@ -113,7 +112,7 @@ class Snapshots:
             return None
 
     def after_work(self, db: sqlite3.Connection) -> None:
-        """Take a snapshot if it is time for one; never fail what was recorded."""
+        """Take a snapshot if it is time for one; a failure never fails what was recorded."""
         with suppress(RecordBusy, sqlite3.Error):  # `today` says so
             line, at = last_line(db)
             before = self.last_try()
@@ -126,7 +125,7 @@ class Snapshots:
             self.take(db, at, most_seconds=MOST_SECONDS)
 
     def before_upgrade(self, db: sqlite3.Connection, version: int) -> None:
-        """Take a snapshot before a record is brought to another version; raise RecordBusy."""
+        """Take a snapshot before a record is upgraded; raise RecordBusy where that fails."""
         line, at = last_line(db)
         if line:
             self.take(db, at or datetime.now(UTC), mark=f"-before-v{version}")
@@ -139,7 +138,7 @@ class Snapshots:
         mark: str = "",
         most_seconds: float | None = None,
     ) -> Taken:
-        """Take a snapshot now and thin out the older; raise RecordBusy where that cannot be."""
+        """Take a snapshot now and thin out the older ones; raise RecordBusy where that fails."""
         line, _ = last_line(db)
         folder = self.folder()
         stem = f"{self.path.stem}-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}-line{line}{mark}"
@@ -158,7 +157,7 @@ class Snapshots:
         return Taken(target, at.astimezone(UTC).replace(microsecond=0), line, bool(mark))
 
     def leave_behind(self, line: int) -> None:
-        """Take those beyond a line, to which a record went back, out of the list; none is lost."""
+        """Rename the snapshots beyond the line to which a record went back; none is deleted."""
         for taken in self.listed():
             if taken.line > line:
                 with suppress(OSError):
@@ -191,13 +190,16 @@ class Snapshots:
         return Taken(file, at, int(said["line"]), said["upgrade"] is not None)
 
     def _make_home(self) -> None:
-        # Never the folder of choice: where a second disk is not plugged in, none takes its place.
+        # The chosen folder is never made: it may belong to a disk that is not plugged in now.
         if not self.home.is_dir():
             self.home.mkdir(mode=0o700, exist_ok=True)
 
 
 def kept(taken: Iterable[Taken]) -> set[Taken]:
-    """Return which snapshots stay: the last of 14 days, of 8 weeks and of 24 months."""
+    """Return the snapshots to keep: the last of the latest 14 days, 8 weeks and 24 months.
+
+    Only days, weeks and months with a snapshot count.
+    """
     every = sorted(taken, key=lambda t: (t.taken_at, t.line), reverse=True)
     stay: set[Taken] = set()
     for many, form in ((DAYS, "%Y-%m-%d"), (WEEKS, "%G-%V"), (MONTHS, "%Y-%m")):
@@ -209,16 +211,17 @@ def kept(taken: Iterable[Taken]) -> set[Taken]:
 
 
 def last_line(db: sqlite3.Connection) -> tuple[int, datetime | None]:
-    """Return the number of the latest journal line and when it was recorded."""
+    """Return the number of the latest journal line and when it was recorded; 0 and None if none."""
     row = db.execute("SELECT line, recorded_at FROM journal ORDER BY line DESC LIMIT 1").fetchone()
     return (0, None) if row is None else (row[0], datetime.fromisoformat(row[1]))
 
 
 def copy_checked(db: sqlite3.Connection, target: Path, most_seconds: float | None = None) -> None:
-    """Copy a record while others use it; compressed where the name ends in .gz.
+    """Copy a record while others use it; compress it where the name ends in .gz.
 
     The copy is checked before it gets its name, and what was compressed is read back. Raises
-    OSError and sqlite3.Error, and leaves nothing behind then.
+    OSError, sqlite3.Error, or an error of its own for a copy that is not sound, and then leaves
+    nothing behind.
     """
     draft = target.with_name(f".{target.name}.{os.urandom(6).hex()}")
     packed = draft.with_name(f"{draft.name}.gz")
@@ -258,7 +261,7 @@ def _copy(db: sqlite3.Connection, draft: Path, most_seconds: float | None) -> No
 
 
 def _pack(plain: Path, packed: Path) -> None:
-    import gzip  # questions open records too, and never pack one
+    import gzip  # questions import this module, and never compress anything
 
     data = plain.read_bytes()
     squeezed = gzip.compress(data, 3, mtime=0)
@@ -276,7 +279,7 @@ def open_anew(path: Path) -> Iterator[Any]:
 
 
 def write_whole(path: Path, data: bytes) -> None:
-    """Write a file so that it is there whole, in the old wording or in the new."""
+    """Write a file so that at any moment it holds either all of the old or all of the new."""
     draft = path.with_name(f".{path.name}.{os.urandom(6).hex()}")
     try:
         with open_anew(draft) as file:

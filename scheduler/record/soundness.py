@@ -1,4 +1,4 @@
-"""Whether a record says the same in its pages, its references, its tables and its journal."""
+"""Check whether a record's pages, references, tables and journal agree."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ Image = dict[str, Any]
 
 
 def page_faults(db: sqlite3.Connection) -> list[str]:
-    """Return what SQLite's own check of pages, indexes and values says is wrong."""
+    """Return the faults that SQLite's own check of pages, indexes and values finds."""
     said = [r[0] for r in db.execute("PRAGMA integrity_check(20)")]
     return [] if said == ["ok"] else said
 
@@ -27,7 +27,7 @@ def reference_faults(db: sqlite3.Connection) -> list[str]:
 
 
 def replay(db: sqlite3.Connection) -> tuple[dict[str, dict[str, Image]], list[str]]:
-    """Return the tables as the journal tells them, and where it contradicts itself."""
+    """Return the tables that follow from the journal, and where the journal contradicts itself."""
     told: dict[str, dict[str, Image]] = {table: {} for table in STATE_TABLES}
     faults = []
     for change in db.execute("SELECT line, of_table, key, before, after FROM change ORDER BY id"):
@@ -69,7 +69,7 @@ def _differences(table: str, key: str, row: sqlite3.Row, image: Image) -> Iterat
 
 
 def _agree(one: Image, other: Image) -> bool:
-    # A column that was added later stands in later images only.
+    # A column that was added later is only in later images.
     return all(_same(one[c], other[c]) for c in one.keys() & other.keys())
 
 

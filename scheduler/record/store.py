@@ -1,7 +1,7 @@
-"""The record: one SQLite file, one transaction and one journal line per command.
+"""The record: one SQLite file, with one transaction and one journal line for each command.
 
-Facts are only ever added or changed inside `Store.deed`, which writes the journal line first;
-triggers note every changed row beside it. Nothing is lost: undo is a further line.
+Facts are added or changed only inside `Store.deed`, which writes the journal line first; triggers
+note every changed row beside it. Nothing is lost: an undo is one more line.
 """
 
 from __future__ import annotations
@@ -24,18 +24,18 @@ from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Settings
 
 _OF_VALUES = (ValueError, KeyError, TypeError, sqlite3.OperationalError)
-"""What reading a damaged value may end in; as well a fault of the program."""
+"""Errors that a damaged value may cause when it is read; a fault of the program may, too."""
 
 
 class Store:
-    """An open record. Use as a context manager; it closes its file at the end.
+    """An open record. Use it as a context manager, which closes the file at the end.
 
-    With `asks_clock` set, a deed is refused when the clock it was made by cannot be right; where
-    it may be wrong, `confirm_clock` is asked, before anybody is kept from writing.
+    With `asks_clock` set, a deed is refused when its clock cannot be right. Where the clock may
+    be wrong, `confirm_clock` is asked first, while others can still write.
     """
 
     def __init__(self, path: Path) -> None:
-        """Open the record at `path` to look; it is made, or migrated, by the first writing.
+        """Open the record at `path` for reading; the first writing makes or upgrades it.
 
         Raises RecordBusy when it cannot be used, RecordDamaged when it cannot be trusted.
         """
@@ -50,7 +50,7 @@ class Store:
 
     @property
     def db(self) -> sqlite3.Connection:
-        """Return the store's own connection; opened anew after a question has kept it."""
+        """Return the store's own connection; open a new one after a question took it."""
         if self._own is None:
             self._own, self._may_write = opening.to_look(self.path)
         return self._own
@@ -79,7 +79,10 @@ class Store:
             raise faults.named(self.path, error) from error
 
     def _unreadable(self) -> Exception | None:
-        """Return what fails when the whole record is read: then the program is not to blame."""
+        """Return what fails when the whole record is read, None where it can be read.
+
+        Where something fails, the record is damaged and the program is not at fault.
+        """
         try:
             assert Recorded(self.db).whole().zone
             for (table,) in self.db.execute("SELECT name FROM sqlite_master WHERE type = 'table'"):
@@ -104,7 +107,7 @@ class Store:
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
-        """Hold the record for writing; all of it is kept, or on any error nothing."""
+        """Hold the record for writing; keep all that is written, or on any error nothing."""
         try:
             self.settle()
             self.db.execute("BEGIN IMMEDIATE")
@@ -115,7 +118,7 @@ class Store:
             yield
             self.db.execute("COMMIT")
         except BaseException as error:
-            if self.db.in_transaction:  # a full disk has ended it already
+            if self.db.in_transaction:  # where the disk was full, SQLite has ended it already
                 self.db.execute("ROLLBACK")
             if faults.is_of_file(error):
                 raise faults.named(self.path, error) from error
@@ -125,8 +128,8 @@ class Store:
     def deed(self, when: When, command: str, text: str = "") -> Iterator[Deed]:
         """Record one thing: hold the record, read and decide in the block, then write.
 
-        What the block reads stays true until it ends. The journal line comes with the first
-        change; a block that changes nothing leaves none. Raises Refused when the record does
+        What the block reads stays true until the block ends. The first change begins the journal
+        line; a block that changes nothing leaves no line. Raises Refused when the record does
         not allow it, Overtaken when somebody changed the same things since `when.seen`; the
         record is then as it was.
         """
@@ -197,17 +200,19 @@ class Store:
             raise faults.named(self.path, error) from error
 
     def facts(self) -> Snapshot:
-        """Return the record as it stands, read as it is asked for while the store is open.
+        """Return the record as it is now, read part by part as it is asked for.
 
-        What is written afterwards, also by this very store, it does not see. Inside a
-        transaction that has written already it holds what was written, and is read at once.
+        The store must stay open as long as anything is asked.
+
+        It does not show what is written later, not even by this store. Inside a transaction that
+        has written something it shows that, and is read whole at once.
         """
         if self._has_written():
             return self.snapshot()
         reader = self._reader()
         try:
             reader.execute("BEGIN")
-            # The moment is that of the first read, not of BEGIN.
+            # A read transaction sees the record as of its first read, not as of BEGIN.
             reader.execute("SELECT 1 FROM meta").fetchone()
         except sqlite3.DatabaseError as error:
             raise faults.named(self.path, error) from error
@@ -226,7 +231,7 @@ class Store:
         return self.db.in_transaction and self.db.total_changes > self._changes_before
 
     def image(self) -> str:
-        """Return every state table as text, value by value: equal images, equal records."""
+        """Return every state table as text, value by value: equal records have equal images."""
         lines: list[str] = []
         for table, key in STATE_TABLES.items():
             columns = [r["name"] for r in self.db.execute(f"PRAGMA table_info({table})")]

@@ -1,4 +1,4 @@
-"""Which specimens were tested lately: those from whose tests something is learned."""
+"""Which specimens were tested lately, so that something is learned from their tests."""
 
 from __future__ import annotations
 
@@ -11,11 +11,15 @@ from scheduler.record.snapshot import Snapshot
 from scheduler.words.records import Placement
 
 BACK = 2_000
-"""So many tests are looked back at, so that a question costs no more with every year."""
+"""How many tests and droops are looked at, so that a question does not get slower every year."""
 
 
 def tested_lately(facts: Snapshot, most: int) -> tuple[Placement, ...]:
-    """Return the last `most` placements tested, or drooped, on the boards of every room, by id."""
+    """Return at most `most` placements of each room that drooped or were tested, by id.
+
+    The latest droops come first, then the latest tests, as they were written down. A placement
+    counts for the room in which its board stands now.
+    """
     found: dict[int, Placement] = {}
     by_room: Counter[str] = Counter()
     for one in _latest(facts):
@@ -27,7 +31,7 @@ def tested_lately(facts: Snapshot, most: int) -> tuple[Placement, ...]:
 
 
 def _latest(facts: Snapshot) -> Iterator[Placement]:
-    """Yield placements with a test or a droop, the last that was written down first."""
+    """Yield placements with a droop, then those with a test, each the last written down first."""
     if not isinstance(facts, Recorded):
         by_id = {p.id: p for p in facts.placements}
         numbers = [d.placement for d in reversed(facts.droops)]

@@ -1,11 +1,11 @@
-"""The migration that brings what was told at a mounting, and the rule rows it rested on."""
+"""The migration that adds what was told at a mounting, and the rule rows that it rested on."""
 
 from __future__ import annotations
 
 from scheduler.record.triggers import journaled
 
-# The rows are those of every table that dates rest on, under their digest: written once however
-# many were mounted by them, never changed, and no fact of the bench, so outside the journal.
+# A ruling holds the rows of every table that dates rest on, under their digest. It is written once
+# for all specimens mounted under it and never changed; it is no fact, so outside the journal.
 TOLD = """
 CREATE TABLE ruling (digest TEXT PRIMARY KEY, tables TEXT NOT NULL) STRICT;
 CREATE TABLE told (
@@ -15,4 +15,4 @@ CREATE TABLE told (
   ruling TEXT NOT NULL REFERENCES ruling(digest)
 ) STRICT;
 """ + journaled("told", "placement", ["due", "clear", "ruling"])
-"""The dates that the strip of a placement was given, and by which rows."""
+"""The dates that were written on the strip of a placement, and the rows they rested on."""

@@ -12,7 +12,7 @@ from scheduler.words.tuples import NamedTuple
 
 
 class ToldDates(NamedTuple):
-    """The dates of a placement as they were told at its mounting; None: there was none.
+    """The dates of a placement as they were told at its mounting; None where there was no date.
 
     `ruling` is the digest under which the rule rows are kept.
     """
@@ -23,16 +23,16 @@ class ToldDates(NamedTuple):
 
 
 class ToldThen:
-    """What was told at every mounting of a record, read as it is asked for; without one, nothing.
+    """What was told at every mounting of a record, read when asked for; without `db`, nothing.
 
-    Of what was mounted before records kept it, nothing is known.
+    Nothing is known of what was mounted before records kept this.
     """
 
     def __init__(self, db: sqlite3.Connection | None = None) -> None:
         self._db = db
 
     def standing(self) -> Mapping[int, ToldDates]:
-        """Return by placement what was told of all that stands."""
+        """Return what was told of all that stands, by the placement's id."""
         return self._read("JOIN placement ON id = placement WHERE released_at IS NULL")
 
     def of(self, placement: int) -> ToldDates | None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 
 def _image(side: str, columns: Sequence[str]) -> str:
-    # 17 significant digits bring every double back exactly; json_object alone keeps 15.
+    # 17 significant digits give every double back exactly; json_object alone keeps 15.
     parts = (
         f"'{c}', CASE typeof({side}.{c}) WHEN 'real' THEN printf('%!.17g', {side}.{c})"
         f" WHEN 'blob' THEN hex({side}.{c}) ELSE {side}.{c} END"
@@ -16,7 +16,7 @@ def _image(side: str, columns: Sequence[str]) -> str:
 
 
 def journaled(table: str, key: str, columns: Sequence[str]) -> str:
-    """Return triggers that write every change of `table` beside the current journal line."""
+    """Return triggers that note every change of `table` under the current journal line."""
     every = (key, *columns)
     old, new = _image("OLD", every), _image("NEW", every)
     into = "INSERT INTO change(line, of_table, key, before, after) VALUES ("
@@ -35,7 +35,7 @@ END;
 
 
 def naming(table: str) -> str:
-    """Return triggers that keep the ids of all kinds unique together, case-blind."""
+    """Return triggers that keep ids unique across all kinds of things, whatever their case."""
     return f"""
 CREATE TRIGGER {table}_named BEFORE INSERT ON {table} BEGIN
   INSERT INTO name(name, kind) VALUES (NEW.{table}, '{table}');
@@ -47,6 +47,6 @@ END;
 
 
 def rejournaled(table: str, key: str, columns: Sequence[str]) -> str:
-    """Return triggers that take the place of those written before a column was added."""
+    """Return triggers that replace the older ones of a table, after a column was added."""
     drops = "".join(f"DROP TRIGGER {table}_{what};\n" for what in ("added", "changed", "taken"))
     return drops + journaled(table, key, columns)

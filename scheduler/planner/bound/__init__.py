@@ -1,1 +1,1 @@
-"""How short the waiting could be at best: a bound for every plan, whatever was searched."""
+"""A lower bound on the weighted waiting of every plan, whatever the search found."""

@@ -1,11 +1,11 @@
-"""Good prices where a linear program would take too long: up the slope of a softened bound.
+"""Find good prices where a linear program would take too long, by climbing a softened bound.
 
-Everyone spreads over offers that are nearly as cheap as the cheapest, more evenly while the
-softening is strong. Where more is asked for than there is, the price rises; where something is
-left over, it falls. Steps follow Adam (Kingma and Ba 2015; memory). The bound itself is never
-softened: it is reckoned from the prices by `bound`.
+Every specimen is spread over offers nearly as cheap as its cheapest, the more evenly the stronger
+the softening. Where more is asked for than there is, the price rises; where something is left over,
+it falls. Steps follow Adam (Kingma and Ba 2015; memory). The bound itself is not softened: `bound`
+works it out from the prices.
 
-Where there are too many specimens to reckon with one by one, alike ones are put into heaps.
+Where there are too many specimens to treat them one by one, alike ones are put into heaps.
 """
 
 from __future__ import annotations
@@ -25,14 +25,15 @@ if TYPE_CHECKING:
     Whole = NDArray[np.int64]
 
 SOFT, HARD = 2.0, 0.05
-"""Softening at first and at last, weighted days."""
+"""The softening in the first and in the last step [weighted days]."""
 
 STEP = 1.0
 STEP_OF = (1.0, 0.02, 5.0, 2.0)
-"""First step, and its share for a minute, a mm, a place and a priority let spoil."""
+"""The size of the first step, and the share of it for the price of a minute, a mm, a place and a
+priority let spoil."""
 
 LOOKS = 8
-"""How often the bound is reckoned on the way."""
+"""How often the bound is worked out on the way."""
 
 
 class Soft:
@@ -59,7 +60,7 @@ class Soft:
         self.sure_to_spoil = float((market.perishes * market.count)[without].sum())
 
     def slope(self, prices: Prices, softening: float) -> tuple[Floats, Floats, Floats, float]:
-        """Return what is asked for too much: minutes, mm, places, priority let spoil."""
+        """Return how much more is asked for than there is of minutes, mm, places and spoiling."""
         import numpy as np
 
         market, supply = self.market, self.market.supply
@@ -90,7 +91,10 @@ class Soft:
         return minute, mm, place, spoil
 
     def _taken_off(self, prices: Prices, off: Floats | Whole, softening: float) -> Floats:
-        """Return the minutes of taking off by session, of so many by the first one for it."""
+        """Return the minutes of taking off by session.
+
+        `off` is how many planned ones have each session as the first for taking them off.
+        """
         import numpy as np
 
         supply, minutes = self.market.supply, np.zeros(len(off))
@@ -106,7 +110,7 @@ class Soft:
         return minutes
 
     def _places(self, part: Floats, left_out: Floats) -> Floats:
-        """Return the places asked beyond what there are; where there are enough, none is."""
+        """Return how many more places are asked for than there are, 0 where they cannot run out."""
         import numpy as np
 
         places, market = self.market.places, self.market
@@ -125,7 +129,7 @@ class Soft:
         return np.where(places.binds, beyond, 0.0)
 
     def _rents(self, prices: Prices, softening: float) -> tuple[Floats, list[Floats]]:
-        """Return the price of a mm per variant and session, and how its kinds share them."""
+        """Return the price of a mm by variant and session, and the share of each kind of board."""
         import numpy as np
 
         supply = self.market.supply
@@ -141,7 +145,7 @@ class Soft:
         return rent, shares
 
     def _on_boards(self, asked: Floats, shares: list[Floats]) -> Floats:
-        """Return the mm taken of every kind in every session."""
+        """Return the mm taken of every kind of board in every session."""
         import numpy as np
 
         supply = self.market.supply
@@ -161,7 +165,7 @@ class Soft:
 def climb(
     market: Market, full: Market, spoiling: int, steps: int, stop: Callable[[], bool]
 ) -> Bound:
-    """Return the best bound for `full` after so many steps up the slope of `market`."""
+    """Return the best bound for `full` found in `steps` steps up the slope of `market`."""
     import numpy as np
 
     soft = Soft(market, spoiling)
@@ -191,9 +195,9 @@ def climb(
 
 
 def heaped(full: Market, heaps: int) -> Market:
-    """Return the market with alike specimens in heaps, each like the mean of its heap.
+    """Return the market with alike specimens in `heaps` heaps, each like the mean of its specimens.
 
-    A heap offers what its most typical specimen does.
+    A heap has the offers of its most typical specimen.
     """
     import numpy as np
 
@@ -233,7 +237,7 @@ def heaped(full: Market, heaps: int) -> Market:
 
 
 def _features(full: Market, who: Whole) -> Floats:
-    """Return what makes specimens alike, each scaled to about the same importance."""
+    """Return the features that make specimens alike, scaled to about the same importance."""
     import numpy as np
 
     supply = full.supply
@@ -258,7 +262,7 @@ def _features(full: Market, who: Whole) -> Floats:
 
 
 def _split(features: Floats, heaps: int) -> Whole:
-    """Return a heap per specimen, halving the widest heap along its widest side each time."""
+    """Return each specimen's heap; the widest heap is halved along its widest side each time."""
     import heapq
 
     import numpy as np

@@ -13,13 +13,13 @@ from scheduler.planner.bound.program import Program, best_prices, closer
 from scheduler.planner.bound.stock import groove_counts
 
 EXACTLY = 60_000
-"""Up to so many offers by session a linear program over all of them is quick."""
+"""Up to so many offers times sessions, a linear program over all of them is quick."""
 
 CLOSELY = 30_000
-"""Up to so many of them slots are counted in several ways besides."""
+"""Up to so many offers times sessions, slots are also counted in several ways."""
 
 HEAPS = 8_000
-"""Beyond so many specimens, alike ones are put into so many heaps for the ascent."""
+"""With more specimens than this, alike ones are put into so many heaps for the ascent."""
 
 
 def find_bound(
@@ -32,8 +32,8 @@ def find_bound(
 ) -> Bound:
     """Return a bound for every plan in which no more than `spoiling` priority spoils.
 
-    Its prices are those of summed lengths: they promise what more minutes, groove or boards
-    save. A small problem has a closer bound besides, if there is time to look `closely`.
+    Its prices are those of summed lengths: they say what more minutes, groove or boards would
+    save. With `closely`, a small problem also gets a closer bound.
     """
     full = market(bench)
     size = len(full.owner) * full.supply.sessions

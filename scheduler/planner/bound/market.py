@@ -1,8 +1,8 @@
-"""Everything a bound asks about a problem, as arrays: who may be mounted when, for how much.
+"""Everything a bound asks about a problem, as arrays: who may be mounted when, at what price.
 
-A row per offer, which is a specimen and a time on the board (its boards dry it in as many
-days as their rooms' air asks), a column per session. Alike specimens can be put into heaps
-(`heaps`): then a row stands for the mean of its heap.
+There is a row for each offer and a column for each session. An offer is a specimen with one of its
+times on the board: on several boards it may need the same days. Alike specimens can be put into
+heaps (`ascent.heaped`): then a row stands for the mean of a heap.
 """
 
 from __future__ import annotations
@@ -24,18 +24,18 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
 
 CHUNK = 2_000_000
-"""Numbers worked on at a time, to stay small in memory."""
+"""How many numbers are worked on at a time, to save memory."""
 
 FAR = 1e7
-"""A day later than any."""
+"""The ordinal of a day later than any."""
 
 
 @dataclass(frozen=True)
 class Prices:
-    """What things cost, in weighted days; nothing costs less than 0.
+    """What things cost, in weighted days; no price is below 0.
 
-    `minute` per session, `mm` per kind of board and session, `place` per moment of the
-    relaxing chamber, `spoiling` per priority let spoil.
+    `minute` is by session, `mm` by kind of board and session, `place` by moment of the relaxing
+    chamber, `spoiling` for each priority let spoil.
     """
 
     minute: Floats
@@ -45,7 +45,7 @@ class Prices:
 
 
 def cheapest_off(minute: Floats, latest: Sequence[int]) -> Floats:
-    """Return the least price of a minute for taking off, by the first session for it."""
+    """Return the least price of a minute for taking off, by the first session it may be at."""
     import numpy as np
 
     return np.array([*(minute[k : latest[k] + 1].min() for k in range(len(minute))), 0.0])
@@ -53,14 +53,16 @@ def cheapest_off(minute: Floats, latest: Sequence[int]) -> Floats:
 
 @dataclass(frozen=True)
 class Supply:
-    """What there is: minutes per session, mm per kind of board and session.
+    """What there is: minutes of each session, mm of each kind of board in each session.
 
-    A session without minutes is not `open`; nothing that is dry by one that is `full` can come
-    off any more. `off` is the first session for taking off and `clear` the date, per variant
-    (days on the board, and the kinds of boards that ask them) and session; `latest` the last
-    one by the first; `extra` what its grooves cost besides, in weighted days. So many `stand`
-    and may come off from a session on; one that is left on too long costs `left_days`. Every
-    slot counts until that first session only: less than it takes, so no bound is too high.
+    A session without minutes is not `open`. Where a session is `full`, what may come off at it
+    first never can: no session in time has the minutes. A variant is a time on the board with the
+    kinds of boards that ask for it. By variant and session of mounting, `off` is the first session
+    for taking off, and `clear` the date from which the slot counts as free; `extra` is what a
+    variant's grooves cost besides [weighted days]. `latest` is the last session for taking off, by
+    the first. `stand` is how many that stand now may come off at each session first; one left on
+    too long costs `left_days`. Every slot counts only until its first session for taking off,
+    which is less than it really takes, so that no bound is too high.
     """
 
     minutes: Floats
@@ -78,11 +80,11 @@ class Supply:
     take_off_min: int
 
     def off_prices(self, minute: Floats) -> Floats:
-        """Return what taking one off costs, by the first session for it, at prices of minutes."""
+        """Return what taking one off costs, by the first session for it, at these minute prices."""
         return cheapest_off(minute, self.latest) * self.take_off_min
 
     def standing_costs(self, prices: Prices) -> float:
-        """Return what it costs to take off, or leave on, what stands."""
+        """Return what it costs to take off what stands, or to leave it on, whichever is less."""
         import numpy as np
 
         each = np.minimum(self.off_prices(prices.minute)[:-1], self.left_days)
@@ -116,14 +118,14 @@ class Market:
     variant: Whole
 
     def begins(self) -> Whole:
-        """Return the first offer of everyone who has any."""
+        """Return the first offer of every specimen that has any."""
         import numpy as np
 
         found: Whole = np.flatnonzero(np.diff(self.owner, prepend=-1))
         return found
 
     def chunks(self) -> Iterator[tuple[int, int, Whole]]:
-        """Yield ranges of offers, never splitting a specimen's, and where each one's begin."""
+        """Yield ranges of offers, and where each specimen's begin; none of these is split."""
         begins = self.begins()
         step = max(1, CHUNK // max(1, self.supply.sessions))
         start = 0
@@ -136,7 +138,7 @@ class Market:
             start = past
 
     def waits(self, begin: int, end: int) -> Floats:
-        """Return the weighted days of a range of offers by session; infinite where not open."""
+        """Return the weighted days of a range of offers by session, infinite where not possible."""
         import numpy as np
 
         who, supply = self.owner[begin:end], self.supply
@@ -155,7 +157,7 @@ class Market:
         return days
 
     def _aged(self, days: Floats) -> Floats:
-        """Return what days since specimens were found count, as `bench.aged`."""
+        """Return what the days since specimens were found count for, as `bench.aged` does."""
         import numpy as np
 
         if not self.weights.age_doubles_days:
@@ -164,8 +166,7 @@ class Market:
         return older
 
     def priced(self, prices: Prices, slots: Floats, begin: int, end: int) -> Floats:
-        """Return what offers cost with everything paid, `slots` for their slots."""
-
+        """Return what a range of offers costs in all by session; `slots` is paid for its slots."""
         who, variant = self.owner[begin:end], self.variant[begin:end]
         off_price = self.supply.off_prices(prices.minute)
         cost = self.waits(begin, end)
@@ -177,7 +178,7 @@ class Market:
         return cost
 
     def not_placed(self, prices: Prices) -> Floats:
-        """Return what it costs to leave each one out."""
+        """Return what it costs to leave each specimen out."""
         stays = self.places.left_out(prices.place)
         return self.waits_on + prices.spoiling * self.perishes + stays
 
@@ -223,7 +224,7 @@ def market(bench: PlanBench) -> Market:
 
 
 _Variants = dict[tuple[int | None, tuple[int, ...], int], int]
-"""Days on the board, kinds of boards, and what their grooves cost besides."""
+"""Numbers by days on the board, kinds of boards, and what their grooves cost besides."""
 
 
 def _offers(bench: PlanBench) -> tuple[_Variants, list[int], list[int]]:
@@ -309,7 +310,7 @@ def _usable(bench: PlanBench, minutes: Floats, dry: set[int]) -> Floats:
 
 
 def _largest_sum(steps: set[int], most: int) -> int:
-    """Return the largest sum of any steps, each as often as wished, that is not above `most`."""
+    """Return the largest sum not above `most` of the steps, each used any number of times."""
     sums, whole = 1, (1 << (most + 1)) - 1
     for step in sorted(steps):
         shift = step

@@ -1,17 +1,17 @@
-"""How short the weighted waiting could be at best: a bound that holds whatever was searched.
+"""A lower bound on the weighted waiting of every plan, from prices.
 
-The bound is a Lagrangian one: minutes of each session, mm of groove of each kind of board and
-places in the relaxing chamber are sold at prices that are never negative, every specimen buys
-its cheapest session and kind on its own, and to be taken off at the cheapest of the sessions
-at which it may; what stands buys that too, or pays for being left on; and what sessions,
-grooves and chamber could sell at most is taken off again. Any prices give a bound; good ones
-give a tight one. Only summed lengths count, or what stretches hold (`closer`), never positions,
-and every plan keeps within these sums, so no plan is better.
+It is a Lagrangian bound. Minutes of each session, mm of groove of each kind of board and places in
+the relaxing chamber are sold at prices of 0 or more. Every specimen buys the session and kind of
+board that are cheapest for it alone, and its taking off at the cheapest session at which that may
+be. What stands buys its taking off too, or pays for being left on. Then what sessions, grooves and
+chamber could sell at most is subtracted. Any prices give a bound; good ones give a tight one. Only
+summed lengths count, or what stretches hold (`closer`), never positions; every plan keeps within
+these sums, so no plan is better than the bound.
 
-The first tier comes first: with `spoiling`, the bound holds for all plans that let no more
-priority spoil than that, the best one among them.
+The first tier comes first: the bound holds for all plans that let no more priority spoil than
+`spoiling`, and the best plan is among these.
 
-A slot costs rent by its mm or, where slots are counted in several ways, by its length.
+A slot pays rent by its mm or, where slots are counted in several ways, by its length.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 
 class Rents(Protocol):
-    """The prices of slots on the cheapest kind of board."""
+    """The rents of slots, each on its cheapest kind of board."""
 
     def slots(self, begin: int, end: int) -> Floats:
         """Return what a range of offers pays for its slots, by session."""
@@ -42,7 +42,7 @@ class Rents(Protocol):
 
 
 class ByMm:
-    """Every mm of a kind of board has one price in a session."""
+    """Rents by mm: every mm of a kind of board has one price in a session."""
 
     def __init__(self, market: Market, prices: Prices) -> None:
         import numpy as np
@@ -73,9 +73,9 @@ class ByMm:
 
 
 class ByLength:
-    """Every length of slot has its price; no board is let to a slot longer than its stretches.
+    """Rents by length of slot; no board is let to a slot longer than its free stretches.
 
-    `counted` is what a count costs, by counting, kind of board and session.
+    `counted` is what a count costs, by way of counting, kind of board and session.
     """
 
     def __init__(self, market: Market, grooves: Grooves, counted: Floats) -> None:
@@ -111,11 +111,11 @@ class ByLength:
 
 @dataclass(frozen=True)
 class Bound:
-    """A bound (weighted days) that holds for every plan, and prices.
+    """A bound [weighted days] that holds for every plan, and prices.
 
-    The `prices` are those of summed lengths, and may give less. The search is `guided` by
-    others where slots were counted in several ways: their `mm` are what all of that costs,
-    spread over the mm that can be used.
+    `prices` are those of summed lengths, and alone may give a lower bound. `guided` are the prices
+    for the search: where slots were counted in several ways, the price of a mm in them is what
+    all counts cost, spread over the mm that can be used.
     """
 
     days: float
@@ -138,7 +138,7 @@ def bound(market: Market, prices: Prices, spoiling: int) -> Bound:
 
 
 def reckoned(market: Market, prices: Prices, rents: Rents, sold: float, spoiling: int) -> float:
-    """Return the bound if the grooves sell for `sold` at most, and slots cost `rents`."""
+    """Return the bound where all grooves sell for at most `sold`, and slots pay `rents`."""
     import numpy as np
 
     least = market.not_placed(prices)
@@ -154,5 +154,5 @@ def reckoned(market: Market, prices: Prices, rents: Rents, sold: float, spoiling
 
 
 def in_whole_days(days: float) -> int:
-    """Return a bound as whole weighted days: they come whole; what floats lose is left off."""
+    """Return a bound rounded up to whole weighted days, after allowing for floating-point error."""
     return ceil(days - 1e-5 - 1e-9 * abs(days))

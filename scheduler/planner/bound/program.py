@@ -1,12 +1,12 @@
 """Good prices, from a linear program over the most promising offers only.
 
-The program begins with everyone's cheapest offers and is given more wherever its prices say
-that one would pay, until none does.
+The program begins with the cheapest offers of every specimen. It is given more wherever its prices
+say that an offer would pay, until none does.
 
-For problems of a season there is a closer bound: the same program, in which also the free
-stretches count (`Grooves`). Where its best answer would have more slots on a
-kind of board than its stretches hold, counted in some way, that count is kept and sold too,
-and the program solved again.
+For problems as large as a season there is a closer bound: the same program, in which the free
+stretches count as well (`Grooves`). Where its best answer puts more slots on a kind of board than
+the stretches hold, counted in some way, that count becomes one more thing that is sold, and the
+program is solved again.
 """
 
 from __future__ import annotations
@@ -27,10 +27,10 @@ if TYPE_CHECKING:
     Whole = NDArray[np.int64]
 
 PER_OFFER = 3
-"""How many sessions of an offer enter at a time."""
+"""How many sessions of an offer are added at a time."""
 
 SPOILING = 2_000.0
-"""The highest price of a priority let spoil: any price gives a bound, none may be endless."""
+"""The highest price of a priority let spoil: any price gives a bound, but it must be finite."""
 
 
 class Grows(Protocol):
@@ -40,11 +40,11 @@ class Grows(Protocol):
     columns: dict[tuple[int, int, int, int], Any]
 
     def add(self, who: int, variant: int, kind: int, k: int, saves: float) -> None:
-        """Let someone be mounted on a kind of board at a session."""
+        """Add the offer to mount a specimen on a kind of board at a session, if it is new."""
 
 
 class Program:
-    """The linear program, growing by offers."""
+    """The linear program, to which offers are added."""
 
     def __init__(self, market: Market, spoiling: int) -> None:
         from ortools.linear_solver import pywraplp  # type: ignore[import-untyped]
@@ -68,7 +68,7 @@ class Program:
         self.columns: dict[tuple[int, int, int, int], Any] = {}
 
     def _places(self) -> dict[int, Any]:
-        """Return the rows of the chamber by moment, as if everyone were left out."""
+        """Return the chamber's rows by moment, as they are while everyone is left out."""
         import numpy as np
 
         places, count = self.market.places, self.market.count
@@ -77,9 +77,9 @@ class Program:
         return {m: self.row(float(places.room[m]) - n) for m, n in zip(binding, kept, strict=True)}
 
     def _take_off(self, supply: Supply) -> None:
-        """Let a minute of taking off be at any session that may have it, and of what stands.
+        """Let each minute of taking off, of planned and standing ones, go to any session in time.
 
-        The rest of what stands is left on.
+        What stands may also be left on, at its price.
         """
         each = supply.take_off_min
         for k, dry in enumerate(self.dry):
@@ -93,7 +93,7 @@ class Program:
                     minutes.SetCoefficient(column, 1.0)
 
     def row(self, most: float) -> Any:
-        """Return a new row: what it counts is `most` at most."""
+        """Return a new row, whose sum must not be above `most`."""
         return self.solver.Constraint(-self.inf, most)
 
     def _column(self, worth: float) -> Any:
@@ -102,7 +102,7 @@ class Program:
         return column
 
     def add(self, who: int, variant: int, kind: int, k: int, saves: float) -> None:
-        """Let someone be mounted on a kind of board at a session."""
+        """Add the offer to mount a specimen on a kind of board at a session, if it is new."""
         key = (who, variant, kind, k)
         if key in self.columns:
             return
@@ -121,7 +121,7 @@ class Program:
             self.spoils.SetCoefficient(column, -float(market.perishes[who]))
 
     def _relax(self, column: Any, who: int, k: int) -> None:
-        """Let a mounting take its places in the chamber instead of those of being left out."""
+        """Let a mounting take its places in the chamber, and free those it takes if left out."""
         places = self.market.places
         row, stays = int(places.row[who]), int(places.stays[who])
         since, until = int(places.since[row, k]), int(places.until[row, k])
@@ -133,14 +133,14 @@ class Program:
     def solve(self) -> bool:
         """Solve the program as it is now; say whether that was possible.
 
-        The solver goes on from its last answer; where the figures of that mislead it, anew.
+        The solver goes on from its last answer; where rounding errors mislead it, it starts anew.
         """
         if self.solver.Solve() == self.solver.OPTIMAL:
             return True
         return bool(self.solver.Solve(self.anew) == self.solver.OPTIMAL)
 
     def paid(self) -> tuple[Prices, Floats]:
-        """Return the prices of a program that is solved, and what everyone gains by them."""
+        """Return the prices of the solved program, and what each specimen gains at them."""
         import numpy as np
 
         supply = self.market.supply
@@ -157,7 +157,7 @@ class Program:
 
 
 def offer_more(program: Grows, prices: Prices, rents: Rents, least: Floats) -> int:
-    """Add the offers that would pay at these prices; return how many."""
+    """Add the offers that would pay at these prices; return how many are new."""
     import numpy as np
 
     market, before = program.market, len(program.columns)
@@ -176,9 +176,9 @@ def offer_more(program: Grows, prices: Prices, rents: Rents, least: Floats) -> i
 
 
 def best_prices(program: Program, spoiling: int, rounds: int, stop: Callable[[], bool]) -> Bound:
-    """Return the best bound found with the prices of a program, which grows meanwhile.
+    """Return the best bound found with the prices of a program, to which offers are added.
 
-    Stops after `rounds` (whole numbers of program solved), or where no offer pays any more.
+    It ends after solving the program `rounds` times, or where no offer pays any more.
     """
     market = program.market
     prices = market.no_prices()
@@ -196,11 +196,11 @@ def best_prices(program: Program, spoiling: int, rounds: int, stop: Callable[[],
 
 
 BEYOND = 0.01
-"""A count is kept where more than this part too many are asked for."""
+"""A count is kept where it exceeds what the stretches hold by more than this part."""
 
 
 class Counted:
-    """A solved program, from now on with slots counted in several ways."""
+    """A solved program in which slots are from now on counted in several ways."""
 
     def __init__(self, program: Program, grooves: Grooves) -> None:
         self.program, self.market, self.grooves = program, program.market, grooves
@@ -218,7 +218,7 @@ class Counted:
                 self._count(who, variant, kind, k)
 
     def add(self, who: int, variant: int, kind: int, k: int, saves: float) -> None:
-        """Let someone be mounted on a kind of board at a session."""
+        """Add the offer to mount a specimen on a kind of board at a session, if it is new."""
         known = len(self.columns)
         self.program.add(who, variant, kind, k, saves)
         if len(self.columns) > known:
@@ -232,7 +232,7 @@ class Counted:
                 row.SetCoefficient(column, float(self.grooves.counts[way, slot]))
 
     def paid(self) -> tuple[Prices, Floats, Floats]:
-        """Return the prices, what a count costs in every way, and what everyone gains."""
+        """Return the prices, what a count costs in every way, and what each specimen gains."""
         import numpy as np
 
         prices, gains = self.program.paid()
@@ -243,7 +243,7 @@ class Counted:
         return prices, counted, gains
 
     def keep_more(self) -> int:
-        """Keep the count that is furthest beyond, by kind and session; return how many are new."""
+        """Keep the most exceeded count of each kind and session; return how many are new."""
         import numpy as np
 
         asked = np.zeros((*self.grooves.longest_mm.shape, len(self.grooves.slots_mm)))
@@ -271,7 +271,7 @@ class Counted:
 def counted_bound(
     market: Market, prices: Prices, rents: ByLength, counted: Floats, spoiling: int
 ) -> float:
-    """Return the bound that these prices give, grooves sold by counts and not by mm."""
+    """Return the bound that these prices give where grooves are sold by counts and not by mm."""
     sold = float((counted * rents.grooves.holds).sum())
     return reckoned(market, prices, rents, sold, spoiling)
 
@@ -279,9 +279,10 @@ def counted_bound(
 def closer(
     solved: Program, grooves: Grooves, spoiling: int, rounds: int, stop: Callable[[], bool]
 ) -> tuple[float, Prices]:
-    """Return a bound (weighted days) that knows the free stretches; a solved program goes on.
+    """Return a bound [weighted days] that respects the free stretches, and the prices behind it.
 
-    And the prices behind it: those of mm are what all counts cost, spread over the usable mm.
+    `solved` is a solved program, which goes on from there. The prices of a mm are what all counts
+    cost, spread over the usable mm.
     """
     import numpy as np
 
@@ -298,7 +299,7 @@ def closer(
         if stop():
             break
         least = market.not_placed(prices) - gains
-        kept = program.keep_more()  # before the program changes: it asks for the answer
+        kept = program.keep_more()  # it reads the answer, so it comes before the program changes
         if not offer_more(program, prices, rents, least) + kept:
             break
     return best, guided

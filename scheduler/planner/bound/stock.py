@@ -1,14 +1,12 @@
-"""The places of the relaxing chamber, as a bound asks about them: who would take which, when.
+"""What a bound asks about the relaxing chamber and about the free stretches of the boards.
 
-A moment is one at which something may be put in. Between two of them the chamber only empties,
-so whoever keeps to its places at these moments keeps to them always.
+The chamber: its moments are those at which something may be put in. Between two of them it only
+empties, so a plan that has enough places at these moments has enough at all times.
 
-Likewise what the free stretches of the boards can hold at most.
-
-Summed mm lie: a stretch of 60 mm holds one slot of 35 and not 1.7 of them. So slots are also
-counted in other ways: only those of a length or more, or in whole steps of a length. However
-slots are counted, what a stretch holds of them is found exactly, and that is what no plan can
-have more of. (Such countings are known as dual feasible functions, Fekete and Schepers 2001;
+The stretches: sums of mm mislead, since a stretch of 60 mm holds one slot of 35 mm and not 1.7. So
+slots are also counted in other ways: only those of some length or more, or in whole steps of some
+length. For each way of counting, the most that a stretch can hold is worked out exactly, and no
+plan can have more. (Such ways are known as dual feasible functions, Fekete and Schepers 2001;
 memory.)
 """
 
@@ -32,13 +30,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Places:
-    """What the chamber holds by moment, and which of its moments each specimen takes.
+    """What the chamber holds by moment, and at which of its moments each specimen is inside.
 
-    `room` are the places; where more than that are inside already, the number is left as it is, and
-    nothing is put in beside them. It `binds` where more could come than there is room for. A
-    chamber without a limit has no moments. Rows of `since` and `until` (excluded) have numbers
-    of moments by session, equal where the chamber is not needed; `row` is a specimen's, and
-    `stays` the number of moments that whoever is inside now stays if left out.
+    `room` is the number of places; where more than that are inside already, it is their number, so
+    that nothing can be put in beside them. The room `binds` at a moment where more could be inside
+    than there is room for. A chamber without a limit has no moments. By row and session, `since`
+    (included) and `until` (excluded) are numbers of moments, equal where the chamber is not needed;
+    `row` is each specimen's row. `stays` is for how many moments a specimen that is inside now
+    stays if it is left out.
     """
 
     room: Floats
@@ -49,13 +48,13 @@ class Places:
     stays: Whole
 
     def rents(self, price: Floats) -> Floats:
-        """Return what the places cost by row and session, at a price per moment."""
+        """Return what the places cost by row and session, at a price for each moment."""
         total = self._totals(price)
         rent: Floats = total[self.until] - total[self.since]
         return rent
 
     def left_out(self, price: Floats) -> Floats:
-        """Return what the places of those cost that are inside now and left out."""
+        """Return what the places cost of each specimen that is inside now, if it is left out."""
         cost: Floats = self._totals(price)[self.stays]
         return cost
 
@@ -65,12 +64,12 @@ class Places:
         return np.append(0.0, np.cumsum(price))
 
     def of(self, who: Whole) -> Places:
-        """Return the places as these specimens take them."""
+        """Return the places for these specimens alone."""
         return replace(self, row=self.row[who], stays=self.stays[who])
 
 
 def places(bench: PlanBench, mounted: Floats) -> Places:
-    """Return who takes which place when; so many are mounted in each session at most."""
+    """Return who needs a place when; `mounted` is how many a session can mount at most."""
     import numpy as np
 
     sessions = len(bench.sessions)
@@ -98,7 +97,7 @@ def places(bench: PlanBench, mounted: Floats) -> Places:
 def _most_put_in(
     since: Whole, until: Whole, people: Whole, mounted: Floats, moments: int
 ) -> Floats:
-    """Return how many that are put in can be inside at most, by moment."""
+    """Return how many of those put in can be inside at most, by moment."""
     import numpy as np
 
     most = np.zeros(moments)
@@ -119,16 +118,17 @@ def _counts(since: Whole, until: Whole, people: Floats | Whole, moments: int) ->
 
 
 LENGTHS, PAIRED = 60, 14
-"""From so many lengths slots are counted, and from so many in pairs, at most."""
+"""From how many lengths, at most, ways of counting are made; and from how many, pairs."""
 
 
 @dataclass(frozen=True)
 class Grooves:
-    """Every length of slot, and what kinds of boards hold in every session.
+    """Every length of slot, and what each kind of board holds in each session.
 
-    `slot` is the row of `slots_mm` by specimen; `longest_mm` the longest free stretch by kind
-    of board and session. A row of `counts` says what a slot of each length counts, the first
-    one in mm; `holds` is how much of that a kind holds in a session (counting, kind, session).
+    `slots_mm` are the lengths and `slot` each specimen's place among them; `longest_mm` is the
+    longest free stretch by kind of board and session. A row of `counts` is a way of counting: what
+    a slot of each length counts; the first way is mm. `holds` is the most that a kind of board
+    holds in a session, by way of counting, kind and session.
     """
 
     slots_mm: Whole
@@ -139,7 +139,7 @@ class Grooves:
 
 
 def groove_counts(bench: PlanBench) -> Grooves:
-    """Return what the boards can hold, beside what stands on them now."""
+    """Return what the boards can hold beside what stands on them now."""
     import numpy as np
 
     each_mm = np.array([w.slot_mm for w in bench.waiting], dtype=np.int64)
@@ -169,7 +169,7 @@ def _free(bench: PlanBench, board: int, k: int) -> Iterator[int]:
 
 
 def _countings(slots_mm: Whole) -> Floats:
-    """Return ways of counting slots, by counting and length: the first is mm."""
+    """Return what a slot counts, by way of counting and length; the first way is mm."""
     import numpy as np
 
     def some(most: int) -> list[int]:
@@ -186,7 +186,7 @@ def _countings(slots_mm: Whole) -> Floats:
 
 
 def _held(slots_mm: Whole, counts: Floats, longest: int) -> Floats:
-    """Return the most that a stretch holds, by mm of it and way of counting."""
+    """Return the most that a stretch can hold, by its length [mm] and way of counting."""
     import numpy as np
 
     held = np.zeros((longest + 1, len(counts)))

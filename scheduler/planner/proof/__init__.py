@@ -1,1 +1,1 @@
-"""Small plans: the best there is, proven, or a better one."""
+"""For small problems: prove that a plan is the best there is, or find a better one."""

@@ -1,4 +1,4 @@
-"""All that the proof may choose from: who is mounted when and where, and when it comes off."""
+"""All that the proof may choose from: who is mounted when and where, and when each comes off."""
 
 from __future__ import annotations
 
@@ -11,7 +11,11 @@ from scheduler.planner.state import PlanState
 
 
 class Chances:
-    """All that may be chosen beside what is fixed (`base`), in which all is off at once."""
+    """All that may be chosen beside what is fixed.
+
+    `base` is a plan with the fixed ones alone, in which what stands comes off as soon as it may
+    and that takes no minutes.
+    """
 
     def __init__(self, base: PlanState) -> None:
         self.base, self.bench = base, base.bench
@@ -35,7 +39,7 @@ class Chances:
                                 yield Use(n, k, off, choice, from_mm, to_mm, w.slot_mm)
 
     def _stays(self, s: int) -> list[Use]:
-        """Return how long one that stands may stay; its number follows those that wait."""
+        """Return until when a standing one may stay; its number follows those that wait."""
         bench, base, number = self.bench, self.base, len(self.bench.waiting) + s
         slot, board, first = bench.stands[s], bench.stand_board[s], bench.stand_first[s]
         here, mm = Choice(board, 0.0, None), slot.to_mm - slot.from_mm
@@ -52,7 +56,7 @@ class Chances:
         return self._runs[key]
 
     def free_at(self, board: int, session: int) -> int:
-        """Return what nothing that stands or is fixed takes at a session, as bits."""
+        """Return, as bits, the mm of a board that nothing standing or fixed takes at a session."""
         return self.bench.whole[board] & ~self.base.taken[board][session]
 
     def _ever_free(self, board: int) -> int:
@@ -62,27 +66,28 @@ class Chances:
         return bits
 
     def root(self, use: Use) -> tuple[int, int]:
-        """Return the board and first mm of what is free at any session around the stretch.
+        """Return the root of a use: its board, and the first mm of the run around its stretch.
 
-        Slots of different roots never meet; on a board refilled at its end all belong together.
+        A run are the mm that are free at some session. Slots of different roots never meet; on a
+        board that is refilled at its end all slots belong together.
         """
         board = use.choice.board
         if self.bench.refill[board] == "end":
             return board, 0
-        # Where something fixed takes the slot of what stands as soon as it is off, none is free.
+        # A standing one whose slot a fixed one takes at once has no free run around it: 0 then.
         return board, max((mm for mm, _ in self.roots[board] if mm <= use.from_mm), default=0)
 
     def by_root(self, uses: Iterable[Use]) -> list[list[Use]]:
-        """Return the uses of each root together, in order."""
+        """Return the uses grouped by their root, in its order."""
         found: dict[tuple[int, int], list[Use]] = {}
         for use in uses:
             found.setdefault(self.root(use), []).append(use)
         return [found[key] for key in sorted(found)]
 
     def saves(self, use: Use) -> tuple[int, int]:
-        """Return priority saved, and weighted days, against leaving the specimen out.
+        """Return the priority and the weighted days saved, compared with leaving it out.
 
-        Of what stands, against taking it off in time.
+        For a standing one it is compared with taking it off in time.
         """
         bench, n = self.bench, use.number
         if n >= len(bench.waiting):

@@ -1,8 +1,8 @@
-"""Who is mounted when, and on which free stretch of a board: the part of the proof that decides.
+"""The part of the proof that decides who is mounted when, and on which free stretch of a board.
 
-Minutes, the chamber, and the slots of every free stretch in every session are kept as sums;
-whether slots can lie beside each other is asked in `positions`. Everything also chooses at which
-session it comes off; what stands, too.
+Minutes, the chamber, and the slots of every free stretch in every session are checked as sums;
+`positions` checks whether the slots can lie beside each other. Every specimen, standing ones too,
+also gets the session at which it comes off.
 """
 
 from __future__ import annotations
@@ -17,17 +17,17 @@ from scheduler.planner.proof.positions import Use, quiet_solver
 from scheduler.planner.state import PlanState
 
 NO_TIME_MM = 1_000
-"""A groove may be this much looser [mm] if its room's air gives a time."""
+"""A groove may be this much looser [mm] to be in air that gives a time."""
 
 LOOK_S = 0.05
-"""How often it is asked whether to break off."""
+"""How many seconds pass between two questions whether to break off."""
 
 
 class Master:
-    """The choice as yes-or-no questions: is this offer used?
+    """The choice as yes-or-no variables: is this offer used?
 
-    The goal is weighted waiting, and `spoiling` for every priority let spoil: more than all
-    waiting could make up for. It is never below `low`.
+    The goal is the weighted waiting plus `spoiling` for every priority let spoil, which is more
+    than any waiting could make up for. The goal is never below `low`.
     """
 
     def __init__(self, offers: Chances, better: Sequence[set[int]], least: int | None) -> None:
@@ -44,7 +44,7 @@ class Master:
             if uses:
                 self.model.add_exactly_one(self.used[use] for use in uses)
         for n, others in enumerate(better):
-            # Those better than a better one follow by themselves.
+            # What is better than a better one follows from that one's own constraint.
             for m in others.difference(*(better[m] for m in others)):
                 self.model.add_implication(self.mounted[n], self.mounted[m])
         self._lengths()
@@ -60,7 +60,7 @@ class Master:
         self.model.minimize(goal)
 
     def settle(self, goal: int, best: PlanState) -> None:
-        """Keep to a value of the goal, and ask for air that gives a time, then tight grooves.
+        """Fix the goal at a value, and from now on minimise air without a time and loose grooves.
 
         What stands comes off when it does in the best plan.
         """
@@ -70,7 +70,7 @@ class Master:
         self.model.minimize(sum(_loose(use) * used for use, used in self.used.items()))
 
     def goal_of(self, state: PlanState) -> int:
-        """Return the goal's value for a plan."""
+        """Return the value of the goal for a plan."""
         spoiled, waits = tiers(state)
         return self.spoiling * spoiled + waits
 
@@ -89,7 +89,7 @@ class Master:
         return mounted
 
     def _lengths(self) -> None:
-        """Keep the slots that lie on a free stretch together at a session within its length."""
+        """Keep the slots on a free stretch at a session within its length."""
         lying: dict[tuple[int, int], list[Use]] = {}
         for use in self.used:
             for k in range(max(0, use.session), use.off_at):
@@ -104,7 +104,7 @@ class Master:
                     self._within(here, [use.slot_mm for use in here], to_mm - from_mm)
 
     def _minutes(self) -> None:
-        """Keep the minutes that fixed ones leave."""
+        """Keep within the minutes that the fixed ones leave."""
         left, take_off_min = self.base.left_min, self.bench.problem.take_off_min
         for k, most in enumerate(left):
             there = [use for use in self.used if k in (use.session, use.off_at)]
@@ -115,7 +115,7 @@ class Master:
             self._within(there, minutes, most)
 
     def _within(self, uses: Sequence[Use], sizes: Sequence[int], most: int) -> None:
-        """Keep a sum, one use of each specimen at most, within what can be reached at all."""
+        """Keep a sum, with one use of each specimen at most, within the largest reachable one."""
         steps = {(use.number, size) for use, size in zip(uses, sizes, strict=True)}
         if uses and sum(size for _, size in steps) > most:
             most = largest_sum([size for _, size in sorted(steps)], most)
@@ -123,10 +123,10 @@ class Master:
             self.model.add(sum(chosen) <= most)
 
     def _chamber(self) -> None:
-        """Keep the places of the chamber whenever something is put in."""
+        """Keep within the places of the chamber at each moment when something is put in."""
         chamber, mounted = self.base.chamber, self._mounted_at()
         spells = [spell for row in self.bench.in_chamber for spell in row if spell is not None]
-        # What went in before the plan's moment counts from that moment on.
+        # What went in before the plan's moment is counted from that moment on.
         begins = {*chamber.moments[:1], *(since for since, _ in spells)}
         for moment, inside in zip(chamber.moments, chamber.inside, strict=True):
             if chamber.places is not None and moment in begins:
@@ -154,13 +154,13 @@ class Master:
         if not put_in or inside + len(put_in) <= places:
             return
         keep = self.model.add(inside + sum(put_in) - sum(taken_out) <= places)
-        if inside > places:  # a fact, as long as nothing is put in
+        if inside > places:  # too many are inside already, which is a fault only if more are put in
             busy = self.model.new_bool_var("")
             self.model.add_max_equality(busy, put_in)
             keep.only_enforce_if(busy)
 
     def _whole_boards(self) -> None:
-        """Let nothing join what dries on a board that is only filled when empty."""
+        """Let nothing join what dries on a board that is filled only when it is empty."""
         begun: dict[tuple[int, int], Any] = {}
         for use, used in self.used.items():
             if self.bench.refill[use.choice.board] == "whole":
@@ -174,9 +174,9 @@ class Master:
                     self.model.add_implication(used, ~begun[use.choice.board, k])
 
     def forbid(self, clash: Sequence[Use]) -> None:
-        """Forbid these together, and with them whatever would lie there as long or longer.
+        """Forbid these uses together, and also any that would lie there as long or longer.
 
-        As long as what stands in their way does: of that nothing else can take the place.
+        Where standing ones are among them, it holds as long as these stay at least as long.
         """
         people, free = len(self.bench.waiting), self.bench.refill[clash[0].choice.board] != "end"
         stands = [use for use in clash if use.number >= people]
@@ -197,7 +197,7 @@ class Master:
             keep.only_enforce_if([self._still(use.number - people, use.off_at) for use in stands])
 
     def _still(self, s: int, off: int) -> Any:
-        """Return whether one that stands comes off at a session or later."""
+        """Return the variable that says whether a standing one comes off at `off` or later."""
         if (s, off) not in self.still:
             self.still[s, off] = self.model.new_bool_var("")
             late = (self.used[use] for use in self.offers.standing[s] if use.off_at >= off)
@@ -207,7 +207,10 @@ class Master:
     def choose(
         self, best: PlanState, effort: float, stop: Callable[[], bool]
     ) -> tuple[list[Use] | None, int, float]:
-        """Return the best choice found, a bound on the goal of any, and the work spent."""
+        """Return the best choice found, a lower bound on the goal, and the work spent.
+
+        The choice is None where none was found.
+        """
         from ortools.sat.python import cp_model
 
         self.model.clear_hints()  # type: ignore[no-untyped-call]
@@ -215,7 +218,7 @@ class Master:
             self.model.add_hint(used, _is_used(best, use))
         solver = quiet_solver(effort)
         solver.parameters.linearization_level = 2
-        solver.parameters.use_objective_lb_search = True  # from the bound up: proofs come sooner
+        solver.parameters.use_objective_lb_search = True  # raising the bound first proves sooner
         status = _solved(solver, self.model, stop)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return None, 0, solver.deterministic_time
@@ -240,7 +243,7 @@ def _loose(use: Use) -> int:
 
 
 def _solved(solver: Any, model: Any, stop: Callable[[], bool]) -> Any:
-    """Return the solver's status; it works in a thread of its own and breaks off on `stop`."""
+    """Run the solver in a thread of its own, break off on `stop`, and return its status."""
     with ThreadPoolExecutor(1) as pool:
         status = pool.submit(solver.solve, model)
         while wait([status], LOOK_S).not_done:
@@ -250,7 +253,7 @@ def _solved(solver: Any, model: Any, stop: Callable[[], bool]) -> Any:
 
 
 def _covers(use: Use, other: Use) -> bool:
-    """Say whether a use takes the stretch as long as another, with no more room to lie."""
+    """Say whether a use lasts at least as long as another, within the other's stretch."""
     return (
         use.session <= other.session
         and use.off_at >= other.off_at
@@ -260,7 +263,7 @@ def _covers(use: Use, other: Use) -> bool:
 
 
 def largest_sum(sizes: Iterable[int], most: int) -> int:
-    """Return the largest sum of some of the sizes that is not above `most`."""
+    """Return the largest sum not above `most` of some of the sizes, each used once at most."""
     sums, whole = 1, (1 << (most + 1)) - 1
     for size in sizes:
         sums |= (sums << size) & whole

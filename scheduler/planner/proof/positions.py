@@ -1,7 +1,7 @@
-"""Do these slots fit beside each other? The part of the proof that looks at positions.
+"""The part of the proof that looks at positions: do these slots fit beside each other?
 
-Asked for one stretch of a board at a time, with sessions decided: a quick try from the left
-first, then exactly (rectangles of groove by time that never overlap).
+It is asked for one stretch of a board at a time, with sessions decided: first a quick try from the
+left, then exactly, as rectangles of groove by time that must not overlap.
 """
 
 from __future__ import annotations
@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 class Use(NamedTuple):
     """A specimen mounted at a session somewhere on a free stretch of a board.
 
-    `from_mm` (included) to `to_mm` (excluded) is free of all that is fixed or cannot be off yet,
-    from `session` until it is taken off. Or one that stands since session -1, on just these mm:
-    its number follows those that wait.
+    From `session` until `off_at`, the stretch `from_mm` (included) to `to_mm` (excluded) is free of
+    all that is fixed or cannot be off yet. A standing specimen has `session` -1, its own mm as the
+    stretch, and a number that follows those that wait.
     """
 
     number: int
@@ -34,7 +34,10 @@ class Use(NamedTuple):
 
 
 class Layout(NamedTuple):
-    """Each specimen's first mm; None where they do not fit, or (not `decided`) work ran out."""
+    """The first mm of each specimen, None where they do not fit together.
+
+    Where it is not `decided`, the allowed work was used up before it was known. `spent` is work.
+    """
 
     places: dict[int, int] | None
     decided: bool
@@ -42,14 +45,14 @@ class Layout(NamedTuple):
 
 
 def quiet_solver(effort: float) -> cp_model.CpSolver:
-    """Return a solver that gives the same answer every time: one worker, work counted."""
+    """Return a solver that gives the same answer every time: one worker, counted work."""
     from ortools.sat.python import cp_model
 
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
     solver.parameters.max_deterministic_time = effort
-    # Else it takes Ctrl-C for itself, and does not give it back.
+    # Else the solver takes over Ctrl-C and does not give it back.
     solver.parameters.catch_sigint_signal = False
     return solver
 
@@ -69,7 +72,10 @@ def laid(bench: PlanBench, uses: Sequence[Use], effort: float) -> Layout:
 
 
 def smallest_clash(bench: PlanBench, uses: Sequence[Use], effort: float) -> tuple[list[Use], float]:
-    """Return the fewest of these slots that still do not fit together, and the work spent."""
+    """Return a small part of these slots that do not fit together, and the work spent.
+
+    Leaving out any further one was tried: the rest fits, or the allowed work did not suffice.
+    """
     left, spent = list(uses), 0.0
     for use in sorted(uses, key=lambda u: (u.slot_mm, u.number)):
         fewer = [other for other in left if other != use]
@@ -85,7 +91,7 @@ def _ends(bench: PlanBench, board: int) -> bool:
 
 
 def _from_the_left(bench: PlanBench, uses: Sequence[Use]) -> dict[int, int] | None:
-    """Lay each slot in turn on the first free mm; None where one finds none."""
+    """Return the first free mm for each slot in turn, None where one finds none."""
     places: dict[int, int] = {}
     laid: list[tuple[Use, int, int]] = []
     for use in uses:

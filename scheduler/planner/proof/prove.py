@@ -1,14 +1,14 @@
-"""Prove a small plan the best there is, or find a better one.
+"""Prove that a small plan is the best there is, or find a better one.
 
-In two parts. The first (`prove_choice`) decides who is mounted when, and on which free
-stretch of which board: minutes, chamber and summed slots of every stretch count, positions do
-not yet. The second (`prove_layout`) lays each board's slots beside each other. Where they do
-not fit, the first is told that these do not go together, and decides again. Both are
-constraint programming with one worker, so that the same problem gives the same plan. What is
-proven are the first two tiers.
+There are two parts. The first (`choice`) decides who is mounted when, and on which free stretch of
+which board; it counts minutes, chamber and the summed slots of every stretch, but not yet
+positions. The second (`positions`) lays the slots of each stretch beside each other. Where they do
+not fit, the first is told that these do not go together, and decides again. Both are constraint
+programming with one worker, so that the same problem gives the same plan. The proof is about the
+first two tiers.
 
-What makes it quick is an order among alike specimens. If one can take another's place, with no
-more groove, minutes or waiting, then the other is never mounted without it.
+An order among alike specimens makes it quick. Where one can take another's place, with no more
+groove, minutes or waiting, the other is never mounted without it.
 """
 
 from __future__ import annotations
@@ -26,17 +26,17 @@ from scheduler.planner.quick import fill_up
 from scheduler.planner.state import PlanState, roomiest
 
 TIGHTENING = 0.5
-"""The work spent on tighter grooves once nothing can wait less."""
+"""The most work spent on tighter grooves once the first two tiers cannot be better."""
 
 MOST_RECTANGLES = 4_500
-"""Problems with more are too large to be proven in a second or so."""
+"""Problems with more rectangles are too large to be proven in about a second."""
 
 
 @dataclass(frozen=True)
 class Proof:
-    """The best plan found; with `proven` there is none better on the first two tiers.
+    """The best plan found; with `proven`, none is better on the first two tiers.
 
-    Otherwise no plan that spoils no more waits less than `waits` weighted days.
+    Otherwise every plan that lets no more spoil waits at least `waits` weighted days.
     """
 
     state: PlanState
@@ -45,7 +45,7 @@ class Proof:
 
 
 def rectangles(bench: PlanBench) -> int:
-    """Return how many rectangles the problem has."""
+    """Return how many rectangles of groove by time the proof would have to choose from."""
     return sum(
         bench.latest[off] - off + 1
         for n, w in enumerate(bench.waiting)
@@ -61,17 +61,17 @@ def prove(
     least: int = 0,
     stop: Callable[[], bool] = lambda: False,
 ) -> Proof:
-    """Look for a better plan than `start` that leaves the `fixed` where they are.
+    """Look for a better plan than `start` that leaves the `fixed` ones where they are.
 
-    `effort` is the solver's own count of work, about a second each, the same everywhere.
-    `least` is a known bound on the weighted waiting. `stop` is asked now and then whether to
-    break off.
+    `effort` is in the solver's own measure of work, about a second for each unit and the same on
+    every machine. `least` is a known lower bound on the weighted waiting, 0 if none is known.
+    `stop` is asked now and then whether to break off.
     """
     return _Proving(start, fixed, least, stop).proof(effort)
 
 
 class _Proving:
-    """The two parts in turn, until they agree or the work is spent."""
+    """Runs the two parts in turn, until they agree or the allowed work is used up."""
 
     def __init__(
         self, start: PlanState, fixed: frozenset[int], least: int, stop: Callable[[], bool]
@@ -82,7 +82,7 @@ class _Proving:
         self.offers = Chances(self.base)
         self.better = _betters(self.offers)
         self.best = _swapped(start, self.base, self.offers, self.better)
-        # Who comes long after the end waits less than no time: 0 is a bound only if it is known.
+        # Waiting can be negative, for one that is soft only after the end: 0 is no sure bound.
         self.master = Master(self.offers, self.better, least or None)
         self.low = self.master.low
         self.known: dict[tuple[Use, ...], Layout] = {}
@@ -105,7 +105,7 @@ class _Proving:
         return Proof(self.best, goal <= self.low, waits)
 
     def _tighten(self, goal: int, effort: float) -> None:
-        """Look for tighter grooves among the plans that are as good."""
+        """Look for tighter grooves among the plans with the same first two tiers."""
         self.master.settle(goal, self.best)
         while effort > 0 and not self.stop():
             chosen, _, spent = self.master.choose(self.best, effort, self.stop)
@@ -119,7 +119,10 @@ class _Proving:
                 return
 
     def _laid(self, chosen: list[Use], effort: float) -> tuple[PlanState, float]:
-        """Lay what was chosen, tell the master what does not fit; return the work spent too."""
+        """Return the plan with what was chosen, and the work spent.
+
+        What does not fit together is forbidden in the first part, and left out of the plan.
+        """
         places: dict[int, int] = {}
         spent = 0.0
         for together in self.offers.by_root(chosen):
@@ -136,7 +139,7 @@ class _Proving:
                 spent += more
                 self.master.forbid(clash)
             else:
-                spent = effort  # nobody knows whether these fit: no use to go on
+                spent = effort  # it is not known whether these fit, so there is no use to go on
         people, offs = len(self.bench.waiting), self.bench.stand_first[:]
         for use in chosen:
             if use.number >= people:
@@ -153,7 +156,7 @@ class _Proving:
 
 
 def _looseness(state: PlanState) -> tuple[int, float]:
-    """Return for how many the air gives no time, and the mean spare groove (mm)."""
+    """Return for how many the air gives no time, and the mean spare groove [mm]."""
     choices = [spot.choice for spot in state.spots if spot is not None]
     no_time = sum(choice.plan_days is None for choice in choices)
     return no_time, fsum(choice.spare_mm for choice in choices) / max(1, len(choices))
@@ -168,14 +171,14 @@ def _copied(to: PlanState, of: PlanState, numbers: Iterable[int]) -> PlanState:
 
 
 _Places = dict[tuple[int, int, int], tuple[int, int]]
-"""Priority and days saved, by board, session, and session at which it comes off."""
+"""Priority and days saved, by board, session of mounting, and session of taking off."""
 
 
 def _betters(offers: Chances) -> list[set[int]]:
-    """Return for each specimen those that are mounted whenever it is.
+    """Return for each specimen the better ones: those that must be mounted whenever it is.
 
-    Each of them can take its place in any plan that has no place for it, and the plan is no
-    worse; of two that can take each other's, the first.
+    A better one that a plan leaves out could take its place, and the plan would be no worse. Of
+    two that could take each other's place, the one with the lower number is the better.
     """
     bench = offers.bench
     places: list[_Places] = [
@@ -193,13 +196,13 @@ def _betters(offers: Chances) -> list[set[int]]:
 
 
 def _replaces(bench: PlanBench, n: int, other: int, places: Sequence[_Places]) -> bool:
-    """Say whether a specimen could take the other's place wherever that may be."""
+    """Say whether specimen `n` could take the place of `other` wherever that may be."""
     w, v = bench.waiting[n], bench.waiting[other]
     if n == other or w.slot_mm > v.slot_mm or w.minutes > v.minutes or not places[other]:
         return False
     for key, (priority, days) in places[other].items():
         mine = places[n].get(key)
-        # Taken off at the same session: minutes for it may be found in no other.
+        # It must come off at the same session: no other may have minutes for that.
         if mine is None or mine[0] < priority:
             return False
         if mine[0] == priority and mine[1] < days:
@@ -210,7 +213,7 @@ def _replaces(bench: PlanBench, n: int, other: int, places: Sequence[_Places]) -
 
 
 def _relaxes_no_longer(bench: PlanBench, n: int, other: int, session: int) -> bool:
-    """Say whether the chamber has room for it where it has for the other."""
+    """Say whether the chamber has room for specimen `n` wherever it has for `other`."""
     if bench.problem.chamber_places is None:
         return True
     if bench.stay[other] is not None:
@@ -224,7 +227,7 @@ def _relaxes_no_longer(bench: PlanBench, n: int, other: int, session: int) -> bo
 def _swapped(
     start: PlanState, base: PlanState, offers: Chances, better: Sequence[set[int]]
 ) -> PlanState:
-    """Return the plan with everyone replaced by who is better there and was left out."""
+    """Return the plan in which left-out specimens replace those that they are better than."""
     spots = list(start.spots)
     todo = [n for n, spot in enumerate(spots) if spot is not None and base.spots[n] is None]
     while todo:

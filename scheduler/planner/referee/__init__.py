@@ -1,1 +1,1 @@
-"""The referee: judges every plan from the problem alone, by code of its own."""
+"""The referee: it judges every plan from the problem alone, with code of its own."""

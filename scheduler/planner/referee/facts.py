@@ -1,6 +1,7 @@
-"""What the referee reads off a problem and a plan before it judges.
+"""What the referee reads from a problem and a plan before it judges.
 
-What can be worked out from the problem is not taken from the plan. No code is the search's.
+What can be worked out from the problem is not taken from the plan. No code is shared with the
+search.
 """
 
 from __future__ import annotations
@@ -70,7 +71,7 @@ FaultKind = Literal[
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One reason to reject a plan; `specimen` is None when it lies with no single one."""
+    """One reason to reject a plan; `specimen` is None when it concerns no single one."""
 
     kind: FaultKind
     specimen: str | None
@@ -78,9 +79,10 @@ class Fault:
 
 
 def utc(moment: datetime) -> datetime:
-    """Return `moment` in UTC: Python adds and compares local times as a wall clock would.
+    """Return `moment` in UTC, since Python adds and compares local times as a wall clock would.
 
-    Relaxing hours pass as hours do, so the night on which the clocks change counts as it is.
+    Hours in the chamber are hours that pass, so a night on which the clocks change has its true
+    length.
     """
     return moment.astimezone(UTC)
 
@@ -91,7 +93,7 @@ def hours(count: float) -> timedelta:
 
 
 def mounting_moment(problem: PlanProblem, session: PlanSession) -> datetime:
-    """Return when mounting begins (UTC): the session's start, in a running one now."""
+    """Return when mounting begins (UTC): at the session's start, in a running session now."""
     start = utc(session.start)
     return max(start, utc(problem.now)) if session.running else start
 
@@ -111,8 +113,8 @@ def way_at(waiting: PlanWaiting, mount_at: datetime) -> Phase:
 def put_in_time(problem: PlanProblem, waiting: PlanWaiting, mount_at: datetime) -> datetime:
     """Return when a specimen goes into the chamber (UTC) to be mounted at `mount_at` (UTC).
 
-    The latest day's chamber time that keeps both hours and is not before the specimen is
-    available; where there is none, the first look falls on the mounting itself.
+    It is the latest daily chamber time that keeps first look and most hours, and at which the
+    specimen is available; where there is none, the first look falls on the mounting itself.
     """
     zone, way = ZoneInfo(problem.timezone), way_at(waiting, mount_at)
     day = mount_at.astimezone(zone).date()
@@ -127,7 +129,7 @@ def put_in_time(problem: PlanProblem, waiting: PlanWaiting, mount_at: datetime) 
 
 
 def chamber_until(waiting: PlanWaiting) -> datetime | None:
-    """Return when one in the chamber comes out at the latest (UTC) if it is not mounted."""
+    """Return when one in the chamber must come out (UTC) if it is not mounted, None if outside."""
     if waiting.chamber_since is None:
         return None
     out = utc(waiting.chamber_since) + hours(waiting.most_hours)
@@ -142,14 +144,14 @@ def would_spoil(problem: PlanProblem, waiting: PlanWaiting) -> bool:
 
 
 def first_session(sessions: Sequence[PlanSession], day: date | None, *, after: int) -> int | None:
-    """Return the index of the first session later than index `after` and not before `day`."""
+    """Return the first session's index above `after` that is not before `day`, None if none."""
     if day is None:
         return None
     return next((k for k in range(after + 1, len(sessions)) if sessions[k].on >= day), None)
 
 
 def counted_days(days: BoardDays) -> int:
-    """Return the days until a slot counts as free."""
+    """Return the days from mounting until a slot counts as free."""
     return days.plan_days if days.slot_days is None else days.slot_days
 
 
@@ -171,19 +173,19 @@ class Placed:
 
     @property
     def days(self) -> BoardDays | None:
-        """Return its days in the board's room; None: the air gives no time."""
+        """Return its days in the board's room, None where the air gives no time."""
         return self.waiting.days.get(self.board.room)
 
     @property
     def clear(self) -> date | None:
-        """Return the clear date by the problem's days; the plan's where it does not fit."""
+        """Return the clear date by the problem's days, or the plan's where it does not fit."""
         if not self.fits:
             return self.plan.clear
         return self.session.on + timedelta(days=self.days.plan_days) if self.days else None
 
     @property
     def free_on(self) -> date | None:
-        """Return from when the slot counts as free."""
+        """Return the first date on which the slot counts as free, None where there is none."""
         if not self.fits or self.days is None:
             return self.clear
         return self.session.on + timedelta(days=counted_days(self.days))
@@ -193,9 +195,10 @@ class Placed:
 class Lying:
     """One specimen in one slot, standing (`index` -1) or planned, until it is taken off.
 
-    `on` is its mounting date (the plan's date for what stands), `free_on` the first date
-    on which the slot counts as free, `earliest` the index of the first session at which it may
-    come off, and `off` of the one at which it does; None: never within the plan.
+    `index` is the number of its session. `on` is its mounting date (the plan's date for what
+    stands), `free_on` the first date on which the slot counts as free, `earliest` the index of the
+    first session at which it may come off, and `off` of the one at which it does; None means never
+    within the plan.
     """
 
     specimen: str
@@ -214,14 +217,14 @@ class Lying:
         return self.index < 0
 
     def meets(self, other: Lying) -> bool:
-        """Tell whether both lie on the same mm of the same board, at whatever time."""
+        """Tell whether both lie on the same mm of the same board, at the same time or not."""
         same = self.board == other.board
         return same and self.from_mm < other.to_mm and other.from_mm < self.to_mm
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A problem and a plan, laid out for judging; `planned` are the slots of `placed`."""
+    """A problem and a plan, prepared for judging; `planned` are the slots of `placed`."""
 
     problem: PlanProblem
     plan: Plan
@@ -248,7 +251,7 @@ class Case:
 
 
 def read_case(problem: PlanProblem, plan: Plan) -> Case:
-    """Lay out the placements whose names all exist, and everything that lies on a board."""
+    """Return a case with the placements whose names all exist, and all that lies on boards."""
     placed = tuple(_placed(problem, plan.placements))
     today = problem.now.astimezone(ZoneInfo(problem.timezone)).date()
     standing = tuple(_standing(problem, plan, one, today) for one in problem.standing)
@@ -285,6 +288,6 @@ def _planned(problem: PlanProblem, one: Placed, whole: Plan) -> Lying:
 
 
 def _off(problem: PlanProblem, plan: Plan, specimen: str) -> int | None:
-    """Return the index of the session at which the plan takes a specimen off."""
+    """Return the index of the session at which the plan takes a specimen off, None if none."""
     said = plan.off.get(specimen)
     return next((k for k, s in enumerate(problem.sessions) if s.session == said), None)

@@ -1,6 +1,6 @@
-"""The referee's own reckoning of a plan's quality, figure by figure.
+"""The referee works out a plan's quality by itself, figure by figure.
 
-`E` below is the problem's `end`; what is not placed counts as mounted, and clear, on E.
+What is not placed counts as mounted, and as clear, on the problem's `end`.
 """
 
 from __future__ import annotations
@@ -24,11 +24,11 @@ from scheduler.planner.referee.facts import (
 )
 
 _ROUNDING_MM = 0.05 + 1e-6
-"""Half of the last shown place of `spare_groove_mm` (0.1 mm), and what floats lose."""
+"""Half of the last shown place of `spare_groove_mm` (0.1 mm), and floating-point error."""
 
 
 def quality_faults(case: Case) -> Iterator[Fault]:
-    """Compare every figure of the plan's quality with the one reckoned here."""
+    """Yield a fault for every figure of the plan's quality that differs from the one found here."""
     stated = case.plan.quality
     spoiled = _spoiled(case)
     exact: list[tuple[FaultKind, int, int]] = [
@@ -55,8 +55,10 @@ def _spoiled(case: Case) -> list[PlanWaiting]:
 
 
 def _weighted_waiting_days(case: Case) -> int:
-    """Sum priority x (days from soft to mounted, each the heavier the older the specimen, and
-    the days on the board past wanted), and the price of every groove that must be packed.
+    """Return tier 2 [weighted days].
+
+    It is the sum of priority x (days from soft to mounted, which count more with age, and days on
+    the board past the wished date), and the prices of packed grooves and of what is left on.
     """
     end, weights = case.problem.end, case.problem.weights
     dates = {one.plan.specimen: (one.session.on, one.free_on or end) for one in case.placed}
@@ -72,7 +74,7 @@ def _weighted_waiting_days(case: Case) -> int:
 
 
 def _left_on(case: Case) -> int:
-    """Count what stands and is not off when it has waited as many sessions as it may."""
+    """Return how many standing ones are still on after they waited as many sessions as they may."""
     last, wait = len(case.problem.sessions) - 1, case.problem.weights.off_sessions
     return sum(
         one.off is None or one.off > min(one.earliest + wait, last)
@@ -82,9 +84,9 @@ def _left_on(case: Case) -> int:
 
 
 def _counted(case: Case, one: PlanWaiting, mounted: date) -> int:
-    """Count the days from soft to mounted; by the day on which age has doubled it, twice.
+    """Return what the days from soft to mounted count for; at the doubling age a day counts 2.
 
-    That is age + age^2 / (2 x doubling age), whole days, from one date to the other.
+    Days up to an age count age + age^2 / (2 x doubling age), in whole days.
     """
     soft, doubles = case.local_date(one.soft_at), case.problem.weights.age_doubles_days
     found = min(soft, one.found_on or soft)
@@ -100,7 +102,7 @@ def _mean_spare_mm(case: Case) -> float:
 
 
 def _blocked_board_days(case: Case) -> int:
-    """Count the days on which a board holds one that could come off and one that cannot."""
+    """Return the board-days on which one specimen could come off and another could not yet."""
     return sum(len(_blocked(case, lying)) for lying in case.by_board().values())
 
 
@@ -122,12 +124,11 @@ def _days(start: date, end: date) -> list[date]:
 
 
 def _unsavable_faults(case: Case, spoiled: list[PlanWaiting]) -> Iterator[Fault]:
-    """Check who is said to be past saving, from both sides.
+    """Check the specimens that the plan calls unsavable, in both directions.
 
-    Named may be only what spoils here and could not even be mounted if nothing else were.
-    Named must be what could not be mounted then in a chamber without limit either: others
-    that leave the chamber early may make a place in it, but nothing makes more groove or
-    minutes.
+    It may name only what spoils here and could not be mounted even if nothing else were. It must
+    name what could not be mounted then even in a chamber without limit: others that leave the
+    chamber early may make a place in it, but nothing makes more groove or minutes.
     """
     named = case.plan.quality.unsavable
     spoiling = {one.specimen: one for one in spoiled}
@@ -146,7 +147,7 @@ def _unsavable_faults(case: Case, spoiled: list[PlanWaiting]) -> Iterator[Fault]
 
 
 class _Room:
-    """What groove, minutes and chamber there are when nothing is planned."""
+    """The groove, minutes and places in the chamber that there are when nothing is planned."""
 
     def __init__(self, case: Case) -> None:
         self.problem = case.problem
@@ -200,7 +201,10 @@ class _Room:
 
 
 def _longest_free_mm(board: PlanBoard, standing: Sequence[Lying], session: PlanSession) -> int:
-    """Return the longest free stretch between what stands (sorted) and is not off by then."""
+    """Return the longest free stretch [mm] between standing ones that cannot be off by then.
+
+    `standing` must be in order of its mm.
+    """
     at, longest = 0, 0
     drying = [one for one in standing if one.free_on is None or one.free_on > session.on]
     if drying and board.refill == "whole":

@@ -1,4 +1,4 @@
-"""Whether a plan names only what there is, and everything that waits, once."""
+"""Whether a plan names only what exists, and everything that waits exactly once."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from scheduler.planner.referee.facts import Fault
 
 
 def name_faults(problem: PlanProblem, plan: Plan) -> Iterator[Fault]:
-    """Find names that the problem does not know, and who is planned or left out amiss."""
+    """Yield names that the problem does not know, and specimens planned or left out wrongly."""
     boards = {board.board for board in problem.boards}
     sessions = {session.session for session in problem.sessions}
     for one in plan.placements:

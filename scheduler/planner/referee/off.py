@@ -1,4 +1,4 @@
-"""Whether everything is taken off when it may be."""
+"""Whether everything is taken off at a session at which it may be."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from scheduler.planner.referee.facts import Case, Fault
 
 
 def off_faults(case: Case) -> Iterator[Fault]:
-    """Check that everything comes off when it may, and what is planned no later than that."""
+    """Check that nothing comes off too soon, and that planned ones do not come off too late."""
     sessions, wait = case.problem.sessions, case.problem.weights.off_sessions
     times = Counter(one.specimen for one in case.standing + case.planned)
     names = {session.session for session in sessions}
@@ -18,7 +18,7 @@ def off_faults(case: Case) -> Iterator[Fault]:
             yield Fault("taken off", name, f"{name} is said to come off at {session}")
     for one in case.standing + case.planned:
         if times[one.specimen] > 1:
-            continue  # a fault of its own
+            continue  # `name_faults` reports this
         said = "never" if one.off is None else f"at {sessions[one.off].session}"
         latest = len(sessions) if one.earliest is None else one.earliest + wait
         too_soon = one.off is not None and (one.earliest is None or one.off < one.earliest)

@@ -1,9 +1,9 @@
-"""The referee: says whether a plan can be carried out, and whether its figures are true.
+"""The referee: it says whether a plan can be carried out, and whether its figures are true.
 
-Deliberately naive: names are looked up, slots compared two by two on each board, the
-chamber is swept moment by moment, minutes are added, dates counted in days. It shares no
-code with the search. The quality is reckoned only for a plan that has no other fault: the
-figures of a plan that cannot be carried out mean nothing.
+It is deliberately simple: names are looked up, slots are compared two by two on each board, the
+chamber is followed moment by moment, minutes are added, dates are counted in days. It shares no
+code with the search. The quality is checked only for a plan that has no other fault: the figures
+of a plan that cannot be carried out mean nothing.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ __all__ = ["Fault", "FaultKind", "judge"]
 
 
 def judge(problem: PlanProblem, plan: Plan) -> list[Fault]:
-    """Return every reason to reject `plan`; none means that it is valid and its figures true."""
+    """Return every reason to reject `plan`; with none, it is valid and its figures are true."""
     case = read_case(problem, plan)
     faults = list(name_faults(problem, plan))
     for one in case.placed:
@@ -55,7 +55,7 @@ def judge(problem: PlanProblem, plan: Plan) -> list[Fault]:
 
 
 def _slot_faults(one: Placed) -> Iterator[Fault]:
-    """Check the slot's length and ends, and that the groove suits the body."""
+    """Check the slot's length and ends, and that the specimen fits the board."""
     plan, name = one.plan, one.plan.specimen
     where = f"{name} on {plan.board} from {plan.from_mm} to {plan.to_mm} mm"
     length = plan.to_mm - plan.from_mm
@@ -72,7 +72,7 @@ def _slot_faults(one: Placed) -> Iterator[Fault]:
 
 
 def _moment_faults(case: Case, one: Placed) -> Iterator[Fault]:
-    """Check that the session is open to the specimen, then its hours in the chamber."""
+    """Check that the session is open to the specimen, then its time in the chamber."""
     waiting, name, session = one.waiting, one.plan.specimen, one.session.session
     if utc(one.plan.mount_at) != one.mount_at:
         said, true = _clock(case, one.plan.mount_at), _clock(case, one.mount_at)
@@ -171,7 +171,7 @@ def _date_faults(case: Case, one: Placed) -> Iterator[Fault]:
 
 
 def _overlap_faults(case: Case) -> Iterator[Fault]:
-    """Compare what lies on each board two by two: same mm, and the first not off in time."""
+    """Find pairs that lie on the same mm of a board, the first of which is not off in time."""
     for on_board in case.by_board().values():
         for i, left in enumerate(on_board):
             for right in on_board[i + 1 :]:
@@ -187,7 +187,7 @@ def _off_in_time(first: Lying, then: Lying) -> bool:
 
 
 def _refill_faults(case: Case) -> Iterator[Fault]:
-    """Compare what is mounted at different sessions on boards that are not refilled at will."""
+    """Find what joins drying specimens on a board where its `refill` does not allow it."""
     refill = {board.board: board.refill for board in case.problem.boards}
     for board, on_board in case.by_board().items():
         if refill[board] == "any":
@@ -214,10 +214,9 @@ def _overlap(first: Lying, then: Lying) -> Fault:
 
 
 def _after_faults(case: Case) -> Iterator[Fault]:
-    """Check that the plan names what is tested and taken off first.
+    """Check that each placement names what must be tested and taken off first.
 
-    Every standing specimen that gives way to the slot must be named; a planned one that
-    gives way may be.
+    Every standing specimen on its mm must be named; a planned one that was there may be named.
     """
     by_board = case.by_board()
     for one, slot in zip(case.placed, case.planned, strict=True):
@@ -235,9 +234,9 @@ def _names(specimens: set[str]) -> str:
 
 
 def _chamber_faults(case: Case) -> Iterator[Fault]:
-    """Sweep the chamber's moments; only a put-in can make it too full.
+    """Follow the chamber from moment to moment; only putting one in can make it too full.
 
-    What is in the chamber already is a fact: it counts, but is never a fault of the plan.
+    What is in the chamber already counts, but is never a fault of the plan.
     """
     places = case.problem.chamber_places
     if places is None:
@@ -272,7 +271,7 @@ def _chamber_stays(case: Case) -> Iterator[tuple[str, datetime, datetime, bool]]
 
 
 def _minutes_faults(case: Case) -> Iterator[Fault]:
-    """Add the minutes of each session: taking off and mounting."""
+    """Check that each session has the minutes for its mounting and taking off."""
     mounting = Counter[int]()
     for one in case.placed:
         mounting[one.index] += one.waiting.minutes
@@ -290,7 +289,7 @@ def _minutes_faults(case: Case) -> Iterator[Fault]:
 
 
 def _hands_faults(case: Case) -> Iterator[Fault]:
-    """Compare sessions at the same time two by two: no board is mounted on in both."""
+    """Check that no board is mounted on in two sessions at the same time."""
     boards: dict[int, dict[str, str]] = {}
     times: dict[int, tuple[datetime, datetime]] = {}
     for one in case.placed:

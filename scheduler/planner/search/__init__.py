@@ -1,1 +1,1 @@
-"""Ruin and recreate: a few specimens out of the plan, and back better, many times."""
+"""Ruin and recreate: take a few specimens out of the plan and put them back better, many times."""

@@ -1,7 +1,7 @@
 """A plan in the making as arrays, for the compiled search: what lies where, and what is left.
 
-The same rules as `state.PlanState`, laid out for speed: every board has a list of what lies on
-it at some time, sorted by mm; what stands on it now is in it by a number below 0.
+It follows the same rules as `state.PlanState`, laid out for speed: every board has a list of what
+lies on it at any time, sorted by mm. Standing specimens have numbers below 0 in it.
 """
 
 from __future__ import annotations
@@ -22,8 +22,7 @@ Whole = NDArray[np.int32]
 Large = NDArray[np.int64]
 
 REFILL = {None: 0, "end": 1, "whole": 2}
-"""How a board's `refill` is told to the compiled search."""
-
+"""The number by which the compiled search knows each `refill` of a board."""
 
 FROM, TO, ON, OFF = range(4)
 """The columns of a slot."""
@@ -32,14 +31,14 @@ FROM, TO, ON, OFF = range(4)
 class Facts(NamedTuple):
     """What never changes: by specimen, by board, by kind of board.
 
-    `left_out` is what a specimen costs that is not planned. The boards of a kind are numbers
-    `kind_start` to `kind_start + 1` (excluded) in `kind_boards`, and `place_of` is a board's
-    place in that order. `chamber` is the row of
-    `since`/`until`, which have the chamber's steps by session, -1 where there is no need of
-    it; `stay_since`/`stay_until` likewise for what is in the chamber now. `places` is -1 where
-    there is no limit. `beside` says of two sessions whether they are at the same time;
-    `any_beside` whether any are. `latest` is the last session for taking off by the first one;
-    what stands and comes off later costs `left_days`.
+    `left_out` is what a specimen costs that is not planned. `kind_boards` lists the boards kind by
+    kind: those of kind k from `kind_start[k]` to `kind_start[k + 1]` (excluded); `place_of` is a
+    board's place in that list. `chamber` is a specimen's row of `since` and `until`, which hold
+    the steps of the chamber by session, -1 where the chamber is not needed; `stay_since` and
+    `stay_until` are the same for what is in the chamber now. `places` is -1 where there is no
+    limit. `beside` says of two sessions whether they overlap, `any_beside` whether any do.
+    `latest` is the last session for taking off, by the first one; a standing specimen that comes
+    off later costs `left_days`.
     """
 
     slot_mm: Whole
@@ -69,15 +68,16 @@ class Facts(NamedTuple):
 class Draft(NamedTuple):
     """What changes: each specimen's spot (`session` -1: none) and cost, and what is taken.
 
-    `longest_mm` is the longest gap by session and place of the board, -1 where it must be
-    measured anew. `lying` are so many on each board; what lies there, by mm, is in the rows of
-    `slots` (columns `FROM`, `TO`, `ON`, `OFF`: mm and sessions, the second of each excluded)
-    and of `who`; that is -1 - number for what stands. Off at session `off`, planned ones at
-    `due` at the earliest; `stand_off` is that of what stands. `members` of session k are at
-    `members_start[k]`, `members_count[k]` of them; `member_at` finds them again. `best_` is
-    the best plan so far; `changed` are those (`changed_count`) that differ from it, at most,
-    those that stand after those that wait. `aim` are two sessions between which taking off
-    may be moved. `sums` are the cost of the plan and of the best one.
+    `off` is the session at which a planned specimen comes off, `due` the first at which it may;
+    `stand_off` is `off` for standing ones. `longest_mm` is the longest gap by session and place of
+    the board, -1 where it must be measured again. `lying` is how many lie on each board. They are,
+    in order of mm, in the rows of `slots` (columns `FROM`, `TO`, `ON`, `OFF`: mm and sessions, the
+    second of each excluded) and of `who`, which is -1 - number for standing ones. The specimens of
+    session k are in `members` from `members_start[k]` on, `members_count[k]` of them; `member_at`
+    is each one's place there. `best_...` is the best plan so far. `changed` names `changed_count`
+    specimens that may differ from it; numbers of standing ones follow those of waiting ones. `aim`
+    are two sessions between which taking off may be moved. `sums` is the cost of the plan and of
+    the best one.
     """
 
     session: Small
@@ -154,7 +154,7 @@ def _beside(bench: PlanBench) -> NDArray[np.bool_]:
 
 
 def _steps(moments: list[float], spell: Interval | None) -> tuple[int, int]:
-    """Return the chamber's steps from which and to which (excluded) a spell goes; -1 if none."""
+    """Return the steps of the chamber at which a spell begins and ends (excluded), -1 if none."""
     if spell is None:
         return -1, -1
     return bisect_left(moments, spell[0]), bisect_left(moments, spell[1])
@@ -173,7 +173,7 @@ def _chamber_rows(bench: PlanBench, moments: list[float]) -> tuple[dict[int, int
 
 
 def draft(bench: PlanBench, of: Facts, offs: Sequence[int], seed: int) -> Draft:
-    """Return the empty plan: what stands on the boards until `offs`, who is in the chamber."""
+    """Return the empty plan: what stands, until the sessions `offs`, and who is in the chamber."""
     made = _empty(bench, of, offs, seed)
     for number, (board, s) in enumerate(zip(bench.stand_board, bench.stands, strict=True)):
         n = made.lying[board]
@@ -185,7 +185,7 @@ def draft(bench: PlanBench, of: Facts, offs: Sequence[int], seed: int) -> Draft:
 
 
 def _empty(bench: PlanBench, of: Facts, offs: Sequence[int], seed: int) -> Draft:
-    """Return the plan of bare boards."""
+    """Return the plan with empty boards."""
     sessions, people, boards = len(bench.sessions), len(bench.waiting), len(bench.boards)
     empty = PlanState(bench, offs)
     several = people + len(offs)
@@ -227,7 +227,7 @@ def _empty(bench: PlanBench, of: Facts, offs: Sequence[int], seed: int) -> Draft
 
 
 def _most_lying(bench: PlanBench) -> int:
-    """Return how many can lie on one board at most, over all sessions."""
+    """Return the most specimens that can lie on one board, over all sessions."""
     least_mm = min((w.slot_mm for w in bench.waiting), default=1)
     longest_mm = max((board.length_mm for board in bench.boards), default=0)
     standing = max((len(on) for on in bench.standing_on), default=0)

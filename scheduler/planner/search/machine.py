@@ -1,12 +1,14 @@
-"""Functions turned into machine code where numba is there: the search tries millions of places.
+"""Turn functions into machine code where numba is installed: the search tries millions of places.
 
 The machine code is kept on the disk, so that only the first search after an installation waits
-for it, and that is said. Where it cannot be kept, or what is kept is damaged, it is made anew
-for this run, and that is said too. Without numba the same functions run as they are written,
-on the same arrays: by the same rules, but a tenth as fast at best.
+for it, and the person is told. Where it cannot be kept it is made for this run only, and where
+what is kept is damaged it is made anew; the person is told that too. Without numba the same
+functions run as they are written, by the same rules, but do far less in the same time
+(`run.SLOWER`).
 
-Lots for the search are drawn here as well, from one seeded generator: the same seed, the same
-lots. xorshift64* (Vigna 2016, ACM Transactions on Mathematical Software 42; memory).
+Random numbers for the search are drawn here as well, from one seeded generator: the same seed
+gives the same numbers. xorshift64* (Vigna 2016, ACM Transactions on Mathematical Software 42;
+memory).
 """
 
 from __future__ import annotations
@@ -27,7 +29,7 @@ from numpy.typing import NDArray
 numba: Any
 try:
     import numba
-except ImportError:  # the extra `fast` is not installed, or does not suit this numpy
+except ImportError:  # the extra `fast` is not installed, or does not go with this numpy
     numba = None
 
 LOG = logging.getLogger(__name__)
@@ -35,19 +37,19 @@ LOG = logging.getLogger(__name__)
 _Function = TypeVar("_Function", bound=Callable[..., object])
 
 MODULES = ("draft", "machine", "moves", "offers", "rounds", "ruin")
-"""The modules that the machine code is made from."""
+"""The modules from which the machine code is made."""
 
 BARE: dict[str, Any] = {"nogil": True, "_nrt": False}
-"""Nobody counts who still uses an array: the caller keeps them all, and none is made.
+"""Options without reference counting: the caller keeps all arrays alive, and none is made here.
 
 The counting would take more time than the search itself (measured: 2.5 times as long).
 """
 
 LONGEST_S = 300
-"""How long one waits for another who is making the same, in seconds."""
+"""How many seconds to wait for another process that is making the same machine code."""
 
 SUMS = "sums"
-"""The file that tells whether what is kept is still as it was written."""
+"""The file of digests that shows whether the kept machine code is still as it was written."""
 
 
 def is_fast() -> bool:
@@ -56,19 +58,19 @@ def is_fast() -> bool:
 
 
 def compiled(function: _Function) -> _Function:
-    """Return the function, which makes no arrays, as machine code kept on the disk."""
+    """Return a function that makes no arrays as machine code that is kept on the disk."""
     return cast(_Function, _Kept(function) if is_fast() else _plainly(function))
 
 
 def inlined(function: _Function) -> _Function:
-    """Return the function, which makes no arrays, as a part of whatever compiled calls it."""
+    """Return a function that makes no arrays, to be compiled into the functions that call it."""
     return cast(
         _Function, numba.njit(forceinline=True, **BARE)(function) if is_fast() else function
     )
 
 
 class _Kept:
-    """A function that becomes machine code when first called."""
+    """A function that becomes machine code when it is first called."""
 
     def __init__(self, function: Callable[..., object]) -> None:
         self.function = function
@@ -80,9 +82,9 @@ class _Kept:
         return self.ready(*args)
 
     def _prepared(self, types: tuple[object, ...]) -> Any:
-        """Return the machine code, from the disk where it is kept and whole."""
+        """Return the machine code, from the disk where it is kept there and not damaged."""
         why = ""
-        for _ in range(2):  # what is damaged is forgotten, and made once more
+        for _ in range(2):  # damaged machine code is deleted, and then made once more
             try:
                 made = self._from_disk(types, _folder())
             except Exception as error:  # whatever is wrong with the disk must not stop a search
@@ -115,7 +117,7 @@ class _Kept:
         try:
             made.compile(types)
             _note_sums(folder)
-        except OSError as error:  # it is made; only keeping it has failed
+        except OSError as error:  # where it is made, only keeping it has failed
             if not made.overloads:
                 raise
             _say_not_kept(str(error))
@@ -124,7 +126,7 @@ class _Kept:
 
 @cache
 def say_plainly() -> None:
-    """Tell the person, once after an installation, that the search could go further."""
+    """Tell the person, once after an installation, that with numba the search would go further."""
     told = _caches() / "told-of-machine-code"
     if told.exists():
         return
@@ -132,7 +134,7 @@ def say_plainly() -> None:
         "Searching without machine code, an eightieth as far in the same time; pip install"
         " 'wingrest[fast]' brings it."
     )
-    with suppress(OSError):  # told again next time
+    with suppress(OSError):  # if it cannot be noted, the person is told again next time
         told.parent.mkdir(parents=True, exist_ok=True)
         told.touch()
 
@@ -159,9 +161,9 @@ def _caches() -> Path:
 
 @contextmanager
 def _alone(folder: Path) -> Iterator[None]:
-    """Keep everyone else from this machine code: it and its sums are one thing in two files.
+    """Keep other processes away from this machine code, which must agree with its digests.
 
-    SQLite's lock on an empty file works on every system, and goes with the process that dies.
+    SQLite's lock on an empty file works on every system, and ends when its process dies.
     """
     with closing(sqlite3.connect(folder / "lock", timeout=LONGEST_S)) as lock:
         lock.execute("BEGIN EXCLUSIVE")
@@ -171,8 +173,8 @@ def _alone(folder: Path) -> Iterator[None]:
 def _folder() -> Path:
     """Return a folder for the machine code of exactly these modules, made by this numba.
 
-    Left to itself, numba looks at the calling module alone: it would go on using what was
-    made from an older version of those that are inlined.
+    By itself numba looks only at the calling module: it would go on using what was made from an
+    older version of the modules that are inlined.
     """
     here = Path(__file__).parent
     sources = b"\0".join((here / f"{name}.py").read_bytes() for name in MODULES)
@@ -186,13 +188,13 @@ def _folder() -> Path:
 
 
 def _sums(folder: Path) -> dict[str, str]:
-    """Return the digest of every piece of machine code; numba writes each once, and whole."""
+    """Return the digest of every file of machine code; numba writes each file once, and whole."""
     kept = sorted(folder.rglob("*.nbc"))
     return {str(p.relative_to(folder)): sha256(p.read_bytes()).hexdigest() for p in kept}
 
 
 def _is_whole(folder: Path) -> bool:
-    """Say whether what is kept is as it was written: damaged machine code may do anything."""
+    """Say whether the kept files are as they were written: damaged machine code may do anything."""
     found, noted = _sums(folder), folder / SUMS
     lines = noted.read_text("utf-8", "replace").splitlines() if noted.exists() else []
     known = dict(line.split(" ", 1)[::-1] for line in lines if " " in line)
@@ -213,9 +215,9 @@ def _note_sums(folder: Path) -> None:
 
 
 def _plainly(function: Callable[..., object]) -> Callable[..., object]:
-    """Return the function so that it sees arrays as Python's own views of the same numbers.
+    """Return the function so that it gets arrays as Python's own views of the same numbers.
 
-    These give Python's own numbers, which reckon five times as fast as an array's.
+    These give Python's own numbers, with which Python calculates five times as fast.
     """
 
     def called(*args: object) -> object:
@@ -225,7 +227,7 @@ def _plainly(function: Callable[..., object]) -> Callable[..., object]:
 
 
 _BY_ROW = {"slots", "who", "code"}
-"""Of these arrays of two or three dimensions rows are asked for."""
+"""The fields with two or three dimensions from which whole rows are taken."""
 
 
 def _as_views(value: Any) -> Any:
@@ -245,11 +247,11 @@ def _as_view(name: str, value: Any) -> Any:
 
 
 Seed = NDArray[np.uint64]
-"""One number, not 0; every lot changes it."""
+"""One number that is not 0; every draw changes it."""
 
 
 def _plain_lot(seed: Seed) -> float:
-    """Draw as `lot` does, from Python's own numbers."""
+    """Draw a number as `_lot` does, with Python's own numbers."""
     bits = 0xFFFFFFFFFFFFFFFF
     x = int(seed[0])
     x ^= x >> 12

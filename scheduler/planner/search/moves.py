@@ -1,4 +1,4 @@
-"""Putting specimens into the draft and taking them out, and where there is a gap for one."""
+"""Put specimens into the draft, take them out, and find a gap for one."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ from scheduler.planner.search.machine import inlined, lot, pick
 
 @inlined
 def has_minutes(f: Facts, d: Draft, n: int, k: int, off: int) -> bool:
-    """Say whether session k has the minutes to mount it, and session `off` to take it off."""
+    """Say whether session `k` has the minutes to mount it, and session `off` to take it off."""
     may_come_off = off >= len(d.left_min) or d.left_min[off] >= f.take_off_min
     return bool(may_come_off and d.left_min[k] >= f.minutes[n])
 
 
 @inlined
 def first_off(f: Facts, d: Draft, due: int) -> int:
-    """Return the first session from `due` on with the minutes to take one off; -1 if none."""
+    """Return the first session from `due` on that can take one more off in time; -1 if none."""
     off, latest = due, f.latest[due]
     while off < len(d.left_min) and off <= latest and d.left_min[off] < f.take_off_min:
         off += 1
@@ -24,7 +24,7 @@ def first_off(f: Facts, d: Draft, due: int) -> int:
 
 @inlined
 def chamber_has_place(f: Facts, d: Draft, n: int, k: int) -> bool:
-    """Say whether the chamber has a place for a specimen that is mounted at session k."""
+    """Say whether the chamber has a place for a specimen that is mounted at session `k`."""
     row = f.chamber[n]
     free = True
     if f.places >= 0 and f.stay_since[n] < 0:
@@ -35,7 +35,7 @@ def chamber_has_place(f: Facts, d: Draft, n: int, k: int) -> bool:
 
 @inlined
 def crowds_the_chamber(f: Facts, d: Draft, n: int) -> bool:
-    """Say whether one that is in the chamber now stays in it while it is over its places."""
+    """Say whether one that is in the chamber now is in it while it holds more than its places."""
     since, until = f.stay_since[n], f.stay_until[n]
     if d.session[n] >= 0:
         until = f.until[f.chamber[n], d.session[n]]
@@ -48,7 +48,7 @@ def crowds_the_chamber(f: Facts, d: Draft, n: int) -> bool:
 
 @inlined
 def _count(f: Facts, d: Draft, n: int, sign: int) -> None:
-    """Count what a planned specimen takes: minutes, groove and chamber."""
+    """Count (`sign` 1) or uncount (-1) the minutes, groove and chamber of a planned specimen."""
     k, off, place = d.session[n], d.off[n], f.place_of[d.board[n]]
     d.left_min[k] -= sign * f.minutes[n]
     if off < len(d.left_min):
@@ -74,7 +74,7 @@ def _differs(d: Draft, n: int) -> None:
 def put(
     f: Facts, d: Draft, n: int, k: int, board: int, from_mm: int, due: int, off: int, cost: int
 ) -> None:
-    """Plan a specimen here; the caller knows that there is room."""
+    """Plan a specimen here; the caller must know that there is room."""
     d.session[n], d.board[n], d.from_mm[n], d.due[n], d.off[n] = k, board, from_mm, due, off
     _count(f, d, n, 1)
     slots, who = d.slots[board], d.who[board]
@@ -97,7 +97,7 @@ def put(
 
 @inlined
 def take_out(f: Facts, d: Draft, n: int) -> None:
-    """Take a planned specimen out."""
+    """Take a planned specimen out of the plan."""
     k, board = d.session[n], d.board[n]
     _count(f, d, n, -1)
     slots, who = d.slots[board], d.who[board]
@@ -121,7 +121,7 @@ def take_out(f: Facts, d: Draft, n: int) -> None:
 
 @inlined
 def keep(d: Draft) -> None:
-    """Take the plan as it is now for the best so far."""
+    """Make the plan as it is now the best so far."""
     people = len(d.session)
     for at in range(d.changed_count[0]):
         n = d.changed[at]
@@ -137,7 +137,7 @@ def keep(d: Draft) -> None:
 
 @inlined
 def set_off(f: Facts, d: Draft, board: int, m: int, off: int) -> None:
-    """Let what lies at place m of a board come off at another session; it has the minutes."""
+    """Let what lies at place `m` of a board come off at session `off`, which has the minutes."""
     slots, n, people = d.slots[board], d.who[board][m], len(d.session)
     old = slots[m, OFF]
     slots[m, OFF] = off
@@ -159,7 +159,7 @@ def set_off(f: Facts, d: Draft, board: int, m: int, off: int) -> None:
 
 @inlined
 def may_come_off(f: Facts, d: Draft, board: int, m: int, off: int) -> bool:
-    """Say whether what lies at place m of a board may come off at another session."""
+    """Say whether what lies at place `m` of a board may come off at session `off`."""
     slots, n, many = d.slots[board], d.who[board][m], len(d.left_min)
     old = slots[m, OFF]
     due = d.due[n] if n >= 0 else f.stand_first[-1 - n]
@@ -174,12 +174,12 @@ def may_come_off(f: Facts, d: Draft, board: int, m: int, off: int) -> bool:
 
 
 ENOUGH = 4
-"""With lots, the tightest of so many gaps is taken, each on another board."""
+"""Where chance decides, the tightest of so many gaps is taken, each on another board."""
 
 
 @inlined
 def _joinable(f: Facts, d: Draft, board: int, k: int, off: int) -> tuple[int, int]:
-    """Return the stretch of a board that its `refill` leaves open, as `occupancy` has it."""
+    """Return the stretch of a board that its `refill` leaves open, as in `state.PlanState`."""
     low, high = 0, f.length_mm[board]
     slots = d.slots[board]
     for m in range(d.lying[board] if f.refill[board] else 0):
@@ -196,7 +196,7 @@ def _joinable(f: Facts, d: Draft, board: int, k: int, off: int) -> tuple[int, in
 
 @inlined
 def _in_other_hands(f: Facts, d: Draft, board: int, k: int) -> bool:
-    """Say whether another session at the same time mounts on a board."""
+    """Say whether another session that overlaps session `k` mounts on the board."""
     found = False
     if f.any_beside:
         slots = d.slots[board]
@@ -210,10 +210,10 @@ def _in_other_hands(f: Facts, d: Draft, board: int, k: int) -> bool:
 def best_gap(
     f: Facts, d: Draft, board: int, k: int, off: int, slot_mm: int, right: bool
 ) -> tuple[int, int]:
-    """Return the mm left free beside it in the tightest gap of a board, and where it lies.
+    """Return how many mm a slot leaves free in the tightest gap of a board, and where it begins.
 
-    Free from session k to session `off` (excluded), at the right end of the gap or the left;
-    -1, -1 where there is none.
+    The gap is free from session `k` to session `off` (excluded); the slot lies at its `right` end,
+    else at its left. Returns -1, -1 where there is no gap.
     """
     end, high = _joinable(f, d, board, k, off)
     best, at = -1, -1
@@ -237,7 +237,7 @@ def best_gap(
 
 @inlined
 def longest_gap(f: Facts, d: Draft, place: int, k: int) -> int:
-    """Return the longest gap (mm) at session k of the board at a place in the order of kinds."""
+    """Return the longest gap [mm] at session `k` of the board at this place of `kind_boards`."""
     found = int(d.longest_mm[k, place])
     if found >= 0:
         return found
@@ -257,10 +257,10 @@ def longest_gap(f: Facts, d: Draft, place: int, k: int) -> int:
 def tightest(
     f: Facts, d: Draft, kind: int, k: int, off: int, slot_mm: int, blink: float
 ) -> tuple[int, int]:
-    """Return the board of a kind with the tightest gap, and where to lie in it; -1, -1 if none.
+    """Return the board of a kind with the tightest gap, and where to begin in it; -1, -1 if none.
 
-    With `blink`, only some boards are looked at, from one drawn by lot, one is passed over now
-    and then, and the gap is filled from either end.
+    With `blink` above 0, only some boards are looked at, from a random one on; that is how often
+    a gap is passed over, and the slot lies at either end of its gap.
     """
     first, many = f.kind_start[kind], f.kind_start[kind + 1] - f.kind_start[kind]
     right = blink > 0.0 and lot(d.seed) < 0.5
@@ -281,7 +281,7 @@ def tightest(
 
 @inlined
 def is_free(f: Facts, d: Draft, board: int, k: int, off: int, from_mm: int, to_mm: int) -> bool:
-    """Say whether exactly these mm of a board are free from session k to `off` (excluded)."""
+    """Say whether exactly these mm of a board are free from session `k` to `off` (excluded)."""
     low, high = _joinable(f, d, board, k, off)
     slots = d.slots[board]
     free = low <= from_mm and to_mm <= high and not _in_other_hands(f, d, board, k)

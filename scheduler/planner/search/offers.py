@@ -1,7 +1,7 @@
-"""What each specimen would like best: sessions and kinds of boards by waiting and price.
+"""Each specimen's offers: sessions and kinds of boards, ranked by waiting and price.
 
-Prices make a specimen step back from a session or a groove that others need more. They are
-only advice to the search; what counts in the end is the waiting itself.
+Prices keep a specimen away from a session or a groove that others need more. They only guide the
+search; in the end the waiting itself counts.
 """
 
 from __future__ import annotations
@@ -22,29 +22,29 @@ from scheduler.planner.spread import FOR_TAKING_OFF, spread
 Reals = NDArray[np.float64]
 
 MOST_KEPT = 1_000_000
-"""About so many offers are kept at each share of the prices."""
+"""How many offers, about, are kept in all for each share of the prices."""
 
 LEAST_EACH = 600
-"""So many offers everyone has at least; the dearest are left off where there are many."""
-
+"""How many offers a specimen keeps at least, the cheapest, where there are too many to keep all."""
 
 ROW_BITS = 16
 ROWS = (1 << ROW_BITS) - 1
-"""An offer's code is its session, and in the lowest bits its row of the menu."""
+"""An offer's code is its session, with its row of the menu in the lowest bits."""
 
 
 class Offers(NamedTuple):
     """Every specimen's offers, the best first, at several shares of the full prices.
 
-    Specimen n's are from `start[n]` to `start[n + 1]` (excluded) of each row of `code`, which
-    is a session and, in the lowest bits, a row of its menu `menu[n]`. A menu's rows begin at
-    `menu_start`; each is a `kind` of board and a row of `off` and `clear`, the first session and
-    date for taking off by session, of `cheap_off`, the session at which that costs least by the
-    prices, and of `extra`, what its groove costs besides. What `before`
-    counts of a specimen's age does not count; a day past the wished date counts `late`; its
-    age adds age^2 / `ages` days (0: nothing). `best` is what the best offer costs by share and
-    specimen, infinite where there is none; `least` the weighted days that a specimen waits at
-    least.
+    A row of `code` is for one share; the offers of specimen n are in it from `start[n]` to
+    `start[n + 1]` (excluded), each a session with a row of menu `menu[n]` in the lowest bits. The
+    rows of a menu begin at `menu_start`. Each has a `kind` of board, and in `days` its row of the
+    following: `off` and `clear`, by session of mounting, the first session for taking off and the
+    date from which the slot counts as free; `cheap_off`, the session at which taking off costs
+    least by the prices; `extra`, what the groove costs besides. `on` are the sessions' dates. A
+    day past the date `wanted` counts `late`; the days since `found_on` count days + days^2 / `ages`
+    (`ages` 0: just days), minus `before`, which is what they counted when the specimen was soft.
+    `best` is the cost of the best offer by share and specimen, infinite where there is none;
+    `least` is the least weighted waiting of a specimen.
     """
 
     start: Large
@@ -69,9 +69,9 @@ class Offers(NamedTuple):
 
 
 class _Paid(NamedTuple):
-    """What is paid: for a minute, for a mm by row of `off`, and how much of them is needed.
+    """The prices of a minute and, by row of `off`, of a mm, and how much of both is needed.
 
-    `off_minute` is the price of a minute for taking off, by the first session that may.
+    `off_minute` is the price of a minute for taking off, by the first session for it.
     """
 
     minute: Reals
@@ -98,7 +98,7 @@ def waited_days(o: Offers, n: int, k: int, of: int) -> float:
 def offers(
     bench: PlanBench, prices: Prices, shares: tuple[float, ...], left_out: Sequence[int]
 ) -> Offers:
-    """Return everyone's offers at shares of the prices."""
+    """Return every specimen's offers at these shares of the prices."""
     menu_of, menus = _menus(bench)
     groups, sizes = [group for menu in menus for group in menu], [len(menu) for menu in menus]
     kinds = {group: row for row, group in enumerate(dict.fromkeys(groups))}
@@ -137,7 +137,7 @@ def offers(
 
 
 def cheap_offs(bench: PlanBench, prices: Prices, kind: int, slot_mm: float) -> list[int]:
-    """Return where taking a slot off a kind of board costs least, by the first session for it."""
+    """Return the session at which a slot comes off at the least cost, by the first one for it."""
     sessions, found = len(bench.on), []
     minute = prices.minute * bench.problem.take_off_min
     for first in range(sessions):
@@ -157,7 +157,7 @@ def _cheap_off(
 
 
 def offs_by_price(bench: PlanBench, prices: Prices) -> list[int]:
-    """Return at which session what stands comes off if it goes by the prices."""
+    """Return the session at which each standing one comes off if the prices decide."""
     wanted = [-1] * len(bench.stands)
     for kind in range(len(bench.boards_of)):
         mine = [s for s, board in enumerate(bench.stand_board) if bench.kind_of[board] == kind]
@@ -170,7 +170,7 @@ def offs_by_price(bench: PlanBench, prices: Prices) -> list[int]:
 
 
 def _starts(offers_of: Whole) -> Large:
-    """Return where everyone's offers begin, and where the last one's end."""
+    """Return where each specimen's offers begin, and where those of the last one end."""
     most = max(LEAST_EACH, MOST_KEPT // max(1, len(offers_of)))
     start = np.zeros(len(offers_of) + 1, dtype=np.int64)
     np.cumsum(np.minimum(offers_of, most), out=start[1:])
@@ -178,7 +178,7 @@ def _starts(offers_of: Whole) -> Large:
 
 
 def _before(bench: PlanBench) -> list[int]:
-    """Return what everyone's age counts when they are soft: no plan can change that."""
+    """Return what each specimen's age counts when it is soft, which no plan can change."""
     weights = bench.problem.weights
     return [
         aged(soft - found, weights)
@@ -187,7 +187,7 @@ def _before(bench: PlanBench) -> list[int]:
 
 
 def _paid(bench: PlanBench, prices: Prices, offs: Sequence[tuple[int, list[int]]]) -> _Paid:
-    """Return what is paid; `offs` is the kind and the sessions of taking off by row."""
+    """Return the prices; `offs` are the kind and the first sessions for taking off by row."""
     total = np.zeros((len(bench.boards_of), len(bench.on) + 1))
     np.cumsum(prices.mm, axis=1, out=total[:, 1:])
     rent = [total[kind][row] - total[kind][: len(bench.on)] for kind, row in offs]
@@ -205,7 +205,7 @@ def _paid(bench: PlanBench, prices: Prices, offs: Sequence[tuple[int, list[int]]
 
 
 def _menus(bench: PlanBench) -> tuple[Whole, list[tuple[Group, ...]]]:
-    """Return the number of each specimen's menu, and the menus: what is refused comes last."""
+    """Return each specimen's menu number, and the menus; boards without a time come last."""
     numbers: dict[tuple[int, int], int] = {}
     menus: list[tuple[Group, ...]] = []
     found = []
@@ -238,7 +238,7 @@ def _sort(price: Reals, code: Whole, count: int) -> None:
 
 @compiled
 def _rank(o: Offers, paid: _Paid, shares: Reals, price: Reals, code: Whole) -> None:
-    """Fill in everyone's cheapest offers; of equal ones the earliest, then the tightest."""
+    """Fill in every specimen's cheapest offers; of equal ones the earliest, then the tightest."""
     for n in range(len(o.menu)):
         first_row = o.menu_start[o.menu[n]]
         rows = o.menu_start[o.menu[n] + 1] - first_row
@@ -264,7 +264,7 @@ def _rank(o: Offers, paid: _Paid, shares: Reals, price: Reals, code: Whole) -> N
 
 
 def _rank_plainly(o: Offers, paid: _Paid, shares: tuple[float, ...]) -> None:
-    """Do what `_rank` does, a specimen at a time: without machine code that is quicker."""
+    """Do what `_rank` does with numpy, one specimen at a time: quicker without machine code."""
     for n, menu in enumerate(o.menu.tolist()):
         rows = slice(o.menu_start[menu], o.menu_start[menu + 1])
         of, first, last = o.days[rows], int(paid.first[n]), int(paid.last[n]) + 1

@@ -1,6 +1,6 @@
 """The rounds of the search, compiled: take a few out, put them back, keep what is better.
 
-Everything here works on the arrays of `draft` and `offers`, by the moves of `moves`.
+Everything here works on the arrays of `draft` and `offers`, with the moves of `moves`.
 """
 
 from __future__ import annotations
@@ -30,23 +30,24 @@ from scheduler.planner.search.offers import ROW_BITS, ROWS, Offers, waited_days
 from scheduler.planner.search.ruin import ruin
 
 BLINK = 0.03
-"""How often an offer is passed over."""
+"""How often an offer is passed over (a probability)."""
 
 HOMING = 0.7
-"""How often one that has a home is put there if it can be."""
+"""How often a specimen that has a home is put there, if it can be (a probability)."""
 
 SHIFTING, LEAVING = 0.5, 0.1
-"""How often something else comes off at another session, and of these to the end or from there."""
+"""How often others come off at another session in a round; and how often, of these rounds, what
+stayed to the end comes off before, or what came off stays to the end."""
 
 BOARDS_LOOKED_AT, MOST_SHIFTED = 8, 4
-"""On so many boards it is looked for what does, and so many do at most."""
+"""How many boards are searched for what may come off at another session; how many do at most."""
 
 MOST_OUT = 64
-"""So many are taken out in a round at most."""
+"""The most specimens that are taken out in a round."""
 
 
 class Homes(NamedTuple):
-    """Where specimens would rather be (`session` -1: nowhere), and what being elsewhere costs."""
+    """Where specimens should stay (`session` -1: anywhere); `moving` is what a move costs."""
 
     session: NDArray[np.int16]
     board: NDArray[np.int32]
@@ -58,10 +59,10 @@ class Homes(NamedTuple):
 
 
 class Out(NamedTuple):
-    """Who is taken out in a round, by what they are sorted, and where they were.
+    """Who is taken out in a round, the rank by which they are sorted, and where they were.
 
-    What comes off at another session meanwhile (`shifted`, as `who` of a draft) is on board
-    `shifted_on` and came off at `shifted_from`.
+    `shifted`, numbered as `who` of a draft, are others that come off at another session in the
+    round; they are on board `shifted_on` and came off at `shifted_from` before.
     """
 
     who: NDArray[np.int64]
@@ -78,7 +79,7 @@ class Out(NamedTuple):
 
 
 class Heat(NamedTuple):
-    """How much worse a plan may be (weighted days) in the first and in the last of `rounds`."""
+    """How much worse a plan may be [weighted days] in the first and in the last of `rounds`."""
 
     warm: float
     cold: float
@@ -87,9 +88,9 @@ class Heat(NamedTuple):
 
 @compiled
 def begin_with(f: Facts, d: Draft, places: NDArray[np.int64]) -> None:
-    """Plan those in `places`.
+    """Plan the specimens in `places`, and make that the best plan.
 
-    Specimen, session, board, mm, first and chosen session of taking off, cost by column.
+    The columns are specimen, session, board, mm, first and chosen session of taking off, cost.
     """
     for row in range(len(places)):
         n, k, board, from_mm, due, off, cost = places[row]
@@ -99,7 +100,7 @@ def begin_with(f: Facts, d: Draft, places: NDArray[np.int64]) -> None:
 
 @inlined
 def _elsewhere(h: Homes, n: int, k: int, board: int, from_mm: int) -> int:
-    """Return what a place costs for not being the specimen's home."""
+    """Return what a place costs because it is not the specimen's home."""
     if h.session[n] < 0:
         return 0
     at_home = h.session[n] == k and h.board[n] == board and h.from_mm[n] == from_mm
@@ -108,7 +109,7 @@ def _elsewhere(h: Homes, n: int, k: int, board: int, from_mm: int) -> int:
 
 @inlined
 def _may_go_home(f: Facts, d: Draft, h: Homes, n: int) -> bool:
-    """Say, by lot, whether a specimen goes back to where it was, and can."""
+    """Say whether chance puts a specimen back in its home, and it can be there."""
     k, board, from_mm, off = h.session[n], h.board[n], h.from_mm[n], h.off[n]
     if k < 0 or lot(d.seed) >= HOMING or not has_minutes(f, d, n, k, off):
         return False
@@ -120,9 +121,9 @@ def _may_go_home(f: Facts, d: Draft, h: Homes, n: int) -> bool:
 def place(
     f: Facts, o: Offers, d: Draft, h: Homes, share: int, n: int, blink: float, most: float
 ) -> None:
-    """Put a specimen where the best of its offers has room, or home again by lot.
+    """Put a specimen where the best of its offers has room, or by chance in its home.
 
-    Offers that wait `most` weighted days or longer are not looked at.
+    Offers that wait `most` weighted days or longer are not tried.
     """
     k, board, from_mm, due, off = h.session[n], h.board[n], h.from_mm[n], h.due[n], h.off[n]
     cost, found = h.waits[n], _may_go_home(f, d, h, n)
@@ -152,7 +153,7 @@ def place(
 
 @inlined
 def _sort(gone: NDArray[np.int64], count: int, rank: NDArray[np.float64]) -> None:
-    """Sort the first `count` by rank, the lowest first, then by number."""
+    """Sort the first `count` of `gone` by rank, the lowest first, then by number."""
     for a in range(1, count):
         n, r = gone[a], rank[a]
         at = a
@@ -172,7 +173,7 @@ def _shuffle(
     count: int,
     rank: NDArray[np.float64],
 ) -> None:
-    """Order those taken out by lot: by chance, by slot, by what a mm saves, by priority."""
+    """Sort those taken out at random, by slot, by what a mm saves or by priority, as drawn."""
     way = lot(d.seed)
     for at in range(count):
         n = gone[at]
@@ -189,7 +190,7 @@ def _shuffle(
 
 @inlined
 def _all_out(f: Facts, d: Draft, out: Out, count: int) -> None:
-    """Take all of them out, and note where they were."""
+    """Take out the first `count` of `out`, and note where they were."""
     for at in range(count):
         n = out.who[at]
         out.session[at], out.board[at] = d.session[n], d.board[n]
@@ -211,10 +212,10 @@ def _all_back(
     limit: float,
     blink: float,
 ) -> bool:
-    """Place them in turn; say whether the plan costs less than the limit now.
+    """Place those taken out in turn; say whether the plan then costs less than the limit.
 
-    What is still to be placed costs its least waiting: as soon as that is too much, give up.
-    Who leaves the chamber later than before must not take the place of another.
+    Those still to be placed are counted at their least waiting; as soon as the sum reaches the
+    limit, give up. A specimen that now leaves the chamber later must not take another's place.
     """
     hope = d.sums[0]
     for at in range(count):
@@ -233,7 +234,7 @@ def _all_back(
 
 @inlined
 def _shift(f: Facts, d: Draft, out: Out) -> int:
-    """Let some come off at another session by lot; return how many."""
+    """Let some specimens, chosen at random, come off at another session; return how many."""
     many, boards = len(d.left_min), len(d.lying)
     old, new = d.aim[0], d.aim[1]
     if lot(d.seed) < 0.5:
@@ -260,7 +261,7 @@ def _shift(f: Facts, d: Draft, out: Out) -> int:
 
 @inlined
 def _undo(f: Facts, d: Draft, out: Out, count: int, shifts: int) -> None:
-    """Put all of them back where they were, and let the others come off when they did."""
+    """Put those taken out back where they were, and let shifted ones come off as before."""
     for at in range(count):
         if d.session[out.who[at]] >= 0:
             take_out(f, d, out.who[at])
@@ -290,10 +291,10 @@ def improve(
     begin: int,
     end: int,
 ) -> None:
-    """Do the rounds `begin` to `end` (excluded), and keep the best plan.
+    """Do the rounds from `begin` to `end` (excluded), and keep the best plan.
 
-    Where the first `given` of those to be taken out are given, and not planned, they are only
-    placed in turn, at the full prices and whatever it costs.
+    With `given` above 0, the first `given` of `out`, which must not be planned, are only placed in
+    turn, at the full prices and whatever that costs.
     """
     share, count, limit, blink = len(o.code) - 1, given, math.inf, 0.0
     for turn in range(begin, end):

@@ -1,4 +1,4 @@
-"""Who is taken out in a round, compiled: one that could be better off, and what is in its way."""
+"""Choose who is taken out in a round, compiled: one that could do better, and what hinders it."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from scheduler.planner.search.offers import ROW_BITS, ROWS, Offers, waited_days
 
 @inlined
 def _add(gone: NDArray[np.int64], count: int, n: int, free: NDArray[np.bool_]) -> int:
-    """Add one to those taken out, once, if it may move; return how many there are."""
+    """Add one to those taken out, if it may move and is new there; return how many there are."""
     if not free[n] or count == len(gone):
         return count
     for at in range(count):
@@ -34,7 +34,7 @@ def _some(
     count: int,
     free: NDArray[np.bool_],
 ) -> int:
-    """Add a few who are mounted at session k."""
+    """Add a few that are mounted at session `k`; return how many there are."""
     members = d.members_count[k]
     for _ in range(min(members, least + pick(d.seed, most - least + 1))):
         n = d.members[d.members_start[k] + pick(d.seed, members)]
@@ -54,7 +54,10 @@ def _on_boards(
     count: int,
     free: NDArray[np.bool_],
 ) -> int:
-    """Add what lies on one or two boards in the way, and one or two of the session."""
+    """Add what lies in the way on one or two boards, and perhaps a few of the session.
+
+    Returns how many there are.
+    """
     slot_mm = f.slot_mm[first]
     boards = f.kind_start[kind + 1] - f.kind_start[kind]
     width = slot_mm + pick(d.seed, 2 * slot_mm + 1)
@@ -82,7 +85,11 @@ def ruin(
     free: NDArray[np.bool_],
     gone: NDArray[np.int64],
 ) -> int:
-    """Choose who is taken out: one that could be better off, and what is in its way."""
+    """Choose who is taken out into `gone`; return how many.
+
+    They are one that could do better, what is in its way or in sessions near it, and a few more
+    that wait longer than they would have to.
+    """
     first, most = -1, -math.inf
     for _ in range(3):
         n = movable[pick(d.seed, len(movable))]

@@ -1,11 +1,11 @@
 """Ruin and recreate: take a few specimens out of the plan and put them back better.
 
-What is taken out lies together, on a board or in neighbouring sessions, with a few that wait
-and would rather not. They go back one after the other, each to the best of its offers that
-has room; now and then one is passed over, so that not always the same comes out. A worse plan
-is accepted at first more often than later (simulated annealing: Kirkpatrick, Gelatt and
-Vecchi 1983, Science 220; memory). Every choice is drawn from one seeded generator, and the
-length is counted in rounds: same problem, same plan. The rounds themselves are in `rounds`.
+Those taken out are near each other, on a board or in neighbouring sessions, with a few more that
+could do better. They go back one after the other, each to the best of its offers that has room;
+now and then an offer is passed over, so that the result is not always the same. A worse plan is
+accepted more often at first than later (simulated annealing: Kirkpatrick, Gelatt and Vecchi 1983,
+Science 220; memory). Every choice is drawn from one seeded generator, and the length is counted in
+rounds, so the same problem gives the same plan. The rounds themselves are in `rounds`.
 """
 
 from __future__ import annotations
@@ -25,31 +25,32 @@ from scheduler.planner.search.rounds import Heat, Homes, Out
 from scheduler.planner.state import Spot
 
 SPOILS = 100_000
-"""Weighted days that one priority let spoil counts for while searching."""
+"""How many weighted days each priority let spoil counts in the search."""
 
 SHARES = (0.4, 0.6, 0.8, 1.0)
-"""At which shares of the prices offers are ranked, in turns by lot."""
+"""The shares of the prices at which offers are ranked; each round draws one of them."""
 
 MANY, SHARES_OF_MANY = 20_000, (0.7, 1.0)
-"""Beyond so many specimens there are fewer shares, to save memory."""
+"""With more specimens than this there are fewer shares, to save memory."""
 
 WARM, COLD = 0.3, 0.003
-"""How much worse a plan may be at first and at last, in mean waits of a specimen."""
+"""How much worse a plan may be at first and at last, in mean costs of a specimen."""
 
 LONG = 1_000
-"""Rounds per specimen from which the search may begin at its warmest."""
+"""With so many rounds for each specimen the search begins at its warmest; with fewer, cooler."""
 
 AT_A_TIME = 2_000
-"""Rounds between two looks at whether to break off."""
+"""How many rounds pass between two questions whether to break off."""
 
 SLOWER = 80
-"""Without machine code so many times fewer rounds are done, to end in about the same time."""
+"""How many times fewer rounds are done without machine code, to take about the same time."""
 
 
 class Search:
-    """A plan being improved, from `start` on (as `best`); `fixed` stay where they are.
+    """A plan that is being improved; `fixed` specimens stay where they are.
 
-    With `home`, every specimen that has one and is elsewhere costs `moving` weighted days.
+    `start` is a plan in the form of `best`. A specimen with a `home` costs `moving` weighted days
+    where it is elsewhere or left out.
     """
 
     def __init__(
@@ -91,7 +92,7 @@ class Search:
 
     @property
     def tiers(self) -> tuple[int, int]:
-        """Return priority let spoil and weighted waiting of the best plan so far."""
+        """Return the priority let spoil and the weighted waiting of the best plan so far."""
         out = self.draft.best_session < 0
         spoiled = sum(
             w.priority
@@ -102,11 +103,11 @@ class Search:
 
     @property
     def best(self) -> tuple[list[Spot | None], list[int]]:
-        """Return the best plan so far: everyone's spot, and when what stands comes off."""
+        """Return the best plan so far: each specimen's spot, and when standing ones come off."""
         return best_spots(self.bench, self.draft), self.draft.best_stand_off.tolist()
 
     def fill(self, order: Iterable[int]) -> None:
-        """Place each in turn that is not planned; take that for the best plan so far."""
+        """Place those that are not planned, in this order, and make that the best plan so far."""
         given = [n for n in order if self.draft.session[n] < 0]
         if given:
             out = _out(len(given))
@@ -114,7 +115,7 @@ class Search:
             self._improve(out, len(given), Heat(1.0, 1.0, 1), 0, 1)
 
     def by_profit(self, numbers: Sequence[int]) -> list[int]:
-        """Return these by what a mm of groove saves at full prices, the most first."""
+        """Return these specimens by what they save for each mm of groove, the most first."""
         saves = self.facts.left_out - self.offers.best[-1]
         rank = -saves / self.facts.slot_mm
         return sorted(numbers, key=lambda n: (rank[n], n))
@@ -125,10 +126,10 @@ class Search:
         progress: Callable[[int], None] | None = None,
         stop: Callable[[], bool] | None = None,
     ) -> int:
-        """Improve the plan for so many rounds; return how many were done.
+        """Improve the plan for `many` rounds; return how many of these were reached.
 
-        Without machine code it is a part of them. `stop` is asked, and `progress` told how
-        many are done, now and then.
+        Without machine code only one in `SLOWER` of them is really done. Now and then `stop` is
+        asked, and `progress` is told how many were reached.
         """
         slower = 1 if is_fast() else SLOWER
         if not len(self.movable) or not self.offers.code.shape[1]:
