@@ -1,44 +1,46 @@
 """The record over HTTP: calendars to subscribe to, and pages for the bench.
 
-`create_app` gives a Flask app. Unguessable tokens stand in the addresses: everything under
-/calendar/<token>/ reads, everything under /bench/<token>/ works. The keeper of the record has one
-of each (`tokens`), and so has every person or device with a link (`links`), which may record or
-only read. A wrong token is 404, one that ended 410, before anything else is looked at; to who
-only reads, no page offers a form, and none is accepted. There are no cookies and no sessions.
+`create_app` makes a Flask app. The addresses hold tokens that nobody can guess: everything under
+/calendar/<token>/ is for reading, everything under /bench/<token>/ for work. The keeper of the
+record has one token of each kind (`tokens`), and so has every person or device with a link
+(`links`), which may record or only read. Before anything else a wrong token is answered with 404,
+one that was ended with 410. For a link that only reads, no page offers a form, and none is
+accepted. There are no cookies and no web sessions.
 
 Adding a page of the bench
 --------------------------
-A page is a module with a `blueprint: flask.Blueprint`; its name goes into `BENCH_PAGES`. It is
-registered under /bench/<token>; the token is checked before each view and taken out of its
-arguments, and `url_for` within the blueprint puts it back. A view finds the record's path, the
-rules, the clock and who is asking in `scheduler.page.web.web()`, and opens the record itself:
-`with Store(web().store_path) as store`. Templates extend `frame.html` (blocks `title`, `main`)
-and live in the blueprint's own template folder, the stylesheet's colours are the variables at
-the head of static/board.css. The Content-Security-Policy (`safety.HEADERS`) allows files of
-ours alone: no inline script, no style attributes, no `on...` attributes; SVG inline in the page
-is allowed, its looks given by classes or presentation attributes. Text is escaped by the
-templates; never mark anything from the record as safe.
+A page is a view of the blueprint of `scheduler.page.bench`, in a module that its `__init__`
+imports; another blueprint is a module named in `BENCH_PAGES`. Both are served under
+/bench/<token>: the token is checked before each view and taken out of its arguments, and
+`url_for` within the blueprint puts it back. A view finds the record's path, the rules and the
+clock in `scheduler.page.web.web()` and who is asking in `scheduler.page.visitors.me()`, and opens
+the record itself: `with Store(web().store_path) as store`. Templates are in `templates/` and
+extend `bench_frame.html` (blocks `title`, `bench`); colours are the variables at the head of
+static/board.css. The Content-Security-Policy (`safety.HEADERS`) allows only our own files: no
+inline script, no style attributes, no `on...` attributes. Inline SVG is allowed, with its looks
+given by classes or presentation attributes. The templates escape text; never mark anything from
+the record as safe.
 
 What records something
 ----------------------
-A GET changes nothing. A page that offers forms reads `line = store.latest_line()` first, then
-its snapshot, and puts `{{ slip(line) }}` inside every `<form method="post">` (each call gives a
-new slip: a number used once and the line, signed with the token of who asks). The view that
-receives it:
+A GET changes no facts. A page that offers forms reads `line = store.latest_line()` first, then
+the record, and puts `{{ slip(line) }}` inside every `<form method="post">` (each call gives a new
+slip: a number used once and the line, signed with the token of whoever asks). The view that
+receives the form:
 
     @blueprint.post("/release")
     def release() -> Response:
         with tap() as store:  # 403 unless the form is ours
-            outcome = release_these(store, web().rules, ...)  # any one command of scheduler.bench
+            outcome = release_these(store, web().rules, ...)  # one deed of scheduler.deeds
         return redirect(url_for(".today"), 303)
 
-`tap` gives a Store whose one journal line belongs to this tap, in one transaction: the same
-form sent twice is one record, and the second raises `AlreadyRecorded` (`line` says which; show
-it as done, not as an error). When somebody else has changed the same specimen or board since
-the page was made, `Overtaken` says what they recorded, and nothing is written; what another
-phone did elsewhere does not matter. Both are `Refused`: uncaught, a plain page with status 409
-says the same. Undo is a command like any other: `scheduler.deeds.undo.undo(store, rules, line,
-when)` inside `tap()`.
+`tap` gives a Store whose one journal line belongs to this tap, in one transaction. The same form
+sent twice records once, and the second raises `AlreadyRecorded` (`line` says which line; show it
+as done, not as an error). When somebody else has changed the same specimen or board since the
+page was made, `Overtaken` says what they recorded, and nothing is written; what another phone did
+elsewhere does not matter. Both are `Refused`: where no view catches them, a plain page with status
+409 says the same. Undo is a deed like any other: `scheduler.deeds.undo.undo(store, rules, line,
+when)` inside `tap()`. `scheduler.page.bench.deeds.did` does all this for a view.
 """
 
 from __future__ import annotations
@@ -107,12 +109,12 @@ def create_app(
     mends_aside: bool = False,
     lets_in: Callable[[], None] | None = None,
 ) -> Flask:
-    """Return the app that serves one record; `clock` is the time it is, by default the real one.
+    """Return the app that serves one record; `clock` tells the time, by default the real one.
 
     With `asks_clock` nothing is recorded by a clock that cannot be right. `invented` is given
-    where the record is itself the invented one; else one may be made beside it. With
-    `mends_aside` a tap does not wait for the plan, which is mended in another process. `lets_in`
-    opens a record that only this computer reaches to the home network.
+    where the record itself is the invented one; else an invented one may be made beside it. With
+    `mends_aside` the plan is mended in another process, and no tap waits for it. `lets_in` is
+    called to open a record to the home network that only this computer reaches so far.
 
     Raises RecordBusy when the record cannot be used.
     """
@@ -139,7 +141,7 @@ def _invented_app(rules: Rulebook, who: str | None, record: InventedRecord) -> F
 
 
 def _equip(app: Flask, store_path: Path) -> None:
-    """Give an app what every answer goes through."""
+    """Set up what every answer of an app goes through."""
     app.config.update(_CONFIG)
     app.extensions["wingrest_turn"] = threading.Lock()
     app.extensions["wingrest_visits"] = Visits(store_path)
@@ -160,28 +162,28 @@ def _looks_of(folder: Path) -> dict[str, str]:
 
 
 def _named_by_content(looks: Mapping[str, str], endpoint: str, values: dict[str, Any]) -> None:
-    # An address that changes with the file: a browser never mixes looks of two versions.
+    # The address changes with the file, so a browser never mixes files of two versions.
     if endpoint == "static" and (known := looks.get(values.get("filename", ""))):
         values["v"] = known
 
 
 @contextmanager
 def tap() -> Iterator[Store]:
-    """Open the record for what the form being answered records, once and not out of date.
+    """Open the record for what the sent form records, once and only if it is not out of date.
 
-    Raises Forbidden for a form that is not ours, AlreadyRecorded and Overtaken as said above.
+    Raises Forbidden for a form that is not ours; AlreadyRecorded and Overtaken as explained above.
     """
     slip = taps.read_slip(request, g.token)
     g.line_shown = slip.line
     note_what_was_said()
-    # In turn: who waits for the file alone is not served in turn, and gives up at last.
+    # Taps take turns: with SQLite's lock alone a tap could wait too long and give up.
     with current_app.extensions["wingrest_turn"], taps.tapped(web().store_path, slip) as store:
         store.asks_clock, store.confirm_clock = web().asks_clock, clock_confirmed
         yield store
 
 
 def _hear_no_gzip() -> None:
-    # Flask-Compress takes "gzip;q=0" for a wish to have it; RFC 9110 12.5.3 for a refusal.
+    # Flask-Compress reads "gzip;q=0" as a wish for gzip; by RFC 9110 12.5.3 it is a refusal.
     if request.accept_encodings["gzip"] <= 0:
         request.environ["HTTP_ACCEPT_ENCODING"] = "identity"
 
@@ -191,7 +193,7 @@ def _slip_fields(line: int) -> Markup:
 
 
 def _serve_behind(app: Flask, pages: Blueprint, which: str, prefix: str | None = None) -> None:
-    """Register pages whose addresses hold a token, and let nobody in without it."""
+    """Register pages whose addresses hold a token, and answer nobody without it."""
 
     def check(_: str | None, values: dict[str, Any] | None) -> None:
         g.token = (values or {}).pop("token", "")

@@ -1,6 +1,6 @@
-"""What a tap is asked before it is recorded, where the computer's clock may be wrong.
+"""Ask before a tap is recorded, where the computer's clock may be wrong.
 
-The clock of the phone that taps is another clock: where both say the same, nobody is asked.
+The phone that taps has another clock: where both agree, nobody is asked.
 """
 
 from __future__ import annotations
@@ -13,13 +13,13 @@ from scheduler.page.web import from_this_computer, web
 from scheduler.words.problems import WingrestError
 
 AGREES = timedelta(hours=12)
-"""Two clocks that are no further apart say the same day, whatever their minutes."""
+"""Two clocks agree when they are no further apart than this."""
 SAID_RIGHT = "clock_is_right"
 _VOUCHED = "wingrest_clock"
 
 
 class ClockAsked(WingrestError):  # noqa: N818 - it asks
-    """Nothing is recorded until somebody says that the clock is right; the text asks."""
+    """Nothing is recorded until somebody says that the clock is right; its text is the question."""
 
     status = 3
 
@@ -31,7 +31,7 @@ def note_what_was_said() -> None:
 
 
 def clock_asked(error: ClockAsked) -> Response:
-    """Return the page that asks; its button sends the same tap again, and says so."""
+    """Return the page that asks; its button sends the same tap again with a yes."""
     again = [
         (n, v) for n, v in request.form.items(multi=True) if n not in (SAID_RIGHT, "phone_clock")
     ]
@@ -43,7 +43,10 @@ def clock_asked(error: ClockAsked) -> Response:
 
 
 def clock_confirmed(question: str) -> bool:
-    """Say that the clock of the computer is right; raise ClockAsked where a person must say so."""
+    """Return True where the computer's clock is right; raise ClockAsked where a person must say.
+
+    It is right where a person said so within a day, or the phone that taps agrees.
+    """
     vouched = current_app.extensions.get(_VOUCHED)
     said = vouched is not None and abs(web().clock() - vouched) < timedelta(days=1)
     if not (said or _phone_agrees()):
@@ -52,7 +55,7 @@ def clock_confirmed(question: str) -> bool:
 
 
 def _phone_agrees() -> bool:
-    """Say whether another device tapped whose clock says what this computer's does."""
+    """Say whether another device tapped, and its clock agrees with this computer's."""
     text = request.form.get("phone_clock", "")
     if not text.isdecimal() or len(text) > 15 or from_this_computer() is not False:
         return False

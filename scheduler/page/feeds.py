@@ -1,4 +1,4 @@
-"""The calendars that phones subscribe to, and the page that says how."""
+"""The calendars that phones subscribe to, and the page that says how to do so."""
 
 from __future__ import annotations
 
@@ -32,12 +32,12 @@ WORDS = {
     "chamber": "Chamber only: in, first look, out, and what goes into the cold",
     "bench-days": "For many boards: one event a day with all boards to test, bench days, chamber",
 }
-"""What the page says of each kind."""
+"""What the page says about each kind."""
 
 
 @blueprint.get("/<kind>.ics")
 def by_kind(kind: str) -> Response:
-    """Answer with the calendar of a kind."""
+    """Send the calendar of a kind."""
     if kind not in KINDS:
         abort(404)
     return _calendar(Variant(kind, most=_most()), f"wingrest-{kind}.ics")
@@ -45,13 +45,13 @@ def by_kind(kind: str) -> Response:
 
 @blueprint.get("/room/<path:room>.ics", endpoint="by_room")
 def feed_of_room(room: str) -> Response:
-    """Answer with the boards in one room; `?kind=bench-days`: one event a day over them."""
+    """Send the calendar of one room: its boards, or another kind that `?kind=` names."""
     return _calendar(Variant(_kind("releases"), room, most=_most()), "wingrest-room.ics")
 
 
 @blueprint.get("/person/<path:who>.ics", endpoint="by_person")
 def feed_of_person(who: str) -> Response:
-    """Answer with what concerns one person, all of it or the kind that is asked for."""
+    """Send the calendar of one person: everything, or the kind that `?kind=` names."""
     return _calendar(Variant(_kind("all"), who=who, most=_most()), "wingrest-person.ics")
 
 
@@ -63,14 +63,14 @@ def _kind(usual: str) -> str:
 
 
 def _most() -> int:
-    """Return how many events are asked for; more than so many are never built for one address."""
+    """Return the most events that `?most=` asks for, never above 10,000."""
     asked = request.args.get("most", "")
     return min(int(asked), 10_000) if asked.isdecimal() and int(asked) else MOST_EVENTS
 
 
 @blueprint.get("/", strict_slashes=False)
 def subscribe() -> str:
-    """Say how to subscribe, which phones keep alarms and which switch to turn."""
+    """Show how to subscribe, which phones keep alarms, and which setting they need."""
     kinds = [(WORDS[kind], _address("calendar.by_kind", kind=kind)) for kind in KINDS]
     rooms = [(room, _address("calendar.by_room", room=room)) for room in web().shelf.rooms()]
     people = [(who, _address("calendar.by_person", who=who)) for who in web().shelf.people()]
@@ -107,16 +107,16 @@ def _calendar(variant: Variant, filename: str) -> Response:
 
 
 class Squeezed:
-    """Compressed calendars, kept as long as there is room; other pages are never kept."""
+    """Compressed calendars, the newest kept in memory; other pages are never kept."""
 
     MOST = 32
 
     def __init__(self) -> None:
-        """Begin with none."""
+        """Begin with nothing kept."""
         self._kept: dict[str, bytes] = {}
 
     def get(self, key: str) -> bytes | None:
-        """Return what was kept under an algorithm and an ETag."""
+        """Return what was kept under a key (algorithm and ETag), None for nothing."""
         return self._kept.get(key)
 
     def set(self, key: str, value: bytes) -> None:
@@ -129,7 +129,7 @@ class Squeezed:
 
     @staticmethod
     def key(_: Request) -> str:
-        """Return the ETag of the calendar that is being answered, nothing for other pages."""
+        """Return the ETag of the calendar that is being sent, "" for other pages."""
         return str(g.get("squeezed_as", ""))
 
 
@@ -138,18 +138,18 @@ def _address(endpoint: str, **values: str) -> str:
 
 
 def webcal(address: str) -> str:
-    """Return the form of an address that some calendars open their subscribe sheet on."""
+    """Return an address in the form (webcal) at which some calendars offer to subscribe."""
     return address.replace("https://", "webcals://", 1).replace("http://", "webcal://", 1)
 
 
 def is_loopback(host: str) -> bool:
-    """Return whether a host with or without its port is this machine alone."""
+    """Return whether a host, with or without a port, means this computer itself."""
     name = urlsplit(f"//{host}").hostname or ""
     return name == "localhost" or name == "::1" or name.startswith("127.")
 
 
 def qr_code(address: str, title: str) -> Markup:
-    """Return an address as a QR code, drawn."""
+    """Return an address as a drawn QR code with a title."""
     drawn = io.BytesIO()
     segno.make(address, micro=False).save(
         drawn, kind="svg", xmldecl=False, svgns=True, light="#fff", scale=4, nl=False,

@@ -1,7 +1,7 @@
-"""An invented weekend to look at: a record of its own beside a person's, with a clock of its own.
+"""An invented weekend to try: a record beside the person's own, with a clock of its own.
 
-Nothing of it touches the record that is served: it has a file, addresses and a journal of its
-own, and every page of it says that it is invented.
+It never touches the record that is served: it has its own file, addresses and journal, and every
+page of it says that it is invented.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 SAMPLE = "first_weekend"
 MORNING = (8, 40)
-"""The hour and minute to which "the next morning" goes."""
+"""The hour and minute of "the next morning"."""
 
 
 def sample_folder() -> Path:
@@ -46,7 +46,7 @@ class InventedRecord:
     def __init__(
         self, beside: Path, rules: Rulebook, make: Callable[[InventedRecord], Flask]
     ) -> None:
-        """Look whether there is one already; `make` gives the app that serves it."""
+        """Look whether there is one already; `make` makes the app that serves it."""
         self.path = beside.with_name(f"{beside.stem}-invented.sqlite")
         self.home = ""
         self._rules, self._make = rules, make
@@ -57,7 +57,7 @@ class InventedRecord:
         self._tokens = self._known_tokens()
 
     def now(self) -> datetime:
-        """Return the time it is there: it goes on by itself, and never back."""
+        """Return the time in the invented record; it goes on by itself and never back."""
         if self._since is None:
             first = demo_now(sample_folder())
             assert first is not None, "the invented weekend says when it begins"
@@ -69,15 +69,15 @@ class InventedRecord:
         return self._since + passed + self._ahead
 
     def next_morning(self) -> None:
-        """Let the time there go on to the next morning at the bench."""
+        """Move the time there on to the next morning at the bench."""
         now = self.now()
         then = now.replace(hour=MORNING[0], minute=MORNING[1], second=0)
         self._ahead += (then if then > now else then + timedelta(days=1)) - now
 
     def begin(self, home: str) -> str:
-        """Make the record if it is not there; return where its bench page is.
+        """Make the invented record if there is none; return the address of its bench page.
 
-        `home` is the bench page to go back to.
+        `home` is the address of the bench page to go back to.
         """
         self.home = home
         with self._lock:
@@ -90,7 +90,7 @@ class InventedRecord:
         return f"/bench/{self._tokens.bench}/"
 
     def serves(self, path: str) -> bool:
-        """Say whether an address is one of the invented record's."""
+        """Say whether an address belongs to the invented record."""
         known = self._tokens
         if known is None:
             return False
@@ -118,13 +118,13 @@ class InventedRecord:
 
 
 class Beside:
-    """Two records behind one door: whoever names an address of the invented one gets that."""
+    """Serves two records: addresses of the invented one go to its app, all others to the own."""
 
     def __init__(self, own: WSGIApplication, invented: InventedRecord) -> None:
         self._own, self._invented = own, invented
 
     def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
-        """Answer as the record does whose address was named."""
+        """Answer with the app of the record to which the address belongs."""
         if self._invented.serves(environ.get("PATH_INFO", "")):
             return self._invented.app().wsgi_app(environ, start_response)
         return self._own(environ, start_response)

@@ -1,6 +1,6 @@
-"""A link of its own for each person and each device: it reads or records, and is ended alone.
+"""A link for each person and each device: it may read or record, and is ended by itself.
 
-Like the addresses of all they are kept apart from the facts and outside the journal.
+Links are kept apart from the facts and outside the journal, as the keeper's addresses are.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ LINK_NAME_MOST = 40
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """One link; `bench` and `calendar` stand in its two addresses in place of a password."""
+    """One link; `bench` and `calendar` are the secret parts of its two addresses."""
 
     id: int
     name: str
@@ -37,14 +37,15 @@ class Link:
 
 
 def read_links(db: sqlite3.Connection) -> tuple[Link, ...]:
-    """Return every link, also those that ended, the oldest first."""
+    """Return every link, ended ones too, the oldest first."""
     return tuple(_link(row) for row in db.execute("SELECT * FROM link ORDER BY id"))
 
 
 def make_link(store: Store, name: str, may: May, now: datetime) -> Link:
     """Make a link for a person or a device.
 
-    Raises BadInput for a name that cannot stand in the journal, Refused for one that has a link.
+    Raises BadInput for a name that is empty, too long or not printable, Refused for one that has a
+    link already.
     """
     name = " ".join(name.split())
     if not name or len(name) > LINK_NAME_MOST or not name.isprintable():
@@ -64,9 +65,9 @@ def make_link(store: Store, name: str, may: May, now: datetime) -> Link:
 
 
 def link_for(store: Store, name: str, may: May, now: datetime) -> Link:
-    """Return the link of a name that stands, made where there is none.
+    """Return the link of a name that has not ended; make it where there is none.
 
-    Raises Refused where one that only reads is asked for and the one that stands records.
+    Raises Refused where a link that only reads is asked for and the one there may record.
     """
     asked = " ".join(name.split()).casefold()
     for link in read_links(store.db):
@@ -77,9 +78,9 @@ def link_for(store: Store, name: str, may: May, now: datetime) -> Link:
 
 
 def end_link(store: Store, name: str, now: datetime) -> Link:
-    """End the link of a name, and return what it was; its addresses lead to a page that says so.
+    """End the link of a name and return it; its addresses then lead to a page that says so.
 
-    Raises Refused when no link of that name stands.
+    Raises Refused when there is no link of that name that has not ended.
     """
     with store.transaction():
         link = standing_link(store, name)
@@ -88,7 +89,7 @@ def end_link(store: Store, name: str, now: datetime) -> Link:
 
 
 def standing_link(store: Store, name: str) -> Link:
-    """Return the link of a name; raise Refused when none of that name stands."""
+    """Return the link of a name that has not ended; raise Refused when there is none."""
     link = _standing(store.db, " ".join(name.split()))
     if link is None:
         known = [one.name for one in read_links(store.db) if one.ended is None]
@@ -104,7 +105,7 @@ def note_used(db: sqlite3.Connection, link: int, what: str, at: datetime) -> Non
 
 
 def last_used_said(link: Link, now: datetime) -> str:
-    """Return when a link was last used, or that it ended; `now` is local to the record."""
+    """Return in words when a link was last used, or that it ended; `now` is a local moment."""
     if link.ended is not None:
         return f"ended {wording.day(link.ended.astimezone(now.tzinfo), now.date())}"
     said = [

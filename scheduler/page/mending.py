@@ -1,4 +1,4 @@
-"""The kept plan is mended in a process of its own, while phones go on tapping and reading."""
+"""Mend the kept plan in a process of its own, while people go on tapping and reading."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from scheduler.words.problems import WingrestError
 
 
 class Mender:
-    """Mends the plan of one record, once at a time; what comes meanwhile is one more mending."""
+    """Mends the plan of one record; requests that come meanwhile are served by one more mending."""
 
     def __init__(self, path: Path, rules: Rulebook, clock: Callable[[], datetime]) -> None:
         """Begin with nothing to mend."""
@@ -27,7 +27,7 @@ class Mender:
         self._wanted = self._running = False
 
     def ask(self) -> None:
-        """Have the plan mended soon."""
+        """Ask that the plan be mended soon."""
         with self._lock:
             self._wanted = True
             if self._running:
@@ -37,7 +37,7 @@ class Mender:
 
     @property
     def busy(self) -> bool:
-        """Say whether a plan is being mended."""
+        """Return whether the plan is being mended."""
         return self._running
 
     def _work(self) -> None:
@@ -59,7 +59,7 @@ def _mend(path: Path, rules: Rulebook, now: datetime) -> None:
     from scheduler.deeds.replan import replan
 
     with suppress(AttributeError, OSError):
-        os.nice(5)  # whoever taps goes first; Windows has no such thing
+        os.nice(5)  # people who tap are served first; Windows has no nice
     try:
         with Store(path) as store:
             replan(store, rules, now)

@@ -1,4 +1,4 @@
-"""Where phones reach the record: the address in the home network, and whether it answers."""
+"""Where phones can reach the record: the address in the home network, and whether it answers."""
 
 from __future__ import annotations
 
@@ -15,13 +15,14 @@ from scheduler.page.tokens import read_base
 
 PATIENCE_TENTHS = 200
 NAME_SECONDS = 2.0
-"""So long is waited for an answer by name: where nobody answers, some systems take five."""
+"""How long to wait for an answer by name: some systems take five seconds to find none."""
 
 
 class Reach(NamedTuple):
-    """`base` begins addresses as phones see them, None where no phone can come in.
+    """Where phones can reach the record.
 
-    `name` is the computer's own.
+    `base` is the beginning of addresses as phones see them, None where no phone can reach it;
+    `name` is the computer's own name.
     """
 
     base: str | None
@@ -29,7 +30,7 @@ class Reach(NamedTuple):
 
     @property
     def port(self) -> int | None:
-        """Return the port that the firewall must let in."""
+        """Return the port that a firewall must leave open, None without a base."""
         return None if self.base is None else urlsplit(self.base).port
 
     @property
@@ -42,10 +43,10 @@ class Reach(NamedTuple):
 
 
 def reach(db: sqlite3.Connection, asked_at: str) -> Reach:
-    """Return where phones reach the record that is asked for at `asked_at` (http://host:port).
+    """Return where phones can reach the record; `asked_at` is where it was asked for now.
 
-    By what was asked, unless that is this computer alone; else by where it was served last, if
-    that answers now.
+    `asked_at` (http://host:port) is the answer unless it means this computer itself; then it is
+    the address at which the record was served last, if that answers now.
     """
     name = socket.gethostname()
     if not is_loopback(urlsplit(asked_at).netloc):
@@ -57,9 +58,9 @@ def reach(db: sqlite3.Connection, asked_at: str) -> Reach:
 
 
 def found_by_name(there: Reach) -> bool | None:
-    """Say whether this computer finds itself by its name with .local; None without a name.
+    """Say whether this computer is found by its name with .local; None where it has no name.
 
-    Nothing here speaks mDNS: the system answers for the name, or nobody does.
+    Nothing here speaks mDNS: the system must answer for the name.
     """
     if there.local_name is None:
         return None
@@ -76,7 +77,7 @@ def found_by_name(there: Reach) -> bool | None:
 
 
 def until_reached(db: sqlite3.Connection, asked_at: str) -> Reach:
-    """Return where phones reach the record, once it answers there, or after twenty seconds."""
+    """Return where phones can reach the record, as soon as it answers, or after 20 seconds."""
     for _ in range(PATIENCE_TENTHS):
         found = reach(db, asked_at)
         if found.base is not None:

@@ -1,4 +1,4 @@
-"""What keeps the pages safe: headers, limits, a log without addresses, no traces to anybody.
+"""What keeps the pages safe: headers, limits, a log without addresses, plain error pages.
 
 Nothing here knows what a page shows.
 """
@@ -19,11 +19,11 @@ from scheduler.page.visitors import ToldKindly
 from scheduler.words.problems import BadInput, RecordBusy, Refused, WingrestError
 
 BODY_MOST = 64 * 1024
-"""Bytes of a form; the largest one that a page sends is far below."""
+"""The most bytes of a form; the largest form of a page is far smaller."""
 FIELDS_MOST = 200
 
 HEADERS = {
-    # No script but a file of ours, no style but a file of ours, nothing from elsewhere.
+    # Scripts and styles only from our own files, and nothing from elsewhere.
     "Content-Security-Policy": "default-src 'none'; style-src 'self'; script-src 'self';"
     " img-src 'self' data:; connect-src 'self'; worker-src 'self'; manifest-src 'self';"
     " form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
@@ -46,7 +46,7 @@ _SAID = {
 
 
 def make_safe(app: Flask) -> None:
-    """Put the limits, the headers, the log and the plain error pages on an app."""
+    """Give an app the limits, the headers, the log and the plain error pages."""
     app.config.update(
         MAX_CONTENT_LENGTH=BODY_MOST,
         MAX_FORM_MEMORY_SIZE=BODY_MOST,
@@ -55,7 +55,7 @@ def make_safe(app: Flask) -> None:
         PROPAGATE_EXCEPTIONS=False,
     )
     app.url_map.merge_slashes = False  # a redirect would repeat an address that may be wrong
-    app.url_value_preprocessor(_begin)  # before tokens are looked at
+    app.url_value_preprocessor(_begin)  # it comes before tokens are checked
     app.after_request(_headers)
     app.after_request(_log)
     app.register_error_handler(HTTPException, _http_error)
@@ -76,7 +76,7 @@ def _headers(response: Response) -> Response:
 
 
 def _log(response: Response) -> Response:
-    """Write one line per request: the rule, never the address, which is a password."""
+    """Write one line for each request: the rule, never the address, which works as a password."""
     if not PAGE_LOG.isEnabledFor(logging.INFO):
         return response
     rule = str(request.url_rule) if request.url_rule else "(no such page)"

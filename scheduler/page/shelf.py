@@ -1,10 +1,10 @@
 """Calendars kept ready between changes, so that a poll neither reads nor builds anything.
 
-Whether the record changed is asked of one kept connection: SQLite counts what others commit
-(`PRAGMA data_version`), which costs microseconds. Only then are the last journal line, the
-kept plan and the ledger looked at, and only where those differ are calendars built again. One
-thread builds; others meanwhile, and who has waited long enough, are given what phones were
-last told. A record that changes all the time is built again at most a third of the time.
+One open connection tells whether the record changed: SQLite counts what others commit (`PRAGMA
+data_version`), which takes microseconds to ask. Only then are the last journal line, the kept plan
+and the ledger read, and only where these differ are calendars built again. One thread builds. Other
+requests meanwhile, and one that has waited long enough, get the calendars as they were before. For
+a record that changes all the time, building takes at most a third of the time.
 """
 
 from __future__ import annotations
@@ -37,21 +37,21 @@ PAGE_LOG = logging.getLogger("wingrest.page")
 
 
 def busy_said(error: RecordBusy) -> str:
-    """Return what a page says of a record that is busy, and write down what it does not say.
+    """Return what a page says about a busy record, and log the error itself.
 
-    Its text names the file, which is nobody's business out there.
+    The error's text names the file, which visitors of the page need not know.
     """
     PAGE_LOG.warning("%s", " ".join(str(error).split()))
     return "The record is busy or cannot be read. Try again in a moment."
 
 
 BURST_SECONDS = 1.0
-"""The most calendars built at the same time, however fast the record changes."""
+"""How many seconds of building may be owed before building pauses."""
 PAID_BACK = 0.5
-"""Seconds of building that each second allows again."""
+"""How many seconds of building each passing second pays back."""
 
 PATIENCE_SECONDS = 3.0
-"""So long does a poll wait for calendars being built again."""
+"""How long a poll waits for calendars that are being built again."""
 
 _FACTS = """
 SELECT 'journal', max(line), '' FROM journal
@@ -63,13 +63,13 @@ UNION ALL SELECT 'zone', value, '' FROM setting WHERE key = 'timezone'
 
 
 def record_state(db: sqlite3.Connection) -> tuple[object, ...]:
-    """Return what is the same as long as neither the record nor its kept plan has changed."""
+    """Return values that stay the same as long as neither the record nor its plan changes."""
     return tuple(tuple(row) for row in db.execute(_FACTS))
 
 
 @dataclass(frozen=True, slots=True)
 class Served:
-    """One calendar as it goes out; `changed` is when its bytes last changed, and only grows."""
+    """One calendar as it is sent; `changed` is when its bytes last changed, and never goes back."""
 
     body: bytes
     etag: str
@@ -78,7 +78,7 @@ class Served:
 
 @dataclass(frozen=True, slots=True)
 class RecordState:
-    """What the bytes depend on besides the rules, which stay as they were at the start."""
+    """What calendars depend on besides the day and the rules, which are read once at the start."""
 
     facts: tuple[object, ...]
     mark: Mark
@@ -89,7 +89,7 @@ class RecordState:
 
 @dataclass
 class _Kept:
-    """Calendars built of `facts` on a local date, and those variants that were asked for."""
+    """Calendars built from `facts` on a local date, with the variants asked for so far."""
 
     facts: tuple[object, ...]
     day: date
@@ -102,7 +102,7 @@ class _Kept:
 
 
 class Shelf:
-    """The calendars of one record, for any number of threads."""
+    """The calendars of one record; any number of threads may use it."""
 
     def __init__(self, path: Path, rules: Rulebook, clock: Callable[[], datetime]) -> None:
         """Make the record's tokens if it has none; raise RecordBusy where it cannot be used."""
@@ -114,15 +114,15 @@ class Shelf:
         self._debt, self._paid_until = 0.0, time.monotonic()
 
     def tokens(self) -> Tokens:
-        """Return the tokens as they are now, whoever changed them."""
+        """Return the tokens as they are now, even where another process changed them."""
         return self._watch.state().tokens
 
     def links(self) -> tuple[Link, ...]:
-        """Return the links of persons and devices as they are now, also those that ended."""
+        """Return the links of people and devices as they are now, ended ones too."""
         return self._watch.state().links
 
     def state(self) -> tuple[object, ...]:
-        """Return what is the same as long as the record says the same on the same day."""
+        """Return values that stay the same as long as the record and the day do."""
         state = self._watch.state()
         return (*state.facts, self._day(state))
 
@@ -140,7 +140,7 @@ class Shelf:
         return kept.served[known]
 
     def _note(self, variant: Variant, day: date) -> None:
-        """Note once a day that a calendar is fetched: who is asked no more may be behind."""
+        """Note once a day that a calendar is fetched, so that `today` sees when that stops."""
         if self._noted.get(variant) != day and note_asked(self._path, variant.name, self._clock()):
             self._noted[variant] = day
 
@@ -182,7 +182,7 @@ class Shelf:
             self._building.release()
 
     def _built(self, state: RecordState) -> _Kept:
-        # Under the lock, for which another thread may have built while this one waited.
+        # The caller holds the lock; another thread may have built while this one waited for it.
         before = self._kept
         now = self._clock()
         day = now.astimezone(state.zone).date()
@@ -217,7 +217,7 @@ class Shelf:
 
 
 class _Watch:
-    """One kept connection that notices every change, and the file being put in place anew."""
+    """An open connection that notices every change, and when the file itself is replaced."""
 
     def __init__(self, path: Path) -> None:
         self._path = path
@@ -231,7 +231,7 @@ class _Watch:
             ensure_tokens(store)
 
     def state(self) -> RecordState:
-        """Return what the record is now; raise RecordBusy where that cannot be read."""
+        """Return the record's state now; raise RecordBusy where it cannot be read."""
         with self._lock:
             try:
                 return self._looked()
@@ -255,14 +255,14 @@ class _Watch:
 
     def _open(self) -> None:
         self._close()
-        self._seen = (*self._file(), 0)  # never makes a record in place of one that is gone
+        self._seen = (*self._file(), 0)  # it raises for a missing file, so none is made here
         with Store(self._path) as store:
             store.settle()
             ensure_tokens(store)
         uri = f"{self._path.resolve().as_uri()}?mode=rw"
         db = sqlite3.connect(uri, uri=True, check_same_thread=False, isolation_level=None)
         self._db, self._state = db, None
-        self._end = weakref.finalize(self, db.close)  # at the latest with the app that asks
+        self._end = weakref.finalize(self, db.close)  # it is closed with this object at the latest
 
     def _close(self) -> None:
         if self._end is not None:
@@ -284,7 +284,7 @@ class _Watch:
 
 
 def _stamp(store: Store, name: str, etag: str, now: datetime) -> datetime:
-    # Readers that look at the date alone stay on an old copy for ever if it goes back.
+    # A reader that compares only dates would keep its old copy for ever if the date went back.
     with store.transaction():
         row = store.db.execute(
             "SELECT etag, changed FROM served WHERE variant = ?", (name,)

@@ -1,8 +1,7 @@
-"""What deeds and looks say, in the words of the page: where it names a command, a place to tap.
+"""Put what deeds and looks say into the words of the page. Pure.
 
-Deeds and looks speak to whoever asked, and their way out is often a command. Nobody types on a
-page: `spoken` puts the place in its stead, `way_on` the address that a worry's command stands for.
-Pure.
+Deeds and looks often tell a person which command to type. Nobody types commands on a page, so
+`spoken` names the place on the page instead, and `way_on` gives the page for a worry's command.
 """
 
 from __future__ import annotations
@@ -59,7 +58,7 @@ PLACES: Mapping[str, str] = {
     "today": "the page Today",
     "undo": "the Journal",
 }
-"""Command and where on the page the same is done; each reads as a thing in a sentence."""
+"""By command, the place on the page that does the same, as it reads within a sentence."""
 
 _PHRASES: tuple[tuple[re.Pattern[str], str], ...] = tuple(
     (re.compile(pattern), put)
@@ -108,7 +107,7 @@ _OPTIONS: Mapping[str, str] = {
 
 
 def spoken(text: str) -> str:
-    """Return what was said with places of the page instead of commands and options."""
+    """Return a text with places of the page instead of commands and options."""
     for pattern, put in _PHRASES:
         text = pattern.sub(put, text)
     text = _COMMAND.sub(_place, text)
@@ -130,7 +129,7 @@ def _begun(found: re.Match[str]) -> str:
 
 
 class WayOn(NamedTuple):
-    """Where a command's deed is done: a page, what it is asked with, and words for the link."""
+    """The page that does what a command does, with its parameters and words for the link."""
 
     page: str
     asked: Mapping[str, str | list[str]]
@@ -138,9 +137,9 @@ class WayOn(NamedTuple):
 
 
 def way_on(command: str) -> WayOn | None:
-    """Return where on the page a command that a worry names is done, None where nowhere.
+    """Return the page that does what a worry's command does, None where there is none.
 
-    What is still to be said (ROOM, RH, FILE) is left to the form there.
+    What the person still has to fill in (ROOM, RH, FILE) is asked by the form there.
     """
     words = command.split()[1:]
     if not words:

@@ -1,8 +1,8 @@
-"""One tap, one record: forms that are neither forged, nor counted twice, nor out of date.
+"""One tap, one record: forms are neither forged, nor counted twice, nor out of date.
 
-Every form carries a slip: a number used once and the journal line that its page was made from,
-signed with the bench's token, which only the holder of its address can have been given. The tap is
-noted in the same transaction as what it records, so that neither can exist without the other.
+Every form carries a slip: a number used once and the journal line from which its page was made,
+signed with the bench's token, which only somebody who has the address can know. The tap is noted
+in the same transaction as what it records, so that neither exists without the other.
 """
 
 from __future__ import annotations
@@ -36,9 +36,9 @@ class AlreadyRecorded(Refused):
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """What a form carries beside its own fields; `line` is 0 on an empty journal.
+    """What a form carries besides its own fields; `line` is 0 for an empty journal.
 
-    `after` are the taps of the same phone that were sent just before: nobody was quicker there.
+    `after` are taps that the same phone sent just before; what they changed is no conflict.
     """
 
     once: str
@@ -47,13 +47,13 @@ class Slip:
 
 
 def slip_field(bench_token: str, line: int) -> Markup:
-    """Return a new slip of a page that was made from a journal line, as a form's hidden field."""
+    """Return a new slip for a page made from a journal line, as a hidden field of a form."""
     signed = _signer(bench_token).dumps([secrets.token_urlsafe(16), line])
     return Markup('<input type="hidden" name="slip" value="{}">').format(signed)
 
 
 def read_slip(request: Request, bench_token: str) -> Slip:
-    """Return the slip of a form that was sent; raise Forbidden unless it is one of ours."""
+    """Return the slip of a form that was sent; raise Forbidden unless the form is ours."""
     _refuse_foreign(request)
     signer = _signer(bench_token)
     try:
@@ -72,8 +72,8 @@ def _signer(bench_token: str) -> URLSafeSerializer:
 def tapped(path: Path, slip: Slip) -> Iterator[TapStore]:
     """Open the record for what one tap records.
 
-    Raises AlreadyRecorded when the tap was recorded before, Overtaken when what it is about
-    was changed since its page was made; nothing is recorded then.
+    Raises AlreadyRecorded when the tap was recorded before, and Overtaken when others changed the
+    same things since its page was made; nothing is recorded then.
     """
     with TapStore(path, slip) as store:
         store.refuse_repeated()
@@ -81,7 +81,7 @@ def tapped(path: Path, slip: Slip) -> Iterator[TapStore]:
 
 
 class TapStore(Store):
-    """A record in which whatever is written belongs to one tap."""
+    """An open record in which everything that is written belongs to one tap."""
 
     def __init__(self, path: Path, slip: Slip) -> None:
         """Open the record at `path` for the tap of a slip."""
@@ -90,7 +90,7 @@ class TapStore(Store):
 
     @contextmanager
     def deed(self, when: When, command: str, text: str = "") -> Iterator[Deed]:
-        """Record as ever, but once per tap and only if nobody was quicker."""
+        """Record as `Store.deed` does, but once for each tap, and only if nobody was quicker."""
         seen = when._replace(seen=self.slip.line, own=self._lines_of(self.slip.after))
         with super().deed(seen, command, text) as deed:
             self.refuse_repeated()
@@ -103,7 +103,7 @@ class TapStore(Store):
         return frozenset(row["line"] for row in self.db.execute(sql, (json.dumps(those),)))
 
     def refuse_repeated(self) -> None:
-        """Raise AlreadyRecorded when this tap is in the record."""
+        """Raise AlreadyRecorded when this tap is in the record already."""
         row = self.db.execute(
             "SELECT journal.line AS line, text FROM tap LEFT JOIN journal USING (line)"
             " WHERE once = ?",
@@ -119,8 +119,8 @@ class TapStore(Store):
 
 
 def _refuse_foreign(request: Request) -> None:
-    # Browsers write Origin: null under no-referrer, and leave Sec-Fetch-Site out on plain http
-    # beyond loopback: what they do say must fit, and the proof is asked for in any case.
+    # Under no-referrer browsers send "Origin: null", and on plain http to another computer they
+    # leave out Sec-Fetch-Site. What they do send must fit; the signed slip is needed in any case.
     if request.headers.get("Sec-Fetch-Site", "same-origin") != "same-origin":
         raise Forbidden
     origin = request.headers.get("Origin", "null")

@@ -1,4 +1,4 @@
-"""The two addresses nobody can guess: one reads the calendar, one works at the bench.
+"""The keeper's two addresses that nobody can guess: one for the calendar, one for the bench.
 
 They are kept in the record, apart from the facts and outside the journal: an address is no fact
 of the trade, and undo must not bring an old one back.
@@ -19,14 +19,14 @@ TOKEN_BYTES = 18
 
 @dataclass(frozen=True, slots=True)
 class Tokens:
-    """What stands in the addresses in place of a password."""
+    """The secret parts of the two addresses, which work as passwords."""
 
     calendar: str
     bench: str
 
 
 def ensure_tokens(store: Store, *, anew: bool = False) -> Tokens:
-    """Return the record's tokens, made at first use; `anew` makes others, the old ones end."""
+    """Return the record's tokens; make them at first use, or `anew`, which ends the old ones."""
     known = read_tokens(store.db)
     if known is not None and not anew:
         return known
@@ -56,12 +56,12 @@ def read_tokens(db: sqlite3.Connection) -> Tokens | None:
 
 
 def same(given: str, kept: str) -> bool:
-    """Compare in a time that tells nothing of where they differ."""
+    """Say whether two texts are equal, in a time that does not tell where they differ."""
     return hmac.compare_digest(given.encode("utf-8", "replace"), kept.encode())
 
 
 def note_base(store: Store, base: str) -> None:
-    """Note at which address (http://host:port) the record is served."""
+    """Note the address (http://host:port) at which the record is served."""
     if read_base(store.db) == base:
         return
     with store.transaction():
@@ -73,6 +73,6 @@ def note_base(store: Store, base: str) -> None:
 
 
 def read_base(db: sqlite3.Connection) -> str | None:
-    """Return at which address the record was served last, None when it never was."""
+    """Return the address at which the record was served last, None when it never was."""
     found = db.execute("SELECT value FROM secret WHERE key = 'base'").fetchone()
     return None if found is None else str(found[0])

@@ -1,4 +1,4 @@
-"""Who asks: the keeper by the first addresses, or a person by a link of their own."""
+"""Who asks: the keeper by the keeper's addresses, or a person by a link of their own."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from scheduler.page.links import Link, note_used
 from scheduler.page.tokens import Tokens, same
 
 NOTED_SECONDS = 300.0
-"""A link's use is written down at most so often."""
+"""The least time between two notes that a link was used."""
 
 
 @dataclass(frozen=True, slots=True)
 class Visitor:
-    """Who asks; `link` and `name` are None for the keeper, who came by the first addresses."""
+    """Who asks; `link` and `name` are None for the keeper, `records` says who may record."""
 
     link: int | None
     name: str | None
@@ -32,7 +32,7 @@ class Visitor:
 
 
 class ToldKindly(HTTPException):
-    """A refusal with a title and a text of its own, said on a plain page."""
+    """A refusal with a title and a text of its own, shown on a plain page."""
 
     def __init__(self, code: int, title: str, text: str) -> None:
         super().__init__(text)
@@ -40,9 +40,9 @@ class ToldKindly(HTTPException):
 
 
 def visitor_by(tokens: Tokens, links: Iterable[Link], which: str, given: str) -> Visitor | None:
-    """Return who holds an address of the bench or the calendar, None when nobody does.
+    """Return who has an address of the bench or the calendar (`which`), None when nobody has.
 
-    Raises ToldKindly for a link that ended.
+    Raises ToldKindly for a link that was ended.
     """
     if same(given, getattr(tokens, which)):
         return Visitor(None, None, True)
@@ -84,7 +84,7 @@ def me() -> Visitor:
 
 
 class Visits:
-    """When links were last used, written down now and then."""
+    """Notes in the record, now and then, when links were last used."""
 
     def __init__(self, path: Path) -> None:
         """Begin with nothing noted."""
@@ -93,7 +93,7 @@ class Visits:
         self._noted: dict[tuple[int, str], float] = {}
 
     def note(self, visitor: Visitor, what: str, at: datetime) -> None:
-        """Note a visit; nobody waits for it: where others write just now, the next will do."""
+        """Note a visit without waiting; while another command writes, it is left to the next."""
         if visitor.link is None:
             return
         key, now = (visitor.link, what), time.monotonic()
@@ -111,7 +111,7 @@ class Visits:
 
 
 def visits() -> Visits:
-    """Return the visits of the app that answers."""
+    """Return the visits of this app."""
     found: Visits = current_app.extensions["wingrest_visits"]
     return found
 
@@ -120,7 +120,7 @@ _FORM = re.compile(r'<form method="post".*?</form>', re.DOTALL)
 
 
 def without_forms(response: Response) -> Response:
-    """Take the forms out of a page for who only reads; what they would send is refused as well."""
+    """Take the forms out of a page for a visitor who only reads; their posts are refused too."""
     visitor: Visitor | None = g.get("visitor")
     if visitor is None or visitor.records or response.mimetype != "text/html":
         return response

@@ -1,4 +1,4 @@
-"""What every page works with: the record's path, the rules, the clock, the calendars kept."""
+"""What every page works with: the record's path, the rules, the clock, the kept calendars."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from scheduler.rulebook import Rulebook
 
 @dataclass(frozen=True, slots=True)
 class Web:
-    """The surroundings of the pages; `clock` gives the time it is, aware and to the second."""
+    """What the pages of an app share; `clock` gives the time now, aware and to the second."""
 
     store_path: Path
     rules: Rulebook
@@ -27,15 +27,15 @@ class Web:
     shelf: Shelf
     asks_clock: bool = False
     invented: InventedRecord | None = None
-    """The invented record beside this one; or this very one, where `is_invented`."""
+    """The invented record beside this one, or this one itself where `is_invented`."""
     is_invented: bool = False
     mender: Mender | None = None
     lets_in: Callable[[], None] | None = None
-    """Opens the record to the home network, where it is open for this computer alone."""
+    """Opens the record to the home network, where so far only this computer reaches it."""
 
 
 def from_this_computer() -> bool | None:
-    """Say whether the computer of the record asks itself; None where nobody can say."""
+    """Say whether the request comes from the record's own computer; None where not known."""
     try:
         return ip_address(request.remote_addr or "").is_loopback
     except ValueError:
@@ -43,6 +43,6 @@ def from_this_computer() -> bool | None:
 
 
 def web() -> Web:
-    """Return the surroundings of the app that answers."""
+    """Return what the pages of this app share."""
     found: Web = current_app.extensions["wingrest"]
     return found

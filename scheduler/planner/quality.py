@@ -33,10 +33,9 @@ def quality(
     *,
     lost: Sequence[str] | None = None,
 ) -> Quality:
-    """Return the quality of any placements.
+    """Return the quality of placements; `off` is the session at which each comes off, if it does.
 
-    `off` is the session at which each specimen comes off, if it does. `lost` is the result of
-    `unsavable` where it is known already.
+    `lost` is the result of `unsavable` where it is known already.
     """
     planned = {p.specimen: p for p in placements}
     on = {s.session: s.on for s in problem.sessions}

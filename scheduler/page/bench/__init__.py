@@ -1,4 +1,4 @@
-"""The bench page: today, the boards drawn to scale, the weeks, the plan, a form for each deed."""
+"""The pages of the bench: today, boards drawn to scale, weeks, plan, and a form for each deed."""
 
 from scheduler.page.bench import (
     at_work,

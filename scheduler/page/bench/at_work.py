@@ -1,4 +1,4 @@
-"""At work: one card at a time, to be read at arm's length and tapped with a thumb."""
+"""The page At work: one card at a time, to be read at arm's length and tapped with a thumb."""
 
 from __future__ import annotations
 
@@ -30,7 +30,10 @@ from scheduler.words.wording import label_date
 
 
 class CardShown(NamedTuple):
-    """A card with what stands on it; `then` are the ids of the two after it, "" at the end."""
+    """A card with what it shows; `then` are the ids of the next two cards, "" where there is none.
+
+    `before` is the id of the card before it, `place` the slot [mm], `soft` how far it is soft.
+    """
 
     card: WorkCard
     number: int
@@ -46,7 +49,7 @@ class CardShown(NamedTuple):
 
 @blueprint.get("/work", endpoint="work")
 def work_page() -> str:
-    """Show one card, with those around it ready behind it."""
+    """Show one card; those next to it are in the page already, hidden."""
     given = request.args
     with Store(web().store_path) as store:
         line, view = opened(store)
@@ -72,7 +75,7 @@ def _card_shown(view: View, cards: tuple[WorkCard, ...], number: int, card: Work
     then = (after[0] if after else "", after[1] if len(after) > 1 else "")
     before = cards[number - 1].at if number else ""
     step = card.step
-    # By its board's answer, which is kept: to look at all that stands takes long in a museum.
+    # The board's answer is kept in memory; to look at all that stands takes long in a museum.
     standing = view.answer(card.board).specimens if card.board and not step else ()
     answer = next((s for s in standing if s.specimen == card.specimen), None)
     place = (
@@ -89,7 +92,7 @@ def _card_shown(view: View, cards: tuple[WorkCard, ...], number: int, card: Work
 
 
 def _strip_said(slip: PaperSlip) -> tuple[str, str]:
-    """Return what is written on the strip of one to be mounted, as it is printed too."""
+    """Return the two lines of the strip for one to be mounted, as they are printed."""
     s, on = slip.specimen, slip.mounted_on
     test = f"test from {label_date(slip.test_from)}" if slip.test_from else "no date"
     who = " ".join(filter(None, (s.specimen, sex_sign(s.sex))))
@@ -97,7 +100,11 @@ def _strip_said(slip: PaperSlip) -> tuple[str, str]:
 
 
 def _softening(view: View, card: WorkCard) -> tuple[str, datetime | None]:
-    """Return how far one to be mounted is soft, with the moment that goes with it."""
+    """Return whether a card's specimen is soft: a word, and the moment that goes with it.
+
+    The words: "limp" and "outside" (no moment), "soon" (soft from then), "soft" (inside since
+    then), "" for a card that mounts nothing.
+    """
     if card.step is None:
         return "", None
     soft = view.waits(view.specimens[card.specimen]).softening

@@ -1,4 +1,4 @@
-"""The first hour: an empty record leads to a list, or by hand to rooms, boards and bench time."""
+"""The first hour: from an empty record to the first plan, by a list or by hand."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def _in_every_page() -> dict[str, object]:
 
 @blueprint.post("/invented", endpoint="invented")
 def invented_begun() -> Response:
-    """Make the invented record if it is not there, and lead to it."""
+    """Make the invented record if there is none, and lead to it."""
     with tap():  # only for a form of ours
         beside = web().invented
     if beside is None or web().is_invented:
@@ -34,7 +34,7 @@ def invented_begun() -> Response:
 
 @blueprint.post("/next-morning", endpoint="next_morning")
 def next_morning() -> Response:
-    """Let the invented record's clock go on to the next morning."""
+    """Move the invented record's clock on to the next morning."""
     with tap():
         beside = web().invented
     if beside is None or not web().is_invented:
@@ -44,7 +44,7 @@ def next_morning() -> Response:
 
 
 class StepShown(NamedTuple):
-    """A step of the beginning: its form, and what is recorded of it already."""
+    """A step of the first hour: its form, and in words what is recorded of it already."""
 
     title: str
     there: str
@@ -95,7 +95,7 @@ def _steps(view: View) -> list[StepShown]:
 
 
 def own_zone() -> str:
-    """Return the time zone that this computer keeps, "" where it does not say."""
+    """Return the name of this computer's time zone, "" where it is not known."""
     named = os.environ.get("TZ", "").lstrip(":")
     if "/" in named and not named.startswith("/"):
         return named

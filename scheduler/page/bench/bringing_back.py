@@ -1,6 +1,6 @@
-"""The record brought back from a snapshot or an export, where snapshots go, own rules checked.
+"""Bring the record back from a snapshot or an export, choose where snapshots go, check own rules.
 
-All of it is the keeper's: who has a link of their own reads and records, and no more.
+Only the keeper may do this: a person with a link may read and record, and no more.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from scheduler.words.wording import counted
 
 RECORD_MOST = 512 * 1024 * 1024
 UNPACKED_MOST = 4 * RECORD_MOST
-"""Bytes of a record that comes in, and of what is packed in it."""
+"""The most bytes of a record that comes in, and of what it unpacks to."""
 
 
 @blueprint.before_request
@@ -50,7 +50,7 @@ def _keepers() -> None:
 
 @blueprint.get("/back", endpoint="back")
 def back_page() -> str:
-    """Show the snapshots that one can go back to, and what else can come in."""
+    """Show the snapshots that one can go back to, and the forms for the other tasks."""
     return _back_shown()
 
 
@@ -70,7 +70,7 @@ def _back_shown(
 
 @blueprint.post("/back", endpoint="went_back")
 def went_back() -> Response:
-    """Go back to a snapshot, once it was asked whether that is meant."""
+    """Go back to a snapshot, after asking whether that is meant."""
     _keepers()
     name = request.form.get("file", "")
     taken = next((t for t in Snapshots(web().store_path).listed() if t.file.name == name), None)
@@ -87,10 +87,10 @@ def went_back() -> Response:
 
 @blueprint.post("/back/file", endpoint="record_in")
 def record_in() -> Response:
-    """Take a whole record in from a snapshot or an export of it: into an empty one alone."""
+    """Take in a whole record from a snapshot or an export; the record here must be empty."""
     _keepers()
     with tap():
-        pass  # only for a form of ours; the record is replaced, so nothing of it stays open
+        pass  # this only checks the form; the record is replaced below, so it must not stay open
     sent = request.files.get("file")
     try:
         if sent is None or not sent.filename:
@@ -118,7 +118,7 @@ def _come_in(file: Path) -> Restored:
 
 @contextmanager
 def _unpacked(file: Path) -> Iterator[Path]:
-    """Unpack a file beside it: plain names alone, and no more than a record can hold."""
+    """Unpack a file beside it, leaving out unsafe names; raise BadInput where it is too large."""
     into = file.with_name("unpacked")
     into.mkdir()
     with zipfile.ZipFile(file) as packed:
@@ -129,7 +129,7 @@ def _unpacked(file: Path) -> Iterator[Path]:
             if one.is_dir() or ".." in parts or PurePosixPath(one.filename).is_absolute():
                 continue
             packed.extract(one, into)
-    # Packed with its folder, it lies one deeper.
+    # Where the folder itself was packed, the export lies one level deeper.
     inside = [p for p in into.iterdir() if p.is_dir()]
     yield inside[0] if len(inside) == 1 and not is_export(into) else into
 
@@ -144,7 +144,7 @@ def _done(done: Restored) -> Response:
 
 @blueprint.post("/back/folder", endpoint="snapshots_into")
 def snapshots_into() -> Response:
-    """Have snapshots go to a folder of choice, or beside the record again."""
+    """Let snapshots go to a chosen folder, or beside the record again."""
     _keepers()
     text = request.form.get("folder", "").strip()[:1000]
     folder = Path(text).expanduser() if text else None
@@ -160,7 +160,7 @@ def snapshots_into() -> Response:
 
 @blueprint.post("/back/rules", endpoint="rules_checked")
 def rules_checked() -> Response:
-    """Check rule tables of one's own together with the shipped ones that they leave standing."""
+    """Check a person's own rule tables, together with the shipped rows that they do not replace."""
     _keepers()
     try:
         with tap():

@@ -1,4 +1,4 @@
-"""The measured air of a room, drawn over its last days. Pure."""
+"""Draw the measured air of a room over its last days. Pure."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ from scheduler.words import wording
 
 HEIGHT_PX = 150
 FLOOR_PX = 124
-"""Where 0 % lies; below it stand the days."""
+"""The height of 0 %; the days are written below it."""
 JOINED = timedelta(hours=3)
-"""Points farther apart are not joined by a line: nobody knows what was between them."""
+"""Points further apart than this are not joined: nobody knows what was between them."""
 TOLD_APART_PCT = 1.0
-"""From this on the humidity that counts gets a line of its own."""
+"""Where the humidity that counts is higher by more than this, it gets a line of its own."""
 
 
 class AirPoint(NamedTuple):
-    """The humidity [%] at a local moment: measured, and the one that counts."""
+    """The humidity [%] at a local moment: as measured, and as it counts for drying."""
 
     at: datetime
     rh_pct: float
@@ -37,8 +37,8 @@ def room_chart(
 ) -> Markup | None:
     """Return the humidity of a room between two local moments, None when nobody measured it.
 
-    `hours` is joined by a line, what was read off a `dial` is dotted; `limits` are drawn across
-    with their names.
+    `hours` are joined by a line, readings of a `dial` are dots; `limits` [%] are drawn across with
+    their names.
     """
     here = sorted(p for p in hours if begin <= p.at <= end)
     if not here:
@@ -74,7 +74,7 @@ _COUNTED = Markup(
 def _line(
     kind: str, here: Sequence[AirPoint], begin: datetime, pct: Callable[[AirPoint], float]
 ) -> Markup:
-    """Return a line through points, lifted where nobody knows what was between them."""
+    """Return a line through points, with a gap where they are too far apart."""
     steps = []
     last: datetime | None = None
     for point in here:

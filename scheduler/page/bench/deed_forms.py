@@ -1,4 +1,4 @@
-"""What can be recorded of specimens: each deed with its fields."""
+"""The deeds that record something of specimens, each as a form with its fields."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Every deed as a page of its own: its form, and what became of it."""
+"""A page for each deed: its form, and why it was refused if it was."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ WITH_SPECIMENS = tuple(f.name for f in FORMS.values() if WHICH in f.asks)
 
 
 class FormShown(NamedTuple):
-    """A form as a page shows it: its deed, what can be chosen, and what its fields hold."""
+    """A form as a page shows it: its deed, its choices, and what its fields hold already."""
 
     deed: DeedForm
     asks: Sequence[Field]
@@ -48,14 +48,14 @@ class FormShown(NamedTuple):
 
 
 def form_shown(which: str, view: View, holds: Mapping[str, str] | None = None) -> FormShown:
-    """Return a form for a page, its fields filled with what is known already."""
+    """Return a form for a page; `holds` is what its fields are filled with."""
     deed = FORMS[which]
     return FormShown(deed, asked_in(deed), choices_of(deed, view), holds or {}, ())
 
 
 @blueprint.get("/do", endpoint="deed")
 def deed_page() -> str:
-    """Show the form of a deed, filled with what the address says of it."""
+    """Show the form of a deed, filled with what the address says."""
     form = FORMS.get(request.args.get("which", ""))
     if form is None:
         abort(404)
@@ -66,7 +66,7 @@ def deed_page() -> str:
 
 @blueprint.post("/do/<which>", endpoint="do")
 def deed_done(which: str) -> Response:
-    """Record a deed by its form; what is refused is shown beside what was typed."""
+    """Record the deed of a form; where it is refused, show why, with what was typed."""
     form = FORMS.get(which)
     if form is None:
         abort(404)
@@ -103,7 +103,7 @@ def _shown(
 
 
 def _back_of(held: MultiDict[str, str], ticked: Sequence[str]) -> str:
-    """Return where a form comes back to: where it was called from, else to whom it is about."""
+    """Return the page a form comes back to: the one it was called from, else its specimen's."""
     asked = held.get("back", "")
     return asked or (f"specimen/{ticked[0]}" if len(ticked) == 1 else "today")
 
@@ -118,7 +118,7 @@ def correct_page() -> str:
 
 @blueprint.post("/correct", endpoint="corrected")
 def correct_done() -> Response:
-    """Record what differs from what the form showed."""
+    """Record the fields that differ from what is recorded."""
     given = Given(request.form)
     asked = given.text("name")
 
@@ -157,7 +157,7 @@ def _correct_shown(
 
 
 class ColumnShown(NamedTuple):
-    """A column that can be corrected: its name, its text, and whether it is folded away."""
+    """A column that can be corrected: its name, in words, its text, and whether it is folded."""
 
     name: str
     words: str

@@ -1,4 +1,4 @@
-"""What a tap records: each form calls one command of the bench, once, and can be taken back."""
+"""What a tap records: each form calls one deed, once, and it can be taken back."""
 
 from __future__ import annotations
 
@@ -30,19 +30,19 @@ from scheduler.words.records import Verdict
 _T = TypeVar("_T")
 
 NAME_MOST = 60
-"""Letters of the name of whoever tapped; longer ones are cut."""
+"""The most letters of the name of whoever tapped; longer names are cut."""
 REASON_MOST = 300
 WAITED_MOST_S = 14 * 24 * 3600
 NAMED_PAGES = ("board", "specimen", "session")
 PLAIN_PAGES = ("boards", "weeks", "journal", "plan", "waiting", "air", "begin", "paper", "record")
-"""Where a form may come back to."""
+"""The pages that a form may come back to, with a name and without one."""
 DAY_PAGES = {"today": (), "work": ("at", "then", "over")}
-"""Pages of a person's day, with what their forms say of where on the page they stood."""
+"""Pages of a person's day, with the fields of their forms that name a place on the page."""
 
 
 @blueprint.post("/test")
 def tested() -> Response:
-    """Record that those tested were stiff, or soft."""
+    """Record that the tested specimens were stiff, or soft."""
     verdict = next((v for v in get_args(Verdict) if v == request.form.get("verdict")), None)
 
     def record(store: Store, when: When) -> Outcome:
@@ -55,7 +55,7 @@ def tested() -> Response:
 
 @blueprint.post("/release")
 def released() -> Response:
-    """Record what came off; before its time only with a reason."""
+    """Record what came off; where that was too early, only with a reason."""
     early = _text("early", REASON_MOST) if "early" in request.form else None
 
     def record(store: Store, when: When) -> Outcome:
@@ -72,7 +72,7 @@ def moved() -> Response:
 
 @blueprint.post("/mount-session")
 def mounted_session() -> Response:
-    """Record a session as it was planned."""
+    """Record that a session was mounted as planned."""
     return did(lambda s, when: mount_session(s, web().rules, _text("session"), (), when))
 
 
@@ -107,7 +107,7 @@ def relaxed() -> Response:
 
 @blueprint.post("/dial", endpoint="read")
 def read_air() -> Response:
-    """Record what the dial in a room says."""
+    """Record what a room's dial says."""
 
     def record(store: Store, when: When) -> Outcome:
         temp = _text("temp", 20) or None
@@ -126,9 +126,10 @@ def undone() -> Response:
 def did(
     record: Callable[[Store, When], Outcome], refused: Callable[[Sequence[str]], str] | None = None
 ) -> Response:
-    """Record what a form says, and lead back to its page; say it there if nothing was.
+    """Record what a form says, and lead back to its page, which says what was recorded.
 
-    `refused` makes the page that shows why not, with what was typed; else there is a plain one.
+    Where it is refused, `refused` makes the page that says why, with what was typed; without it a
+    plain page does.
     """
     now = web().clock()
     when = When(now - _waited(), now, _who())
@@ -151,18 +152,18 @@ def did(
 
 
 def _who() -> str | None:
-    """Return who taps: the name of their link, or what the keeper's page says."""
+    """Return who tapped: the name of their link, or the name typed on the page or for `serve`."""
     return me().name or " ".join(_text("who", NAME_MOST).split()) or web().who
 
 
 def _waited() -> timedelta:
-    """Return how long a tap lay on its phone without reception, by the phone's own clock."""
+    """Return how long a tap waited on its phone for reception, by the phone's own clock."""
     text = _text("waited", 9)
     return timedelta(seconds=min(int(text), WAITED_MOST_S) if text.isdecimal() else 0)
 
 
 def _asked(ask: AskFirst) -> Response:
-    """Ask once more, saying what would go."""
+    """Return a page that asks again, and says what would be taken back."""
     with Store(web().store_path) as store:
         page = render_template(
             "bench_ask.html", text=str(ask), undo_line=ask.line, line=store.latest_line(),
@@ -183,7 +184,7 @@ def _refused(error: Refused | BadInput) -> Response:
 
 
 def _told(error: Refused | BadInput) -> list[str]:
-    """Return what was refused and why, a line each, in the words of the page."""
+    """Return what was refused and why, line by line, in the words of the page."""
     problems = getattr(error, "problems", ())
     return [spoken(text) for text in (*map(str, problems), *str(error).splitlines())]
 
@@ -197,7 +198,7 @@ def _back(**shown: Any) -> Response:
 
 
 def _place(**shown: Any) -> str:
-    """Return the address of the page on which a form stood; never an address that it names."""
+    """Return the address of the page a form was on, built here and never taken from the form."""
     kind, _, name = _text("back").partition("/")
     if spot := _text("spot", 100):
         shown |= {"spot": spot, "_anchor": spot} if kind == "today" else {"_anchor": spot}

@@ -1,4 +1,4 @@
-"""Predicted against found, one dot for each specimen tested in a room. Pure."""
+"""Draw what was predicted against what tests found, a dot for each specimen of a room. Pure."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scheduler.looks.predicted import Foretold
 
 SIDE = 300
 FROM, TO = 0.4, 2.5
-"""Times the table's minimum, at the edges; on both sides the logarithm is drawn."""
+"""How many times the table's minimum the edges mean; both axes are logarithmic."""
 TICKS = (0.5, 0.7, 1.0, 1.4, 2.0)
 
 KEY = Markup(
@@ -22,7 +22,7 @@ KEY = Markup(
 
 
 def dots(room: str, those: Sequence[Foretold]) -> Markup:
-    """Return the picture of a room's tests, what was foretold to the right, what was found up."""
+    """Return the picture of a room's tests: predicted from left to right, found from below up."""
     slant = Markup('<line class="limit" x1="{0}" y1="{1}" x2="{1}" y2="{0}"/>').format(0, SIDE)
     parts = [*_scale(), slant, *map(_dot, those)]
     said = f"{room}: times the table's minimum, foretold and found, of {len(those)} specimens"
@@ -75,6 +75,6 @@ def _scale() -> list[Markup]:
 
 
 def _at(times: float) -> float:
-    """Return where a number of times lies between the edges, in pixels from the left or foot."""
+    """Return the place of a number between the edges, in pixels from the left or from below."""
     inside = min(max(times, FROM), TO)
     return SIDE * math.log(inside / FROM) / math.log(TO / FROM)

@@ -1,7 +1,7 @@
-"""A spreading board as it lies on the bench, seen from above and drawn to scale.
+"""Draw a spreading board to scale, as it lies on the bench, seen from above. Pure.
 
-Pure: one unit of the drawing is one millimetre. Text is escaped by `Markup.format`; looks are
-left to the stylesheet, except the papers' patterns.
+One unit of the drawing is one millimetre. `Markup.format` escapes text; the stylesheet decides the
+looks, except the patterns of the papers.
 """
 
 from __future__ import annotations
@@ -18,29 +18,30 @@ from scheduler.words import wording
 from scheduler.words.records import Board
 
 END_MM = 6
-"""The wood beyond either end of the groove; no source, it is there to be seen."""
+"""The wood beyond each end of the groove; no source, it only makes the drawing clearer."""
 TOP_MM = 2
 RULER_MM = 17
 STICK_MM = 5
 AIR_MM = 0.4
-"""Left between a paper and the end of its slot, so that neighbours are told apart."""
+"""The gap between a paper and the end of its slot, so that neighbours can be told apart."""
 MARGIN_MM = 8
-"""Beyond the boards, for the ruler's last number."""
+"""The margin to the right of the boards, for the ruler's last number."""
 FLAG_MM = {"narrow": 10.0, "wide": 7.0}
 """The largest radius of the flag with a sign, on a narrow and on a wide screen."""
 SMALL_MM = 100
-"""On boards less wide the signs stand above the wood, where they cover no wing."""
+"""On boards narrower than this the signs stand above the wood, where they cover no wing."""
 FLAGS_MM = 21.0
 ARROW_MM = 15.0
 KEPT_DRAWINGS = 512
-"""So many boards are not drawn again while they stay as they are; some 10 kB each."""
+"""How many drawings are kept to be shown again; each takes about 10 kB."""
 NAME_MM = 8
 """The size of a name's letters on a wide screen; `bench_page.css` sets the same."""
 LETTER = 0.62
-"""The width of a letter as a share of its size, on the wide side; no source, tried out."""
+"""The width of a letter as a share of its size, rather too wide; no source, tried out."""
 
-# One spread specimen, head to the left, in a square from 0 to 1 along the groove and -1 to 1
-# across: a fore wing whose hind margin stands square to the body, and a hind wing.
+# The wings of one side of a spread specimen, head to the left: a fore wing whose hind margin is at
+# a right angle to the body, and a hind wing. The slot is 0 to 1 along the groove, the wing 0 to 1
+# across; the other side is mirrored.
 _WING = (
     "M.36 .06C.24 .40 .10 .76 .04 .96C.20 1 .40 .93 .51 .82C.53 .50 .53 .25 .52 .06Z"
     "M.52 .06C.56 .30 .56 .55 .57 .74C.72 .78 .92 .66 .96 .48C.92 .28 .78 .14 .66 .06Z"
@@ -50,7 +51,7 @@ _WING = (
 class Standing(NamedTuple):
     """One specimen on a board as it is drawn; `number` counts from the left end.
 
-    `coming`: it is to be mounted there, and drawn in dashes.
+    `coming` means that it is still to be mounted there; it is drawn in dashes.
     """
 
     number: int
@@ -70,10 +71,10 @@ def board_drawing(
     longest_mm: int,
     place: tuple[int, int] | None = None,
 ) -> Markup:
-    """Return a board with its groove, its slots and who stands in them.
+    """Return the drawing of a board with its groove, its slots and the specimens in them.
 
-    `longest_mm` is the longest board's length on the page: all are drawn at its scale. `place`
-    [mm, from and to] is framed, with an arrow above.
+    `longest_mm` is the length of the longest board on the page, which gives the scale for all.
+    `place` (from and to, in mm) is framed, with an arrow above.
     """
     return _drawing(board, tuple(standing), longest_mm, place)
 
@@ -157,7 +158,7 @@ def _specimen(s: Standing, board: Board, top: float) -> Iterable[Markup]:
 
 
 def _sign_flags(s: Standing, x: float, at: float, top: float) -> Iterable[Markup]:
-    """Draw the sign at a height, above the wood or on it."""
+    """Draw the sign at the height `at`, above the wood or on it."""
     flag = Markup(
         '<g class="{}"><circle class="flag" cx="{}" cy="{}" r="{}"/>'
         '<g transform="translate({} {}) scale({})">{}</g></g>'
@@ -173,7 +174,7 @@ def _sign_flags(s: Standing, x: float, at: float, top: float) -> Iterable[Markup
 
 
 def _name_flags(s: Standing, x: float, edge: float, off: float, most: float) -> Iterable[Markup]:
-    """Write the number on narrow screens, the name on wide ones if the slot has room for it."""
+    """Write the number for narrow screens; for wide ones the name, if the slot has room for it."""
     slot = s.to_mm - s.from_mm
     number = str(s.number)
     name = s.specimen if _written(s.specimen, NAME_MM) <= slot else number
@@ -191,7 +192,7 @@ def _name_flags(s: Standing, x: float, edge: float, off: float, most: float) -> 
 
 
 def _dryness(s: Standing, left: float, y: float) -> Iterable[Markup]:
-    """Draw how dry it is as a stick along the edge of the board, full at the minimum time."""
+    """Draw how dry it is as a bar along the edge of the board, full at the minimum time."""
     if s.progress_pct is None:
         return
     width = s.to_mm - s.from_mm - 2 * AIR_MM
@@ -203,7 +204,7 @@ def _dryness(s: Standing, left: float, y: float) -> Iterable[Markup]:
 
 
 def _ruler(board: Board, top: float) -> Iterable[Markup]:
-    """Draw mm along the lower edge: a tick each 10, a longer one each 50, a number each 100."""
+    """Draw mm along the lower edge: a tick every 10, a longer one every 50, a number every 100."""
     y = top + board.span_mm
     marks = "".join(
         f"M{END_MM + at} {_mm(y)}v{4 if at % 50 == 0 else 2}"

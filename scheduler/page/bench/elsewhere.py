@@ -1,4 +1,4 @@
-"""Another board for one that is planned: where it fits, chosen by a person, kept by the planner."""
+"""Another board for a planned specimen: where it fits; the plan keeps what a person chooses."""
 
 from __future__ import annotations
 
@@ -24,11 +24,11 @@ from scheduler.words import names
 from scheduler.words.records import Session, Specimen
 
 DRAWN_MOST_PLACES = 12
-"""So many boards are drawn; of more that fit, the tightest."""
+"""The most boards that are drawn; where more fit, the tightest are."""
 
 
 class PlaceShown(NamedTuple):
-    """A place as the page offers it; `here`: it is the one that is planned."""
+    """A place as the page offers it; `here` says that it is the planned one."""
 
     place: Elsewhere
     drawing: Markup
@@ -37,7 +37,7 @@ class PlaceShown(NamedTuple):
 
 @blueprint.get("/elsewhere", endpoint="elsewhere")
 def elsewhere_page() -> str:
-    """Show the boards on which one may be mounted at a session, each with its place."""
+    """Show the boards on which a specimen can be mounted at a session, each with its place."""
     with Store(web().store_path) as store:
         line, view = opened(store)
         specimen = names.lookup(request.args.get("specimen", ""), view.specimens)
@@ -104,7 +104,7 @@ def _drawing(view: View, specimen: Specimen, one: Elsewhere) -> Markup:
 
 @blueprint.post("/elsewhere", endpoint="put_elsewhere")
 def put_elsewhere() -> Response:
-    """Have the plan mended around one that is wanted on another board, and stays there."""
+    """Begin to mend the plan so that a specimen is on the wished board, and stays there."""
     given = Given(request.form)
     wish = PlanWish(put=(given.text("specimen"), given.text("session"), given.text("board")))
     with tap():  # only for a form of ours

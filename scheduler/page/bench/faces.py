@@ -22,7 +22,7 @@ CHART_DAYS = 14
 
 
 class Face(NamedTuple):
-    """One board: what can be said of it, who stands on it from left to right, its drawing."""
+    """One board: its state, what stands on it from left to right, its air, its drawing."""
 
     state: BoardState
     standing: tuple[SpecimenAnswer, ...]
@@ -36,12 +36,12 @@ class Face(NamedTuple):
 
     @property
     def due(self) -> tuple[str, ...]:
-        """Return those that may be tested now, the stoutest first."""
+        """Return the specimens that may be tested now, the stoutest first."""
         return tuple(s.specimen for s in self.state.answer.specimens if s.answer == "test it now")
 
 
 def faces(view: View, only: Collection[str] | None = None) -> tuple[Face, ...]:
-    """Return every board, or those of these ids, the narrowest groove first, to one scale."""
+    """Return every board, or `only` these, the narrowest groove first, all drawn to one scale."""
     longest = max((b.length_mm for b in view.boards.values()), default=0)
     return tuple(_face(state, longest, view) for state in boards(view, only))
 
@@ -57,9 +57,9 @@ def _face(state: BoardState, longest_mm: int, view: View) -> Face:
 def place_drawing(
     view: View, board: str, place: tuple[int, int], comes: Specimen | None, gone: Collection[str]
 ) -> Markup:
-    """Return one board with a place [mm] framed, without those that are `gone`.
+    """Return the drawing of a board with a place [mm] framed, without the `gone` specimens.
 
-    `comes` is to be mounted in the place, and drawn in dashes.
+    `comes` is to be mounted in the place; it is drawn in dashes.
     """
     found = [s for s in view.answer(board).specimens if s.specimen not in gone]
     drawn = _drawn_all(_left_to_right(found), view)
@@ -90,7 +90,7 @@ def _drawn(number: int, s: SpecimenAnswer, view: View) -> Standing:
 
 
 def air_said(room: Room | None) -> str:
-    """Return the room a board stands in and the air assumed of it."""
+    """Return in words the room of a board, with the air that is assumed there."""
     if room is None:
         return "nobody has said in which room"
     if room.regime != "room":
@@ -101,7 +101,7 @@ def air_said(room: Room | None) -> str:
 
 
 def bars_by_board(found: Iterable[Face], view: View) -> dict[str, list[Bar]]:
-    """Return what stands on each board and what is planned for it; same dates share a bar."""
+    """Return the bars of each board: what stands and what is planned; same dates share one."""
     rows: dict[str, list[Bar]] = {}
     for face in found:
         bars = [
@@ -121,7 +121,7 @@ def bars_by_board(found: Iterable[Face], view: View) -> dict[str, list[Bar]]:
 
 
 def _over(s: SpecimenAnswer, today: date) -> date | None:
-    """Return today for what should have been off before."""
+    """Return today for a specimen past its clear date, else None."""
     return today if s.clear is not None and s.clear < today else None
 
 
@@ -133,12 +133,12 @@ def _merged(bars: Sequence[Bar]) -> list[Bar]:
 
 
 def span(rows: dict[str, list[Bar]], now: datetime) -> Span:
-    """Return the weeks that a page of all boards shows."""
+    """Return the weeks that a page with these bars shows."""
     return span_of([bar for bars in rows.values() for bar in bars], now.date())
 
 
 def measured_air(air: RoomAir | None, begin: datetime, end: datetime) -> list[AirPoint]:
-    """Return what is known of a room's air, hour by hour, between two local moments."""
+    """Return what was measured of a room's air, hour by hour, between two local moments."""
     if air is None:
         return []
     hour = timedelta(hours=1)

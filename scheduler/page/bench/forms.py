@@ -1,8 +1,8 @@
-"""One mechanism for whatever is recorded by a form: fields, and the deed they are given to.
+"""One mechanism for everything that a form records: its fields, and the deed that gets them.
 
-A `DeedForm` says what is asked and which function of `scheduler.deeds` records it, the same that
-the command line calls. The page renders it, reads what came back and shows what was refused with
-everything that was typed still in its field.
+A `DeedForm` says what is asked and which function of `scheduler.deeds` records it, the same one
+that the command line calls. The page shows the form and reads what comes back. What is refused is
+shown with everything that was typed still in its field.
 """
 
 from __future__ import annotations
@@ -31,9 +31,10 @@ LONG_MOST = 2000
 
 
 class Field(NamedTuple):
-    """One field: `choices` are values with their words; `held` is passed on unseen.
+    """One field of a form; `choices` are values with their words.
 
-    `more`: seldom needed, and folded away until somebody asks for it.
+    A field of the kind "held" is passed on unseen. A field with `more` is seldom needed, and is
+    folded away until somebody opens it.
     """
 
     name: str
@@ -46,7 +47,7 @@ class Field(NamedTuple):
 
 
 class Given:
-    """What a form gave back; texts are trimmed and cut, an empty one is as good as none."""
+    """What was sent with a form; texts are trimmed and cut, an empty one counts as none."""
 
     def __init__(self, form: MultiDict[str, str]) -> None:
         self._form = form
@@ -64,7 +65,7 @@ class Given:
         return bool(self._form.get(name))
 
     def those(self, need: bool = True) -> list[str]:
-        """Return the ids that were ticked or typed, each once; raise BadInput for none."""
+        """Return the ids that were ticked or typed, each once; with `need`, BadInput for none."""
         typed = re.split(r"[\s,;]+", self.text("ids", LONG_MOST))
         found = list(dict.fromkeys(filter(None, [*self._form.getlist("specimen"), *typed])))
         if need and not found:
@@ -72,7 +73,7 @@ class Given:
         return found
 
     def whole(self, name: str, label: str) -> int | None:
-        """Return a whole number, None when it was left empty."""
+        """Return a whole number, None when it was left empty; raise BadInput for other text."""
         text = self.text(name, 19)
         if not text:
             return None
@@ -85,7 +86,7 @@ class Given:
         return {n: text for n in names if (text := self.text(n, LONG_MOST))}
 
     def happened_at(self, now: datetime, zone: ZoneInfo) -> datetime:
-        """Return when it happened: as said, or now; raise BadInput for what is no past moment."""
+        """Return when it happened, `now` if not said; raise BadInput for what is no past moment."""
         text = self.text("happened", 40)
         if not text:
             return now
@@ -106,9 +107,9 @@ Recorder = Callable[[Store, Rulebook, Given, When], Outcome]
 
 @dataclass(frozen=True, slots=True)
 class DeedForm:
-    """A deed as the page offers it: what it is called, what is asked, who records it.
+    """A deed as the page offers it: its titles, what is asked, and the function that records it.
 
-    `when`: it may have happened before now. `caution` stands above the button.
+    `when` says that it may have happened before now. `caution` stands above the button.
     """
 
     name: str
@@ -126,7 +127,7 @@ WHICH = Field("ids", "Which", "ids", need=True, note="Their numbers, with spaces
 
 
 def asked_in(form: DeedForm) -> Sequence[Field]:
-    """Return the fields of a form, the moment it happened last."""
+    """Return the fields of a form; the moment when it happened, if it is asked, comes last."""
     return (*form.asks, HAPPENED) if form.when else form.asks
 
 

@@ -1,4 +1,4 @@
-"""What can be recorded of bench time, boards, rooms and the record: each deed with its fields."""
+"""The deeds about bench time, boards, rooms and settings, each as a form with its fields."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ SETTING_COLUMNS = ("timezone", "chamber_places", "chamber_time", "protected")
 
 
 def _session(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome:
-    """Record one session, or one each week on the weekday of the first."""
+    """Record one session, or one every week on the weekday of the given day."""
     day, clock, minutes = given.text("day"), given.text("clock"), given.maybe("minutes")
     if not given.ticked("weekly"):
         until = None

@@ -1,4 +1,4 @@
-"""What one's own work says: the tests room by room, foretold and found; the season summed up."""
+"""What a person's own work shows: tests room by room, predicted and found; the season's summary."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from scheduler.view import View
 
 
 class LessonShown(NamedTuple):
-    """What a room's tests say, what does not fit in them, and their picture."""
+    """What a room's tests say, what in them does not fit, and their picture."""
 
     room: str
     said: str
@@ -31,7 +31,7 @@ class LessonShown(NamedTuple):
 
 @blueprint.get("/tests", endpoint="lessons")
 def lessons_page() -> str:
-    """Show by room what its own dryness tests say of the table's days."""
+    """Show for each room what its own dryness tests say about the table's days."""
     with Store(web().store_path) as store:
         line, view = opened(store)
         shown = [_shown(lesson, view) for room in rooms(view) for lesson in room.lessons]
@@ -51,7 +51,7 @@ def lessons_page() -> str:
 
 @blueprint.get("/season", endpoint="season")
 def season_page() -> str:
-    """Sum up the last year, from the first mounting on."""
+    """Show the summary of the season."""
     with Store(web().store_path) as store:
         line, view = opened(store)
         found = _season(store, view)
@@ -70,7 +70,7 @@ def season_page() -> str:
 
 @blueprint.get("/season.pdf", endpoint="season_printed")
 def season_pdf() -> Response:
-    """Send the last year summed up, as PDF."""
+    """Send the summary of the season as PDF."""
     from scheduler.paper.summary import summary_pages
 
     with Store(web().store_path) as store:

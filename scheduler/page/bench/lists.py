@@ -1,4 +1,4 @@
-"""What waits, to be searched and done things with; the air of every room; the record itself."""
+"""Pages for what waits, the air of every room, the record itself, and all that can be done."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from scheduler.view import View
 from scheduler.words.records import Room
 
 ROWS_SHOWN = 60
-"""So many of a list are on one page; the others a tap away."""
+"""How many rows of a list are on one page; the others are a tap away."""
 
 _SORTS = {
     "id": "by number",
@@ -36,7 +36,7 @@ _SORTS = {
 
 
 class Chosen(NamedTuple):
-    """Which of those that wait are shown, in which order, from which on."""
+    """Which waiting specimens are shown, in which order, and from which number on."""
 
     q: str
     where: str
@@ -102,11 +102,11 @@ class RoomShown(NamedTuple):
 
 @blueprint.get("/air", endpoint="air")
 def air_page() -> str:
-    """Show the air of every room, to be read off and corrected; logger files come in here."""
+    """Show the air of every room, with forms to read it off, correct it, or bring in a file."""
     with Store(web().store_path) as store:
         line, view = opened(store)
         rooms = [_room(view, room) for room in view.rooms.values()]
-        asked = ("sensor", "room") if rooms else ("room",)  # a sensor hangs in a room
+        asked = ("sensor", "room") if rooms else ("room",)  # without a room there is no sensor
         forms = [form_shown(name, view) for name in asked]
         return page_shown(store, "bench_air.html", line, view, back="air", rooms=rooms, forms=forms)
 
@@ -122,7 +122,7 @@ def _room(view: View, room: Room) -> RoomShown:
 
 @blueprint.get("/record", endpoint="record")
 def record_page() -> str:
-    """Show whether the record and its snapshots are sound, and what can be taken along."""
+    """Show whether the record and its snapshots are sound, and what can be downloaded."""
     with Store(web().store_path) as store:
         line, view = opened(store)
 
@@ -172,7 +172,7 @@ MORE: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Boards and rooms", ("boards", "room", "move", "use", "dial", "sensor")),
     ("For all", ("settings",)),
 )
-"""Every deed that has a form, as the page of all of them lists it."""
+"""Every deed that has a form, grouped as the page More lists them."""
 
 
 @blueprint.get("/more", endpoint="more")

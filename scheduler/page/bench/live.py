@@ -1,4 +1,4 @@
-"""What keeps an open page true: its pulse, and what lets a phone read it without reception."""
+"""What keeps an open page up to date, and what lets a phone show it without reception."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from scheduler.page.bench.remembered import STEP_MINUTES, remembered
 
 
 def pulse_now() -> str:
-    """Return what changes when the record, the plan, the day or an answer does.
+    """Return a text that changes when the record, the plan, the day or an answer changes.
 
-    Also every ten minutes: a dial's reading grows old, a session begins.
+    It also changes every ten minutes, since a dial's reading gets old and sessions begin.
     """
     minutes = int(web().clock().timestamp()) // 60 // STEP_MINUTES
     said = repr((web().shelf.state(), remembered().refreshed, minutes))
@@ -31,7 +31,7 @@ def _pulse_in_pages() -> dict[str, object]:
 
 @blueprint.get("/pulse")
 def pulse() -> Response:
-    """Say whether anything changed since a page was made; nothing is read for it."""
+    """Say whether anything changed since a page was made, without reading the record."""
     response = make_response("")
     response.set_etag(pulse_now())
     response.cache_control.private = response.cache_control.no_cache = True
@@ -40,7 +40,7 @@ def pulse() -> Response:
 
 @blueprint.get("/offline.js", endpoint="worker")
 def worker() -> Response:
-    """Send the service worker from where it may see the pages of the bench."""
+    """Send the service worker from an address at which it may control the pages of the bench."""
     text = (Path(current_app.static_folder or "") / "offline_worker.js").read_text("utf-8")
     return Response(text, mimetype="text/javascript")
 

@@ -1,4 +1,4 @@
-"""A logger's file that comes in by the page: shown, asked about, recorded after a yes."""
+"""A logger's file that comes in through the page: it is shown, asked about, and then recorded."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def logged() -> Response:
 
 @blueprint.post("/logger/agreed", endpoint="heard")
 def logger_agreed() -> Response:
-    """Record a logger's file once nothing is open; else show it anew with the answers."""
+    """Record a logger's file after a yes; else show it again with the answers given."""
     given = Given(request.form)
     if not given.ticked("yes"):
         with tap():

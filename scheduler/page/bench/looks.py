@@ -1,4 +1,4 @@
-"""The pages that show: today, the boards, the weeks, one board, the journal. None records."""
+"""The pages that only show: today, the boards, the weeks, one board, the journal."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ from scheduler.words.records import Specimen
 blueprint = Blueprint("bench", __name__)
 JOURNAL_LINES = 40
 DRAWN_MOST, ROWS_MOST = 24, 60
-"""Boards of a page where there are many: drawn with all that stands on them, or as a row."""
+"""The most boards on a page where there are many: drawn with what stands on them, or as rows."""
 
 PLACES_TO_GO = (
     ("today", "Today"),
@@ -47,7 +47,7 @@ PLACES_TO_GO = (
     ("journal", "Journal"),
     ("more", "More"),
 )
-"""The pages that every page leads to, with their words."""
+"""The pages that every page links to, with their titles."""
 
 ANSWERS_SAID: dict[Answer, str] = {
     "empty": "empty",
@@ -60,7 +60,7 @@ ANSWERS_SAID: dict[Answer, str] = {
 
 
 def said_lately() -> Said:
-    """Return what taps said lately, of the app that answers."""
+    """Return what was said after the latest taps of this app."""
     kept: Said = current_app.extensions.setdefault("wingrest_said", Said())
     return kept
 
@@ -95,7 +95,7 @@ def _moment(when: datetime) -> str:
 
 @blueprint.app_template_filter("between")
 def _between(span: DateSpan) -> str:
-    """Return between which dates a date lies, empty where that is the date itself."""
+    """Return in words between which dates a date lies, "" where both are the same."""
     return wording.between(*span, web().clock())
 
 
@@ -106,7 +106,7 @@ def _from_boxes(boxes: Sequence[tuple[str, Sequence[str]]]) -> str:
 
 @blueprint.app_template_filter("listed")
 def _listed(those: Sequence[str]) -> Markup:
-    # Ids are not torn at their hyphens.
+    # The class keeps a line from breaking at the hyphens of an id.
     return Markup(wording.listed(f'<span class="id">{escape(name)}</span>' for name in those))
 
 
@@ -199,7 +199,7 @@ def journal_page() -> str:
 def page_shown(
     store: Store, template: str, line: int, view: View, *, back: str, **more: object
 ) -> str:
-    """Return a page made from a journal line; `back` is where its forms come back to."""
+    """Return a page; `line` is the latest journal line it shows, `back` where its forms lead."""
     return render_template(
         template,
         line=line,
@@ -216,7 +216,10 @@ def page_shown(
 
 
 def opened(store: Store) -> tuple[int, View]:
-    # The line first: what is recorded in between is then not missed, only looked at twice.
+    """Return the latest journal line and a view of the record.
+
+    The line is read first: what is recorded in between is then seen, and only counts as new again.
+    """
     line = store.latest_line()
     view = view_of(store, web().rules, web().clock())
     remembered().lend(view)
@@ -224,13 +227,13 @@ def opened(store: Store) -> tuple[int, View]:
 
 
 def asked_person(view: View) -> str | None:
-    """Return whose day is asked for, None for everybody's: by the address, else by the link."""
+    """Return whose day is asked for, by the address, else by the link; None for everybody's."""
     known = {name: name for name in people_of(view.sessions.values())}
     return names.lookup(request.args.get("who", me().name or ""), known)
 
 
 def _spots(shown: Sifted) -> set[str]:
-    """Return the ids that boards have on the page, by what is to be done there."""
+    """Return the ids that the entries of boards have on the page: the task and the board."""
     due = {"test": shown.test, "wait": shown.wait}
     found = {f"{kind}-{entry.board}" for kind, entries in due.items() for entry in entries}
     return found | {f"off-{entry.board}" for entry in shown.off}
@@ -239,7 +242,7 @@ def _spots(shown: Sifted) -> set[str]:
 def _near_and_later(
     put_in: Sequence[PutIn], day: date
 ) -> tuple[list[PutIn], list[tuple[date, int]]]:
-    """Return what goes in by tomorrow night, and how many on each later date."""
+    """Return what goes into the chamber by tomorrow night, and how many on each later date."""
     near = [p for p in put_in if p.by.date() <= day + timedelta(days=1)]
     later: Counter[date] = Counter()
     for p in put_in:
@@ -249,7 +252,7 @@ def _near_and_later(
 
 
 def _boards_of(view: View, named: Sequence[str]) -> list[str]:
-    """Return the boards that names are about: boards, what stands on them, rooms they are in."""
+    """Return the boards that some names concern; they may name boards, specimens or rooms."""
     found = {name for name in named if name in view.boards}
     for one in view.standing():
         in_room = one.room is not None and one.room.room in named
@@ -259,7 +262,7 @@ def _boards_of(view: View, named: Sequence[str]) -> list[str]:
 
 
 def label_data_of(specimen: Specimen) -> list[str]:
-    """Return what must come off the board with a specimen: where, when, who, host plant."""
+    """Return the label data that must stay with a specimen: where, when, who, host plant."""
     terms = ("locality", "eventDate", "recordedBy", "associatedTaxa")
     return [specimen.label[term] for term in terms if specimen.label.get(term)]
 

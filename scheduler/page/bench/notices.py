@@ -1,7 +1,7 @@
 """What a page says after a tap: what was recorded, with its undo.
 
-The journal says what a line did; what the command said beside it (warnings, new dates) is kept
-in memory for a while, because nothing about a reader is kept anywhere else.
+The journal says what a line did. What the deed said besides (warnings, new dates) is kept in memory
+for a while, since nothing about a reader is kept anywhere else.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ from scheduler.record.store import Store
 KEPT_MOST = 256
 PAPERS_MOST = 8
 _TO_TYPE = re.compile(r"take off with: |next: ").match
-"""What begins so names nothing but commands, for which the page has buttons."""
+"""Lines that begin so only name commands, for which the page has buttons."""
 _BROKEN = " " * 4
-"""Commands hang a line by so much that was broken to a terminal's width."""
+"""The indent of a line that continues one broken to the width of a terminal."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ class PaperFile(NamedTuple):
 
 @dataclass
 class Said:
-    """The latest outcomes, by the key under which the next page asks for them; files likewise."""
+    """The latest outcomes and files, by the key under which the next page asks for them."""
 
     _kept: OrderedDict[str, Notice] = field(default_factory=OrderedDict)
     _papers: OrderedDict[str, PaperFile] = field(default_factory=OrderedDict)
@@ -91,9 +91,9 @@ class Said:
 
 
 def notice_for(store: Store, said: Said, asked: Mapping[str, str]) -> Notice | None:
-    """Return the notice a page was asked to show (`line`, `again`, `said`), None for none.
+    """Return the notice that a page is asked to show (`line`, `again`, `said`), None for none.
 
-    The line is read anew: it may have been taken back meanwhile.
+    The line is read again, since it may have been taken back meanwhile.
     """
     kept = said.get(asked.get("said", ""))
     text = asked.get("line", "")
@@ -106,7 +106,7 @@ def notice_for(store: Store, said: Said, asked: Mapping[str, str]) -> Notice | N
 
 
 def _beside(outcome: Outcome, entry: JournalLine | None) -> tuple[str, ...]:
-    """Return what a command said that its line does not, without what is to be typed."""
+    """Return what a deed said that its line does not say, without commands to type."""
     text = entry.text if entry else ""
     lines: list[str] = []
     for line in outcome.done:
@@ -118,7 +118,7 @@ def _beside(outcome: Outcome, entry: JournalLine | None) -> tuple[str, ...]:
 
 
 def line_of(store: Store, number: int | None) -> JournalLine | None:
-    """Return a journal line by its number, None when nothing was recorded."""
+    """Return the journal line of a number, None for None and where there is no such line."""
     if number is None:
         return None
     return next((e for e in journal_from(store, number) if e.line == number), None)

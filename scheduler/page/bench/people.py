@@ -1,4 +1,4 @@
-"""People and phones: a link for each, made, shown as two codes, listed with its last use, ended."""
+"""People and phones: make a link for each, show its two codes, list its last use, end it."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from scheduler.words.problems import BadInput, Refused
 
 
 class LinkShown(NamedTuple):
-    """A link in the list of all, with when it was last used in words."""
+    """A link in the list of all; `used` says in words when it was last used."""
 
     name: str
     records: bool
@@ -38,7 +38,7 @@ class LinkShown(NamedTuple):
 
 
 class Codes(NamedTuple):
-    """The two addresses of somebody, each as a code to photograph and as text."""
+    """The two addresses of a link, each as a code to photograph and as text."""
 
     bench: str
     bench_code: Markup
@@ -91,7 +91,7 @@ def link_made() -> Response:
 
 @blueprint.post("/people/end", endpoint="link_ended")
 def link_ended() -> Response:
-    """End a link, once it was asked whether that is meant."""
+    """End a link, after asking whether that is meant."""
     _keeper_only()
     name = request.form.get("name", "")
     if request.form.get("sure") != "1":
@@ -107,7 +107,7 @@ def link_ended() -> Response:
 
 @blueprint.get("/connect", endpoint="connect")
 def connect_page() -> str:
-    """Show the two codes of a link, and what keeps a phone from getting here."""
+    """Show the two codes of a link, and what to do where a phone cannot reach the record."""
     with Store(web().store_path) as store:
         there = reach(store.db, request.host_url.rstrip("/"))
         link = _link_asked(store)
@@ -121,7 +121,7 @@ def connect_page() -> str:
 
 @blueprint.post("/let-in", endpoint="let_in")
 def let_phones_in() -> Response:
-    """Open the record to the home network, where this page was for this computer alone."""
+    """Open the record to the home network, where so far only this computer reached it."""
     _keeper_only()
     with tap() as store:
         open_door = web().lets_in
@@ -134,7 +134,7 @@ def let_phones_in() -> Response:
 def _link_asked(store: Store) -> Link | None:
     """Return the link whose codes are asked for, None for the keeper's own addresses.
 
-    Whoever has a link of their own is shown that one and no other.
+    A person who came by a link is shown that link and no other.
     """
     if (own := me().link) is not None:
         return next(one for one in read_links(store.db) if one.id == own)

@@ -1,4 +1,4 @@
-"""The plan on the page: made in the background; a session's sheet; a free evening."""
+"""Pages for the plan, which is made in the background, a session's sheet, and a free evening."""
 
 from __future__ import annotations
 
@@ -33,15 +33,16 @@ LOOK_AGAIN_SECONDS = 2
 
 
 def search_going() -> PlanSearch:
-    """Return the search of the app that answers."""
+    """Return the search for a plan of this app."""
     kept: PlanSearch = current_app.extensions.setdefault("wingrest_search", PlanSearch())
     return kept
 
 
 @blueprint.get("/plan", endpoint="plan")
 def plan_page() -> Response:
-    """Show the sessions ahead and what is planned for each; how far a search is."""
-    search = copy(search_going())  # as it was before the record is read: no end without its plan
+    """Show the sessions ahead, what is planned for each, and how far a search is."""
+    # It is copied before the record is read: a search shown as ended then has its plan shown.
+    search = copy(search_going())
     with Store(web().store_path) as store:
         line, view = opened(store)
         ids = {one.specimen.specimen for one in view.waiting}
@@ -62,7 +63,7 @@ def plan_page() -> Response:
 
 
 def _reasons(view: View, ids: set[str]) -> list[tuple[str, list[str]]]:
-    """Return why those have no place, the reason of most first, each with whom it is of."""
+    """Return each reason why specimens have no place, with these; the most frequent first."""
     found: dict[str, list[str]] = {}
     for name, why in view.kept.plan.unplaced if view.kept else ():
         if name in ids and view.planned_for(name) is None:
@@ -72,7 +73,7 @@ def _reasons(view: View, ids: set[str]) -> list[tuple[str, list[str]]]:
 
 @blueprint.post("/plan", endpoint="planned")
 def planned() -> Response:
-    """Begin to plan; the page of the plan says how far it is."""
+    """Begin to plan; the page Plan shows how far it is."""
     given = Given(request.form)
     effort = next((e for e in EFFORTS if e == given.text("effort")), None)
     wish = PlanWish(effort=effort, anew=given.ticked("anew"), keep=tuple(given.those(need=False)))
@@ -83,7 +84,7 @@ def planned() -> Response:
 
 @blueprint.post("/plan/stop", endpoint="stopped")
 def stopped() -> Response:
-    """End a search with the best plan so far."""
+    """End the search with the best plan so far."""
     with tap():
         search_going().stop()
     return redirect(url_for(".plan"), 303)
@@ -109,7 +110,7 @@ def session_page() -> str:
 
 @blueprint.post("/mounted-some", endpoint="mounted_some")
 def mounted_some() -> Response:
-    """Record a session as planned, but for those that were not ticked."""
+    """Record that a session was mounted as planned, except for those that were not ticked."""
     given = Given(request.form)
     name, done = given.text("session"), set(given.those(need=False))
 

@@ -1,4 +1,4 @@
-"""Paper and files: what is printed of a session, labels, what is handed over, the whole record."""
+"""Paper and files: prints for a session, labels, what is handed over, the whole record."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ _KINDS = (("data", "place, date, collector"), ("name", "name"), ("number", "numb
 
 @blueprint.get("/paper", endpoint="paper")
 def paper_page() -> str:
-    """Show what can be printed, handed over and taken along."""
+    """Show what can be printed, handed over and downloaded."""
     with Store(web().store_path) as store:
         line, view = opened(store)
         return page_shown(
@@ -56,7 +56,7 @@ def paper_page() -> str:
 
 @blueprint.get("/print/<kind>.pdf", endpoint="printed")
 def printed_pdf(kind: str) -> Response:
-    """Send what is printed of a session, or of all that stands, as PDF true to scale."""
+    """Send a print for a session, or for all that stands, as PDF true to scale."""
     if kind not in _PRINTED:
         abort(404)
     with Store(web().store_path) as store:
@@ -76,7 +76,7 @@ def made_file() -> Response:
 
 @blueprint.get("/record.zip", endpoint="exported")
 def exported_record() -> Response:
-    """Send all of the record as plain tables, with the journal and the photos."""
+    """Send the whole record as plain tables, with the journal and the photos."""
     with tempfile.TemporaryDirectory() as place, Store(web().store_path) as store:
         folder = Path(place) / "record"
         export(store.db, folder, store.zone, web().clock())

@@ -1,4 +1,4 @@
-"""What stands behind a specimen's dates, as terms and texts for the page of its board. Pure."""
+"""What a specimen's dates rest on, as terms and texts for the page of its board. Pure."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from scheduler.faces.evidence import (
 
 
 def proof_said(e: Evidence, s: SpecimenAnswer, today: date) -> Iterator[tuple[str, str]]:
-    """Give a term and its text for what is known of the time so far."""
+    """Yield terms with their texts for what the dates of one on a board rest on."""
     yield "So far", f"{so_far_said(e)}; {measured_said(e)}"
     yield from (("Damp", text) for text in spells_said(e, today))
     if text := learned_said(s, e, today):

@@ -1,4 +1,4 @@
-"""The reminders in a calendar of the keeper's own, on a server that the keeper names."""
+"""Send the reminders to a calendar of the keeper's own, on a server that the keeper names."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from scheduler.words.problems import BadInput
 
 AGAIN_SECONDS = 2
 HOW_OFTEN = {"15": "every quarter of an hour", "60": "every hour", "1440": "once a day"}
-"""Minutes between two sendings, and how that is said."""
+"""Minutes between two sendings, with their words."""
 
 _IN_CLEAR = (
     "This is http without encryption: your password would cross the network in clear, for anyone"
@@ -34,7 +34,7 @@ _IN_CLEAR = (
 
 
 def sending() -> Sending:
-    """Return what the app that answers sends to a calendar."""
+    """Return the sending to a calendar of this app."""
     kept: Sending = current_app.extensions.setdefault("wingrest_sending", Sending())
     return kept
 
@@ -52,7 +52,7 @@ def _keeper_alone() -> None:
 
 @blueprint.get("/publish", endpoint="publish")
 def publish_page() -> Response:
-    """Ask for the server, say what would change, and how far it is."""
+    """Show the form for the server, what would change there, and how far a sending is."""
     return _publish_shown()
 
 
@@ -84,13 +84,13 @@ def _typed_before(last: Errand | None) -> Given:
 
 
 def _safe_to_type() -> bool:
-    """Say whether a password reaches this computer unread: by TLS, or never leaving it."""
+    """Say whether nobody can read a password on its way here: over TLS, or on this computer."""
     return request.is_secure or from_this_computer() is True
 
 
 @blueprint.post("/publish", endpoint="published")
 def publish_wished() -> Response:
-    """Look what would change in a calendar, or send it."""
+    """Begin to look what would change in a calendar, or to send it."""
     _keeper_alone()
     given = Given(request.form)
     with tap():  # only for a form of ours
@@ -103,7 +103,7 @@ def publish_wished() -> Response:
 
 
 def _errand(given: Given) -> Errand:
-    """Read the form; raise BadInput for what is missing or would be unwise."""
+    """Return what the form asks for; raise BadInput for what is missing or unsafe."""
     at, named = address(given.text("at"))
     user = given.text("user") or named
     if not user:
@@ -144,7 +144,7 @@ def _which(given: Given) -> dict[str, object]:
 
 @blueprint.post("/publish/on", endpoint="publish_on")
 def publish_goes_on() -> Response:
-    """Send what was looked at; or look into the calendar that was chosen of an account."""
+    """Begin to send what was looked at, or to look into the calendar chosen from an account."""
     _keeper_alone()
     number = Given(request.form).whole("calendar", "the calendar")
     with tap():
@@ -161,7 +161,7 @@ def publish_goes_on() -> Response:
 
 @blueprint.post("/publish/stop", endpoint="publish_ended")
 def publish_stops() -> Response:
-    """Send no more."""
+    """Stop sending."""
     _keeper_alone()
     with tap():
         sending().stop()

@@ -1,4 +1,4 @@
-"""What is only read: the lists of what stands, came off or was lost, and the rule tables."""
+"""Pages to look things up: lists of what stands, came off or was lost, and the rule tables."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ _CAME: Mapping[State, str] = {"fresh": "fresh", "frozen": "frozen", "dried": "dr
 
 @blueprint.get("/list", endpoint="list")
 def list_page() -> str:
-    """Show one of the lists, a part of it at a time."""
+    """Show one of the lists, page by page."""
     kind = request.args.get("which", "standing")
     first = max(0, request.args.get("first", 0, int))
     if kind not in LISTS:
@@ -69,7 +69,7 @@ def _has(rows: Sequence[ListRow], column: str) -> bool:
 
 @blueprint.get("/list/<kind>.<any(csv, xlsx):ending>", endpoint="list_file")
 def list_taken(kind: str, ending: str) -> Response:
-    """Give a whole list as a file."""
+    """Send a whole list as a file."""
     if kind not in LISTS:
         abort(404)
     with Store(web().store_path) as store:
@@ -84,7 +84,7 @@ def list_taken(kind: str, ending: str) -> Response:
 
 
 class RuleAsked(NamedTuple):
-    """For whom and in which air the rules are asked; `family` "" asks for any insect."""
+    """What the rules are asked: for which insect and air; `family` "" means any insect."""
 
     family: str
     state: State
@@ -95,7 +95,7 @@ class RuleAsked(NamedTuple):
 
 
 class RuleAnswer(NamedTuple):
-    """The days of one body in one air, and what is behind them."""
+    """The days of one body in one air, the rules behind them, and what these say by id."""
 
     time: BoardTime
     behind: Sequence[Rule]

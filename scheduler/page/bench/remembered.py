@@ -1,9 +1,10 @@
-"""What was answered of each board, kept from one page to the next.
+"""The answers about each board, remembered from one page to the next.
 
-The journal's notes of change say what a line touched: only those boards are answered for again,
-and the others of the record aside, since a test teaches of its room. What concerns a whole room
-(its air, the settings) forgets everything, and so does time. Where the worries about all that
-stands take long, those of before are shown with the day's work until they were looked for anew.
+The journal notes what each line changed: only those boards are worked out again at once. Where a
+test may teach something about the other boards of its room, all boards are worked out again in the
+background. A change that concerns more than boards (the air, the settings) forgets everything, and
+so does time. Where finding the worries about all that stands takes long, the earlier ones are shown
+with the day's work until new ones are found.
 """
 
 from __future__ import annotations
@@ -32,39 +33,39 @@ from scheduler.view import View, view_of
 from scheduler.words.problems import WingrestError
 
 STEP_MINUTES = 10
-"""An answer stays as it is for so long when nothing was recorded."""
+"""How long an answer stays as it is while nothing is recorded."""
 
 STALE_MOST = timedelta(minutes=30)
-"""So old may an answer of the same day be while newer ones are made."""
+"""How old an answer of the same day may be while newer ones are worked out."""
 
 BREATH_SECONDS = 0.002
-"""Between two boards that are answered for aside, so that whoever taps goes first."""
+"""The pause between two boards in the background, so that people who tap are served first."""
 
 QUIET_SECONDS, QUIET_WAIT_MOST = 1.0, 10.0
-"""Aside work waits until nobody tapped for so long, but never longer than that."""
+"""Background work waits until nobody has tapped for the first time, but at most the second."""
 
 DEAR_SECONDS = 0.25
-"""Worries about all that stands that took longer are looked for aside, after a tap."""
+"""Where finding the worries about all that stands took longer, it is done in the background."""
 
 _TEACHES = frozenset({"dryness_test", "droop", "placement"})
-"""Tables of which a room's other boards may learn."""
+"""Tables whose changes may change the dates on other boards of the room."""
 
 _OF_NO_BOARD = frozenset(
     {"session", "chamber_stay", "keeping", "photo", "away", "told", "afterwards", "droop"}
 )
-"""Tables that say nothing of what stands on a board."""
+"""Tables that say nothing about what stands on a board."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Moment:
-    """What answers rest on beside the boards' own lines."""
+    """What answers rest on besides the changes of their own boards."""
 
     record: str
     step: datetime
     horizon: object
 
     def still_does_for(self, later: _Moment) -> bool:
-        """Say whether answers of this moment do for a later one of the day until it is served."""
+        """Say whether answers of this moment may be shown at a later one until newer are made."""
         return (
             self != later
             and (self.record, self.horizon) == (later.record, later.horizon)
@@ -85,7 +86,7 @@ class Remembered:
     """The answers of one record, for any number of threads."""
 
     def __init__(self, path: Path, rules: Rulebook, clock: Callable[[], datetime]) -> None:
-        """Begin with none."""
+        """Begin with no answers."""
         self._path, self._rules, self._clock = path, rules, clock
         self._lock = threading.Lock()
         self._kept: _Kept | None = None
@@ -96,20 +97,20 @@ class Remembered:
         self.refreshed = 0
 
     def lend(self, view: View) -> None:
-        """Give a view the answers that still hold; what it answers anew is remembered."""
+        """Give a view the answers that still hold; the new ones that it makes are remembered."""
         kept = self._current(view)
         if kept is not None:
             view.answers = kept.answers
 
     def warm(self) -> None:
-        """Answer for every board before anybody asks."""
+        """Work out the answers for every board before anybody asks."""
         with self._lock:
             self._refresh_soon()
 
     def today(self, view: View, who: str | None = None, worried: bool = True) -> Today:
-        """Return what the day asks for, of everybody or of one person, at least its work.
+        """Return what the day asks of everybody, or of one person.
 
-        Not `worried`: whoever taps does not wait for the worries about all that stands.
+        Without `worried`, the worries about all that stands may be missing: nobody waits for them.
         """
         kept = self._current(view)
         if kept is None or not isinstance(view.facts, Recorded):
@@ -132,7 +133,7 @@ class Remembered:
     def _with_worries_of_before(
         self, view: View, kept: _Kept, who: str | None, told: tuple[Worry, ...]
     ) -> Today:
-        """Return the day as it is, with what worried before; what does now is found aside."""
+        """Return the day with the earlier worries, and begin to find new ones in the background."""
         day = self.today(view, who, worried=False)
         with self._lock:
             if self._kept is kept:
@@ -152,7 +153,7 @@ class Remembered:
             if kept is None or kept.moment != moment:
                 kept = _Kept(moment, change)
             elif kept.change > change:
-                return None  # this view looks further back than what is kept
+                return None  # this view shows an older state than what is remembered
             elif kept.change < change:
                 touched = _touched_since(facts.db, kept.change)
                 if touched.teaches:
@@ -163,14 +164,14 @@ class Remembered:
             return kept
 
     def _refresh_soon(self) -> None:
-        """Answer for every board anew, aside: a test teaches of others in its room."""
+        """Begin to work out all answers again in the background."""
         self._again = True
         if not self._refreshing:
             self._refreshing = True
             threading.Thread(target=self._refresh, daemon=True).start()
 
     def _until_quiet(self) -> None:
-        """Wait while people tap: whoever taps goes first."""
+        """Wait while people tap, since they are served first."""
         most = time.monotonic() + QUIET_WAIT_MOST
         while True:
             now = time.monotonic()
@@ -213,7 +214,7 @@ class Remembered:
 
 
 def remembered() -> Remembered:
-    """Return the answers kept by the app that answers."""
+    """Return the answers that this app remembers."""
     here = web()
     made = Remembered(here.store_path, here.rules, here.clock)
     found: Remembered = current_app.extensions.setdefault("wingrest_remembered", made)
@@ -231,7 +232,7 @@ def _latest_change(db: sqlite3.Connection) -> int:
 
 
 class _Touched(NamedTuple):
-    """Boards to answer for anew, None for all; whether a test may have taught of others."""
+    """The boards to work out again, None for all; and whether others may have learned from them."""
 
     boards: frozenset[str] | None
     teaches: bool
@@ -278,4 +279,4 @@ _CONCERNS: dict[str, Callable[[sqlite3.Connection, str, dict[str, object]], set[
     "dryness_test": _of_test,
     "specimen": _of_specimen,
 }
-"""How a table's row is about boards; a table that is not here concerns them all."""
+"""How to find the boards that a table's row concerns; a table that is not here concerns all."""

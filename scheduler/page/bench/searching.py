@@ -1,4 +1,4 @@
-"""A plan that is searched while the page goes on answering: how far it is, and how it ended."""
+"""Search for a plan while the page goes on answering: how far it is, and how it ended."""
 
 from __future__ import annotations
 
@@ -21,9 +21,10 @@ from scheduler.words.problems import RecordBusy, WingrestError
 
 @dataclass
 class PlanSearch:
-    """One search at a time. `percent` is how far it is, `gap_pct` how far off at most, if known.
+    """One search at a time; `percent` is how far it is.
 
-    `told` is what the last one moved and how good it is, `failed` why there was none.
+    `gap_pct` is how far the plan can be from the best at most [%], None where that is not known.
+    `told` says what the last search moved and how good its plan is, `failed` why it has none.
     """
 
     running: bool = False
@@ -42,7 +43,7 @@ class PlanSearch:
         wish: PlanWish,
         done: Callable[[], None] = lambda: None,
     ) -> bool:
-        """Begin to search in a thread of its own; False when one is at it already."""
+        """Begin to search in a thread of its own; return False when a search is running already."""
         with self._lock:
             if self.running:
                 return False
@@ -90,7 +91,7 @@ def _told(made: Planning) -> Sequence[str]:
 
 
 def _joined(lines: Sequence[str]) -> list[str]:
-    """Return lines that were broken to a terminal's width in one piece."""
+    """Return lines with those joined that were broken to the width of a terminal."""
     joined: list[str] = []
     for line in lines:
         if joined and line.startswith("  "):

@@ -1,7 +1,7 @@
-"""A calendar sent to a server while the page goes on answering: how far it is, how it ended.
+"""Send a calendar to a server while the page goes on answering: how far it is, how it ended.
 
-What opens the server is held in memory while it is needed, and written nowhere: the computer's
-keyring alone is given it, where the person asks for that.
+The password is held in memory while it is needed and written nowhere; only the computer's keyring
+gets it, where the person asks for that.
 """
 
 from __future__ import annotations
@@ -39,12 +39,16 @@ from scheduler.rulebook import Rulebook
 from scheduler.words.problems import RecordBusy, Refused, WingrestError
 
 HELD_SECONDS = 600.0
-"""So long is what was typed held for the second step, the sending."""
+"""How long what was typed is held in memory for the second step, the sending."""
 
 
 @dataclass(frozen=True, slots=True)
 class Errand:
-    """What is sent where, by whom; `remove` takes it out again, `keep` asks the keyring to."""
+    """What is sent where, and for whom.
+
+    `remove` takes it out of the calendar again; `keep` puts the password into the keyring;
+    `every_min` sends it again every so many minutes.
+    """
 
     at: str
     user: str
@@ -59,7 +63,7 @@ class Errand:
 
 @dataclass(frozen=True, slots=True)
 class RecordServed:
-    """The record that is told of, its rules and the clock."""
+    """The record whose calendar is sent, its rules and the clock."""
 
     path: Path
     rules: Rulebook
@@ -67,11 +71,11 @@ class RecordServed:
 
 
 class _Ended(Exception):  # noqa: N818 - a wish, no error
-    """Somebody wishes no more to be sent."""
+    """Somebody asked to stop sending."""
 
 
 class _Watched(Progress):
-    """What was done so far, broken off after the change at which that was wished."""
+    """Counts what was done so far, and breaks off after the change at which that was asked."""
 
     ends: threading.Event
 
@@ -82,7 +86,7 @@ class _Watched(Progress):
 
 
 class Sending:
-    """One errand at a time. `told` says how the last went, `found` offers calendars to choose."""
+    """One errand at a time; `told` says how the last went, `found` are calendars to choose from."""
 
     def __init__(self) -> None:
         """Begin with nothing to do."""
@@ -93,14 +97,14 @@ class Sending:
         self.found: Sequence[CalendarPlace] = ()
         self.progress: Progress | None = None
         self.last: Errand | None = None
-        """What was wished last, its password taken out once that is not needed any more."""
+        """The last errand, without its password."""
         self._errand: Errand | None = None
         self._until = 0.0
         self._lock = threading.Lock()
         self._ends = threading.Event()
 
     def begin(self, record: RecordServed, errand: Errand, *, looks: bool) -> bool:
-        """Look what would change, or change it, in a thread; False when one is at it already."""
+        """Begin to look what would change, or to send it; return False when one is running."""
         with self._lock:
             if self.running:
                 return False
@@ -113,7 +117,7 @@ class Sending:
         return True
 
     def stop(self) -> None:
-        """Have no more sent than what is on its way."""
+        """Ask to send no more than what is on its way."""
         self._ends.set()
 
     def held(self) -> Errand | None:
@@ -139,7 +143,7 @@ class Sending:
         except WingrestError as error:
             self.failed = str(error)
         except Exception as error:
-            # By its kind alone: what a library says may quote what was sent.
+            # Only the kind of error is told: a library's message may quote what was sent.
             self.failed = f"the calendar was not sent because of a fault ({type(error).__name__})"
         finally:
             if not (self.found or self.todo):
@@ -161,7 +165,7 @@ class Sending:
         while errand.every_min and not self.looks and not self._ends.wait(60 * errand.every_min):
             try:
                 self._round(record, errand, server, place)
-            except (Unreachable, RecordBusy) as error:  # it passes by itself
+            except (Unreachable, RecordBusy) as error:  # both pass by themselves
                 PAGE_LOG.warning("the calendar was not sent: %s", type(error).__name__)
                 self.told = (f"Not reached at {record.clock():%H:%M}; it will be tried again.",)
 

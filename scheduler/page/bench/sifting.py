@@ -1,4 +1,4 @@
-"""Of many boards those that are looked for: by room, groove or name, a handful at a time."""
+"""Choose which of many boards to show: by room, groove or name, a handful at a time."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from scheduler.view import View
 from scheduler.words.names import natural_order
 
 SHOWN_MOST = 8
-"""Boards drawn at first; a page of more takes long to come, and nobody reads it."""
+"""The most entries of boards shown at once; a longer page takes long, and nobody reads it."""
 FEW_BOARDS = 12
-"""So many boards need no search."""
+"""Up to so many boards are all shown, without a search."""
 
 
 class Sift(NamedTuple):
@@ -24,11 +24,11 @@ class Sift(NamedTuple):
     begin: int = 0
 
     def asked(self, **other: object) -> dict[str, object]:
-        """Return it as an address carries it, with other values in place."""
+        """Return it as the parameters of an address, with `other` values in place of its own."""
         return {k: v for k, v in (self._asdict() | other).items() if v}
 
     def fits(self, view: View, board: str, specimens: Sequence[str] = ()) -> bool:
-        """Say whether a board is looked for, by what is said of it or stands on it."""
+        """Say whether a board is looked for, by its room, groove, name or these specimens."""
         here = view.room_of(board) if self.room else None
         if self.room and (here is None or here.room != self.room):
             return False
@@ -39,14 +39,14 @@ class Sift(NamedTuple):
 
 
 class SiftChoices(NamedTuple):
-    """What can be chosen from."""
+    """The rooms and grooves that can be chosen."""
 
     rooms: tuple[str, ...]
     grooves: tuple[str, ...]
 
 
 class Sifted(NamedTuple):
-    """A day with the boards that are shown, and how many more there are."""
+    """The entries of a day that are shown; `all` fit the search, `end` were shown up to here."""
 
     test: tuple[Due, ...]
     off: tuple[Off, ...]
@@ -62,7 +62,7 @@ class Sifted(NamedTuple):
 
 
 def sift_of(asked: Mapping[str, str]) -> Sift:
-    """Return what an address looks for."""
+    """Return the search that an address asks for."""
     begin = asked.get("begin", "")
     number = int(begin) if begin.isascii() and begin.isdecimal() and len(begin) < 7 else 0
     room, groove, name = (asked.get(k, "").strip()[:100] for k in ("room", "groove", "name"))
@@ -70,7 +70,7 @@ def sift_of(asked: Mapping[str, str]) -> Sift:
 
 
 def sift_choices(view: View) -> SiftChoices | None:
-    """Return what boards can be sifted by, None where there are few."""
+    """Return the rooms and grooves that can be chosen, None where there are few boards."""
     if len(view.boards) <= FEW_BOARDS:
         return None
     grooves = sorted({b.groove_mm for b in view.boards.values()})
@@ -97,7 +97,7 @@ def sifted(view: View, day: Today, sift: Sift) -> Sifted:
 
 
 class SiftedBoards(NamedTuple):
-    """The boards that are shown, how many fit in all, and how many were shown so far."""
+    """The boards that are shown; `all` fit the search, `end` were shown up to here."""
 
     boards: frozenset[str]
     all: int
@@ -105,7 +105,7 @@ class SiftedBoards(NamedTuple):
 
 
 def sifted_boards(view: View, sift: Sift, most: int) -> SiftedBoards:
-    """Return so many of the boards that are looked for, the narrowest groove first."""
+    """Return at most `most` of the boards that are looked for, the narrowest groove first."""
     every = sorted(view.boards.values(), key=lambda b: (b.groove_mm, natural_order(b.board)))
     found = [b.board for b in every if sift.fits(view, b.board, _standing(view, b.board, sift))]
     shown = found[sift.begin : sift.begin + (most if len(every) > FEW_BOARDS else len(every))]

@@ -21,7 +21,7 @@ from scheduler.words import names
 from scheduler.words.label import SLIP_CODE, data_label, name_label
 
 FOUND_MOST = 200
-"""More than that nobody reads on a phone; the page says how many there are."""
+"""The most that are listed: nobody reads more on a phone. The page says how many there are."""
 _SHOWN = {".jpg": "image/jpeg", ".png": "image/png", ".webp": "image/webp"}
 FORM_MOST = PHOTO_MOST + 64 * 1024
 
@@ -41,7 +41,7 @@ def find_page() -> str:
 
 @blueprint.get("/specimen", endpoint="specimen")
 def specimen_page() -> str:
-    """Show a specimen's life: where it is, what is next, its label, photos and history."""
+    """Show a specimen: where it is, what is next, its label, photos and history."""
     with Store(web().store_path) as store:
         line, view = opened(store)
         asked = names.lookup(request.args.get("name", ""), view.specimens)
@@ -80,11 +80,11 @@ _CAN: Mapping[Stage, Sequence[tuple[str, str]]] = {
         ("lost", "Lost"),
     ),
 }
-"""What can happen to one as it is now, by the deed's form and in words."""
+"""What can happen to a specimen at each stage: the deed's form, and its words."""
 
 
 def _rule_ids(life: Life) -> tuple[str, ...]:
-    """Return the rules that its dates rest on: on its board, else where it is planned."""
+    """Return the rules behind its dates: on its board, else as planned, else as it was mounted."""
     if life.answer is not None:
         return life.answer.rule_ids
     if life.planned is not None:
@@ -94,7 +94,7 @@ def _rule_ids(life: Life) -> tuple[str, ...]:
 
 @blueprint.get("/photo", endpoint="photo")
 def photo_shown() -> Response:
-    """Send a picture that the record tells of, and no other file."""
+    """Send a picture that the record names, and no other file."""
     with Store(web().store_path) as store:
         known = {p.file for p in store.facts().photos}
     file = request.args.get("file", "")
@@ -111,7 +111,7 @@ def photographed() -> Response:
     sent = request.files.get("picture")
     data = sent.read(FORM_MOST) if sent else b""
     if sent:
-        sent.close()  # a large one lies in a file of its own
+        sent.close()  # a large one is in a temporary file
     specimen = request.form.get("specimen", "")[:100]
     return did(lambda store, when: keep_photo(store, specimen, data, when))
 

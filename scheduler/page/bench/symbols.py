@@ -1,6 +1,6 @@
-"""The signs and papers that say how dry something is; each has a shape, never a colour alone.
+"""The signs and paper patterns that show how dry something is; each differs in shape.
 
-Everything is drawn in black and white first: stylesheets only tint it.
+Everything can be told apart in black and white; the stylesheets only add colour.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from markupsafe import Markup
 from scheduler.drying.answer import Answer
 
 SIGN_BOX = 20
-"""Signs are drawn in a square of so many units."""
+"""The side of the square in which signs are drawn, in its own units."""
 
 _SIGNS: Mapping[Answer, str] = {
     # A drop: still damp.
@@ -41,7 +41,7 @@ PAPERS: Mapping[Answer, str] = {
     "dry, but not today": "paper-rain",
     "cannot say": "paper-dots",
 }
-"""The pattern of the paper strips over a specimen, by what can be said of it."""
+"""The pattern of the paper strips over a specimen, by the answer about it."""
 
 
 def sign_shapes(answer: Answer) -> Markup:
@@ -58,7 +58,7 @@ def sign(answer: Answer) -> Markup:
 
 
 def papers() -> Markup:
-    """Return the patterns, which a page needs once before its first drawing."""
+    """Return the paper patterns, which a page needs once before its first drawing."""
     return Markup(
         '<svg class="patterns" width="0" height="0" aria-hidden="true" focusable="false"><defs>'
         '<pattern id="paper-damp" width="6" height="6" patternUnits="userSpaceOnUse"'

@@ -1,7 +1,7 @@
-"""Files that come in by the page: shown as they were understood, written only after a yes.
+"""Files that come in through the page: shown as they were understood, recorded only after a yes.
 
-An upload lies in a folder of its own until it is agreed to or forgotten; the rooms that read it
-are those of the command line (`scheduler.intake`).
+An upload lies in a folder of its own until it is forgotten; the same modules read it as for the
+command line (`scheduler.intake`).
 """
 
 from __future__ import annotations
@@ -48,29 +48,29 @@ FIELDS_OF_UPLOAD = 1000
 
 
 class Upload:
-    """Files that somebody sent, in a folder that goes with this object."""
+    """Files that somebody sent, in a folder that is deleted with this object."""
 
     def __init__(self) -> None:
-        """Make the folder; the files are put into it and named in `files`."""
+        """Make the folder; the caller puts the files into it and names them in `files`."""
         self.place = Path(mkdtemp(prefix="wingrest-list-"))
         self.files: list[Path] = []
         self.forget = weakref.finalize(self, shutil.rmtree, self.place, True)
 
     @property
     def path(self) -> Path:
-        """Return what is loaded: the one file, or the folder of several."""
+        """Return what is to be loaded: the only file, or the folder of several."""
         return self.files[0] if len(self.files) == 1 else self.place
 
 
 @dataclass
 class Uploads:
-    """The latest uploads, by key; the oldest is forgotten with its files."""
+    """The latest uploads by key; when there are too many, the oldest goes with its files."""
 
     _kept: OrderedDict[str, Upload] = field(default_factory=OrderedDict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def take_in(self, sent: Sequence[FileStorage]) -> str:
-        """Keep files under a new key; raise BadInput where there is none."""
+        """Keep files and return their key; raise BadInput where there are none, or too many."""
         named = [s for s in sent if s.filename]
         if not named:
             raise BadInput("no file was chosen. Choose one")
@@ -90,7 +90,7 @@ class Uploads:
         return key
 
     def get(self, key: str) -> Upload:
-        """Return an upload; it is 404 once it was forgotten."""
+        """Return an upload; answer 404 where it was forgotten."""
         with self._lock:
             found = self._kept.get(key)
         if found is None:
@@ -99,7 +99,7 @@ class Uploads:
 
 
 def uploads() -> Uploads:
-    """Return the uploads of the app that answers."""
+    """Return the uploads of this app."""
     kept: Uploads = current_app.extensions.setdefault("wingrest_uploads", Uploads())
     return kept
 
@@ -118,7 +118,7 @@ def _let_files_in() -> None:
 class TitleShown(NamedTuple):
     """A title of a list: how it was understood, and what it could mean.
 
-    `was`: what needs no word of its own; "" where it must be said.
+    `was` is the meaning that needs no answer, "" where the person must say it.
     """
 
     title: str
@@ -145,7 +145,7 @@ def brought() -> Response:
 
 @blueprint.post("/bring/seen", endpoint="seen")
 def seen_again() -> Response:
-    """Show a list anew, with what was said of it."""
+    """Show a list again, with what the person said about it."""
     with tap():
         said = _told(Given(request.form))
     return make_response(_bring_shown(request.form.get("key", ""), said, ()))
@@ -180,7 +180,7 @@ def _left_out(upload: Upload) -> Path:
 
 
 def _told(given: Given) -> Told:
-    """Return what a person said of a list: decimal sign, order of dates, meaning of titles."""
+    """Return what a person said about a list: decimal sign, order of dates, titles, answers."""
     decimal, dates = given.text("decimal"), given.text("dates")
     titles: dict[str, str] = {}
     for number in range(FIELDS_OF_UPLOAD):
@@ -199,7 +199,7 @@ def _told(given: Given) -> Told:
 
 
 def answers_sent() -> Mapping[str, str]:
-    """Return what a form answered of what files leave open, by the keys of the questions."""
+    """Return a form's answers to what files leave open, by the keys of the questions."""
     lead = "answer-"
     sent = request.values.to_dict()
     return {k.removeprefix(lead): v for k, v in sent.items() if k.startswith(lead) and v}
@@ -239,13 +239,13 @@ def _looked_at(store: Store, upload: Upload, said: Told) -> tuple[Batch | None, 
 
 
 def _questions(batch: Batch | None) -> list[Question]:
-    """Return what is asked beside the meaning of titles, and takes more than a yes."""
+    """Return the questions besides those about titles that have more than one answer."""
     every = batch.questions if batch else ()
     return [q for q in every if len(q.options) > 1 and not q.key.startswith("column ")]
 
 
 def _titles(batch: Batch) -> Iterator[TitleShown]:
-    """Give the titles that are no columns of ours, each with all that it could mean."""
+    """Yield the titles that do not name a column of ours, each with all that it could mean."""
     tables = {t.name: t for t in TABLES}
     for seen in batch.seen:
         choices = [
@@ -261,12 +261,12 @@ def _titles(batch: Batch) -> Iterator[TitleShown]:
 
 
 def agreements_folder(record: Path) -> Path:
-    """Return where it is kept, beside the record, what was agreed to of lists."""
+    """Return the folder beside the record with what was agreed about lists."""
     return record.with_name(f"{record.stem}-lists")
 
 
 class _agreements:  # noqa: N801 - reads as what it is: with _agreements(upload)
-    """Lend an upload what was agreed to of lists before, and keep what is agreed to now."""
+    """Put beside an upload what was agreed about lists before, and keep what is agreed now."""
 
     def __init__(self, upload: Upload) -> None:
         self._kept = mapping_path(agreements_folder(web().store_path) / "any")
@@ -278,6 +278,6 @@ class _agreements:  # noqa: N801 - reads as what it is: with _agreements(upload)
 
     def __exit__(self, *_: object) -> None:
         if self._lent.is_file():
-            with suppress(OSError):  # asked again next time, which loses nothing
+            with suppress(OSError):  # if it cannot be kept, the person is asked again next time
                 self._kept.parent.mkdir(exist_ok=True)
                 shutil.copyfile(self._lent, self._kept)

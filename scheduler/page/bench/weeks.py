@@ -1,7 +1,7 @@
-"""Boards against weeks: what stands where from when to when, and what is planned.
+"""Draw boards against weeks: what stands where from when to when, and what is planned. Pure.
 
-Pure. Lengths along the weeks are shares of the drawing's width, so that it fits any screen
-without shrinking its letters; heights are CSS pixels.
+Lengths along the weeks are shares of the drawing's width, so that it fits any screen without
+shrinking its letters; heights are CSS pixels.
 """
 
 from __future__ import annotations
@@ -18,19 +18,19 @@ WEEK = timedelta(days=7)
 WEEKS_BACK = 4
 WEEKS_AHEAD = 10
 WORDS_PX = 17
-"""The room for a bar's words, which stand above it: they hide no pin."""
+"""The height for a bar's words; they stand above the bar, so that they hide no pin."""
 BAR_PX = 18
 LANE_PX = WORDS_PX + BAR_PX + 3
 LETTER_SHARE = {"narrow": 2.7, "wide": 0.95}
 """The share of the width [%] that a letter of 13 px takes on a narrow and on a wide screen."""
 OVER_SHARE = 1.0
-"""What is past its clear date is seen on the first day too."""
+"""The least width [%] of the part past the clear date, so that its first day is seen."""
 
 
 class Bar(NamedTuple):
-    """Specimens on one board with the same dates; `clear` None: it runs on without a date.
+    """Specimens on one board with the same dates; one without a date runs on to the end.
 
-    `stands_on`: the day up to which it has stood, where that is past its clear date.
+    `stands_on` is the day up to which they have stood, where that is past their clear date.
     """
 
     specimens: tuple[str, ...]
@@ -53,7 +53,7 @@ class Span(NamedTuple):
     end: date
 
     def share(self, day: date) -> float:
-        """Return where a day begins, in percent of the width, cut off at the ends."""
+        """Return where a day begins in percent of the width, at least 0 and at most 100."""
         whole = (self.end - self.begin).days
         return 100 * min(max((day - self.begin).days, 0), whole) / whole
 
@@ -63,7 +63,7 @@ class Span(NamedTuple):
 
 
 def span_of(bars: Iterable[Bar], today: date) -> Span:
-    """Return the weeks that hold the bars, not more than a few back and some months ahead."""
+    """Return the weeks that hold the bars, at most `WEEKS_BACK` back and `WEEKS_AHEAD` ahead."""
     every = list(bars)
     first = min([b.begin for b in every] + [today])
     last = max([d for b in every for d in (b.due, b.clear) if d] + [today + 2 * WEEK])
@@ -73,7 +73,7 @@ def span_of(bars: Iterable[Bar], today: date) -> Span:
 
 
 def weeks_head(span: Span, today: date) -> Markup:
-    """Return the row of weeks: the Monday of each, and where today is."""
+    """Return the drawn head of the weeks: the Monday of each, and where today is."""
     mondays = span.mondays()
     parts = []
     text = Markup('<text class="{}" x="{}%" y="15" dx="3">{}</text>')
@@ -95,7 +95,7 @@ def weeks_head(span: Span, today: date) -> Markup:
 
 
 def weeks_row(board: str, bars: Sequence[Bar], span: Span, today: date) -> Markup:
-    """Return one board's row: a lane for each bar, the earliest first."""
+    """Return the drawn row of one board: its bars in lanes, the earliest first."""
     seen = [b for b in bars if b.begin < span.end and (b.end or span.end) >= span.begin]
     lanes = _lanes(seen, span, today)
     height = max(1, len(lanes)) * LANE_PX
@@ -118,7 +118,7 @@ def bar_said(bar: Bar, today: date) -> str:
 
 
 def _lanes(bars: Iterable[Bar], span: Span, today: date) -> list[list[Bar]]:
-    """Return bars in lanes, the earliest first; those in one lane leave room for their words."""
+    """Return bars in lanes, the earliest first; within a lane there is room for their words."""
     lanes: list[list[Bar]] = []
     free_from: list[float] = []
     for bar in sorted(bars, key=lambda b: (b.begin, b.due or date.max)):
@@ -135,7 +135,7 @@ def _lanes(bars: Iterable[Bar], span: Span, today: date) -> list[list[Bar]]:
 
 
 def _bar(bar: Bar, span: Span, y: int, today: date) -> list[Markup]:
-    """Draw until due as damp, from due to clear as to be tested; what is planned in dashes."""
+    """Draw a bar: damp until due, plain from due to clear, dashed where it is only planned."""
     begin, due = span.share(bar.begin), span.share(bar.due or bar.clear or span.end)
     rect = Markup('<rect class="{}" x="{}%" y="{}" width="{}%" height="{}" fill="url(#{})"/>')
     kind = "bar planned" if bar.planned else "bar"
@@ -160,13 +160,13 @@ def _bar(bar: Bar, span: Span, y: int, today: date) -> list[Markup]:
 
 
 def _words_share(bar: Bar, today: date) -> float:
-    """Return the share of the width that a bar's words take, on the screen that is tighter."""
+    """Return the share of the width that a bar's words take, on the tighter of both screens."""
     narrow = len(_who(bar, 1)) * LETTER_SHARE["narrow"]
     return min(100.0, max(narrow, len(_wide_words(bar, today)) * LETTER_SHARE["wide"]))
 
 
 def _words_at(bar: Bar, span: Span, today: date) -> float:
-    """Return where a bar's words begin: with it, or further left where they would be cut off."""
+    """Return where a bar's words begin: at its begin, or further left where they would not fit."""
     return max(0.0, min(span.share(bar.begin), 100 - _words_share(bar, today)))
 
 
@@ -175,7 +175,7 @@ def _wide_words(bar: Bar, today: date) -> str:
 
 
 def _who(bar: Bar, most: int) -> str:
-    """Return who it is in a few letters: not more than so many names."""
+    """Return the names of a bar's specimens, where there are more than `most` in short."""
     if len(bar.specimens) <= most:
         return ", ".join(bar.specimens)
     return f"{bar.specimens[0]} +{len(bar.specimens) - 1}"
@@ -199,7 +199,7 @@ def _svg(parts: Iterable[Markup], height: int, said: str) -> Markup:
 
 
 def _step(mondays: Sequence[date], room_px: int) -> int:
-    """Return how many weeks go to one date so that dates keep apart."""
+    """Return at every how many weeks a date is written, so that dates do not overlap."""
     return max(1, -(-52 * len(mondays) // room_px))
 
 

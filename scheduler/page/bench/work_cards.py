@@ -1,4 +1,4 @@
-"""What is to be done at the bench now, a card for each handling, in the order of the work. Pure."""
+"""The tasks at the bench now, a card for each, in the order of the work. Pure."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ CardKind = Literal["test", "off", "mount", "in"]
 _BY_ANSWER: dict[str, CardKind] = {"test it now": "test", "take off": "off"}
 
 BEHIND, AHEAD = 2, 8
-"""So many cards lie ready in a page beside the one on top: they turn without reception too."""
+"""How many cards before and after the one on top are in the page: these turn without reception."""
 
 
 class WorkCard(NamedTuple):
-    """One handling; `at` is the id by which it is found again, also once it is tested stiff."""
+    """One task; `at` is the id by which it is found again, even after it was tested stiff."""
 
     kind: CardKind
     at: str
@@ -27,14 +27,15 @@ class WorkCard(NamedTuple):
 
     @property
     def specimen(self) -> str:
-        """Return whom it is about; of several that go into the chamber the first."""
+        """Return its specimen; of several that go into the chamber, the first."""
         return self.put_in.specimens[0] if self.put_in else self.at
 
 
 class Turned(NamedTuple):
-    """The cards that lie ready; `at` counts from 0, and is their number at the end of all.
+    """The cards that are in a page, from number `first` of `all` on.
 
-    `gone`: what was looked at is done, or no longer for today.
+    `at` is the number of the one on top, from 0; it is `all` after the last one. `gone` names the
+    card that was asked for, where it is done or no longer for today.
     """
 
     cards: tuple[WorkCard, ...]
@@ -45,9 +46,9 @@ class Turned(NamedTuple):
 
 
 def work_cards(view: View, day: Today) -> tuple[WorkCard, ...]:
-    """Return the cards of a day: tests with what comes off, then mounting, then the chamber.
+    """Return the cards of a day: tests and what comes off, then mounting, then the chamber.
 
-    The board with the stoutest first; what is tested stiff stays where its test was.
+    The board with the stoutest body comes first; what was tested stiff stays where its test was.
     """
     boards = {d.board for d in day.test} | {o.board for o in day.off}
     tests = [
@@ -85,9 +86,9 @@ def _into_chamber(day: Today) -> list[PutIn]:
 
 
 def turned_to(cards: Sequence[WorkCard], at: str, then: str, over: bool = False) -> Turned:
-    """Return the cards around one; where that is gone around `then`, else around the first.
+    """Return the cards around `at`; where that is gone, around `then`, else around the first.
 
-    `over`: the end of all cards is looked at.
+    `over` asks for the place after the last card.
     """
     where = {card.at: number for number, card in enumerate(cards)}
     here = len(cards) if over else where.get(at, where.get(then, 0))

@@ -85,11 +85,7 @@ def ruin(
     free: NDArray[np.bool_],
     gone: NDArray[np.int64],
 ) -> int:
-    """Choose who is taken out into `gone`; return how many.
-
-    They are one that could do better, what is in its way or in sessions near it, and a few more
-    that wait longer than they would have to.
-    """
+    """Put into `gone` one that could do better, what hinders it, and a few; return how many."""
     first, most = -1, -math.inf
     for _ in range(3):
         n = movable[pick(d.seed, len(movable))]
