@@ -1,1 +1,1 @@
-"""The air of a room: its hours, what is known of them, and the air now."""
+"""The air of a room: its hours, what is believed of hours that nobody measured, and the air now."""

@@ -1,23 +1,23 @@
-"""What is believed of a room's air on days that no logger measured: a path through what was read.
+"""What is believed of a room's air on days that no logger measured: a path through the readings.
 
-A day has a level, about which its hours swing. The level is what the room usually is (`usual`)
-plus weather, which is gone within days, plus a season, which is gone within months; a reading
-shows the level of its day, blurred by the swing of the hours. Standard name: a fixed-interval
-Kalman smoother (Durbin and Koopman's state smoothing recursion) over two Ornstein-Uhlenbeck
-processes sampled once a day, seen with noise; between two readings it is a Gaussian bridge,
-after the last one the mean returns to the usual figure and the spread to the room's own. What
-the room usually is, somebody said, and every reading tells it better: a constant unknown with
-the said figure as its prior mean, so the more was read, the less counts what was said.
+The hours of a day swing about the day's level. The level is what is usual in the room (`usual`),
+plus weather, which fades within days, plus a season, which fades within months. A reading shows the
+level of its day, blurred by the swing of the hours. The method is a fixed-interval Kalman smoother
+(Durbin and Koopman's state smoothing recursion) over two Ornstein-Uhlenbeck processes, which are
+sampled once a day and seen with noise. Between two readings the path is a Gaussian bridge; after
+the last reading the mean returns to the usual figure and the spread to the room's own. Somebody
+said what is usual in the room, and every reading tells it better: it is an unknown constant with
+the said figure as its prior mean. So the more was read, the less the said figure counts.
 
-How much a day leans on each reading depends on when was read, never on what. Those shares are
-never negative and sum to at most 1, the rest falling to the usual figure; for a sum of
-Ornstein-Uhlenbeck processes the inverse covariance of any moments has no positive entry off its
-diagonal (its spectral density is a Stieltjes function of the cosine, so the reciprocal is a
-constant less functions with nonnegative Fourier coefficients), and a constant unknown is such a
-process in the limit, one that never fades. So whatever is believed, a pace
-of drying as well as a humidity, is a mean over what was read and what is usual, and a new
-reading moves every day in its own direction: by nonnegative shares of its difference from what
-was believed where it was read.
+How much a day leans on each reading depends on when the readings were taken, never on what they
+showed. These shares are never negative and sum to at most 1; the rest falls to the usual figure.
+The reason: for a sum of Ornstein-Uhlenbeck processes the inverse covariance of any set of moments
+has no positive entry off its diagonal (the spectral density is a Stieltjes function of the cosine,
+so its reciprocal is a constant less functions with nonnegative Fourier coefficients), and an
+unknown constant is the limit of such a process that never fades. So every belief, of a humidity or
+of a pace of drying, is a mean over what was read and what is usual. A new reading moves every day
+in the reading's own direction: by a nonnegative share of the difference between the reading and
+what was believed of its day before.
 """
 
 from __future__ import annotations
@@ -31,8 +31,10 @@ from scheduler.words.tuples import NamedTuple
 class Process(NamedTuple):
     """How a room's air wanders: standard deviations in points of humidity, times in days.
 
-    swing_pct: an hour about its day's level, and what a dial errs; weather_pct: a day about what
-    the season is like; season_pct: the season about the usual figure.
+    swing_pct: how far one hour lies from its day's level, together with the error of a dial;
+    weather_pct: how far a day lies from what the season is like; season_pct: how far the season
+    lies from the usual figure; said_pct: how far the usual figure lies from what somebody said of
+    it. After weather_days and season_days about a third (1/e) of each is left.
     """
 
     swing_pct: float
@@ -44,17 +46,17 @@ class Process(NamedTuple):
 
 
 class ReadOn(NamedTuple):
-    """What one day's readings show of its level: how many, each as good as a swing allows."""
+    """How well one day's readings show its level: as well as so many readings, at least 0."""
 
     day: int
     readings: float
 
 
 class Belief:
-    """The days of a room, from 0, and how each leans on the readings. Depends on times alone."""
+    """The days of a room, from 0, and how each leans on the readings; only their times count."""
 
     def __init__(self, days: int, shown: Sequence[ReadOn], process: Process) -> None:
-        """Weigh the readings of days 0 to `days` - 1; no day is named twice."""
+        """Weigh the readings of days 0 to `days` - 1; no day may be named twice."""
         self.days = days
         self._shown = {s.day: s.readings for s in shown if s.readings > 0}
         self._fades = (
@@ -72,7 +74,7 @@ class Belief:
         self._show_usual()
 
     def _weigh(self) -> None:
-        """Reckon gains and covariances forwards (the Kalman filter's variance half)."""
+        """Compute gains and covariances forwards (the variance half of the Kalman filter)."""
         a, b = self._fades
         var_w, var_s = self._variances
         q_w, q_s = var_w * (1 - a * a), var_s * (1 - b * b)
@@ -99,9 +101,9 @@ class Belief:
     ) -> list[float]:
         """Return what is believed of every day: the mean over what was `seen` and the `usual`.
 
-        seen: by day, the mean of what was read on it, of humidity or of anything else that
-        follows from the air; days without readings are not looked at. Days count from `first`;
-        dawn: the weather and the season there, as all days before it tell them.
+        seen: by day, the mean of what was read on it; a humidity, or anything else that follows
+        from the air. Days without readings are not looked at. Days count from `first`; dawn: the
+        weather and the season at the dawn of `first`, as all days before it tell them.
         """
         a, b = self._fades
         w, s = dawn
@@ -129,24 +131,25 @@ class Belief:
         return ahead
 
     def usual(self, seen: Sequence[float], said: float | None) -> float:
-        """Return the usual figure as what was `said` and what was `seen` together tell it.
+        """Return the usual figure as what was `said` and what was `seen` tell it together.
 
-        The mean of both by their precisions, that of what was seen by generalised least squares;
-        None: nobody has said, then what was seen alone, 0 when nothing was.
+        Each of the two is weighted by its precision; what was seen is combined by generalised least
+        squares. said: None when nobody has said anything, then what was seen counts alone, and the
+        figure is 0 when nothing was seen.
         """
         weights = self.weights_of_usual()
         told = (one * value for one, value in zip(weights, seen, strict=True) if one)
         return self.usual_from(sum(told), said)
 
     def usual_from(self, told: float, said: float | None) -> float:
-        """Return the usual figure; told: what was seen of it, times its precision."""
+        """Return the usual figure; told: what the readings say of it, times their precision."""
         precision = self._precision
         if said is not None:
             told, precision = told + self._said * said, precision + self._said
         return told / precision if precision else 0.0
 
     def weights_of_usual(self) -> list[float]:
-        """Return how much what is seen on each day tells of the usual figure, never negative."""
+        """Return how much what is seen on each day tells of the usual figure; never negative."""
         found = [0.0] * self.days
         a, b = self._fades
         w = s = 0.0
@@ -160,14 +163,14 @@ class Belief:
         return found
 
     def weights_at(self, first: int) -> tuple[list[float], list[float]]:
-        """Return how much each day below `first` tells of the weather and the season at its dawn.
+        """Return how much each day before `first` tells of weather and season at its dawn.
 
-        Each times what is seen on the day less the usual figure.
+        Each weight multiplies what was seen on the day less the usual figure.
         """
         return self._weights_at(first, (1.0, 0.0)), self._weights_at(first, (0.0, 1.0))
 
     def _weights_at(self, first: int, asked: tuple[float, float]) -> list[float]:
-        """Return the weights backwards, from what is asked of the weather and of the season."""
+        """Return the weights of days before `first` for so much of the weather and the season."""
         found = [0.0] * first
         a, b = self._fades
         w, s = asked
@@ -180,7 +183,7 @@ class Belief:
         return found
 
     def _show_usual(self) -> None:
-        """Reckon how much of the usual figure every reading shows, and how precisely all do."""
+        """Compute how much of the usual figure every reading shows, and how precisely all do."""
         a, b = self._fades
         w = s = 0.0
         for gain in self._gains:
@@ -192,7 +195,7 @@ class Belief:
             w, s = a * w, b * s
 
     def spread_pct(self) -> list[float]:
-        """Return the standard deviation of every day's level [points], 0 where it is as read."""
+        """Return the standard deviation of every day's level [points]; readings make it small."""
         a, b = self._fades
         n_ww = n_ws = n_ss = 0.0
         nothing = [0.0] * self.days

@@ -1,7 +1,7 @@
-"""The air of a room: the humidity that counts, and the hours it is kept in.
+"""The air of a room: the humidity that counts, and how hours are stored.
 
-Humidity and temperature are kept in hundredths, finer than a sensor can tell apart, so that
-what is stored and what is reckoned with are the same numbers.
+Humidity and temperature are kept in hundredths, finer than a sensor can tell apart, so that the
+stored numbers are the same as those computed with.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from datetime import datetime
 from scheduler.words.tuples import NamedTuple
 
 COUNTS_AT_C = 20.0
-"""The temperature at which the days of the rule table hold."""
+"""The temperature [deg C] at which the days of the rule table hold."""
 
 NO_HUMIDITY = 10_001
 """Stands for a missing humidity: one past 100.00 %, so that a table of rates has room for it."""
@@ -38,9 +38,9 @@ def saturation_hpa(temp_c: float) -> float:
 def counting_pct(rh_pct: float, temp_c: float | None) -> float:
     """Return the humidity that counts [%], for a measured one [%] at a temperature [deg C].
 
-    The larger of the measured one and the one that has the same vapour-pressure deficit at
-    20 deg C: cold lengthens, warmth alone never shortens. Without a temperature the measured
-    humidity counts.
+    It is the larger of the measured humidity and of the humidity that has the same vapour-pressure
+    deficit at 20 deg C: cold makes drying longer, warmth alone never makes it shorter. Without a
+    temperature the measured humidity counts.
     """
     if temp_c is None or temp_c >= COUNTS_AT_C:
         return rh_pct
@@ -60,8 +60,8 @@ class Hours(NamedTuple):
     def of(cls, rh_pct: Sequence[float | None], temp_c: Sequence[float | None]) -> Hours:
         """Return the hours of a day from 24 means each; None where nothing was read.
 
-        The humidity that counts follows from the rounded means, so that it can be reckoned
-        again from what is stored. A humidity outside 0-100 % raises ValueError.
+        The humidity that counts is computed from the rounded means, so that what is stored gives it
+        again. Raises ValueError for a humidity outside 0-100 %, or when there are not 24 of each.
         """
         if len(rh_pct) != DAY_HOURS or len(temp_c) != DAY_HOURS:
             raise ValueError("a day of hours has 24 humidities and 24 temperatures")
@@ -74,7 +74,10 @@ class Hours(NamedTuple):
 
     @property
     def parts(self) -> tuple[tuple[int, ...], tuple[int, ...]]:
-        """Return the measured humidities and temperatures as stored, in hundredths."""
+        """Return the measured humidities and temperatures as stored, in hundredths.
+
+        Raises ValueError when the bytes are not those of a day.
+        """
         if len(self.packed) != _DAY.size:
             raise ValueError(f"{len(self.packed)} bytes: a day of hours has {_DAY.size}")
         every = _DAY.unpack(self.packed)
@@ -82,7 +85,7 @@ class Hours(NamedTuple):
 
     @property
     def rh_pct(self) -> tuple[float | None, ...]:
-        """Return the measured hourly means [%]; limits and mould are judged on these."""
+        """Return the measured hourly means [%]; limits and mould are judged by these."""
         return tuple(None if v == NO_HUMIDITY else v / 100 for v in self.parts[0])
 
     @property
@@ -92,11 +95,14 @@ class Hours(NamedTuple):
 
 
 UNREAD = _DAY.pack(*[NO_HUMIDITY] * 2 * DAY_HOURS, *[NO_TEMPERATURE] * DAY_HOURS)
-"""A day of which nothing was read, packed as all days are."""
+"""A day on which nothing was read, packed as all days are."""
 
 
 def unpacked(days: Sequence[bytes]) -> tuple[array[int], array[int]]:
-    """Return measured humidities and temperatures of packed days, in hundredths as stored."""
+    """Return measured humidities and temperatures of packed days, in hundredths as stored.
+
+    Raises ValueError when the bytes of one are not those of a day.
+    """
     for wrong in (len(day) for day in days if len(day) != _DAY.size):
         raise ValueError(f"{wrong} bytes: a day of hours has {_DAY.size}")
     rh = array("H", b"".join([day[: _TEMP_AT // 2] for day in days]))
@@ -126,7 +132,7 @@ def hundredths_or_none(temp_c: float | None) -> int:
 
 
 def counting_hundredths(rh: int, temp: int) -> int:
-    """Return the humidity that counts, all in hundredths."""
+    """Return the humidity that counts, both arguments and the result in hundredths."""
     if rh == NO_HUMIDITY or temp == NO_TEMPERATURE:
         return rh
     return hundredths(counting_pct(rh / 100, temp / 100))

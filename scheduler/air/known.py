@@ -1,4 +1,4 @@
-"""What was measured of the rooms' air, put together once per room."""
+"""The measured air of every room, put together once per room."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 class Airs:
-    """The measured air of every room; what `days_of` and `dials_of` give is read on demand.
+    """The measured air of every room; `days_of` and `dials_of` are asked only when it is needed.
 
     A day's hours are packed as `air.hours.Hours` says.
     """
@@ -40,7 +40,7 @@ class Airs:
         return moment.astimezone(self._zone).replace(tzinfo=None)
 
     def last_dial(self, room: str, at: datetime) -> Dial | None:
-        """Return what a room's dial said last up to a moment, None: it was never read."""
+        """Return the last dial reading of a room up to a moment (included), None without one."""
         read = (d for d in self._dials_of(room) if d.read_at <= at)
         return max(read, key=lambda d: d.read_at, default=None)
 

@@ -1,9 +1,9 @@
 """The air of a room now, for those who ask whether anything may come off there.
 
-The damper of the latest reading and the mean of the last day (S2: never on a rainy day); what was
-not read for a day is assumed, and nobody knows. Judged on the measured humidity: what counts for
-drying stands beside it. A sealed box or a cabinet need not be read every day: there the latest
-reading holds, however old.
+It is the damper of two: the latest reading and the mean of the last day (S2: never on a rainy day).
+Where an ordinary room was not read for a day its air is only assumed. All of this is judged by the
+measured humidity; the humidity that counts for drying is given beside it. A sealed box or a cabinet
+need not be read every day: there the latest reading holds, however old it is.
 """
 
 from __future__ import annotations
@@ -22,16 +22,17 @@ _HOUR = timedelta(hours=1)
 How = Literal["measured", "latest", "dial", "assumed"]
 
 SHOWN_COLDER_PCT = 0.5
-"""So much more must the counting humidity be than the measured one to be worth a word."""
+"""The counting humidity is mentioned when it is at least so many points above the measured one."""
 
 
 class Air(NamedTuple):
-    """The air of a room and how anybody knows: `rh_pct` measured, `counts_pct` for drying.
+    """The air of a room and how it is known: `rh_pct` is measured, `counts_pct` counts for drying.
 
     how: the mean of the last day (`measured`), a single reading that is damper or the only one
-    (`latest` by a logger, `dial`), or `assumed`. `at` (local, naive) is when the dial was read or
-    when the last measured hour ended, for assumed air the end of the last hour ever known
-    there. `hours` are those measured. `asked_on` is the local date of the question.
+    (`latest` of a logger, or `dial`), or `assumed`. `at` (local, naive) is when the dial was read
+    or when the last measured hour ended; for assumed air, the end of the last hour ever known
+    there. `hours` are the measured hours behind a mean. `asked_on` is the local date of the
+    question.
     """
 
     room: str
@@ -54,7 +55,7 @@ class Air(NamedTuple):
 
     @property
     def said(self) -> str:
-        """Return the humidity in words: how cold, how anybody knows, since when."""
+        """Return the humidity in words: how cold, how it is known and since when."""
         assert self.rh_pct is not None
         words = f"{self.rh_pct:.3g} %"
         if (
@@ -77,22 +78,22 @@ class Air(NamedTuple):
 
     @property
     def unread(self) -> bool:
-        """Say whether nobody has measured within a day what ordinary air there is."""
+        """Say whether this is an ordinary room whose air nobody measured within a day."""
         return self.regime == "room" and self.how == "assumed"
 
     @property
     def never_read(self) -> bool:
-        """Say whether nobody ever measured what ordinary air there is."""
+        """Say whether this is an ordinary room whose air nobody ever measured."""
         return self.unread and self.at is None
 
     def damper_than(self, limit_pct: float) -> bool:
-        """Say whether it is known or said to be damper than a limit."""
+        """Say whether the air is above a limit [%]; assumed air counts in ordinary rooms only."""
         said = self.regime == "room" or self.how != "assumed"
         return said and self.rh_pct is not None and self.rh_pct > limit_pct
 
 
 def air_now(room: Room, airs: Airs, at: datetime, hours: float) -> Air:
-    """Return the air of a room at an aware moment, judged by its last `hours`."""
+    """Return the air of a room at an aware moment, judged by the last `hours` before it."""
     return _now(room, airs, at, hours)._replace(asked_on=airs.wall(at).date())
 
 
@@ -112,7 +113,7 @@ def _now(room: Room, airs: Airs, at: datetime, hours: float) -> Air:
 
 
 def _latest(room: Room, airs: Airs, at: datetime) -> Air | None:
-    """Return the latest reading; in the same hour a dial is later than the logger."""
+    """Return the latest reading; a dial read in the logger's last hour counts as later."""
     known, now, dial = airs.of(room.room), airs.wall(at), airs.last_dial(room.room, at)
     logged = known.last_before(now, "logger") if known else None
     if dial and (logged is None or airs.wall(dial.read_at) >= logged - _HOUR):

@@ -1,9 +1,9 @@
-"""What years of days weigh in what is believed of the days ahead: three numbers for all of them.
+"""How much years of past days tell of the days ahead: three numbers hold all of it.
 
-A belief is linear in what was seen. So the days before the first one asked about tell it no
-more than three sums: of the usual figure, and of the weather and the season at its dawn. How
-much each day weighs in those depends on when was read, so the weights are made once, and what
-is believed of an anchor of the rules under any air costs a product of two lists.
+A belief is linear in what was seen. So the days before the first one asked about tell it three sums
+and no more: one of the usual figure, and those of the weather and the season at its dawn. How much
+each day weighs in these sums depends on when readings were taken, so the weights are computed once.
+What is believed of an anchor of the rules under any air then costs a product of two lists.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from scheduler.words.tuples import NamedTuple
 
 
 class Recalled(NamedTuple):
-    """What a day shows when others are recalled on it: its own share, and that of each other."""
+    """What a day shows when `others` are recalled on it: `own` of its own, `each` of theirs."""
 
     own: float
     each: float
@@ -24,9 +24,9 @@ class Recalled(NamedTuple):
 
 
 class Leaning:
-    """Days from `first` on, as they lean on all that was seen; gives what the belief gives.
+    """Days from `first` on, as they lean on all that was seen; gives the same as the belief.
 
-    recalled: by day, the days that tell a little of it; what is seen on any other is its own.
+    recalled: by day, the other days that tell a little of it; every other day shows its own alone.
     """
 
     def __init__(self, belief: Belief, first: int, recalled: Mapping[int, Recalled]) -> None:

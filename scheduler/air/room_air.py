@@ -1,4 +1,4 @@
-"""What is known of one room's air, hour by hour, from its logger and from its dial.
+"""What is known of one room's air, hour by hour, from its loggers and its dial.
 
 Hours are wall-clock hours, 24 a day: moments in this module are naive local ones.
 """
@@ -36,7 +36,7 @@ _EVIDENCE: tuple[ReadFrom | None, ...] = (None, "logger", "dial")
 
 
 class AirMean(NamedTuple):
-    """The mean air of a time, and how many of its hours are known.
+    """The mean air of a stretch of time, and how many of its hours are known.
 
     `temp_c` is None when no temperature is known. `last` is the end of the last known hour.
     """
@@ -50,15 +50,15 @@ class AirMean(NamedTuple):
 
     @property
     def counting_pct(self) -> float:
-        """Return the humidity that counts [%]: colder air counts as damper."""
+        """Return the humidity that counts for drying [%]: colder air counts as damper."""
         return counting_pct(self.rh_pct, self.temp_c)
 
 
 class RoomAir(NamedTuple):
     """What is known of the air of one room, hour by hour from 00:00 of `first` on.
 
-    The arrays hold hundredths, whole days, and are not to be changed. `end` is where the last
-    known hour ends; from there on nothing is known. A room without evidence ends as it begins.
+    The arrays hold hundredths and whole days; nobody may change them. `end` is the end of the last
+    known hour; nothing is known after it. A room without evidence ends where it begins.
     """
 
     first: date
@@ -79,7 +79,7 @@ class RoomAir(NamedTuple):
     def covered(self, begin: datetime, end: datetime) -> dict[ReadFrom, int]:
         """Return how many whole hours between two local moments are logged or near a dial.
 
-        Near a dial are the hours of a date on which one was read.
+        An hour that no logger knows is near a dial when a dial counts in some hour of its date.
         """
         cut = self._within(begin, end)
         logged = self.kind[cut].count(_LOGGER)
@@ -94,7 +94,7 @@ class RoomAir(NamedTuple):
         return {"logger": logged, "dial": near}
 
     def at(self, moment: datetime) -> tuple[float, float | None, ReadFrom] | None:
-        """Return humidity, temperature and their evidence in the hour of a moment."""
+        """Return humidity [%], temperature [deg C] and evidence of an hour, None if unknown."""
         hour = math.floor(self.hour_of(moment))
         if not 0 <= hour < len(self.rh) or not self.kind[hour]:
             return None
@@ -106,7 +106,7 @@ class RoomAir(NamedTuple):
     def mean(self, begin: datetime, end: datetime) -> AirMean | None:
         """Return the mean air of the known hours between two local moments, None without any.
 
-        An hour belongs to the time when it begins in it.
+        An hour counts when it begins in that time: at `begin` or later, and before `end`.
         """
         cut = self._within(begin, end)
         known = [hour for hour in range(cut.start, cut.stop) if self.kind[hour]]
@@ -125,12 +125,15 @@ class RoomAir(NamedTuple):
     def recent(self, now: datetime, hours: float) -> AirMean | None:
         """Return the mean of the known hours in the last `hours` before a local moment.
 
-        The hour that is running counts, so that a dial read just now is an answer.
+        The running hour counts, so that a dial read just now is an answer.
         """
         return self.mean(now - timedelta(hours=hours), now)
 
     def last_before(self, moment: datetime, evidence: ReadFrom | None = None) -> datetime | None:
-        """Return the end of the last hour known, by this evidence, that began before a moment."""
+        """Return the end of the last known hour that began before a moment, None without one.
+
+        evidence: only hours known in this way count; None: all known hours do.
+        """
         until = max(0, min(len(self.kind), math.ceil(self.hour_of(moment))))
         kinds = (_LOGGER, _DIAL) if evidence is None else (_EVIDENCE.index(evidence),)
         last = max(self.kind.rfind(kind, 0, until) for kind in kinds)
@@ -139,7 +142,7 @@ class RoomAir(NamedTuple):
     def logged(
         self, begin: datetime, end: datetime
     ) -> Iterator[tuple[datetime, float, float | None]]:
-        """Yield the logger's hours between two local moments: when, humidity, temperature."""
+        """Yield the logger's hours between two local moments: when, humidity [%], temperature."""
         cut = self._within(begin, end)
         for hour in range(cut.start, cut.stop):
             if self.kind[hour] == _LOGGER:
@@ -157,8 +160,8 @@ def room_air(
 ) -> RoomAir:
     """Return what is known of a room's air from its logged days, packed, and its dial.
 
-    A logged hour is as logged. Elsewhere a dial's value is that of the hour it was read in; of
-    several in an hour the last. The hour that the clocks skip in spring is like the one before.
+    A logged hour is as logged. In any other hour the last dial reading taken in it counts. The hour
+    that the clocks skip in spring takes the values of the hour before it.
     """
     read = sorted(dials, key=lambda dial: dial.at)
     dates = {*days, *(dial.at.date() for dial in read)}
@@ -166,7 +169,8 @@ def room_air(
     held = {day.toordinal(): packed for day, packed in days.items()}
     every = [held.get(day, UNREAD) for day in range(first.toordinal(), last.toordinal() + 1)]
     rh, temp = unpacked(every)
-    # Where the bytes of a missing one are not found, none is missing: much the quicker look.
+    # Searching for the bytes of a missing humidity is much quicker than unpacking every day; where
+    # they are not found, nothing is missing.
     kind = bytearray(b"".join(_logged(d) if _MISSING in d else _ALL_LOGGED for d in every))
     start = datetime.combine(first, time())
     for dial in read:
@@ -187,7 +191,7 @@ def _logged(packed: bytes) -> bytes:
 def _skipped_hours(
     first: date, days: Iterable[date], kind: bytearray, zone: ZoneInfo
 ) -> Iterator[int]:
-    """Yield the unread hours of logged days that the clocks skipped, but the very first."""
+    """Yield the unread hours of logged days that the clocks skipped, except the first hour kept."""
     for day in sorted(days):
         at = (day - first).days * DAY_HOURS
         if kind.find(NOTHING, at, at + DAY_HOURS) < 0:
@@ -199,7 +203,7 @@ def _skipped_hours(
 
 
 def _offset(day: date, zone: ZoneInfo) -> timedelta | None:
-    # Noon before and after: a change at midnight belongs to the day it opens.
+    # Compare the noons before and after: a change at midnight belongs to the day that it begins.
     return datetime.combine(day - timedelta(days=1), time(12), zone).utcoffset()
 
 

@@ -1,12 +1,12 @@
 """What several sensors of one room say together, each corrected by what a test found.
 
-Of several loggers the damper counts, hour by hour, until a person names the one that counts
-(`wingrest air ROOM --logger NAME`); where that one is silent the others speak. The damper of two
-keeps two laws that a mean with a threshold would break: a reading that is damper never makes the
-room drier, and no hour jumps because two sensors drifted a little further apart. Sensors that
-agree lose a few points by it, on the careful side.
+Where a room has several loggers, the damper one counts, hour by hour, until a person names the one
+that counts (`wingrest air ROOM --logger NAME`); where that one is silent the others count. Taking
+the damper one keeps two laws that a mean with a threshold would break: a damper reading never makes
+the room drier, and no hour jumps because two sensors drifted a little further apart. It makes rooms
+whose sensors agree a few points damper, which errs on the careful side.
 
-`Snapshot.air_days` holds the outcome: whoever reckons with a room's air takes it from there and
+`Snapshot.air_days` holds the outcome: whoever computes with a room's air takes it from there and
 knows nothing of loggers.
 """
 
@@ -25,16 +25,16 @@ Days = Mapping[date, bytes]
 
 
 class Offset(NamedTuple):
-    """So many points are added to a sensor's humidity from a local moment on."""
+    """A correction: `points` are added to a sensor's humidity from a local moment on."""
 
     since: datetime
     points: float
 
 
 def corrected(rh_pct: float, at: datetime, offsets: Sequence[Offset]) -> float:
-    """Return a humidity with the latest offset that holds at a local moment, within 0 to 100 %.
+    """Return a humidity corrected by the latest offset that holds at a local moment, 0 to 100 %.
 
-    offsets: the earliest first. An offset holds for the whole of the hour it begins in.
+    offsets: the earliest first. An offset holds for the whole of the hour in which it begins.
     """
     began = bisect_right([o.since.replace(minute=0, second=0) for o in offsets], at)
     return min(100.0, max(0.0, rh_pct + offsets[began - 1].points)) if began else rh_pct
@@ -45,7 +45,7 @@ def heard(
 ) -> Days:
     """Return the hours of a room from all its loggers, corrected.
 
-    named: the logger that counts wherever it says anything, None: the damper one.
+    named: the logger that counts wherever it says anything; None: the damper one counts.
     """
     if len(loggers) == 1 and not any(offsets.get(name) for name in loggers):
         return next(iter(loggers.values()))
@@ -92,13 +92,13 @@ def _of_hour(
     if named in known:
         rh, temp = known[named]
     else:
-        # Of equally damp ones the colder: it dries more slowly.
+        # Of two that are equally damp the colder counts: specimens dry more slowly there.
         rh, temp = max(known.values(), key=lambda a: (a[0], -100.0 if a[1] is None else -a[1]))
     return rh, min(temps, default=None) if temp is None else temp
 
 
 class Apart(NamedTuple):
-    """How far two sensors are apart over the hours that both know: first less second."""
+    """How far two sensors are apart [points] over the hours that both know: first less second."""
 
     hours: int
     median: float
@@ -107,22 +107,22 @@ class Apart(NamedTuple):
 
 
 LEAST_PCT: Mapping[Regime, float] = {"room": 10.0, "warm": 3.0, "desiccant": 0.0}
-"""Drier no room of this regime is; a sensor that fails often shows 0. No source."""
+"""No room of this regime is drier [%]; a sensor that fails often shows 0. No source."""
 
 LEAST_HOURS = 6
-"""With fewer common hours two sensors are not compared; no source."""
+"""Two sensors with fewer common hours are not compared; no source."""
 
 AGREE_POINTS = 10.0
-"""Two sensors of one room that are further apart are asked about; common practice, no source."""
+"""A person is asked about two sensors that are further apart; common practice, no source."""
 
 
 def apart(
     first: Iterable[tuple[datetime, float]], second: Mapping[datetime, float]
 ) -> Apart | None:
-    """Return how far a sensor's hours are above another's, None when they share too few.
+    """Return how far a sensor's hours lie above another's, None when they share too few.
 
     `begin` and `end` are the medians of the first and the last third of the common hours: where
-    they differ, one of the two drifts.
+    these differ, one of the two sensors drifts.
     """
     differences = [rh - second[at] for at, rh in first if at in second]
     if len(differences) < LEAST_HOURS:

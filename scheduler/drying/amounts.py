@@ -10,7 +10,7 @@ from typing import Protocol
 from scheduler.words.tuples import NamedTuple
 
 HAIR = 1e-9
-"""Sums of many hours miss a share of 1 by a few units in the last place."""
+"""The tolerance of sums: those of many hours miss a whole by a few units in the last place."""
 
 _HOUR = timedelta(hours=1)
 
@@ -22,7 +22,7 @@ class Drying(Protocol):
         """Return the days that the air between two local moments was or will be worth."""
 
     def whole_days(self, begin: datetime, worth: float, most: int, least: int = 0) -> int | None:
-        """Return the least number of days after `begin`, `least` to `most`, that are worth it."""
+        """Return the fewest days after `begin`, `least` to `most`, worth so much; None: none."""
 
 
 class SteadyDrying(NamedTuple):
@@ -41,14 +41,15 @@ class SteadyDrying(NamedTuple):
         most: int,
         least: int = 0,
     ) -> int | None:
-        """Return the least number of days after `begin`, `least` to `most`, that are worth it."""
+        """Return the fewest days after `begin`, `least` to `most`, worth so much; None: none."""
         return _first(lambda day: day * self.pace >= worth * (1 - HAIR), least, most)
 
 
 class BodyDrying(NamedTuple):
-    """Drying of one body width in one room, `share` of the way from a thin anchor to a thick.
+    """The drying of one body width in one room, `share` of the way from anchor `thin` to `thick`.
 
-    The sums begin with the hour `first` after `start`; `earlier` has them from 0 on.
+    Sums count hours at 20 deg C and 50 %. Those held begin with hour `first` after `start`;
+    `earlier` gives the drying whose sums begin with hour 0.
     """
 
     start: datetime
@@ -64,13 +65,16 @@ class BodyDrying(NamedTuple):
         return (self.amount((end - start) / _HOUR) - self.amount((begin - start) / _HOUR)) / 24
 
     def whole_days(self, begin: datetime, worth: float, most: int, least: int = 0) -> int | None:
-        """Return the least number of days after `begin`, `least` to `most`, that are worth it."""
+        """Return the fewest days after `begin`, `least` to `most`, worth so much; None: none."""
         hour = (begin - self.start) / _HOUR
         target = self.amount(hour) + worth * 24 * (1 - HAIR)
         return _first(lambda day: self.amount(hour + 24 * day) >= target, least, most)
 
     def amount(self, hour: float) -> float:
-        """Return the pace-hours from the first hour kept to another; negative before it."""
+        """Return what the time from `start` to an hour was worth [hours at 20 deg C and 50 %].
+
+        An hour before `start` is negative, and so is its worth.
+        """
         if hour < self.first and self.first:
             return self.earlier().amount(hour)
         thin, thick, share = self.thin, self.thick, self.share
@@ -81,6 +85,6 @@ class BodyDrying(NamedTuple):
 
 
 def _first(holds: Callable[[int], bool], least: int, most: int) -> int | None:
-    """Return the first day from `least` to `most` on which something holds for good."""
+    """Return the first day from `least` to `most` from which something holds; None: none."""
     found = least + bisect_left(range(least, most + 1), True, key=holds)
     return found if found <= most else None

@@ -1,6 +1,6 @@
 """The answer at the bench: can I free this board yet.
 
-Pure: a function of the record, the rules and the moment of asking. A board is as free as its
+Pure: a function of the record, the rules and the moment of asking. A board is only as free as its
 slowest specimen.
 """
 
@@ -23,7 +23,7 @@ from scheduler.words.tuples import NamedTuple
 
 Answer = Literal["empty", "take off", "test it now", "dry, but not today", "not yet", "cannot say"]
 ANSWERS: tuple[Answer, ...] = get_args(Answer)
-"""From the freest to the least free: a board answers as the last of its specimens' answers."""
+"""From the freest to the least free: a board gives the least free answer of its specimens."""
 
 EXIT_STATUS: dict[Answer, int] = {
     "empty": 0,
@@ -39,13 +39,13 @@ NO_PROMISE = (
     "this date is no promise: in air a little damper than believed it does not dry. Dry or warm "
     "the air, and read the dial often"
 )
-"""Of a date whose span has no end: it moves by weeks with the next readings."""
+"""Said of a date whose span has no end: it moves by weeks with the next readings."""
 
 HARDLY = (
     "this air hardly dries it: a date so far ahead would move by weeks with every reading, so none"
     " is given yet. Dry or warm the air, move it, and read the dial often"
 )
-"""Of what has a span and no date."""
+"""Said of a specimen that has a span and no date."""
 
 NOT_DRYING = "this air does not dry it: move it, dry the air, or open the body"
 
@@ -134,7 +134,7 @@ class SpecimenAnswer:
 
 
 class BoardAnswer(NamedTuple):
-    """What can be said of a board; `test_first` is the stoutest of those to be tested.
+    """What can be said of a board; `test_first` is the stoutest of those that may be tested.
 
     `others` counts those that stand there too and were not asked about.
     """
@@ -151,8 +151,11 @@ class BoardAnswer(NamedTuple):
 def answer_board(
     board: str, specimens: Iterable[SpecimenAnswer], standing: int | None = None
 ) -> BoardAnswer:
-    """Answer for a board by those of its specimens that were asked about, of so many on it."""
-    # The stoutest first: when it is stiff, the slender ones are.
+    """Answer for a board by those of its specimens that were asked about.
+
+    standing: how many specimens stand on it; None: all were asked about.
+    """
+    # The stoutest comes first: when it is stiff, the slender ones are too.
     answers = sorted(specimens, key=lambda a: (-a.body_mm, a.from_mm))
     worst: Answer = max((a.answer for a in answers), key=ANSWERS.index, default="empty")
     testable = [a.specimen for a in answers if a.answer in ("test it now", "dry, but not today")]
@@ -168,7 +171,7 @@ def answer_board(
 
 
 def _days(one: OnBoard) -> tuple[int | None, int | None]:
-    """Return the days to due and to clear in the air expected, as its room's tests have them."""
+    """Return the days to due and to clear in the air expected, moved by its room's tests."""
     here, taught = one.time, one.taught
     if here is None:
         return None, None
@@ -178,9 +181,9 @@ def _days(one: OnBoard) -> tuple[int | None, int | None]:
 
 
 def _percent(one: OnBoard, now: datetime) -> int:
-    """Return the progress, rounded down; 100 % is not shown before the date it is due."""
+    """Return the progress, rounded down; 100 % is not shown before the date on which it is due."""
     percent = int(100 * one.toward_due(now) + 1e-9)
-    # After a soft test the due date is another: more than 100 % is true then.
+    # After a soft test the due date is a later one, so more than 100 % is true then.
     return percent if one.is_due(now.date()) or one.tests else min(percent, 99)
 
 
@@ -213,7 +216,7 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
 
 
 def _waits(one: OnBoard, due: date, today: date) -> tuple[str, ...]:
-    """Say what is left for one that is not due, and how far that is to be believed."""
+    """Say how long one that is not due must wait, and how far that can be believed."""
     told = one.told(today).due is not None
     if one.felt_early:
         left = _felt_early_said(one, today)
@@ -235,7 +238,8 @@ def _felt_early_said(one: OnBoard, today: date) -> str:
 def _never_read(one: OnBoard, air: Air, today: date) -> tuple[Answer, tuple[str, ...]]:
     """Answer for one that is due or stiff where nobody ever read the air: by time and by hand.
 
-    Off after a stiff test on its clear date or later, or after two with days between them.
+    It comes off after a stiff test on its clear date or later, or after two stiff tests that are
+    `stiff_again_days` apart.
     """
     by_feel = (
         f"nobody ever read the air of {air.room}: take off only on a day that feels dry, and "
@@ -274,6 +278,6 @@ def _notes(time: BoardTime | None, size: fit.Size) -> Iterable[str]:
 
 
 def _latest(dates: Sequence[date | None]) -> date | None:
-    """Return the latest date, None when one is missing: no promise is no promise."""
+    """Return the latest date, None when one is missing: then the board has no date."""
     known = [d for d in dates if d is not None]
     return max(known) if known and len(known) == len(dates) else None

@@ -12,10 +12,10 @@ from scheduler.words.tuples import NamedTuple
 
 
 class Bag(NamedTuple):
-    """What went into the freezer at one moment (local), and from when on it may be opened.
+    """What went into the freezer at one moment (local), and the moment from which it may be opened.
 
-    So many days frozen as is published (limit-pest-freeze, S1 p. 49), then warm in the bag
-    (limit-pest-warm).
+    It stays frozen as many days as is published (limit-pest-freeze, S1 p. 49), and then in the shut
+    bag until it is warm (limit-pest-warm).
     """
 
     specimens: tuple[str, ...]
@@ -23,12 +23,12 @@ class Bag(NamedTuple):
     open_at: datetime
 
     def shut(self, at: datetime) -> bool:
-        """Say whether it is still to be left shut at a moment."""
+        """Say whether it must still stay shut at a moment; at `open_at` it may be opened."""
         return at < self.open_at
 
 
 def bags_of(done: Iterable[Afterwards], rules: Rulebook, zone: ZoneInfo) -> tuple[Bag, ...]:
-    """Return the bags, what went in at one moment together, the earliest first."""
+    """Return the bags, the earliest first; what went in at the same moment is one bag."""
     hours = 24 * rules.limit("pest_freeze_days") + rules.limit("pest_warm_hours")
     found: dict[datetime, list[str]] = {}
     for one in done:

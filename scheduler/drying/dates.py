@@ -1,9 +1,9 @@
-"""How dry a specimen is, when it is due and when its slot counts on being clear.
+"""How dry a specimen is, when it is due, and when the plan counts on its slot (clear).
 
 Progress is additive: every wall-clock hour since the hour of mounting counts with its pace, 24 a
-day. Due and clear are the dates on which the days of the table are reached, counted in whole
-days from the mounting, so that constant air gives the mounting date plus the table's days. They
-depend on the record alone, never on the clock.
+day. Due and clear are the dates on which the table's days are reached, counted in whole days from
+the mounting, so that constant air gives the mounting date plus the table's days. They depend on the
+record alone, never on the clock.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from scheduler.drying.amounts import Drying
 
 _HAIR = 1e-9
-"""Sums of many hours miss 1 by a few units in the last place; a date must not slip for it."""
+"""Sums of many hours miss 1 by a few units in the last place; that must not move a date."""
 
 _DAY = timedelta(days=1)
 
@@ -31,14 +31,14 @@ MOST_SPREAD = 0.5
 
 
 class Dates(NamedTuple):
-    """`due`: test from this date on; `clear`: the plan counts on the slot. None: no promise."""
+    """`due`: test from this date on; `clear`: the plan counts on the slot. None: no such date."""
 
     due: date | None
     clear: date | None
 
 
 class DateSpan(NamedTuple):
-    """Between which dates a date lies, both included; None: no such date is in sight."""
+    """The dates between which a date lies, both included; None: no such date is in sight."""
 
     earliest: date | None
     latest: date | None
@@ -57,7 +57,7 @@ class Stretch(NamedTuple):
 
 
 def body_on_board(specimen: Specimen, groove_mm: float, rules: Rulebook) -> fit.Size:
-    """Return the size of a mounted specimen; unknown bodies count as thick as the groove."""
+    """Return the size of a mounted specimen; an unknown body counts as thick as the groove."""
     size = fit.size_of(specimen, rules)
     if size is not None:
         return size
@@ -75,11 +75,11 @@ def stretches(
     stays: Sequence[tuple[datetime, Room]],
     drying: Callable[[Room], Drying | None],
 ) -> tuple[Stretch, ...]:
-    """Return the air a placement has stood and will stand in, room by room.
+    """Return the air in which a placement stood and will stand, room by room.
 
-    `stays` are the rooms of its board, each since a local moment. The first stretch begins with
-    the mounting; the last has no end. Moments are naive local wall-clock times, so a day has 24
-    hours also when the clocks change.
+    `stays` are the rooms of its board, each since a local moment. The first stretch begins with the
+    mounting; the last has no end. Moments are naive local wall-clock times, so a day has 24 hours
+    also when the clocks change.
     """
     found: list[Stretch] = []
     for index, (since, room) in enumerate(stays):
@@ -96,10 +96,10 @@ def dates_in(
     most: int,
     least: date | None = None,
 ) -> Dates:
-    """Return due and clear of what stands in `air` since it was mounted.
+    """Return due and clear of what has stood in `air` since it was mounted.
 
-    need: the days at 20 deg C and 50 % that each takes; neither comes more than `most` days
-    after the mounting, nor before `least`.
+    need: the days at 20 deg C and 50 % that due and clear take; neither comes more than `most` days
+    after the mounting (then it is None), nor before `least`.
     """
     due, clear = (_reached(air, mounted_on, worth, most) for worth in need)
     return Dates(_not_before(due, least), _not_before(clear, least))
@@ -140,7 +140,7 @@ def _not_before(day: date | None, least: date | None) -> date | None:
 
 
 def _reached(air: Sequence[Stretch], mounted_on: date, need: float, most: int) -> date | None:
-    """Return the date of the first whole day from the mounting by which it has had so much."""
+    """Return the first whole day from the mounting by which the air was worth so much, or None."""
     left = need * (1 - _HAIR)
     for s in air:
         had = s.drying.between(s.begin, s.end) if s.drying and s.end else 0.0

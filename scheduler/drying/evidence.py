@@ -1,7 +1,7 @@
-"""What a date rests on: the days so far, the damp spells and their cost, what was measured.
+"""What a date rests on: the days so far, the damp spells and what they cost, what was measured.
 
-Pure. Days at 50 % are those of the rule table in ordinary air; a day in damper air is worth less
-than one of them.
+Pure. "Days at 50 %" are the days of the rule table, at 20 deg C and 50 %; a day in damper air is
+worth less than one of them.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ if TYPE_CHECKING:
     from scheduler.air.room_air import AirMean
 
 SPELL_DAYS = 2
-"""One damp day is weather; so many in a row are a spell."""
+"""So many damp days in a row are a spell; a single one is only weather."""
 
 KNOWN_SHARE = 0.5
-"""A day of which less was measured is neither damp nor dry."""
+"""A day of which a smaller share is known counts as neither damp nor dry."""
 
 _DAY = timedelta(days=1)
 _HOUR = timedelta(hours=1)
@@ -30,9 +30,9 @@ _HOUR = timedelta(hours=1)
 class Spell(NamedTuple):
     """Damp days in a row in one room, `first` to `last` included.
 
-    A day is damp when the mean humidity that counts of its known hours is above the limit
-    `take_off_rh_pct`. `lost_days` are the days of the spell less the days at 50 % that they
-    were worth to this body.
+    A day is damp when the mean counting humidity of its known hours is above the limit
+    `take_off_rh_pct`. `lost_days` are the days of the spell less the days at 50 % that they were
+    worth to this body.
     """
 
     room: str
@@ -44,7 +44,11 @@ class Spell(NamedTuple):
 
 
 class KnownAir(NamedTuple):
-    """How the time so far is known, in % of its hours; `regime`: in a box or cabinet."""
+    """How the air of the time so far is known, in % of its hours.
+
+    `regime_pct`: in a box or a cabinet of which nothing was ever measured. Say whether its tests
+    say something ||| Say whether its tests say something
+    """
 
     logger_pct: float
     dial_pct: float
@@ -55,10 +59,10 @@ class KnownAir(NamedTuple):
 class Evidence(NamedTuple):
     """What stands behind the dates of one specimen on a board, at a moment.
 
-    `days` have begun since the mounting, that day included; they were worth `worth_days` at
-    20 deg C and 50 %. `days_at_50` and `days_expected` are the table's, there and in expected
-    air. `assumed_due` is what the assumed air alone says. `next_date`
-    is when to come next: due, or today once it is.
+    `days` have begun since the mounting, the mounting day included; they were worth `worth_days` at
+    20 deg C and 50 %. `days_at_50` and `days_expected` are the table's minimum at 50 % and in the
+    expected air. `assumed_due` is the due date by the assumed air alone. `next_date` is when to
+    come next: the due date, or today once it is past; None without a date.
     """
 
     days: int
@@ -99,7 +103,7 @@ def _known(one: OnBoard, now: datetime) -> KnownAir:
             regime += hours if s.room.regime != "room" else 0.0
         elif hours:
             covered = measured.air.covered(s.begin, end)
-            # The hour that is running counts whole: never more than there were.
+            # The running hour counts as a whole one: never report more hours than there were.
             logger += min(hours, covered["logger"])
             dial += min(max(0.0, hours - covered["logger"]), covered["dial"])
     if not total:
@@ -121,7 +125,7 @@ def _spells(one: OnBoard, stretch: Stretch, now: datetime, limit_pct: float) -> 
 def _damp_days(
     one: OnBoard, stretch: Stretch, now: datetime, limit_pct: float
 ) -> Iterator[tuple[date, AirMean, float]]:
-    """Yield the damp days of a stretch so far, each with its air and the days lost by it."""
+    """Yield the damp days of a stretch so far, each with its air and the days that it lost."""
     measured, body = one.paces.of(stretch.room), stretch.drying
     if measured is None or body is None:
         return

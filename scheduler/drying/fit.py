@@ -15,7 +15,7 @@ from scheduler.words.tuples import NamedTuple
 
 
 class BodyWidths(NamedTuple):
-    """Between which widths [mm] a body lies, both included, nine times in ten."""
+    """The widths [mm] between which a body lies nine times in ten, both included."""
 
     low_mm: float
     high_mm: float
@@ -24,10 +24,10 @@ class BodyWidths(NamedTuple):
 class Size(NamedTuple):
     """A specimen's size [mm].
 
-    `estimated` is empty when body and wingspan were measured, else it says how they were
-    reckoned; `basis` is then the weakest of the rows used, None when measured. `spread` says
-    how far a reckoned body may be off, None when it was measured. The body length always
-    follows from the wingspan: nobody measures it.
+    `estimated` is empty when body and wingspan were measured, else it says how they were estimated;
+    `basis` is then the weakest of the rows used, None when measured. `spread` says how far an
+    estimated body may be off, None when it was measured. The body length always follows from the
+    wingspan: nobody measures it.
     """
 
     body_mm: float
@@ -39,15 +39,15 @@ class Size(NamedTuple):
 
     @property
     def widths(self) -> BodyWidths:
-        """The spread of the body; a measured one has none, both ends are what was measured."""
+        """Return the spread of the body; for a measured body both ends are the measured width."""
         return self.spread or BodyWidths(self.body_mm, self.body_mm)
 
 
 class Fit(NamedTuple):
     """Whether a specimen fits a board; `spare_mm` is groove - body - least clearance.
 
-    `pack`: it fits, but the groove is so wide that it must be packed. `reason` says why
-    not, or why to pack, in the trade's words.
+    `pack`: it fits, but the groove is so wide that it must be packed. `reason` says in the trade's
+    words why it does not fit, or why to pack the groove.
     """
 
     fits: bool
@@ -64,12 +64,13 @@ class _Guess(NamedTuple):
 
 
 def size_of(specimen: Specimen, rules: Rulebook) -> Size | None:
-    """Return a specimen's size, or None when there is nothing to go by.
+    """Return a specimen's size, or None when there is nothing to estimate it from.
 
-    What was measured counts. A missing body comes from the wingspan (else the forewing) and
-    the shape of the family or group, else from the groove one would use, else from the size
-    class, else from the family's usual size; a missing wingspan comes from the forewing, else
-    from body and family.
+    What was measured counts. A missing body comes from the wingspan (else the forewing) and the
+    shape of the family or group. Where the family is not listed, a groove or a size class that a
+    person named goes before the wingspan. Without a wingspan the body comes from the groove that
+    one would use, else from the size class, else from the family's usual size. A missing wingspan
+    comes from the forewing, else from body and family.
     """
     family = rules.kin(specimen).row
     span = _measured_span(specimen, rules)
@@ -86,7 +87,7 @@ def size_of(specimen: Specimen, rules: Rulebook) -> Size | None:
 
 
 def size_doubt(size: Size, rules: Rulebook) -> str:
-    """Return what to ask about a body that no groove on the market takes, else nothing."""
+    """Return what to ask about a body for which no board has a wide enough groove; "" if none."""
     groove = size.body_mm + rules.fit_row(size.body_mm).clearance_min_mm
     widest = rules.limit("widest_groove_mm")
     if groove <= widest:
@@ -109,7 +110,7 @@ def slot_mm(size: Size, family: FamilyRow, rules: Rulebook) -> int:
 def fit(size: Size, slot_mm: int, board: Board, rules: Rulebook) -> Fit:
     """Return whether a specimen fits a board, and how well."""
     row = rules.fit_row(size.body_mm)
-    # Millimetres with a decimal are not exact in binary: 5.5 - 4.4 - 1.1 must be 0.
+    # Millimetres with a decimal are not exact in binary: without rounding 5.5 - 4.4 - 1.1 is not 0.
     spare = round(board.groove_mm - size.body_mm - row.clearance_min_mm, 6)
     body, span = f"body {size.body_mm:.3g} mm", f"wingspan {size.wingspan_mm:.4g} mm"
     reasons = []
@@ -144,7 +145,7 @@ def _body(
 ) -> _Guess | None:
     if specimen.body_mm is not None:
         return _Guess(specimen.body_mm)
-    # A row that stands for a whole order knows less of the body than the person does.
+    # A row that stands for a whole order tells less of the body than what the person named.
     listed = family.family not in (ANY, family.order)
     nothing_else = specimen.size is None and specimen.groove_mm is None
     if span is not None and (listed or nothing_else):
@@ -167,7 +168,7 @@ def _body(
     if family.typical_wingspan_mm is None:
         return None
     body = _reckoned(family.typical_wingspan_mm, family, rules)
-    # Nobody looked at this one: its wingspan may be off as much as the body from a wingspan.
+    # Nobody saw this one: its wingspan may be off by as much as a body from a wingspan is.
     low, high = _about(body, rules)
     spread = BodyWidths(low * low / body, high * high / body)
     how = f"from the usual size of {family.family}"
@@ -175,7 +176,7 @@ def _body(
 
 
 def _reckoned(span_mm: float, family: FamilyRow, rules: Rulebook) -> float:
-    """Return the body for a wingspan: by a power of it, from the family's usual one on.
+    """Return the body for a wingspan: a power of it that passes through the family's usual size.
 
     A family without a usual wingspan keeps the proportion up to the reference wingspan.
     """
@@ -186,7 +187,7 @@ def _reckoned(span_mm: float, family: FamilyRow, rules: Rulebook) -> float:
 
 
 def _about(body_mm: float, rules: Rulebook) -> BodyWidths:
-    """Return how far a body reckoned from a wingspan may be off."""
+    """Return the widths between which a body estimated from a wingspan lies."""
     return BodyWidths(rules.limit("body_low") * body_mm, rules.limit("body_high") * body_mm)
 
 
@@ -201,7 +202,7 @@ def _estimate(body_mm: float, how: str, basis: Basis, spread: BodyWidths) -> _Gu
 
 
 def _span_from(body: _Guess, family: FamilyRow, rules: Rulebook) -> _Guess:
-    """Reckon a wingspan back from the body, widened because the shapes err thick."""
+    """Estimate a wingspan from the body, made wider because the shapes err towards thick bodies."""
     allowance = rules.limit_row("wingspan_allowance")
     reckoned = allowance.value * body.mm / family.body_per_wingspan
     if family.typical_wingspan_mm is not None and family.typical_wingspan_mm > reckoned:

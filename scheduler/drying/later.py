@@ -1,7 +1,8 @@
 """How a specimen is kept and softened later, if it is not mounted now.
 
-Pure. What is fresh, thawed or soft keeps for some hours; then it goes into the cold, and comes
-out of it like anything else from there. What lies long in the freezer becomes brittle.
+Pure. A fresh, thawed or soft specimen keeps for some hours. Then it goes into the cold, and
+afterwards it is softened like anything else that was kept there. A specimen that lies long in the
+freezer becomes brittle.
 """
 
 from __future__ import annotations
@@ -18,10 +19,10 @@ _MOMENT = timedelta(seconds=1)
 
 
 class Phase(NamedTuple):
-    """How a specimen is kept, and softened when mounted at a moment from `since` on.
+    """How a specimen is kept, and softened when it is mounted at a moment from `since` on.
 
-    `place` is where it has to lie from then on, None for where it is. Without `chamber` it is
-    limp and needs none; hours as in `Relaxing`.
+    `place` is where it has to lie from then on, None where it stays as it is. Without `chamber` it
+    is limp and needs none; hours as in `Relaxing`.
     """
 
     since: datetime
@@ -32,7 +33,7 @@ class Phase(NamedTuple):
 
 
 def phase_at(later: Sequence[Phase], mount_at: datetime) -> Phase | None:
-    """Return how one is kept that is mounted at a moment, None for as it is now."""
+    """Return the phase that holds for a mounting at a moment, None when it is as it is now."""
     return next(
         (way for way in reversed(later) if way.since.timestamp() <= mount_at.timestamp()), None
     )
@@ -46,10 +47,9 @@ def kept_later(
     rules: Rulebook,
     now: datetime,
 ) -> tuple[Phase, ...]:
-    """Return how it is kept from when on, the earliest first; nothing for what keeps as it is.
+    """Return the phases in which it is kept later, the earliest first; empty if it keeps as now.
 
-    body_mm: width of the thorax [mm]. A last day that a person gave (`spoils_by`) leaves no
-    later way.
+    body_mm: width of the thorax [mm]. When a person gave a last day (`spoils_by`) there are none.
     """
 
     def frozen(days: int) -> Relaxing:

@@ -1,14 +1,15 @@
-"""The drying law, one for every room, box and cabinet: days at 20 deg C and 50 % over the pace.
+"""The drying law, the same for every room, box and cabinet: table days divided by the pace.
 
-Water leaves through the skin in step with the vapour-pressure deficit (ENVENT-2001). The pace in
-an hour is that deficit over the one at 20 deg C and 50 %: the saturation pressure of the hour over
-that of 20 deg C (Magnus form of WMO-No. 8), times a rate that depends on humidity alone. The rate
-(humidity.csv) is (100 - rh) / 50, held back in dry air, where water loss falls away from the
-deficit (LOVERIDGE-1968) and a stout body dries from inside, and falling to nothing in damp air,
-where such a body cannot be relied on to dry. Heat above `warm_below_c` gains nothing.
+Table days are days at 20 deg C and 50 %. Water leaves through the skin in step with the
+vapour-pressure deficit (ENVENT-2001). The pace in an hour is that deficit divided by the one at 20
+deg C and 50 %: the saturation pressure of the hour over that of 20 deg C (Magnus form of WMO-No.
+8), times a rate that depends on humidity alone. The rate (humidity.csv) is (100 - rh) / 50 in the
+middle. In dry air it is held back, because water loss falls behind the deficit there
+(LOVERIDGE-1968) and a stout body dries from inside; in damp air it falls to nothing, because such a
+body cannot be relied on to dry. Heat above `warm_below_c` gains nothing.
 
-What stands where nobody measured has the air that is assumed: a room what was said of it, a
-sealed box its desiccant, a cabinet its heat.
+Where nobody measured, the air is assumed: for a room what somebody said of it, for a sealed box
+what its desiccant gives, for a cabinet what its heat gives.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from scheduler.words.records import Room, State
 from scheduler.words.tuples import NamedTuple
 
 ORDINARY_C = 20.0
-"""With 50 %, the air at which the days of the rule table hold, by their definition."""
+"""At this temperature [deg C] and 50 % the days of the rule table hold, by definition."""
 
 
 class SteadyAir(NamedTuple):
@@ -39,7 +40,7 @@ ORDINARY = SteadyAir(50.0)
 
 
 def assumed_air(room: Room, rules: Rulebook) -> SteadyAir | None:
-    """Return the air a room has where nobody measured, None when nobody has said."""
+    """Return the air assumed of a room where nobody measured, None when nobody has said."""
     if room.regime == "warm":
         temp_c = rules.limit("warm_from_c") if room.temp_c is None else room.temp_c
         rh_pct = rules.limit("warm_rh_pct") if room.rh_pct is None else room.rh_pct
@@ -59,7 +60,7 @@ class AskedOfTable(NamedTuple):
 
 
 class Law:
-    """The law over the rules' body anchors; straight lines lead from one anchor to the next.
+    """The law at the rules' body anchors; between two anchors the rate is a straight line.
 
     Humidities and temperatures come in hundredths, as hours are kept.
     """
@@ -72,7 +73,7 @@ class Law:
         self._warmths: dict[int, float] = {}
 
     def anchors(self, body_mm: float) -> tuple[int, int, float]:
-        """Return the anchors around a body and how far it is from the first to the second."""
+        """Return the two anchors around a body and where it lies between them, 0 to 1."""
         return straddle(self.rules.bodies, body_mm)
 
     def warmth(self, temp_c: float) -> float:
@@ -97,7 +98,7 @@ class Law:
         return [table[each] * warmth for each, warmth in zip(rh, warmths, strict=True)]
 
     def table(self, anchor: int) -> list[float]:
-        """Return the rate of an anchor for 0.00 to 100.00 %; a missing humidity gives 0.
+        """Return the rates of an anchor for 0.00 to 100.00 %; after them 0 for a missing humidity.
 
         Raises BadInput when damper air dries faster.
         """
@@ -114,7 +115,7 @@ class Law:
 
 
 def _between_anchors(humidities: Sequence[float], rates: Sequence[float]) -> list[float]:
-    """Return the rate on straight lines between humidities, at every hundredth of a percent."""
+    """Return the rate at every hundredth of a percent, on straight lines between humidities."""
     edges = [round(rh * 100) for rh in humidities]
     table = [rates[0]] * edges[0]
     for (low, high), (start, end) in zip(pairwise(edges), pairwise(rates), strict=True):
@@ -124,10 +125,11 @@ def _between_anchors(humidities: Sequence[float], rates: Sequence[float]) -> lis
 
 
 def time_in_air(rules: Rulebook, asked: AskedOfTable, air: SteadyAir | None) -> BoardTime:
-    """Return the time on the board in steady air, None: nobody knows the air.
+    """Return the time on the board in steady air.
 
-    Frozen counts as fresh. More than `longest_days` are no days: the note says what to do
-    instead. A body that is not above 0 mm raises ValueError.
+    air: None when nobody knows it; then there are no days. Frozen counts as fresh. More than
+    `longest_days` are not given as days: the note says what to do instead. Raises ValueError for a
+    body that is not above 0 mm.
     """
     if air is None:
         reckoning = rules.at_50(**asked._asdict())
@@ -139,10 +141,11 @@ def time_in_air(rules: Rulebook, asked: AskedOfTable, air: SteadyAir | None) -> 
 def at_days(
     rules: Rulebook, asked: AskedOfTable, days_of: Callable[[float], float], air: SteadyAir
 ) -> BoardTime:
-    """Return the time on the board in air that makes other days of those at 20 deg C and 50 %.
+    """Return the time on the board in air that turns the table's days into other days.
 
-    days_of: from the days of the table to those in this air, infinite for never; `air` is the
-    air that is named with it. What a person's own rules make sooner, the note says first.
+    days_of: gives the days in this air for days of the table (20 deg C, 50 %), infinite for never;
+    air: what the answer names as its air. Where a person's own rules give sooner dates than the
+    shipped ones, the note begins with that.
     """
     time = _at_days(rules, asked, days_of, air)
     if rules.shipped is None:

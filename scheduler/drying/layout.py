@@ -1,7 +1,7 @@
-"""Who lies where along one groove, when people give the order and only some positions.
+"""Who lies where along one groove, when people give the order and only some of the positions.
 
-Pure. What somebody measured stays where it is; what was estimated gives way, no further than
-it must. Positions are whole mm from the board's left end, the end excluded.
+Pure. What somebody measured stays where it is; what was estimated moves, no further than it must.
+Positions are whole mm from the board's left end; the end of a range is excluded.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from scheduler.words.tuples import NamedTuple
 
 
 class Piece(NamedTuple):
-    """One specimen in a groove: what it should have [mm], and where it lies as far as known.
+    """One specimen in a groove: the length it should have [mm], and where it lies if that is known.
 
     `fixed` says that `at` (from_mm, to_mm) was measured and stays.
     """
@@ -25,7 +25,7 @@ class Piece(NamedTuple):
 
 
 class Slot(NamedTuple):
-    """Where a specimen comes to lie."""
+    """The place that a specimen gets, in mm from the left end; `to_mm` is excluded."""
 
     specimen: str
     from_mm: int
@@ -39,9 +39,9 @@ class NoRoom(Exception):  # noqa: N818 - reads as the trade would say it
 def lay(row: Sequence[Piece], board_mm: int) -> tuple[Slot, ...]:
     """Return the slots of a row given from left to right, on a groove of `board_mm`.
 
-    Between two that stay, the others keep their place as nearly as their neighbours allow;
-    where the stretch is too short for their lengths all of them are squeezed alike. Raises
-    NoRoom when not even a millimetre each is left, or when those that stay are not in order.
+    Between two that stay, the others keep their places as nearly as their neighbours allow. Where
+    the stretch is too short for their lengths, all of them are squeezed alike. Raises NoRoom when
+    less than a millimetre each is left, or when those that stay are not in order.
     """
     slots: list[Slot] = []
     run: list[Piece] = []
@@ -102,9 +102,10 @@ def _squeezed(lengths: Sequence[int], room_mm: int) -> list[int]:
 def join(standing: Sequence[Piece], listed: Sequence[Piece], board_mm: int) -> tuple[Piece, ...]:
     """Return one row of those that stand on a board and of a list, both from left to right.
 
-    Those of the list that stand already tell where the others go; new ones take the leftmost
-    stretches in which they fit, rather without moving anyone than not, rather by moving those
-    that were estimated than squeezed. Raises NoRoom when the order contradicts the board.
+    Listed ones that stand there already tell where the others go. New ones take the leftmost
+    stretches in which they fit. First a place is sought that moves nobody; then one that moves
+    those whose place was estimated; only then are lengths squeezed. Raises NoRoom when the order
+    contradicts the board, or when no place is left.
     """
     row = list(standing)
     there = {p.specimen for p in standing}
@@ -131,10 +132,10 @@ def put_after(standing: Sequence[Piece], piece: Piece, after: str) -> tuple[Piec
 
 
 def _wall_index(row: Sequence[Piece], new: Piece, order: Sequence[str], board_mm: int) -> int:
-    """Return where in the row a measured newcomer goes among those that may give way.
+    """Return the index in the row at which a measured newcomer goes.
 
-    Where the fewest mm of them are squeezed, then where the fewest change sides; the list's
-    own order comes first.
+    That is where the fewest mm of those that may move are squeezed; among equals, where the fewest
+    change sides. The list's own order comes before both.
     """
     assert new.at is not None
     walls = [(i, p.at) for i, p in enumerate(row) if p.fixed and p.at is not None]
@@ -192,9 +193,9 @@ def _shared(
     still: bool,
     percent: int,
 ) -> list[int] | None:
-    """Return before which of the row each goes, filling stretch by stretch; None: no room.
+    """Return the index in the row before which each goes, stretch by stretch; None: no room.
 
-    `still`: nobody moves; else what was estimated may. Lengths count at `percent`.
+    `still`: nobody moves; else those whose place was estimated may. Lengths count at `percent`.
     """
     low, high = bounds
     stretches = _stretches(row, board_mm, still, percent)

@@ -1,4 +1,4 @@
-"""One specimen on its board, and what follows from where it stood; each thing computed once."""
+"""One specimen on its board, and what follows from where it stood; each result computed once."""
 
 from __future__ import annotations
 
@@ -34,19 +34,19 @@ if TYPE_CHECKING:
 
 
 ROUNDS = 3
-"""What is unknown of the air depends a little on the date, and the date on it."""
+"""The date depends a little on the spread of the air, and that on the date: so many rounds."""
 
 NINE_IN_TEN = 1.645
-"""Standard deviations on either side that hold nine in ten."""
+"""So many standard deviations to either side hold nine in ten."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class OnBoard:
     """A specimen in its slot.
 
-    `stays` are the rooms of its board since local moments, the earliest first; `tests` its
-    dryness tests likewise. `unmeasured` are the paces if nobody had measured any air. `teach`
-    says what the tests of its room taught.
+    `stays` are the rooms of its board, each since a local moment, the earliest first; `tests` its
+    dryness tests, the earliest first. `unmeasured` are the paces as if nobody had measured any air.
+    `teach` gives what the tests of its room taught.
     """
 
     placement: Placement
@@ -66,12 +66,12 @@ class OnBoard:
 
     @cached_property
     def size(self) -> fit.Size:
-        """Return its size; an unknown body counts as thick as the groove."""
+        """Return its size; a body of unknown size counts as thick as the groove."""
         return body_on_board(self.specimen, self.board.groove_mm, self.rules)
 
     @property
     def body_mm(self) -> float:
-        """Return the width of its body."""
+        """Return the width of its body [mm]."""
         return self.size.body_mm
 
     @property
@@ -88,8 +88,8 @@ class OnBoard:
     def felt_early(self) -> bool:
         """Say whether it was last tested stiff, but too early to be believed.
 
-        That is before it was due and on one day alone, or before the least of the table's minimum
-        at which anything may be due (`learn_least`).
+        That is when all tests since the last soft one came before the share `learn_least` of the
+        table's minimum, or all on one day before it was due.
         """
         if not self._felt_stiff:
             return False
@@ -102,12 +102,12 @@ class OnBoard:
 
     @property
     def stiff_on(self) -> tuple[date, ...]:
-        """Return on which dates it was tested stiff since it was last soft, the earliest first."""
+        """Return the dates of the stiff tests since it was last soft, the earliest first."""
         return tuple(map(self.tested_on, self._since_soft))
 
     @cached_property
     def taught(self) -> Teaching | None:
-        """Return what its room's tests taught; None where too few, and for what came off."""
+        """Return what its room's tests taught; None when they are too few, or once it came off."""
         standing = self.placement.released_at is None
         return self.teach(self) if self.teach and standing else None
 
@@ -118,7 +118,7 @@ class OnBoard:
 
     @cached_property
     def dates(self) -> Dates:
-        """Return due and clear, moved by what its room's tests taught and its own soft one."""
+        """Return due and clear, moved by what its room's tests taught and by its own soft test."""
         if self.taught is None:
             return self.table_dates
         due, clear = (partial(of, self.min_days) for of in (self.taught.due, self.taught.clear))
@@ -131,7 +131,7 @@ class OnBoard:
 
     @cached_property
     def learned(self) -> LearnedDates | None:
-        """Return what its room's tests say of it, None where the table stands."""
+        """Return what its room's tests say of it; None where the table's dates stand."""
         if self.taught is None:
             return None
         says, dry = self.taught.says, self.taught.dry
@@ -143,10 +143,10 @@ class OnBoard:
 
     @cached_property
     def spans(self) -> tuple[DateSpan, DateSpan]:
-        """Return between which dates due and clear lie: by the unmeasured air, by the body.
+        """Return the spans of due and of clear, by the unmeasured air and by the body.
 
-        The earliest is that of the slenderest body it may be, should all air that nobody
-        measured be drier than believed by a standard deviation of the belief; so the latest.
+        The earliest are those of the slenderest body it may be, if all unmeasured air is drier than
+        believed by a standard deviation of the belief; the latest the other way round.
         """
         early, late = self._at_a_side(self.size.widths[0], "drier"), self._latest
         return DateSpan(early.due, late.due), DateSpan(early.clear, late.clear)
@@ -167,9 +167,10 @@ class OnBoard:
         return self._dates(self.paces, body_mm, self._air(self.paces, body_mm, side), times)
 
     def told(self, day: date) -> Dates:
-        """Return the dates that are told on a day: none far ahead in air that hardly dries it.
+        """Return the dates that are told on a day; none far ahead in air that hardly dries it.
 
-        Where nobody reads the air they do not move, and time and hand decide: these are told.
+        Where nobody reads the air its dates do not move, and time and hand decide: there they are
+        told.
         """
         due = self.dates.due
         unread = self.room is None or self.paces.of(self.room) is None
@@ -183,13 +184,13 @@ class OnBoard:
 
     @cached_property
     def assumed_dates(self) -> Dates:
-        """Return due and clear if nobody had measured any air."""
+        """Return due and clear as if nobody had measured any air."""
         air = self._air(self.unmeasured, self.body_mm, "believed")
         return self._dates(self.unmeasured, self.body_mm, air)
 
     @cached_property
     def time(self) -> BoardTime | None:
-        """Return the table's answer for the air expected where it stands, None: nowhere."""
+        """Return the table's answer for the air expected where it stands, None without a room."""
         if self.room is None:
             return None
         return self.paces.time_in(self.specimen, self.body_mm, self.room)
@@ -200,23 +201,23 @@ class OnBoard:
 
     @property
     def min_days(self) -> float:
-        """Return the table's minimum at 20 deg C and 50 %."""
+        """Return the table's minimum [days at 20 deg C and 50 %]."""
         return self.paces.need(self.specimen, self.body_mm)[0]
 
     def progress(self, at: datetime) -> float:
-        """Return how much of the minimum board time has passed at a moment, 0 and beyond 1."""
+        """Return how much of the minimum board time has passed at a moment: 0, 1 and above."""
         return self.worth(at) / self.min_days
 
     def toward_due(self, at: datetime) -> float:
-        """Return how much of the time until it is due has passed at a moment, 0 and beyond 1."""
+        """Return how much of the time to due has passed at a moment: 0, 1 and above."""
         taught = self.taught.due(self.min_days, self.spread(at)) if self.taught else 1.0
         return self.progress(at) / taught
 
     def spread(self, at: datetime) -> float:
-        """Return the standard deviation of ln progress at a moment: by its body and its air.
+        """Return the standard deviation of ln progress at a moment, by its body and its air.
 
-        A body that nobody measured lies within its widths nine times in ten; the air that
-        nobody read a spread of the belief to either side.
+        A body that nobody measured lies within its widths nine times in ten; the air that nobody
+        read lies within one spread of the belief to either side.
         """
         return math.hypot(self._body_spread, self._air_spread(self._wall(at)))
 
@@ -238,7 +239,7 @@ class OnBoard:
         return self.tests[soft[-1] + 1 :] if soft else self.tests
 
     def _was_due(self, test: DrynessTest) -> bool:
-        """Say whether it was due when it was tested, as its dates stood then."""
+        """Say whether it was due when it was tested, by the date that held then."""
         due = self.table_dates.due if test.due_on is None else test.due_on
         return due is not None and due <= self.tested_on(test)
 
@@ -256,7 +257,7 @@ class OnBoard:
         return drier, damper
 
     def _reached(self, progress: Callable[[float], float]) -> date | None:
-        """Return the date on which a progress is reached that depends on what is unknown then."""
+        """Return the date on which a progress is reached, which depends on the spread by then."""
         mounted = self._wall(self.placement.mounted_at)
         least, most = self._least(self.body_mm), self._most(self.paces)
         need = self.min_days
@@ -284,9 +285,9 @@ class OnBoard:
         times: tuple[float, float | None] = (1.0, None),
         least: date | None = None,
     ) -> Dates:
-        """Return due and clear at so many minima of the table; None: at its usual time.
+        """Return due and clear at so many times the table's minimum; None: at the table's clear.
 
-        least: the date before which neither comes, None: as its state and its tests have it.
+        least: neither comes before this date; None: before that of its state and its tests.
         """
         due, clear = paces.need(self.specimen, body_mm)
         need = (times[0] * due, clear if times[1] is None else times[1] * due)
@@ -301,7 +302,7 @@ class OnBoard:
         return most_days(self._wall(self.placement.mounted_at), known, longest)
 
     def _least(self, body_mm: float) -> date:
-        """Return the date before which it is not due: by its state, by its latest soft test."""
+        """Return the date before which it is not due, by its state and by its latest soft test."""
         least = [self._least_dried]
         if self.tests and not self._felt_stiff:
             again = timedelta(days=self.rules.recheck_days(body_mm))
@@ -310,7 +311,7 @@ class OnBoard:
 
     @property
     def _least_dried(self) -> date:
-        """The mounting, or the first day for what was dry when it was softened."""
+        """Return the mounting date, or a later one for what was dry when it was softened."""
         on = self.placement.mounted_on
         return dried_least(on, self.rules) if self.specimen.state == "dried" else on
 

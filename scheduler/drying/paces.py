@@ -1,4 +1,4 @@
-"""How fast bodies dry in the rooms of a record, measured or not; each thing reckoned once."""
+"""How fast bodies dry in the rooms of a record, measured or not; each result computed once."""
 
 from __future__ import annotations
 
@@ -28,11 +28,11 @@ if TYPE_CHECKING:
 
 _DAY = timedelta(days=1)
 _MARGIN = timedelta(days=2)
-"""A date may begin in another hour than the stretch that it ends."""
+"""A date may begin in another hour than the stretch of which it is the end."""
 
 
 class Horizon(NamedTuple):
-    """Between which dates a record asks about air: its first mounting, the last thing it says."""
+    """The dates between which a record asks about air: its first mounting, the last it names."""
 
     first: date
     last: date
@@ -41,7 +41,7 @@ class Horizon(NamedTuple):
 class Paces:
     """How fast bodies dry in every room, by the air that `air_of` knows.
 
-    `horizon` bounds what is kept at hand, beside all that was measured; it changes no answer.
+    `horizon` bounds what is kept at hand beside everything measured; it changes no answer.
     """
 
     def __init__(
@@ -75,7 +75,7 @@ class Paces:
         return air and SteadyDrying(self._law.pace(body_mm, self._moved(air, side)))
 
     def need(self, specimen: Specimen, body_mm: float) -> tuple[float, float]:
-        """Return the table's days at 20 deg C and 50 %, minimum and plan."""
+        """Return the table's days at 20 deg C and 50 %: the minimum, and those for planning."""
         asked = self._asked(specimen, body_mm)
         if asked not in self._needs:
             days = self.rules.at_50(**asked._asdict())
@@ -85,7 +85,7 @@ class Paces:
     def time_in(self, specimen: Specimen, body_mm: float, room: Room) -> BoardTime:
         """Return the table's answer for a specimen in the air that a room is expected to have.
 
-        In a room that was measured: the air believed from the end of what is known.
+        In a measured room that is the air believed from the end of what is known.
         """
         asked = self._asked(specimen, body_mm)
         if (asked, room) not in self._times:
@@ -107,7 +107,7 @@ class Paces:
         longest = math.ceil(self.rules.limit("longest_days"))
 
         def days(worth: float) -> float:
-            """Return the days from the end of what is known until it was worth so many."""
+            """Return the days from the end of what is known until the air was worth so many."""
             whole = body.whole_days(begin, worth, longest)
             if not whole:
                 return math.inf if whole is None else 0.0
@@ -137,7 +137,7 @@ class Paces:
         return Process(*(self.rules.limit(f"air_{name}") for name in Process._fields))
 
     def _moved(self, air: SteadyAir, side: Side) -> SteadyAir:
-        """Return assumed air a spread to one side: where nothing was read, the room's own."""
+        """Return assumed air a spread to one side; the spread is that of a room never read."""
         if side == "believed":
             return air
         spread = self.rules.limit("air_unread_pct")

@@ -1,7 +1,7 @@
-"""How a specimen that waits is softened, and until when it can still be mounted.
+"""How a waiting specimen is softened, and until when it can still be mounted.
 
-Pure. Frozen and dried ones keep; fresh, thawed and relaxing ones have a clock. A `spoils_by`
-that somebody gave holds; where nobody gave one, the clock comes from the rules and says so.
+Pure. Frozen and dried ones keep; fresh, thawed and relaxing ones have a clock. A `spoils_by` that
+somebody gave holds; where nobody gave one, the clock comes from the rules and says so.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ _LAST_SECOND = time(23, 59, 59)
 
 
 class Deadline(NamedTuple):
-    """The moment after which a specimen must not be mounted, and on whose word.
+    """The moment after which a specimen must not be mounted, and who or what says so.
 
     `why` is for people; `basis` is None when a person gave the date.
     """
@@ -33,8 +33,8 @@ class Deadline(NamedTuple):
 class Softening(NamedTuple):
     """How a specimen becomes soft.
 
-    `since`: in the chamber since then. `chamber` is False for what is limp already. `clock` is
-    None for what keeps. `rule` is the row of the relaxing table.
+    `since`: when it went into the chamber, None when it is not in it. `chamber` is False for what
+    is limp already. `clock` is None for what keeps. `rule` is the row of the relaxing table.
     """
 
     chamber: bool
@@ -45,7 +45,7 @@ class Softening(NamedTuple):
     rule: Relaxing
 
     def soft_at(self, open_at: datetime) -> datetime:
-        """Return when it is soft if it goes in at `open_at`, unless it is in already."""
+        """Return when it is soft: from `open_at`, or from when it went in if it is in already."""
         return hours_after(self.since or open_at, self.first_look_hours)
 
 
@@ -55,10 +55,10 @@ def hours_after(moment: datetime, hours: float) -> datetime:
 
 
 class Been(NamedTuple):
-    """Where a specimen that waits was and is: its stays in the chamber, where it was kept.
+    """Where a waiting specimen was and is: its stays in the chamber, and where it was kept.
 
-    Both the earliest first. `zone` is the record's; `chamber_temp_c` the warmth of the chamber,
-    None when unknown.
+    Both lists have the earliest first. `zone` is the record's; `chamber_temp_c` the temperature of
+    the chamber, None when unknown.
     """
 
     stays: tuple[ChamberStay, ...]
@@ -68,7 +68,7 @@ class Been(NamedTuple):
 
     @property
     def keeping(self) -> Keeping | None:
-        """Return where it was last said to be kept."""
+        """Return where it is kept, as somebody last said."""
         return self.kept[-1] if self.kept else None
 
     @property
@@ -78,11 +78,11 @@ class Been(NamedTuple):
         return next((since.astimezone(self.zone) for since in inside), None)
 
     def softened(self, first_look_hours: float) -> bool:
-        """Return whether it was long enough in the chamber before it was put where it is."""
+        """Return whether it was in the chamber long enough before it was put where it is now."""
         return self.keeping is not None and self.soft_by(self.keeping.since, first_look_hours)
 
     def soft_by(self, moment: datetime, hours: float) -> bool:
-        """Return whether it was in the chamber for so many hours, and out by a moment."""
+        """Return whether it was in the chamber so many hours at a stretch and out by a moment."""
         return any(
             stay.until is not None
             and stay.until <= moment
@@ -94,8 +94,8 @@ class Been(NamedTuple):
 def softening(
     specimen: Specimen, body_mm: float, been: Been, rules: Rulebook, now: datetime
 ) -> Softening:
-    """Return how a specimen that waits becomes soft, as things stand at `now`."""
-    # What is in the chamber goes by the age at which it went in: its hours do not change there.
+    """Return how a waiting specimen becomes soft, as things stand at `now`."""
+    # Something in the chamber counts as old as when it went in: its hours do not change there.
     asked = been.since or now
     rule = rules.relaxing(
         state=specimen.state,
@@ -118,7 +118,10 @@ def softening(
 
 
 def chamber_temp_c(rooms: Iterable[Room]) -> float | None:
-    """Return the warmest ordinary room's temperature: nobody says where the chamber stands."""
+    """Return the temperature of the warmest ordinary room, None when none is known.
+
+    Nobody says where the chamber stands.
+    """
     known = [r.temp_c for r in rooms if r.regime == "room" and r.temp_c is not None]
     return max(known, default=None)
 
@@ -126,10 +129,10 @@ def chamber_temp_c(rooms: Iterable[Room]) -> float | None:
 def frozen_since(
     specimen: Specimen, body_mm: float, been: Been, rules: Rulebook, at: datetime
 ) -> date | None:
-    """Return since when it lay frozen at a moment, None where nobody said.
+    """Return the date since which it lay frozen at a moment, None where nobody said.
 
-    What was put back moist, after as long in the chamber as a brittle one needs, goes by the last
-    time: thawing alone moistens nothing.
+    A specimen that was put back after as long in the chamber as a brittle one needs counts from the
+    last time it was put back. Thawing alone moistens nothing, so it starts no new count.
     """
     again = [k.since for k in been.kept if k.place == "freezer" and k.since <= at]
     if again:
@@ -158,7 +161,7 @@ def _limp(specimen: Specimen, body_mm: float, been: Been, rule: Relaxing, rules:
     if kept is None or kept.place == "freezer":
         return False
     softened = been.softened(rule.first_look_hours)
-    # What was frozen for a short time is limp on thawing; what lay long is brittle.
+    # What was frozen for a short time is limp when thawed; what was frozen long is brittle.
     if kept.place == "thawed" and specimen.state == "frozen" and not softened:
         days = _frozen_days(specimen, body_mm, been, rules, kept.since)
         return days is not None and days < rules.limit("limp_after_frozen_days")
@@ -189,7 +192,7 @@ def _clock(
 def _derived(
     specimen: Specimen, body_mm: float, been: Been, rule: Relaxing, rules: Rulebook
 ) -> Deadline | None:
-    """Return the clock of what is fresh, thawed or in the fridge, from the rules."""
+    """Return the clock that the rules give to what is fresh, thawed or in the fridge."""
     kept = been.keeping
     if kept is not None:
         since = kept.since.astimezone(been.zone)

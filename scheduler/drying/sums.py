@@ -1,11 +1,11 @@
-"""Drying summed over years of hours, so that thousands of dates are a matter of a second.
+"""Drying summed over years of hours, so that thousands of dates take a second or so.
 
-The pace is a straight line over the body between two anchors of the rules, hour by hour. So the
-sums at the anchors, interpolated, are the sum at any body: running sums over the hours of a room
-are made once per anchor, and a stretch of time is a difference of two.
+Between two body anchors of the rules the pace is a straight line, hour by hour. So the sum for any
+body is interpolated between the sums at the two anchors: the running sums over a room's hours are
+computed once per anchor, and a stretch of time is a difference of two of them.
 
-An hour that was measured counts as it was. Any other has the pace that is believed of its day:
-a mean over the paces of what was read and of what the room usually has (`air.belief`).
+An hour that was measured counts as it was. Any other hour has the pace that is believed of its day:
+a mean over the paces of what was read and of what is usual in the room (`air.belief`).
 """
 
 from __future__ import annotations
@@ -29,10 +29,10 @@ from scheduler.drying.law import ORDINARY_C, Law, SteadyAir
 from scheduler.words.tuples import NamedTuple
 
 YEARS_BACK = 3
-"""So many earlier years tell what the room usually has on a date."""
+"""So many earlier years tell what is usual in the room on a date."""
 
 STEP_PCT = 8.0
-"""Points of humidity from one believed air to the next, on the way to the ends of a span."""
+"""The step [points of humidity] from one believed air to the next, up to the ends of a span."""
 
 Side = Literal["drier", "believed", "damper"]
 
@@ -47,14 +47,16 @@ class KeptDays(NamedTuple):
 
     @property
     def number(self) -> int:
-        """Return how many they are."""
+        """Return the number of days."""
         return (self.last - self.first).days + 1
 
 
 class _Paces(NamedTuple):
-    """The paces of an anchor: sums before each hour from the first kept to the first day that
-    was not wholly read; the hours from there on, 0 where not read; what is believed by day of
-    the days from there on.
+    """The paces of an anchor.
+
+    `sums`: the sums before each hour, from the first kept to the first day that was not wholly
+    read; `rest`: the hours from that day on, 0 where not read; `believed`: what is believed of each
+    of those days.
     """
 
     sums: list[float]
@@ -65,11 +67,12 @@ class _Paces(NamedTuple):
 class RoomDrying:
     """What a room's air does to bodies of any width; keeps its sums for the next question.
 
-    air: what was measured; assumed: the air it is said to have, None when nobody has said: then
-    it usually has what was measured, all alike. `days` are those asked about and all measured;
-    before them the pace of the first hour goes on, after them that of the last. Up to the date
-    `recalled` a measured day tells a little of its date in later years. Sums are kept from
-    `since` on, and made anew for who asks about earlier air; None: all are kept.
+    air: what was measured; assumed: the air that the room is said to have, None when nobody has
+    said; then the mean of what was measured is the usual air. `days` must hold all days asked about
+    and all measured ones; before them the pace of the first hour goes on, after them the pace of
+    the last. Every date up to `recalled` (included) leans a little on the measured days of the same
+    date in earlier years. Sums are kept from `since` on; a question about earlier air makes the
+    sums of all days (None: all are kept).
     """
 
     def __init__(
@@ -116,7 +119,7 @@ class RoomDrying:
             yield ReadOn(day, known + self._told * len(others))
 
     def _years_before(self, until: int) -> dict[int, Recalled]:
-        """Return for the days below `until` the measured days of their date in earlier years."""
+        """Return, for days below `until`, the measured days of the same date in earlier years."""
         found = {}
         for day in range(_YEAR_DAYS, min(until, len(self._known))):
             years = range(day - _YEAR_DAYS, max(-1, day - YEARS_BACK * _YEAR_DAYS - 1), -_YEAR_DAYS)
@@ -128,7 +131,7 @@ class RoomDrying:
         return found
 
     def of(self, body_mm: float, side: Side = "believed") -> BodyDrying:
-        """Return the drying of bodies of one width [mm], should the air be as on one side."""
+        """Return the drying of bodies of one width [mm], in air on one side of the belief."""
         if (body_mm, side) not in self._bodies:
             thin, thick, share = self.law.anchors(body_mm)
             sums = self.sums(thin, side), self.sums(thick, side)
@@ -151,7 +154,7 @@ class RoomDrying:
         return self._sums[key]
 
     def _summed(self, anchor: int, side: Side) -> list[float]:
-        """Return the sums; up to the first day not wholly read every side has the same."""
+        """Return the sums; up to the first day not wholly read they are the same on every side."""
         paces = self._paces_of(anchor)
         believed = paces.believed
         if side != "believed":
@@ -165,7 +168,8 @@ class RoomDrying:
             measured = self.law.hours(anchor, self.air.rh, self._warmths)
             hours = [*self._before, *measured, *self._after]
             believed = self._leaning.of(self._by_day(hours), self._said(anchor))
-            # Summed hour by hour from the first, so that what is kept depends on nothing else.
+            # Summed hour by hour from the first, so that the sums do not depend on which of them
+            # are kept.
             old = accumulate(islice(hours, self._kept_from), initial=0.0)
             (so_far,) = deque(old, maxlen=1)
             new = islice(hours, self._kept_from, self._read_to)
@@ -174,7 +178,7 @@ class RoomDrying:
         return self._paces[anchor]
 
     def _filled(self, rest: list[float], believed: Sequence[float]) -> list[float]:
-        """Return the paces from the first day not wholly read, with what is believed of it."""
+        """Return the paces from the first day not wholly read on, unread hours as believed."""
         hours, at = rest[:], self._read_to
         for day in self._unread:
             begin = day * DAY_HOURS - at
@@ -219,7 +223,7 @@ class RoomDrying:
         return [self.law.warmth(temp) if known else 0.0 for known, temp in by_day]
 
     def air_on(self, day: date) -> SteadyAir:
-        """Return the air that is believed of a date, of the first or last one kept beyond."""
+        """Return the air that is believed of a date; beyond the days kept, of the nearest one."""
         at = min(max((day - self.days.first).days, 0), self.days.number - 1)
         if at < self._asked_from:
             rh, temp = self._levels_before
@@ -262,9 +266,10 @@ class RoomDrying:
         return self.law.pace(self.law.rules.bodies[anchor], self.assumed)
 
     def _moved(self, anchor: int, believed: list[float], side: Side) -> list[float]:
-        """Return an anchor's paces by day, were all that its belief rests on a spread away.
+        """Return an anchor's paces by day if all that its belief rests on lay a spread to one side.
 
-        A mean of paces again, so that a drier reading moves neither end of a span later.
+        The result is again a mean of paces, so that a drier reading makes neither end of a span
+        later.
         """
         first = self._asked_from
         sign, least = (-1, max) if side == "drier" else (1, min)
@@ -279,7 +284,7 @@ class RoomDrying:
         return found
 
     def _away(self, anchor: int, points: float) -> list[float]:
-        """Return an anchor's believed paces by day, were all air so many points damper."""
+        """Return an anchor's believed paces by day if all air were so many points damper."""
         table, said = self.law.table(anchor), None
         if self.assumed is not None:
             said = table[_hundredths(self.assumed.rh_pct + points)]
@@ -291,7 +296,7 @@ class RoomDrying:
 
 
 def _hours_known(air: RoomAir, before: int, days: int) -> list[int]:
-    """Return the known hours of so many days, `before` of them ahead of all air."""
+    """Return how many hours are known of each of `days` days; `before` of them precede all air."""
     known = range(0, len(air.kind), DAY_HOURS)
     found = [DAY_HOURS - air.kind.count(NOTHING, at, at + DAY_HOURS) for at in known]
     return [0] * before + found + [0] * (days - before - len(found))

@@ -1,4 +1,4 @@
-"""What a room's own tests make of the table's days, as dates and answers need to know it."""
+"""What a room's own tests make of the table's days, in the form that dates and answers need."""
 
 from __future__ import annotations
 
@@ -12,13 +12,14 @@ from scheduler.words.tuples import NamedTuple
 _HAIR = 1e-9
 
 EIGHT_IN_TEN = (0.1, 0.9)
-"""The shares between which eight in ten lie."""
+"""The quantiles between which eight in ten lie."""
 
 
 class RoomSays(NamedTuple):
-    """What a room's own tests say: so many times the table's days, eight in ten from low to high.
+    """What a room's own tests say: its specimens need so many `times` the table's days.
 
-    So many of `share_pct` are to be dry when one is due.
+    The true figure lies between `low` and `high` eight times in ten. `tests` are those that told
+    something. A specimen is due when `share_pct` of such specimens are dry.
     """
 
     room: str
@@ -32,8 +33,8 @@ class RoomSays(NamedTuple):
 class LearnedDates(NamedTuple):
     """What was learned of one on a board: when `share_pct` of such are dry, and eight in ten.
 
-    `table_due` and `table_clear` are what the table, the air and its own soft test say, `air_due`
-    what table and air say alone.
+    `table_due` and `table_clear` are by the table, the air and its own soft test, `air_due` by
+    table and air alone.
     """
 
     says: RoomSays
@@ -45,7 +46,7 @@ class LearnedDates(NamedTuple):
 
 
 class Teaching(Protocol):
-    """What tests in a room make of the table's minimum, here of one with `spread` unknown.
+    """What tests in a room make of the table's minimum, for a specimen with this `spread`.
 
     Progress is in minima of the table; spreads are standard deviations of its logarithm.
     """
@@ -55,17 +56,17 @@ class Teaching(Protocol):
         """Return what the tests say of the room."""
 
     def due(self, min_days: float, spread: float = 0.0) -> float:
-        """Return the progress from which to test; `min_days` at 20 deg C and 50 %."""
+        """Return the progress from which to test it; `min_days` is at 20 deg C and 50 %."""
 
     def clear(self, min_days: float, spread: float = 0.0) -> float:
-        """Return the progress at which the slot is counted on."""
+        """Return the progress at which the plan counts on its slot."""
 
     def dry(self, share: float, spread: float = 0.0) -> float:
         """Return the progress at which a share of such specimens is dry."""
 
 
 def in_days(days: int, taught: Teaching, min_days: float) -> tuple[int, int]:
-    """Return the days to due and to clear, rounded up, where the table has so many to due.
+    """Return the learned days to due and to clear, rounded up; the table has `days` to due.
 
     min_days: the table's minimum at 20 deg C and 50 %.
     """

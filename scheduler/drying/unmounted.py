@@ -1,4 +1,4 @@
-"""One specimen that waits, and what follows from where it was; each thing computed once."""
+"""One waiting specimen, and what follows from where it was; each result computed once."""
 
 from __future__ import annotations
 
@@ -13,19 +13,19 @@ from scheduler.words.records import ChamberStay, Keeping, Place, Specimen
 
 
 class Unmounted:
-    """A specimen that waits, at a moment under rules."""
+    """A waiting specimen, at a moment under rules."""
 
     def __init__(self, specimen: Specimen, been: Been, rules: Rulebook, now: datetime) -> None:
         self.specimen, self.been, self.rules, self.now = specimen, been, rules, now
 
     @cached_property
     def size(self) -> fit.Size | None:
-        """Return its size, None when there is nothing to go by."""
+        """Return its size, None when there is nothing to estimate it from."""
         return fit.size_of(self.specimen, self.rules)
 
     @cached_property
     def softening(self) -> Softening:
-        """Return how it becomes soft and when it spoils; of unknown size it counts as stout."""
+        """Return how it becomes soft and when it spoils; an unknown body counts as very stout."""
         return self.softening_at(self.now)
 
     def softening_at(self, at: datetime) -> Softening:
@@ -33,9 +33,9 @@ class Unmounted:
         return softening(self.specimen, self._body_mm, self.been, self.rules, at)
 
     def softening_in(self, stay: ChamberStay) -> Softening:
-        """Return how it becomes, or became, soft in one stay in the chamber."""
+        """Return how it becomes soft, or became soft, in one stay in the chamber."""
         since, specimen = stay.since.astimezone(self.been.zone), self.specimen
-        # What lies frozen since later was fresh when it went in.
+        # If it was frozen only after it went in, it was fresh then.
         if specimen.state == "frozen" and (specimen.frozen_on or since.date()) > since.date():
             specimen = specimen._replace(state="fresh")
         there = self.been._replace(stays=(stay._replace(until=None),))
@@ -43,21 +43,21 @@ class Unmounted:
 
     @cached_property
     def later(self) -> tuple[Phase, ...]:
-        """Return how it is kept and softened if it is mounted later; nothing if as now."""
+        """Return how it is kept and softened if it is mounted later; empty if as it is now."""
         return kept_later(
             self.specimen, self._body_mm, self.softening, self.been, self.rules, self.now
         )
 
     @property
     def cold(self) -> Place | None:
-        """Return the cold place that keeps it from spoiling, None where it needs none or none can.
+        """Return the cold place that keeps it from spoiling, None if it needs none or none helps.
 
-        Of several the one that comes first.
+        Where it needs several, the one that comes first.
         """
         return next((phase.place for phase in self.later if phase.place is not None), None)
 
     def first_look_hours(self, mount_at: datetime) -> float:
-        """Return how long it is in the chamber at least, to be mounted at a moment."""
+        """Return the fewest hours that it must be in the chamber to be mounted at a moment."""
         return (phase_at(self.later, mount_at) or self.softening).first_look_hours
 
     @property

@@ -1,1 +1,1 @@
-"""What looks return, as text."""
+"""The answers of looks, as text and as JSON."""

@@ -1,8 +1,8 @@
 """Released specimens as a Darwin Core Archive, and the same as flat rows.
 
-Terms and files by TDWG's Darwin Core text guide (rs.tdwg.org/dwc/text/): an occurrence core, and
-a MeasurementOrFact extension for what Darwin Core has no term for: when a reared adult emerged,
-how its host is known, and sizes. Pure: the same specimens, the same bytes.
+Terms and files follow TDWG's Darwin Core text guide (rs.tdwg.org/dwc/text/): an occurrence core,
+and a MeasurementOrFact extension for what Darwin Core has no term for: when a reared adult emerged,
+how its host is known, and sizes. Pure: the same specimens give the same bytes.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ FLAT_COLUMNS = (
     "specimen", "occurrenceID", "basisOfRecord", *SPECIMEN_TERMS, *EVENT_TERMS, *NAME_TERMS,
     "emerged_on", "host_seen", *SIZES,
 )  # fmt: skip
-"""The names of Darwin Core, between our number and what the standard has no term for."""
+"""Our own number first, then the terms of Darwin Core, then what the standard has no term for."""
 
 BASIS_OF_RECORD = "PreservedSpecimen"
 HOST_SAID = {"fed": "seen feeding on it", "bred": "bred from it", "found": "found on it only"}
@@ -66,12 +66,12 @@ class Fact(NamedTuple):
 
 
 def occurrence_id(namespace: str, specimen: str) -> str:
-    """Return the name of a specimen's occurrence, the same for ever (RFC 9562, version 5)."""
+    """Return the name of a specimen's occurrence, which never changes (RFC 9562, version 5)."""
     return f"urn:uuid:{uuid5(UUID(namespace), f'specimen/{specimen}')}"
 
 
 def occurrence_row(specimen: Specimen, namespace: str) -> dict[str, str]:
-    """Return a specimen by the terms of the core, "" for what is not known."""
+    """Return a specimen by the terms of the core; "" for what is not known."""
     row = {term: specimen.label.get(term, "") for term in OCCURRENCE_TERMS}
     row |= {
         "occurrenceID": occurrence_id(namespace, specimen.specimen),
@@ -98,7 +98,7 @@ def _short(size_mm: float | None) -> float | None:
 
 
 def facts_of(specimen: Specimen, namespace: str) -> Iterator[Fact]:
-    """Give what the core has no term for."""
+    """Yield what the core has no term for."""
     of, label = occurrence_id(namespace, specimen.specimen), specimen.label
     if emerged := label.get("emerged_on"):
         said = (
@@ -136,7 +136,7 @@ def archive(specimens: Sequence[Specimen], namespace: str, about: About) -> byte
 
 
 def _text(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Return rows with tabs between, nothing quoted: a line break within a value becomes " | "."""
+    """Return rows with tabs between, nothing quoted; a line break in a value becomes " | "."""
     lines = [head, *rows]
     return "".join("\t".join(map(_plain, line)) + "\n" for line in lines)
 

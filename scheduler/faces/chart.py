@@ -1,6 +1,6 @@
 """A small chart for a terminal: a room's air day by day, and how dry one specimen became in it.
 
-Pure. Meaning stands in shapes and words, never in colour.
+Pure. Meaning is carried by shapes and words, never by colour.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from scheduler.words.records import Placement, Room
 from scheduler.words.tuples import NamedTuple
 
 DAY_COLUMNS = 72
-"""The days take so many columns at most; the scale stands left of them."""
+"""The days take at most so many columns; the scale stands to their left."""
 
 AIR_ROWS, DRY_ROWS = 5, 4
 _EIGHTHS = " ▁▂▃▄▅▆▇█"
@@ -26,7 +26,7 @@ _DAY = timedelta(days=1)
 
 PLAIN = str.maketrans({**dict.fromkeys("▁▂▃", "_"), **dict.fromkeys("▄▅▆▇█", "#"),
                        _DOT: ".", _NOW: "^", _DUE: "v", "│": "|", "└": "+", "─": "-"})  # fmt: skip
-"""For a terminal that has no block characters: the same chart, coarser."""
+"""For a terminal without block characters: the same chart, coarser."""
 
 
 class Day(NamedTuple):
@@ -39,7 +39,10 @@ class Day(NamedTuple):
 
 
 def chart(one: OnBoard, now: datetime) -> list[str]:
-    """Return the lines of a chart from the mounting to today or due, whichever is later."""
+    """Return the lines of a chart from the mounting to today or due, whichever is later.
+
+    There are none when no day's air is known.
+    """
     placement, today, due = one.placement, now.date(), one.told(now.date()).due
     days = _days(one, max(today, due or today, placement.mounted_on))
     if not any(day.counts_pct is not None for day in days):
@@ -83,7 +86,7 @@ def _days(one: OnBoard, last: date) -> list[Day]:
 
 
 def _air(one: OnBoard, room: Room, begin: datetime, end: datetime) -> tuple[float | None, bool]:
-    """Return a day's mean humidity that counts, else what is believed or assumed of it."""
+    """Return a day's counting humidity [%], measured or believed, and whether it was measured."""
     measured = one.paces.of(room)
     if measured is None:
         steady = assumed_air(room, one.rules)
@@ -114,7 +117,7 @@ def _bars(
     rows: int,
     limit: float | None,
 ) -> list[str]:
-    """Return bars from the top row down; what is not known for sure is a dot at its height."""
+    """Return bars from the top row down; a value that is not sure is a dot at its height."""
     step = (high - low) / rows
     lines = []
     for row in reversed(range(rows)):
@@ -137,7 +140,7 @@ def _cell(value: float | None, sure: bool, floor: float, step: float, blank: str
 
 
 def _marks(columns: Sequence[Day], wide: int, today: date, due: date | None) -> str:
-    """Return the marks below the days, due over today where they fall together."""
+    """Return the marks below the days; where due and today share a place, due is shown."""
     cells = [" "] * len(columns)
     for day, mark in ((today, _NOW), (due, _DUE)):
         at = max((n for n, c in enumerate(columns) if day and c.day <= day), default=None)

@@ -1,4 +1,4 @@
-"""What a specimen's dates rest on, in words: one maker for the terminal and for the page."""
+"""What a specimen's dates rest on, in words, for the terminal and for the page."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scheduler.drying.teaching import LearnedDates, RoomSays
 from scheduler.words import wording
 
 SPELL_SAID_DAYS = 1.0
-"""A damp spell that cost less is left to the JSON."""
+"""A damp spell that cost fewer days is told in the JSON only."""
 
 
 def evidence_said(s: SpecimenAnswer, e: Evidence, today: date) -> str:
@@ -28,7 +28,7 @@ def so_far_said(e: Evidence) -> str:
 
 
 def spells_said(e: Evidence, today: date) -> Iterator[str]:
-    """Yield the damp spells that cost a day or more: from when to when, and what they cost."""
+    """Yield the damp spells that cost `SPELL_SAID_DAYS` or more: when, and what they cost."""
     yield from (
         _spell_said(spell, today) for spell in e.spells if spell.lost_days >= SPELL_SAID_DAYS
     )
@@ -46,7 +46,7 @@ def measured_said(e: Evidence) -> str:
 
 
 def assumed_said(s: SpecimenAnswer, e: Evidence, today: date) -> Iterator[str]:
-    """Yield the date by the assumed air alone where it is another."""
+    """Yield the date by the assumed air alone, if it differs."""
     if e.assumed_due != (s.learned.table_due if s.learned else s.due):
         date_then = (
             f"due on {wording.day(e.assumed_due, today)}" if e.assumed_due else "without a date"
@@ -55,9 +55,9 @@ def assumed_said(s: SpecimenAnswer, e: Evidence, today: date) -> Iterator[str]:
 
 
 def learned_said(s: SpecimenAnswer, e: Evidence, today: date) -> str:
-    """Return what table, air and the room's own tests each bring, and when such are dry.
+    """Return what table, air and the room's own tests each bring, and when such specimens are dry.
 
-    Empty where the table stands.
+    The text is empty where the table's dates stand.
     """
     learned = s.learned
     if learned is None:

@@ -14,11 +14,11 @@ if TYPE_CHECKING:
 MORE_MINUTES = 30
 
 MOST_SCARCE = 2
-"""So many grooves and so many sessions are named at most, the scarcest."""
+"""At most so many grooves and so many sessions are named, the scarcest first."""
 
 
 def how_good_lines(made: Planning) -> list[str]:
-    """Return the four tiers beside planning by hand, the proof, and what is scarce."""
+    """Return the four tiers of the plan and of planning by hand, the proof, and what is scarce."""
     ours = made.plan.quality
     lines = _tiers(ours, made.plan.by_hand or ours)
     if ours.unsavable:
@@ -79,7 +79,7 @@ def _proof_said(plan: Plan) -> str:
 
 
 def _scarce_lines(made: Planning, most: int = 2 * MOST_SCARCE) -> list[str]:
-    """Return what one more board, and half an hour more, would save by the bound's prices."""
+    """Return what one more board and half an hour more would save, by the prices of the bound."""
     named = [*_boards_worth(made)[:MOST_SCARCE], *_minutes_worth(made)[:MOST_SCARCE]]
     named = sorted((one for one in named if one[0] >= 1), key=lambda one: -one[0])[:most]
     if not named:
@@ -94,10 +94,10 @@ def _scarce_lines(made: Planning, most: int = 2 * MOST_SCARCE) -> list[str]:
 
 
 def _boards_worth(made: Planning) -> list[tuple[float, str]]:
-    """Return what one more board would save, by width of the groove, the scarcest first.
+    """Return what one more board would save, by width of groove, the scarcest first.
 
-    Of a width it is the board that would save most: it is named where others of that width
-    differ, and its room where they stand in several.
+    Each width is represented by the board that would save most. Its name is given where boards of
+    that width differ in size, and its room where they stand in several rooms.
     """
     worth: dict[float, tuple[float, str]] = {}
     for name in sorted((b.board for b in made.problem.boards), key=natural_order):

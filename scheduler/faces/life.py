@@ -13,11 +13,11 @@ from scheduler.words.label import data_label, name_label, sex_sign
 from scheduler.words.names import natural_order
 
 LEAST_LAST = 20
-"""So wide a last column may be broken; narrower, a row gets lines of its own."""
+"""Rows stay in columns while so many signs are left for the last one; else each is a paragraph."""
 
 
 def life_lines(life: Life, history: Iterable[JournalLine]) -> list[str]:
-    """Return a specimen's life, its latest line last."""
+    """Return a specimen's life as lines; its journal lines come last, in the order given."""
     s, today = life.specimen, life.view.now.date()
     lines = [_head(life), "=" * len(_head(life))]
     rows = [("is", life.place), ("since", _since(life.since, today)), ("next", life.next_step)]
@@ -65,7 +65,7 @@ def _since(since: datetime | date | None, today: date) -> str:
 
 
 def _drying(life: Life) -> list[tuple[str, str]]:
-    """Return the rule and the air that the dates of one on a board rest on."""
+    """Return the rule and the air on which the dates of one on a board rest."""
     a, p = life.answer, life.placement
     if a is None:
         ids = ", ".join(p.rule_ids) if p is not None else ""
@@ -98,10 +98,10 @@ def _due_and_clear(due: date | None, clear: date | None, today: date) -> str:
 def life_json(life: Life, history: Iterable[JournalLine] = ()) -> dict[str, object]:
     """Return a specimen's life as documented JSON.
 
-    Keys: specimen, taxon, sex, lot, box, stage, place, since, next, missing (of its label),
-    label (its terms), planned (session, board, from_mm, to_mm), why_not, answer, due, clear,
-    rule_ids, basis, air, evidence, told (due, clear, ruling: what was told at its last mounting,
-    and the digest of the rule rows of then), afterwards (step, at, whom, note), photos, history
+    Keys: specimen, taxon, sex, lot, box, stage, place, since, next, missing (of its label), label
+    (its terms), planned (session, board, from_mm, to_mm), why_not, answer, due, clear, rule_ids,
+    basis, air, evidence, told (due, clear, ruling: what was told at its last mounting, and the
+    digest of the rule rows as they were then), afterwards (step, at, whom, note), photos, history
     (line, at, who, text, undone_by).
     """
     s, a, p = life.specimen, life.answer, life.planned
@@ -140,7 +140,7 @@ def _told_json(life: Life) -> dict[str, object] | None:
 def table_lines(
     columns: Sequence[str], rows: Sequence[dict[str, object]], today: date
 ) -> list[str]:
-    """Return a list as a table; those of a lot that are alike share a line."""
+    """Return a list as a table; specimens of a lot that are alike share a line."""
     if "from_mm" in columns:
         rows = [r | {"mm": f"{r['from_mm']}-{r['to_mm']}"} for r in rows]
         columns = [{"from_mm": "mm"}.get(n, n) for n in columns if n not in ("to_mm", "box")]
@@ -163,11 +163,11 @@ def table_lines(
 
 
 _LEADS = {"why not": "not planned:"}
-"""Heads of columns that read ill before a value, and what leads it instead."""
+"""Column heads that read badly before a value, and the words that stand there instead."""
 
 
 def _stacked(head: Sequence[str], body: Sequence[Sequence[str]]) -> list[str]:
-    """Return rows that are too wide for columns, each a line of its own, what is empty left out."""
+    """Return rows too wide for columns as paragraphs, one for each; empty cells are left out."""
     lines = []
     for row in body:
         said = [

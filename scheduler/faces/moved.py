@@ -1,4 +1,4 @@
-"""What something moved, for people: dates of what stands, and places in the plan."""
+"""What moved, for people: dates of specimens on boards, and places in the plan."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def moved_date_lines(moved: Iterable[MovedDate], today: date) -> list[str]:
-    """Return a line for each whose due date is another than before."""
+    """Return a line for each specimen whose due date changed."""
     lines = []
     for one in moved:
         test = f"test from {wording.weekday(one.due, today)}" if one.due else None
@@ -27,16 +27,16 @@ def moved_date_lines(moved: Iterable[MovedDate], today: date) -> list[str]:
 
 
 NEAR_SESSIONS = 2
-"""Moves from or to the next so many sessions are told; those among later ones are counted."""
+"""Moves from or to the next so many sessions are told; moves among later ones are counted."""
 
 MOST_TOLD = 2
-"""So many of them are told in short."""
+"""The short form tells so many moves."""
 
 
 def moved_lines(made: Planning, *, far: bool = True) -> list[str]:
-    """Return whose place changed since the plan before, and why, for people.
+    """Return whose place changed since the last plan, and why, for people.
 
-    Without `far` those that move among later sessions alone are only counted.
+    Without `far`, at most `MOST_TOLD` moves of the next sessions are told and all others counted.
     """
     if not made.moved:
         return ["The plan stands as it was."]
@@ -60,7 +60,7 @@ def moved_lines(made: Planning, *, far: bool = True) -> list[str]:
 
 
 def _matters(one: Moved, near: Collection[str]) -> bool:
-    """Say whether a move concerns a session that is near, or who has no place any more."""
+    """Say whether a move concerns a near session, or a specimen that has no place any more."""
     return one.now is None or one.now.session in near or (one.was or one.now).session in near
 
 

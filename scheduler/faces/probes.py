@@ -7,7 +7,7 @@ from scheduler.words import wording
 
 
 def probe_said(probe: Probe) -> str:
-    """Return what to feel before it is due, why, and what to do with it then."""
+    """Return what to feel before it is due, why, and what to do with it afterwards."""
     names, boards = wording.listed(probe.specimens), wording.listed(probe.boards)
     days = "half a day" if probe.gain_days < 0.75 else wording.days_said(round(probe.gain_days))
     return (

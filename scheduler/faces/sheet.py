@@ -1,6 +1,6 @@
 """A session on one sheet of text: chamber, what comes off first, what goes where.
 
-Lines no wider than a terminal; the facts are those of `looks.sheet`.
+No line is wider than a terminal; the facts are those of `looks.sheet`.
 """
 
 from __future__ import annotations
@@ -21,10 +21,10 @@ if TYPE_CHECKING:
 
 
 MOST_IN_A_LINE = 2
-"""So many of the later sessions have a line of their own."""
+"""So many of the later sessions have a line of their own, and a third if it is the last one."""
 
 MOST_REASONS = 2
-"""So many reasons are told in short, the most common ones."""
+"""The short form tells so many reasons, the most common ones."""
 
 
 def plan_lines(
@@ -34,11 +34,10 @@ def plan_lines(
     *,
     whole: bool = False,
 ) -> list[str]:
-    """Return the plan: the sheets of the sessions in `full`, a line for each later one.
+    """Return the plan: the sheets of the sessions named in `full`, and a line for each later one.
 
-    Of all its sessions, or of these.
-
-    With `whole`, every specimen without a place and all that is known of how good the plan is.
+    sessions: those to show; None: all of the plan. With `whole`, every specimen without a place is
+    named, and all is told that is known of how good the plan is.
     """
     problem = made.problem
     moved = moved_lines(made, far=whole)
@@ -129,9 +128,10 @@ def evening_lines(made: Evening) -> list[str]:
 
 
 def session_lines(sheet: SessionSheet, *, brief: bool = False) -> list[str]:
-    """Return one session's sheet; `brief`: without what it says how to see.
+    """Return one session's sheet.
 
-    These are the cautions in full, strips, sizes and rules.
+    `brief` leaves out the full cautions, the strips, the sizes and the rules, and says how to see
+    them.
     """
     head = (
         f"{sheet.session}: {wording.weekday(sheet.start, sheet.start)} {sheet.start.year},"

@@ -6,11 +6,11 @@ from scheduler.looks.summary import FurtherBoard, SeasonSummary
 from scheduler.words import wording
 
 MOST_BOARDS = 3
-"""So many grooves are named of which one more board would have saved most."""
+"""So many widths of groove are named, those of which one more board would have saved most."""
 
 
 def summary_head(s: SeasonSummary) -> str:
-    """Return which days are summed up."""
+    """Return which days are summed up, both included."""
     return " to ".join(f"{d.day} {wording.MONTHS[d.month - 1]} {d.year}" for d in (s.first, s.last))
 
 
@@ -42,7 +42,7 @@ def _further_said(f: FurtherBoard) -> str:
 
 
 def boards_used(s: SeasonSummary) -> list[tuple[str, str, str, str]]:
-    """Return a row for each board: its name, groove, how much of it was used, days empty."""
+    """Return a row for each board: its name, its groove, how much of it was used, days empty."""
     return [
         (b.board, f"{b.groove_mm:g} mm", f"{b.used_pct:.0f} %", f"{b.empty_days}") for b in s.boards
     ]

@@ -9,7 +9,7 @@ from datetime import datetime
 
 
 def csv_text(columns: Sequence[str], rows: Sequence[Mapping[str, object]]) -> str:
-    """Return rows as CSV, None as an empty cell, text never a formula."""
+    """Return rows as CSV; None gives an empty cell, and no text is read as a formula."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(columns)
@@ -19,12 +19,14 @@ def csv_text(columns: Sequence[str], rows: Sequence[Mapping[str, object]]) -> st
 
 
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\0")
-"""What a spreadsheet takes a formula for where a cell begins with it; a quote stops that (OWASP
-ASVS, requirement 1.2.10)."""
+"""A spreadsheet takes a cell that begins with one of these for a formula.
+
+A quote before it stops that (OWASP ASVS, requirement 1.2.10).
+"""
 
 
 def no_formula(value: object) -> object:
-    """Return a value as a cell that a spreadsheet reckons nothing with: a degree west stays one."""
+    """Return a value as a cell that is no formula to a spreadsheet; numbers may be negative."""
     if not isinstance(value, str) or not value.startswith(FORMULA_SIGNS):
         return value
     try:

@@ -13,18 +13,17 @@ Json = dict[str, object]
 def today_json(day: Today) -> Json:
     """Return the day as documented JSON.
 
-    Moments are ISO 8601 with their offset, dates ISO. Lists are in the order in which to do
-    them. Keys: `at`; `test` and `wait`: {board, specimens (stoutest first), rest, body_mm,
-    command}; `take_off`: {board, specimens, command}; `put_in`: {specimens, session, by,
-    latest, late, command, boxes: [box, specimens] where known}; `put_away` (into the cold, because
-    no session takes it before it spoils): {specimens, place, by, command}; `take_out`:
-    {specimens, since, look_at, out_by, overdue, session (null: not planned), command}; `session`
-    (today's, or null), `beside` (the
-    sessions of others at the same time) and `next_session`: {session, start, minutes, who (null:
-    anybody's), take_off, mount: [{specimen, board, from_mm, to_mm, minutes, after, limp}],
-    command}; `next_due`: {due, boards} or null; `worries`: {kind, names, text, command};
-    `probes` (worth feeling before they are due): {room, specimens, boards, gain_days}. `who`:
-    the person for whom alone it is, or null.
+    Moments are ISO 8601 with their offset, dates ISO. Lists are in the order in which to do things.
+    Keys: `at`; `who`: the person for whom alone it is, or null; `test` and `wait`: {board,
+    specimens (stoutest first), rest, body_mm, command}; `take_off`: {board, specimens, command};
+    `put_in`: {specimens, session, by, latest, late, command, boxes: [box, specimens] where known};
+    `put_away` (into the cold, because no session takes it before it spoils): {specimens, place, by,
+    command}; `take_out`: {specimens, since, look_at, out_by, overdue, session (null: not planned),
+    command}; `session` (today's, or null), `beside` (other people's sessions at the same time) and
+    `next_session`: {session, start, minutes, who (null: anybody's), take_off, mount: [{specimen,
+    board, from_mm, to_mm, minutes, after, limp}], command}; `next_due`: {due, boards} or null;
+    `worries`: {kind, names, text, command}; `probes` (worth feeling before they are due): {room,
+    specimens, boards, gain_days}.
     """
     return {
         "at": day.at.isoformat(),

@@ -1,4 +1,4 @@
-"""Addresses on a calendar server (RFC 4791), and what a server says stands there. Pure."""
+"""Addresses on a calendar server (RFC 4791), and what a server says is there. Pure."""
 
 from __future__ import annotations
 
@@ -15,17 +15,17 @@ LOOK = (
     "<displayname/><current-user-principal/><current-user-privilege-set/>"
     "<C:calendar-home-set/><C:supported-calendar-component-set/></prop></propfind>"
 )
-"""What to ask of an address (PROPFIND)."""
+"""What an address is asked (PROPFIND)."""
 
 MAY_WRITE = {"all", "write", "write-content", "bind"}
-"""Any of these rights lets a person add events (RFC 3744 3)."""
+"""Each of these rights lets a person add events (RFC 3744 3)."""
 
 
 @dataclass(frozen=True, slots=True)
 class CalendarPlace:
-    """What stands at an address: a calendar, or something that leads to calendars.
+    """What is at an address: a calendar, or something that leads to calendars.
 
-    `writable` None: the server does not say.
+    `writable` is None when the server does not say.
     """
 
     url: str
@@ -37,7 +37,7 @@ class CalendarPlace:
 
 
 def address(text: str) -> tuple[str, str | None]:
-    """Return a calendar's address without what is secret, and the user named in it.
+    """Return a calendar's address without anything secret, and the user named in it or None.
 
     Raises BadInput for anything but http or https, and for a password, which it never repeats.
     """
@@ -62,7 +62,7 @@ def address(text: str) -> tuple[str, str | None]:
 
 
 def sends_in_clear(url: str) -> bool:
-    """Return whether a password to this address crosses a network unencrypted."""
+    """Say whether a password sent to this address crosses a network unencrypted."""
     parts = urlsplit(url)
     try:
         loopback = ip_address(parts.hostname or "").is_loopback
@@ -72,7 +72,7 @@ def sends_in_clear(url: str) -> bool:
 
 
 def calendar_place(base: str, response: Any) -> CalendarPlace:
-    """Read one part of a server's answer to `LOOK`."""
+    """Return what one part of a server's answer to `LOOK` says."""
 
     def hrefs(name: str) -> list[str]:
         return [e.text for e in response.iterfind(f".//{name}/{DAV}href") if e.text]
@@ -103,18 +103,18 @@ def calendar_place(base: str, response: Any) -> CalendarPlace:
 
 
 def same_server(base: str, href: str) -> str:
-    """Return an address on the server of `base`, whatever host a server writes into it."""
+    """Return an address on the server of `base`, whatever host the server writes into it."""
     told, here = urlsplit(urljoin(base, href)), urlsplit(base)
     return urlunsplit((here.scheme, here.netloc, told.path, "", ""))
 
 
 def same_host(one: str, other: str) -> bool:
-    """Return whether two addresses have one scheme, host and port (RFC 6454 4)."""
+    """Say whether two addresses have the same scheme, host and port (RFC 6454 4)."""
     return _origin(one) == _origin(other)
 
 
 def same_server_or_safer(one: str, other: str) -> bool:
-    """Return whether another address has the same scheme, host and port, or https for its http."""
+    """Say whether another address has the same scheme, host and port, or https instead of http."""
     return same_host(one, other) or (
         one[:5] == "http:" and same_host("https" + one[4:], other) and urlsplit(one).port is None
     )
@@ -126,7 +126,7 @@ def _origin(url: str) -> tuple[str, str | None, int | None]:
 
 
 def _elsewhere(base: str, href: str) -> str | None:
-    """Return where a home stands, on another host perhaps; never from https down to http."""
+    """Return where a home is, which may be another host; None if it is not http(s) or less safe."""
     told = urlsplit(urljoin(base, href))
     if told.scheme not in ("http", "https") or (base[:6] == "https:" and told.scheme == "http"):
         return None

@@ -1,4 +1,4 @@
-"""What days off leave behind: what falls due in them, and what must be seen to before."""
+"""What days off leave behind: what falls due in them, and what must be done before them."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from scheduler.words.wording import WEEKDAYS, weekday
 
 
 class LeftBehind(NamedTuple):
-    """What days off meet: boards with what falls due on them, and what cannot stay where it is.
+    """What falls into days off: boards with what falls due, and what cannot stay in its place.
 
-    `out` must leave the chamber before, `cold` go into the cold before.
+    Before the days off, `out` must leave the chamber and `cold` must go into the cold.
     """
 
     away: Away
@@ -29,11 +29,11 @@ class LeftBehind(NamedTuple):
 
     @property
     def anything(self) -> bool:
-        """Say whether there is anything to see to."""
+        """Say whether there is anything to do or to wait for."""
         return bool(self.due or self.out or self.cold)
 
     def lines(self) -> list[str]:
-        """Return what to do before, and what waits until somebody is back, for people."""
+        """Return for people what to do before, and what waits until somebody is back."""
         lines = []
         if self.out:
             lines.append(f"Out of the chamber before: {', '.join(self.out)}")
@@ -47,7 +47,7 @@ class LeftBehind(NamedTuple):
 
 
 def left_behind(view: View, away: Away) -> LeftBehind:
-    """Return what days off that are not over leave behind, as things stand."""
+    """Return what days off leave behind, as things stand; they must not be over."""
     due: dict[str, list[str]] = {}
     for one in view.standing():
         first = one.told(view.now.date()).due
@@ -70,12 +70,18 @@ def left_behind(view: View, away: Away) -> LeftBehind:
 
 
 def away_ahead(view: View) -> tuple[Away, ...]:
-    """Return the days off of everybody that are not over, the earliest first."""
+    """Return the days off of everybody together that are not over, the earliest first.
+
+    Days off of a single person are not among them.
+    """
     return tuple(a for a in view.facts.away if a.to_day >= view.now.date() and a.who is None)
 
 
 def away_warnings(view: View) -> tuple[Reminder, ...]:
-    """Return one all-day event before days off that leave something behind, until they begin."""
+    """Return one all-day event before each stretch of days off that leaves something behind.
+
+    It lies on the last day on which somebody is there, and is given until that day is over.
+    """
     found = [left_behind(view, away) for away in away_ahead(view)]
     warnings = (_warning(view, one) for one in found if one.anything)
     return tuple(w for w in warnings if w.start >= view.now.date())

@@ -15,7 +15,10 @@ from scheduler.words.wording import moment
 
 
 def bag_reminders(bags: Iterable[Bag]) -> tuple[Reminder, ...]:
-    """Return one timed event a bag, from when it may be opened; when it went in is its key."""
+    """Return one timed event per bag, at the moment from which it may be opened.
+
+    An event's key is the moment at which its bag went into the freezer.
+    """
     return tuple(
         Reminder(
             key=f"bag/{bag.since.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}",

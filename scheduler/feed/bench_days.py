@@ -1,4 +1,4 @@
-"""The bench day: what is due by then, board by board, then what is mounted; later what was done.
+"""The event of a bench day: what is due by then, board by board, what is mounted, what was done.
 
 Pure. Moments come in the record's zone, which the texts show; the feed writes them in UTC.
 """
@@ -21,7 +21,7 @@ TIMED_ALARMS = (timedelta(hours=-1),)
 
 @dataclass(frozen=True, slots=True)
 class SessionLine:
-    """One specimen to mount in a session; `relax_from` None: it needs no chamber."""
+    """One specimen to mount in a session; `relax_from` is None when it needs no chamber."""
 
     specimen: str
     board: str
@@ -40,7 +40,7 @@ class SessionLine:
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """What was recorded at a session: who was mounted where, taken off, tested soft."""
+    """What was recorded at a session: (specimen, board) mounted, taken off, tested soft."""
 
     mounted: tuple[tuple[str, str], ...] = ()
     off: tuple[str, ...] = ()
@@ -48,7 +48,7 @@ class Done:
 
     @property
     def title(self) -> str:
-        """Return how many of each, for a title."""
+        """Return how many there are of each, for a title."""
         counts = (
             (len(self.mounted), "mounted"),
             (len(self.off), "off"),
@@ -57,7 +57,7 @@ class Done:
         return ", ".join(f"{n} {what}" for n, what in counts if n)
 
     def lines(self) -> list[str]:
-        """Return who was mounted on which board, taken off and tested soft."""
+        """Return who was mounted on which board, who was taken off and who was tested soft."""
         lines = [
             f"Mounted on {board}: "
             + ", ".join(as_counted(who for who, where in self.mounted if where == board))
@@ -70,12 +70,13 @@ class Done:
 
 @dataclass(frozen=True, slots=True)
 class BenchSession:
-    """One session with what still holds of its plan; `minutes` 0 means cancelled.
+    """One session with the part of its plan that still holds; `minutes` 0 means cancelled.
 
-    `test` is what is due by then and stands, `leave` what stands beside it and is not; `over`:
-    its day is past, and only `done` is said. `stale` says why its plan no longer holds, for
-    people; empty while it does. `planned`: the kept plan knows the session. `who`: whose it is,
-    None: anybody's.
+    `test` is what is due by then and stands; `leave` what stands on the same boards and is not due.
+    `over`: its day is past, and only `done` is said. `stale` says for people why its plan no longer
+    holds; empty while it does. `older` says when something was recorded that the plan does not
+    know; empty if nothing was. `planned`: the kept plan knows the session. `who`: the person whose
+    session it is, None: anybody's.
     """
 
     session: str

@@ -1,6 +1,6 @@
-"""The record and the kept plan as calendar bytes; what phones were told is kept in the ledger.
+"""The record and the kept plan as calendar bytes; the ledger keeps what phones were told.
 
-A function of the record and the local date: the same record gives the same bytes all day.
+The bytes depend on the record and the local date: the same record gives the same all day.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ PUBLISH_TRIES = 5
 TOUCH_THE_PLAN = (
     "load", "add", "session", "away", "board", "room", "move", "lost", "amend", "undo",
 )  # fmt: skip
-"""Commands after which a kept plan may be another."""
+"""Commands after which a new plan may differ from the kept one."""
 
 
 Mark = tuple[int, int, str, int]
@@ -61,7 +61,7 @@ Mark = tuple[int, int, str, int]
 
 @dataclass(frozen=True, slots=True)
 class Calendars:
-    """What phones are told of the record on one day, whichever variant they read."""
+    """What phones are told of the record on one day, in all variants."""
 
     parts: Mapping[str, tuple[Reminder, ...]]
     ledger: Mapping[str, feed.LedgerRow]
@@ -72,7 +72,7 @@ class Calendars:
     zone: ZoneInfo
 
     def known(self, variant: Variant) -> Variant | None:
-        """Return a variant with its room and person as the record spells them, if it has them."""
+        """Return a variant with room and person spelt as in the record, None if one is unknown."""
         room = _spelt(variant.room, self.rooms)
         who = _spelt(variant.who, self.people)
         if (room is None) != (variant.room is None) or (who is None) != (variant.who is None):
@@ -96,7 +96,7 @@ class Calendars:
         return feed.calendar_bytes(told, self.ledger, self.namespace, variant.title, as_of)
 
     def _as_of(self, variant: Variant) -> str:
-        """Return of which day a calendar is, when last it changed, and what is left out."""
+        """Return the day of a calendar, when it changed last, and how many events are left out."""
         told = self.reminders(variant)
         left = sum(len(self.parts[part]) for part in variant.parts) - len(told)
         cut = f" {counted(left, 'event')} further off left out." if left else ""
@@ -110,7 +110,7 @@ class Calendars:
 
     @property
     def mark(self) -> Mark:
-        """Return what `ledger_mark` gives while the ledger is as these calendars tell it."""
+        """Return what `ledger_mark` gives while the ledger tells what these calendars tell."""
         told = self.ledger.values()
         stamps = (rows.moment_text(row.changed) for row in told)
         return (
@@ -129,16 +129,16 @@ def _spelt(name: str | None, known: Sequence[str]) -> str | None:
 def record_calendar(store: Store, rules: Rulebook, now: datetime) -> bytes:
     """Return the calendar of the record on the day of `now`, and note in the ledger what it tells.
 
-    `now` says which day it is; its time of day changes nothing.
+    Only the date of `now` counts, not its time of day.
     """
     return calendars(store, rules, now).as_bytes(ALL)
 
 
 def calendars(store: Store, rules: Rulebook, now: datetime) -> Calendars:
-    """Return every variant on the day of `now`; the ledger is told of all at once.
+    """Return every variant on the day of `now`; the ledger is updated with all of them at once.
 
-    Nothing is written where nothing changed. Raises RecordBusy when other programs keep
-    publishing the same record in between.
+    Nothing is written where nothing changed. Raises RecordBusy when other programs keep publishing
+    the same record in between.
     """
     for _ in range(PUBLISH_TRIES):
         read = _read(store)
@@ -170,13 +170,13 @@ class _Read(NamedTuple):
 
 def _read(store: Store) -> _Read:
     facts = store.facts()
-    # Plan and ledger are of the same moment as the facts.
+    # Plan and ledger must be of the same moment as the facts.
     source = facts if isinstance(facts, Recorded) else store
     return _Read(facts, kept_plan(source), _ledger(source), _touched(source))
 
 
 def _touched(store: Store | Recorded) -> datetime | None:
-    """Return when the last line was recorded that may change the plan; clocks are set back."""
+    """Return when the last line that may change the plan was recorded; clocks may be set back."""
     marks = ", ".join("?" * len(TOUCH_THE_PLAN))
     sql = f"SELECT recorded_at FROM journal WHERE command IN ({marks}) ORDER BY line DESC LIMIT 1"
     found = store.db.execute(sql, TOUCH_THE_PLAN).fetchone()
@@ -186,7 +186,7 @@ def _touched(store: Store | Recorded) -> datetime | None:
 def _calendars(read: _Read, rules: Rulebook, now: datetime) -> Calendars:
     snap, kept = read.snap, read.kept
     latest = snap.latest or ALWAYS
-    # The day begins at midnight, whoever asks and when; what is recorded in it moves it on.
+    # Not the moment of asking counts, but midnight or the last line: same record, same calendar.
     day = View(snap, rules, now).now.date()
     view = View(snap, rules, max(latest, midnight(day, View(snap, rules, now))), lambda: kept)
     days = days_of(view)
@@ -244,7 +244,7 @@ def _parts(view: View, older: str, told: Sequence[ToldDay]) -> dict[str, tuple[R
 
 
 def _of_people(view: View, people: Sequence[str]) -> dict[str, tuple[Reminder, ...]]:
-    """Return the chamber of each person: for their sessions, anybody's, and nobody's yet."""
+    """Return the chamber of each person: for their sessions, for anybody's, and for none yet."""
     if not people:
         return {}
     going, there, cold = going_in(view), inside(view), put_away(view)
@@ -271,7 +271,7 @@ def _day(reminder: Reminder) -> date:
 
 
 def _older(read: _Read, view: View) -> str:
-    """Say when something was recorded that the kept plan does not know; nothing if it does."""
+    """Return when something was recorded that the kept plan does not know; "" if nothing was."""
     if read.kept is None or read.touched is None or read.kept.asked_at >= read.touched:
         return ""
     return moment(view.local(read.touched), view.now)
@@ -295,7 +295,7 @@ def _ledger(store: Store | Recorded) -> dict[str, feed.LedgerRow]:
 def _keep_ledger(
     store: Store, known: Mapping[str, feed.LedgerRow], told: Mapping[str, feed.LedgerRow]
 ) -> bool:
-    """Keep what differs; False when another program published since `known` was read."""
+    """Keep what differs; return False when another program published since `known` was read."""
     differing = [row for uid, row in told.items() if known.get(uid) != row]
     if not differing:
         return True

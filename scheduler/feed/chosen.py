@@ -1,4 +1,4 @@
-"""Which calendar somebody asks for, in their own words."""
+"""Which calendar somebody asks for, by the options they gave."""
 
 from __future__ import annotations
 
@@ -17,7 +17,10 @@ def variant_of(
     daily: bool = False,
     most: int | None = None,
 ) -> Variant:
-    """Return the calendar that is asked for; raise BadInput for one that there is not."""
+    """Return the calendar that is asked for.
+
+    Raises BadInput when there is none like it.
+    """
     if daily and kind not in (None, "bench-days"):
         raise BadInput(f"--daily is a kind of its own. Leave --kind {kind} out, or --daily")
     usual = "bench-days" if daily else "all" if room is None else "releases"

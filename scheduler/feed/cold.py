@@ -1,4 +1,4 @@
-"""What would spoil before its session, and keeps in the cold: whom, where and by when."""
+"""What would spoil before its session and keeps in the cold: whom, where and by when."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from scheduler.words.tuples import NamedTuple
 
 
 class ForTheCold(NamedTuple):
-    """Those that keep in one place, and the moment by which they must be there."""
+    """The specimens that keep in one place, and the moment by which they must be there."""
 
     by: datetime
     place: Place
@@ -28,7 +28,7 @@ def for_the_cold(view: View) -> tuple[ForTheCold, ...]:
         if planned is None or planned.mount_at > clock.lost_at:
             by = [clock.lost_at]
             if planned is not None and planned.relax_from is not None:
-                by.append(planned.relax_from)  # it is softened as what comes out of the cold
+                by.append(planned.relax_from)  # its softening is planned as from the cold
             at = min(by, key=datetime.timestamp)
             groups.setdefault((view.local(at), cold), []).append(one.specimen.specimen)
     return tuple(ForTheCold(by, place, tuple(who)) for (by, place), who in sorted(groups.items()))

@@ -1,7 +1,7 @@
 """The first day on which a board is worth testing, what is still due, and a lab's days.
 
-Pure. A first day stays where it was asked for: what is done there is ticked, and says when it
-was done. What is not done moves with the day, in one event on today's date.
+Pure. A first day stays where it was asked for: what is done then is ticked there, with the day on
+which it was done. What is not done is in one event that moves along with today's date.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ ALL_DAY_ALARMS = (timedelta(hours=-15),)
 def first_days(asked: Iterable[FirstDay], days: FeedDays) -> tuple[Reminder, ...]:
     """Return one all-day event per board and first day; those that are over as they were told.
 
-    The lowest placement of a group carries its key, so that a group which moves whole stays
-    the same event.
+    The event's key is that of the lowest placement in it, so that a group which moves as a whole
+    stays the same event.
     """
     groups: dict[tuple[str, str, date], list[FirstDay]] = {}
     standing: dict[str, list[FirstDay]] = {}
@@ -49,8 +49,8 @@ def still_due(
 ) -> tuple[Reminder, ...]:
     """Return one all-day event on today's date that lists what was due before and is not done.
 
-    `also` are further lines by place, of what is late in the chamber or should be in the cold.
-    Nothing where nobody is there.
+    `also` gives further lines by place, of what is late in the chamber or should be in the cold.
+    There is no event on a day on which nobody is there.
     """
     late = overdue(releases, days)
     if days.away(days.today) or not (late or also):
@@ -72,7 +72,10 @@ def still_due(
 
 
 def overdue(releases: Iterable[Release], days: FeedDays) -> list[Release]:
-    """Return what stands, was due before today and is not done; stiff ones wait to come off."""
+    """Return those on boards that were due before today, and those tested stiff.
+
+    One whose day off moved its first day to today is not overdue yet, unless it was tested stiff.
+    """
     return [
         one
         for one in releases
@@ -85,9 +88,9 @@ def overdue(releases: Iterable[Release], days: FeedDays) -> list[Release]:
 def lab_days(
     asked: Iterable[FirstDay], days: FeedDays, room: str | None = None
 ) -> tuple[Reminder, ...]:
-    """Return one all-day event a day, over all boards or a room's; today's has what is overdue.
+    """Return one all-day event per day, over all boards or a room's; today's has what is overdue.
 
-    The day is the key: the event is about that day at the bench, whatever is due.
+    Its key is the day: the event is about that day at the bench, whatever is due.
     """
     every = list(asked)
     groups = dict(grouped(every, lambda a: a.day))
@@ -130,7 +133,7 @@ def _first_day(
 def _asked_title(
     board: str, pending: Sequence[Release], leave: Iterable[Release], of: tuple[date, date]
 ) -> str:
-    """Return what is asked for on a day, or was; `of` is the day, and today."""
+    """Return what is asked for on a day, or was asked for; `of` is the day and today."""
     day, today = of
     test, stay = as_counted(r.specimen for r in pending), as_counted(r.specimen for r in leave)
     if day < today:
@@ -145,9 +148,9 @@ def _asked_title(
 
 
 def _moved_lines(group: Iterable[FirstDay]) -> list[str]:
-    """Return whom the air gave another day after theirs was over."""
+    """Return for whom the air gave another day after theirs was over."""
     return [
-        f"By what is known since, not due then after all: {a.one.who}, but from"
+        f"Not due then after all, by what is known since: {a.one.who} from"
         f" {weekday(a.moved, a.day)}."
         for a in group
         if a.moved
@@ -179,7 +182,7 @@ def _lab_day(
 
 
 def _test_lines(pending: Sequence[Release], leave: Sequence[Release], day: date) -> list[str]:
-    # The most important first: a very long list is cut at its end.
+    # The most important comes first: a very long list is cut at its end.
     ordered = sorted(pending, key=lambda r: (-(r.body_mm or 0), r.placement))
     lines = []
     if len(ordered) > 1:
@@ -207,7 +210,7 @@ def _release_line(one: Release, day: date) -> str:
 
 
 def _late_on(board: str, late: Iterable[Release], days: FeedDays) -> str:
-    """Return a board's overdue ones in a line: whom to test since when, whom to take off."""
+    """Return a board's overdue ones in a line: whom to test since when, and whom to take off."""
     here = sorted((r for r in late if r.board == board), key=lambda r: natural(r.specimen))
     parts = []
     for due in sorted({r.due for r in here if r.due and not r.stiff}):
@@ -270,5 +273,5 @@ def _named(group: Iterable[Release]) -> str:
 
 
 def clear_words(clear: date | None, today: date) -> str:
-    """Return when a slot counts as free, for people."""
+    """Return for people when a slot counts as free."""
     return "no clear date yet in this air" if clear is None else f"clear {weekday(clear, today)}"

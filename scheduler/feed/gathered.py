@@ -1,4 +1,4 @@
-"""From the record and the kept plan to what the calendar says: one look at a view."""
+"""From the record and the kept plan to what the calendar says, through one view."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     from scheduler.planner.problem import Planned
 
 PAST_DAYS, NEXT_DAYS = 30, 180
-"""How far back and ahead the calendar reaches."""
+"""How many days the calendar reaches back and ahead."""
 WENT_IN = timedelta(days=3)
-"""What went in up to so long before it was asked for, went in for that."""
+"""What went in up to so long before it was asked for went in for that session."""
 READ_AT = timedelta(hours=7)
-"""When a day's titles are read: the air of that hour is what they go by."""
+"""The local time at which a day's titles are read: they go by the air of that hour."""
 
 
 def days_of(view: View) -> FeedDays:
@@ -38,9 +38,9 @@ def days_of(view: View) -> FeedDays:
 
 
 def releases(view: View, also: Set[int] = frozenset()) -> list[Release]:
-    """Return what stands, and what came off in the days that the calendar shows.
+    """Return what stands, and what was mounted or came off in the days that the calendar shows.
 
-    `also` are further placements, if they are not taken back.
+    `also` are further placements to include, unless they were taken back.
     """
     found = _lately(view)
     missing = also - {p.id for p in found}
@@ -50,7 +50,7 @@ def releases(view: View, also: Set[int] = frozenset()) -> list[Release]:
 
 
 def _lately(view: View) -> tuple[Placement, ...]:
-    """Return what stands, was mounted or came off in the days that the calendar shows."""
+    """Return what stands, and what was mounted or came off in the days that the calendar shows."""
     first = view.now.date() - timedelta(days=PAST_DAYS)
     return view.facts.placements_from(midnight(first, view))
 
@@ -97,7 +97,7 @@ def _basis(one: OnBoard, view: View) -> str:
 
 
 def _waits_for_air(view: View, one: OnBoard) -> tuple[bool, bool]:
-    """Say whether nothing may be taken off this morning, and whether only a dial can say more."""
+    """Say whether nothing may be taken off this morning, and whether a dial must be read first."""
     at = max(view.now, midnight(view.now.date(), view) + READ_AT)
     air = view.air_now(one.room, at) if one.room else None
     waits = SpecimenAnswer(one, air, at).answer == "dry, but not today"
@@ -115,7 +115,10 @@ def _soft_tests(one: OnBoard) -> Iterator[SoftTest]:
 def bench_sessions(
     view: View, asked: Sequence[FirstDay], days: FeedDays, older: str = ""
 ) -> list[BenchSession]:
-    """Return the sessions from `PAST_DAYS` ago on, the earliest first."""
+    """Return the sessions from `PAST_DAYS` ago on, the earliest first.
+
+    older: when something was recorded that the kept plan does not know; empty if nothing was.
+    """
     first = days.today - timedelta(days=PAST_DAYS)
     every = sorted(view.sessions.values(), key=lambda s: (s.start, s.session))
     shown = [s for s in every if s.minutes and view.local(s.start).date() >= first]
@@ -145,7 +148,7 @@ def _ahead(
 ) -> BenchSession:
     """Return a session ahead, with what of its plan holds and what falls due until then.
 
-    Of several people at one time each tests what is in their hands.
+    Where several people are there at one time, each tests what is in their hands.
     """
     asked, before = work
     held, dealt = holding(view, session), hands(view, session)
@@ -165,9 +168,9 @@ def _ahead(
 def _at_bench(
     asked: Sequence[FirstDay], lines: Iterable[Planned], day: date, before: date | None
 ) -> tuple[tuple[Release, ...], tuple[Release, ...]]:
-    """Return who is tested or taken off at a bench, and who stays.
+    """Return who is tested or taken off at a bench, and who stays on its boards.
 
-    What falls due before an earlier bench is work of that one.
+    What falls due before an earlier bench is work of that earlier one.
     """
     standing = [a for a in asked if not a.outcome]
     first = {name for p in lines for name in p.after}
@@ -207,10 +210,10 @@ def _line(view: View, planned: Planned) -> SessionLine:
 
 
 def _done_at(view: View, sessions: Sequence[Session]) -> Mapping[str, Done]:
-    """Return what was recorded on the days of sessions.
+    """Return what was recorded on the days of the sessions, by session.
 
-    What was mounted as planned belongs to its session; anything else to the one under way, of
-    those at one time to the one that had the board.
+    What was mounted as planned belongs to its session. Anything else belongs to the session under
+    way; of several at one time, to the one that had the board.
     """
     by_day: dict[date, list[Session]] = {}
     for s in sessions:
@@ -242,7 +245,7 @@ def _done_at(view: View, sessions: Sequence[Session]) -> Mapping[str, Done]:
 
 
 def going_in(view: View) -> list[GoingIn]:
-    """Return what is planned to go into the chamber and is not in, nor was in time."""
+    """Return what is planned to go into the chamber and has not gone in for that session."""
     found = []
     for s in view.sessions.values():
         start = view.local(s.start)
@@ -309,5 +312,5 @@ def put_away(view: View) -> list[Cold]:
 
 
 def midnight(view_day: date, view: View) -> datetime:
-    """Return the first moment of a day, local to the record."""
+    """Return the first moment of a day in the record's zone."""
     return datetime.combine(view_day, time(), view.zone)

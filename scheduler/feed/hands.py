@@ -1,4 +1,4 @@
-"""In whose hands a board is, where several people are at the bench at one time."""
+"""In whose hands a board is, where several people are at the bench at the same time."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scheduler.words.records import Session
 
 
 def at_once(view: View, session: Session) -> tuple[Session, ...]:
-    """Return a session with those that overlap it, one after the other, by id."""
+    """Return a session with all that overlap it on its day, also through others, by id."""
     day = view.local(session.start).date()
     others = [
         s
@@ -26,11 +26,11 @@ def at_once(view: View, session: Session) -> tuple[Session, ...]:
 
 
 def hands(view: View, session: Session) -> Mapping[str, str]:
-    """Return by board the session that handles it; nothing where a session is alone.
+    """Return, by board, the session that handles it; empty where a session is alone.
 
-    Whoever mounts on a board, or has, also tests and takes off there. The others are dealt out
-    in turn, by the minutes that mounting leaves to each: the same boards to the same people all
-    day, also while they are recorded.
+    Whoever mounts on a board, or has mounted on it, also tests and takes off there. The other
+    boards are dealt out in turn, by the minutes that mounting leaves to each. So the same boards
+    stay in the same hands all day, also while work is being recorded.
     """
     there = {s.session: s for s in at_once(view, session)}
     if len(there) < 2:
@@ -59,7 +59,7 @@ def hands(view: View, session: Session) -> Mapping[str, str]:
 
 
 def is_in_hands(board: str, session: Session, dealt: Mapping[str, str]) -> bool:
-    """Say whether a board is one of a session's; every board is where it is alone."""
+    """Say whether a board is one of a session's; a session that is alone has every board."""
     return dealt.get(board, session.session) == session.session
 
 

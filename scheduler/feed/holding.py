@@ -1,6 +1,6 @@
 """What of the kept plan still holds against the record, session by session.
 
-A deed need not plan again: whatever it took away is not said any more from that moment on.
+A deed need not plan again: from that moment on, whatever it took away is no longer said.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 class Holding(NamedTuple):
-    """What is still to be mounted in a session; `stale` says why the plan must be made anew."""
+    """What is still to be mounted in a session; `stale` says why a new plan is needed."""
 
     lines: tuple[Planned, ...]
     planned: bool
@@ -26,7 +26,7 @@ class Holding(NamedTuple):
 
 
 def holding(view: View, session: Session) -> Holding:
-    """Return what holds of the plan of a session; specimens mounted or gone are none of it."""
+    """Return what of a session's plan still holds, without specimens that are mounted or gone."""
     kept = view.kept
     if kept is None or session.session not in kept.sessions:
         return Holding((), planned=False)
@@ -51,7 +51,7 @@ def _of_session(view: View, session: Session, planned: list[Planned]) -> Iterato
 
 
 def _off_before(view: View, session: Session) -> set[str]:
-    """Return what the plan takes off at a session before this one that is still to come."""
+    """Return what the plan takes off at sessions that are still to come before this one."""
     assert view.kept is not None
     days = [
         view.local(s.start).date()
@@ -64,7 +64,7 @@ def _off_before(view: View, session: Session) -> set[str]:
 
 
 def _why_not(view: View, planned: Planned, session: Session) -> str:
-    """Return why one cannot be mounted as planned, nothing while it can."""
+    """Return why one cannot be mounted as planned; "" while it can."""
     board = view.boards.get(planned.board)
     if board is None or board.out:
         return f"{planned.board} is out of use"

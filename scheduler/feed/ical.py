@@ -1,7 +1,7 @@
-"""The calendar feed: reminders -> the ledger of what phones were told -> iCalendar bytes.
+"""The calendar feed: from reminders and the ledger of what phones were told to iCalendar bytes.
 
-Pure: no files and no clock. Sections cited are those of RFC 5545 unless another is named.
-icalendar is imported where it is used, so that the record may keep a `LedgerRow` cheaply.
+Pure: no files and no clock. Sections cited are those of RFC 5545 unless another is named. icalendar
+is imported where it is used, so that the record can keep a `LedgerRow` at little cost.
 """
 
 from __future__ import annotations
@@ -23,22 +23,22 @@ REFRESH = timedelta(hours=1)
 TITLE_MOST, TEXT_MOST = 200, 6000
 CUT = "… (cut here; `wingrest today` has the whole list)"
 
-# CONTROL of 3.1 but tab and newline; U+0085, U+2028 and U+2029 split lines in some readers; a
+# CONTROL of 3.1 except tab and newline. U+0085, U+2028 and U+2029 split lines in some readers; a
 # lone surrogate has no UTF-8 form.
 _UNWRITABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f\x85\u2028\u2029\ud800-\udfff]")
-# A backslash before an n: icalendar writes one before N as a line end, and some readers take the
-# two of 3.3.11 before n for one.
+# A backslash before an n. icalendar writes a backslash before N as a line end, and some readers
+# take the two backslashes that 3.3.11 puts before an n for one.
 _FALSE_LINE_END = re.compile(r"\\(?=[nN])")
 
 
 @dataclass(frozen=True, slots=True)
 class Reminder:
-    """One event; made clean: texts without control characters, moments in UTC.
+    """One event. Making it cleans it: texts lose control characters, moments become UTC.
 
-    All-day when `start` is a date: `end` is then the day after the last (3.6.1). Raises
-    ValueError on a blank title, mixed kinds, a moment without a zone, an end not after the
-    start. `stays`: it stays said once its day is over, whatever the record says of that day
-    then. `said` is what the ledger keeps of any other.
+    It is all-day when `start` is a date: `end` is then the day after the last (3.6.1). `stays`:
+    once its day is over it is still said, whatever the record says of that day by then. `said` is
+    what the ledger keeps of an event that does not stay. Raises ValueError for a blank title, a
+    date with a moment, a moment without a zone, or an end that is not after the start.
     """
 
     key: str
@@ -67,17 +67,17 @@ class Reminder:
 
     @property
     def all_day(self) -> bool:
-        """Return whether the event is of dates, not of moments."""
+        """Say whether the event lies on dates, not at moments."""
         return not isinstance(self.start, datetime)
 
     def digest(self) -> str:
-        """Return a hash over all that a reader sees but the sequence and the stamps."""
+        """Return a hash over all that a reader sees, except the sequence and the stamps."""
         shown = [self.start.isoformat(), self.end.isoformat(), self.title, self.text]
         alarms = [alarm.total_seconds() for alarm in self.alarms]
         return hashlib.sha256(json.dumps([*shown, self.location, alarms]).encode()).hexdigest()
 
     def kept(self) -> str | None:
-        """Return as JSON what the ledger keeps: of what stays all that is said."""
+        """Return what the ledger keeps: as JSON all that is said if it `stays`, else `said`."""
         if not self.stays:
             return self.said
         moments = [self.start.isoformat(), self.end.isoformat()]
@@ -86,7 +86,7 @@ class Reminder:
 
 @dataclass(frozen=True, slots=True)
 class LedgerRow:
-    """What the phones were last told of one event; `day` None: it is of moments, not of dates.
+    """What the phones were last told of one event; `day` is None for an event at moments.
 
     `said` is what `Reminder.kept` gave.
     """
@@ -103,14 +103,15 @@ class LedgerRow:
 def clean_text(text: str) -> str:
     """Return the text without what a calendar cannot carry.
 
-    Every line end becomes a newline, a backslash before an n a slash, anything else a space.
+    Every line end becomes a newline, a backslash before an n becomes a slash, and any other sign
+    that cannot be carried becomes a space.
     """
     writable = _UNWRITABLE.sub(" ", text.replace("\r\n", "\n").replace("\r", "\n"))
     return _FALSE_LINE_END.sub("/", writable)
 
 
 def one_line(text: str) -> str:
-    """Return the text clean, in one line of single spaces and of at most `TITLE_MOST` signs."""
+    """Return the text clean, in one line of single spaces and at most `TITLE_MOST` signs."""
     return _bounded(" ".join(clean_text(text).split()), TITLE_MOST, "…")
 
 
@@ -120,11 +121,12 @@ def update_ledger(
     namespace: UUID,
     changed: datetime,
 ) -> dict[str, LedgerRow]:
-    """Return the ledger (by UID) after telling the phones these reminders and no others.
+    """Return the ledger (by UID) after the phones were told these reminders and no others.
 
-    `changed` is the moment of the latest journal line. It is moved on by a second where an
-    event was already told of it: some readers take an update only if LAST-MODIFIED grew.
-    Give the reminders of all variants at once, or one variant marks the other as gone.
+    `changed` is the moment of the latest journal line. An event that was told before gets at least
+    a second more than the last time, because some readers take an update only if LAST-MODIFIED
+    grew. Give the reminders of all variants at once: an event that is not among them is marked as
+    gone. Raises ValueError for two reminders with one key.
     """
     moment = changed.astimezone(UTC).replace(microsecond=0)
     told = {
@@ -150,9 +152,9 @@ def calendar_bytes(
     name: str,
     as_of: str = "",
 ) -> bytes:
-    """Return the whole calendar, the same bytes for the same reminders, ledger, name and `as_of`.
+    """Return the whole calendar; the same arguments give the same bytes.
 
-    Raises ValueError where the ledger does not tell a reminder as it is: update it first.
+    Raises ValueError where the ledger differs from a reminder: update it first.
     """
     calendar = _frame(name, as_of)
     events = _by_uid(reminders, namespace)
@@ -178,7 +180,7 @@ def _by_uid(reminders: Iterable[Reminder], namespace: UUID) -> dict[str, Reminde
 
 
 def _frame(name: str, as_of: str) -> Calendar:
-    # No METHOD and no UID: either is legal, and either makes a reader lose events.
+    # No METHOD and no UID: both are legal, and either makes some readers lose events.
     from icalendar import Calendar, vDuration, vText
 
     calendar = Calendar()

@@ -1,6 +1,6 @@
-"""The chamber and the cold: in, first look, out at the latest, and what must be put away by when.
+"""The chamber and the cold: when things go in, are looked at, come out, and are put away.
 
-Pure. One event per kind and local day; each is ticked when it is recorded.
+Pure. There is one event per kind and local day; it is ticked when its work is recorded.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ TASK = timedelta(minutes=30)
 class GoingIn:
     """One that is planned to go in at `by` and is not in yet; `stale`: its session changed.
 
-    `who`: for whose session, None: anybody's.
+    `who`: the person whose session it is for, None: anybody's.
     """
 
     specimen: str
@@ -38,9 +38,10 @@ class GoingIn:
 
 @dataclass(frozen=True, slots=True)
 class Inside:
-    """One that went in at `since`; `until` None: it is in. `mounted`: it came out to be.
+    """One that went in at `since`; `until` is None while it is in.
 
-    `who`: for whose session, None: anybody's, or for none.
+    `mounted`: it came out to be mounted. `who`: the person whose session it is for, None: anybody's
+    session, or none.
     """
 
     specimen: str
@@ -54,7 +55,7 @@ class Inside:
 
 @dataclass(frozen=True, slots=True)
 class Cold:
-    """One for the cold: `by` when it must be there; `done` when it was put there."""
+    """One for the cold: `by` when it must be there; `done` is when it was put there."""
 
     specimen: str
     place: Place
@@ -65,9 +66,9 @@ class Cold:
 def chamber_events(
     going: Iterable[GoingIn], inside: Iterable[Inside], away: Iterable[Cold], of: str = ""
 ) -> tuple[Reminder, ...]:
-    """Return what goes in, what is looked at, what comes out and what goes into the cold.
+    """Return the events of what goes in, is looked at, comes out and goes into the cold.
 
-    `of` ends their keys: those of one person are other events.
+    `of` is added to the end of their keys, so that one person's events are not everybody's.
     """
     planned, there = tuple(going), tuple(inside)
     to_do = grouped(planned, lambda g: g.by.date())
@@ -164,7 +165,8 @@ def _cold(day: date, here: Sequence[Cold]) -> Reminder:
     first = min(a.by for a in waits)
     title = fitted(f"{place}: ", names, f" by {first.hour}:{first:%M}")
     lines.append("No session takes these before they spoil: the cold keeps them.")
-    # Two hours before, and the alarm another hour: the last evening may be hours from home.
+    # The event begins two hours before, and its alarm rings an hour earlier still: on that evening
+    # the person may be hours away from home.
     return _timed(key, first - 4 * TASK, title, "\n".join(lines), TIMED_ALARMS)
 
 

@@ -1,4 +1,4 @@
-"""What should have been done in the chamber and the cold before today, and is not."""
+"""What should have been done in the chamber and the cold before today, and was not."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from scheduler.words.wording import listed, moment
 
 
 def late_besides_boards(view: View, today: date) -> dict[str, Sequence[str]]:
-    """Return lines by "chamber" and "cold" for what is late there since yesterday or longer."""
+    """Return lines for what should have been done before today, by "chamber" and "cold"."""
     morning = midnight(today, view)
     chamber = [
         f"Out of the chamber: {s.specimen}, since {moment(s.out_by, today)}"

@@ -1,4 +1,4 @@
-"""What was asked for of a day and is asked for no more: once that day is over it stays said."""
+"""What phones were told of a day and is asked for no more: once the day is over, it stays said."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ def still_said(
     namespace: UUID,
     today: date,
 ) -> dict[str, tuple[Reminder, ...]]:
-    """Return the parts with what phones were told of a day before today and no part says now.
+    """Return the parts, with what phones were told of days before today and no part says now.
 
-    It goes where it stood: to the bench days, into the chamber's events or those of its person.
+    Each event goes back to its part: the bench days, the chamber, or the chamber of its person.
     """
     found = dict(parts)
     there = {str(uuid5(namespace, r.key)) for part in parts.values() for r in part}
@@ -47,7 +47,7 @@ def _as_told(key: str, start: str, end: str, title: str, text: str) -> Reminder:
 
 
 def _part(key: str) -> str:
-    """Return in which part an event stands: `away/...`, `chamber/DAY` or `chamber/DAY/NAME`."""
+    """Return the part of an event: `away/...`, or KIND/DAY or KIND/DAY/NAME of the chamber."""
     kind, _, rest = key.partition("/")
     _, _, who = rest.partition("/")
     if kind == "away":

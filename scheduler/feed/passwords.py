@@ -1,6 +1,6 @@
 """The keyring of this computer, the one place where a calendar's password may be kept.
 
-The package `keyring` is asked where it is installed. A password belongs to a host and a user.
+The package `keyring` is asked if it is installed. A password belongs to a host and a user.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from urllib.parse import urlsplit
 from scheduler.words.problems import Refused
 
 PASSWORD = "WINGREST_CALDAV_PASSWORD"
-"""Where scripts leave it."""
+"""The environment variable in which scripts leave the password."""
 
 
 def known_password(url: str, user: str) -> str | None:
@@ -23,12 +23,15 @@ def known_password(url: str, user: str) -> str | None:
 
 
 def keyring_there() -> bool:
-    """Say whether the package is installed; what it finds may still keep nothing."""
+    """Say whether the package is installed; the keyring that it finds may still keep nothing."""
     return importlib.util.find_spec("keyring") is not None
 
 
 def keyring_keeps() -> bool:
-    """Say whether there is a keyring that keeps what it is given: stand-ins have no priority."""
+    """Say whether there is a keyring that keeps what it is given.
+
+    The package's stand-ins for a missing keyring have a priority of 0 or less.
+    """
     if not keyring_there():
         return False
     try:
@@ -38,7 +41,10 @@ def keyring_keeps() -> bool:
 
 
 def keep_password(url: str, user: str, text: str) -> str:
-    """Keep a password, and return the name under which it is; raise Refused if it is not taken."""
+    """Keep a password and return the name under which it is kept.
+
+    Raises Refused when the keyring does not take it.
+    """
     try:
         _keyring().set_password(_service(url), user, text)
     except _errors().KeyringError as error:
@@ -54,7 +60,7 @@ def _from_keyring(url: str, user: str) -> str | None:
     try:
         found: str | None = _keyring().get_password(_service(url), user)
     except _errors().KeyringError:
-        return None  # none is set up, or it stays locked: the person is asked
+        return None  # no keyring is set up, or it stays locked: the person is asked
     return found
 
 

@@ -1,9 +1,9 @@
-"""What a calendar server has to be told: our events against those that it holds.
+"""What a calendar server has to be told: our events compared with those that it holds.
 
-Pure: no network and no clock. Nothing is remembered here of what was told to which calendar.
-Each event carries two marks of ours (RFC 4791 5.3.3: servers keep such properties): the key
-that its UID is made from, and the digest of what it was told. So a calendar itself says which
-events are this record's and whether the record has anything new to say of them.
+Pure: no network and no clock. What was told to which calendar is not remembered here. Instead each
+event carries two marks of ours (RFC 4791 5.3.3: servers keep such properties): the key that its UID
+is made from, and the digest of what it was told. So the calendar itself says which events are this
+record's, and whether the record has anything new to say of them.
 """
 
 from __future__ import annotations
@@ -25,16 +25,16 @@ KEY, DIGEST = "X-WINGREST-KEY", "X-WINGREST-DIGEST"
 _FOLD = re.compile(r"\r?\n[ \t]")
 _UID = re.compile(r"UID(?:;[^:]*)?:(.*)", re.IGNORECASE)
 _SAID = ("DTSTART", "DTEND", "SUMMARY", "DESCRIPTION", "LOCATION")
-"""What a reminder says; compared where a server dropped the marks."""
+"""What a reminder says; this is compared where a server dropped the marks."""
 _KEPT = frozenset(
     "ATTACH ATTENDEE CATEGORIES CLASS COLOR COMMENT CONTACT ORGANIZER PRIORITY URL".split()
 )
-"""What a person may add to an event of ours and keeps when it changes, beside any X- property."""
+"""What a person may add to an event of ours; it is kept in a change, as are X- properties."""
 
 
 @dataclass(frozen=True, slots=True)
 class FoundEvent:
-    """One event as a server holds it; `etag` None: the server names no version."""
+    """One event as a server holds it; `etag` is None when the server names no version."""
 
     href: str
     etag: str | None
@@ -64,16 +64,16 @@ class EventChange:
 
 @dataclass(frozen=True, slots=True)
 class Owner:
-    """Whose events are ours: every UID ever told, and every key under the record's namespace.
+    """Which events are ours: their UID was told before, or follows from a key of the record.
 
-    The key serves a record that was restored from an older copy and forgot what it told.
+    The key helps a record that was restored from an older copy and forgot what it told.
     """
 
     namespace: UUID
     told: Collection[str]
 
     def has(self, uid: str, data: str) -> bool:
-        """Return whether an event of a server was made by this record."""
+        """Say whether this record made an event that stands on a server."""
         if uid in self.told:
             return True
         event = _event_of(data) if KEY in data else None
@@ -98,10 +98,10 @@ def wanted_events(reminders: Iterable[Reminder], feed: bytes, namespace: UUID) -
 def event_changes(
     wanted: Iterable[Wanted], found: Iterable[FoundEvent], owner: Owner
 ) -> list[EventChange]:
-    """Return what is to be sent so that the calendar tells the record's events and no others.
+    """Return what to send so that the calendar tells the record's events and no others of ours.
 
-    Foreign events are passed over. An event that a person changed stays as it is until the
-    record has something else to say of it.
+    Foreign events are passed over. An event that a person changed stays as it is until the record
+    has something else to say of it.
     """
     ours = _ours(found, owner)
     todo = []
@@ -136,7 +136,7 @@ def _ours(found: Iterable[FoundEvent], owner: Owner) -> dict[str, FoundEvent]:
 
 
 def _uid_of(data: str) -> str | None:
-    """Return the UID of the first event; its alarms may have their own (RFC 9074 4)."""
+    """Return the UID of the first event, not that of an alarm in it (RFC 9074 4)."""
     inside: list[str] = []
     for line in _FOLD.sub("", data).splitlines():
         word = line.strip().upper()
@@ -185,7 +185,7 @@ def _over(event: Event, wanted: Wanted) -> Event:
     for name, value in event.items():
         if name in _KEPT or (name.startswith("X-") and name not in (KEY, DIGEST)):
             new[name] = value
-    # Calendars may refuse a version that counts backwards (RFC 5545 3.8.7.4).
+    # Calendars may refuse a sequence number that goes backwards (RFC 5545 3.8.7.4).
     new.sequence = max(wanted.event.sequence, _sequence(event) + 1)
     return new
 
@@ -203,7 +203,7 @@ def _sequence(event: Event) -> int:
 
 
 def _as_bytes(event: Event) -> bytes:
-    # RFC 4791 4.1: one UID to a resource, and no METHOD.
+    # RFC 4791 4.1: one resource holds one UID and no METHOD.
     from icalendar import Calendar
 
     frame: Calendar = Calendar()

@@ -1,4 +1,4 @@
-"""What is asked of whom stands: its first days, and what came of each. Pure."""
+"""What the calendar asks of each placement: its first days, and what came of each. Pure."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ CameOf = Literal["", "off", "soft", "lost", "taken back"]
 
 
 class SoftTest(NamedTuple):
-    """A test that found it soft when it was due: on which first day, and when it was done."""
+    """A test that found it soft when it was due: the first day, and when it was tested."""
 
     asked_on: date
     tested_on: date
@@ -22,13 +22,13 @@ class SoftTest(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Release:
-    """One placement as the calendar needs it; `due` None: the air gives no date.
+    """One placement as the calendar needs it; `due` is None when the air gives no date.
 
     `soft` are the tests that found it soft on or after its first day, the earliest first.
-    `asked_on` is the first day as it stood when it came off. `too_damp`: today's air lets
-    nothing be taken off; `unread`: nobody knows whether it does before a dial is read.
-    `estimated` says how the body was estimated; empty when measured.
-    `between` says how wide the first day is, for people; empty where nobody knows.
+    `asked_on` is the first day as it stood when it came off. `too_damp`: in today's air nothing may
+    be taken off; `unread`: whether anything may is unknown until a dial is read. `estimated` says
+    how the body was estimated; empty when it was measured. `between` says for people between which
+    dates the first day lies; empty where nobody knows.
     """
 
     placement: int
@@ -57,11 +57,11 @@ class Release:
 
 
 class FirstDay(NamedTuple):
-    """That a specimen is worth testing from `day` on; `outcome` and `done` what came of it.
+    """A day from which a specimen is worth testing; `outcome` and `done` say what came of it.
 
-    `event` is the key of the event of a day that is over, which stays as phones were told of it;
-    `again` is the day of the last such event where this one is another, `moved` says of that one
-    that the day has moved on from it.
+    `number` is how often it was tested soft before. `event` is the key of an event whose day is
+    over and which stays as phones were told of it. If the air moved the first day after such a day
+    was over, `moved` gives the new day in the old event, and `again` the old day in the new event.
     """
 
     day: date
@@ -75,14 +75,18 @@ class FirstDay(NamedTuple):
 
     @property
     def key(self) -> str:
-        """Return the key of the event that it carries."""
+        """Return the key of the event in which it stands."""
         number = f"/{self.number}" if self.number else ""
         again = f"/{self.again.isoformat()}" if self.again else ""
         return self.event or f"release/{self.one.placement}{number}{again}"
 
 
 class FeedDays(NamedTuple):
-    """Today, and on which day a person is there for what falls due on another."""
+    """Today, and who is there when.
+
+    `there` gives the day on which somebody is there for what falls due on a day; `away` says
+    whether nobody is there on a day.
+    """
 
     today: date
     there: Callable[[date], date]
@@ -106,6 +110,6 @@ def asked_of(one: Release, days: FeedDays) -> list[FirstDay]:
 
 
 def every_asked(releases: Iterable[Release], days: FeedDays) -> list[FirstDay]:
-    """Return the first days of all placements, by placement."""
+    """Return the first days of all placements, ordered by placement."""
     ordered = sorted(releases, key=lambda r: r.placement)
     return [one for release in ordered for one in asked_of(release, days)]

@@ -1,8 +1,8 @@
-"""One person's calendar server (CalDAV, RFC 4791), spoken to by the `caldav` library.
+"""One person's calendar server (CalDAV, RFC 4791), spoken to through the `caldav` library.
 
-The edge: whatever the network or the server does becomes an answer or one of our errors. The
-password goes to the library and nowhere else; no message here quotes a library's own words,
-which may quote what was sent.
+This is the edge: whatever the network or the server does becomes an answer or one of our errors.
+The password goes to the library and nowhere else. No message here quotes the library's own words,
+because those may quote what was sent.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ _EVENTS = (
 )
 _BUSY = {429, 502, 503, 504}
 _OVERTAKEN = {404, 409, 412}
-"""The event came, went or changed on the server since it was read."""
+"""Since it was read, the event came, went or changed on the server."""
 
 
 class Unreachable(WingrestError):  # noqa: N818 - reads as the trade would say it
@@ -42,7 +42,7 @@ class Unreachable(WingrestError):  # noqa: N818 - reads as the trade would say i
 
 
 class CalendarServer:
-    """A connection with one user's credentials. Use as a context manager."""
+    """A connection with one user's credentials; use it as a context manager."""
 
     def __init__(
         self, url: str, user: str, password: str, *, timeout_s: int, ca_file: str | None = None
@@ -61,7 +61,7 @@ class CalendarServer:
             ssl_verify_cert=ca_file or True,
             enable_rfc6764=False,
         )
-        # Otherwise a .netrc file would be asked first, perhaps for another user.
+        # Without this a .netrc file would be asked first, perhaps for another user.
         session: Any = self._client.session
         session.auth = _unsigned
         session.hooks["response"].append(_stay_here)
@@ -73,7 +73,7 @@ class CalendarServer:
         self._client.close()
 
     def look(self, url: str) -> CalendarPlace:
-        """Say what stands at an address. Raises Refused where there is nothing to be had."""
+        """Return what is at an address. Raises Refused where it is no part of a calendar server."""
         found = self._places(url, depth=0)
         if not found:
             raise Refused(
@@ -83,10 +83,10 @@ class CalendarServer:
         return replace(found[0], url=url)
 
     def calendars(self, place: CalendarPlace) -> list[CalendarPlace]:
-        """Return the calendars for events that a principal or a home leads to.
+        """Return the calendars that take events and to which a principal or a home leads.
 
-        What stands on another host is not looked at: the password is for this one. Raises
-        Refused, naming it, where nothing stands here.
+        What is on another host is not looked at, because the password is for this one. Raises
+        Refused, naming that host, where no calendar is found here.
         """
         homes, asked = [place.url, *place.leads_to], set[str]()
         elsewhere: list[str] = []
@@ -127,8 +127,8 @@ class CalendarServer:
     def apply(self, calendar: str, change: EventChange) -> str | None:
         """Make one change; return None when made, "" when overtaken, else why it was refused.
 
-        A version is only ever replaced that was read before (RFC 4918 10.4), so what a phone
-        changes meanwhile is not lost.
+        Only a version that was read before is ever replaced (RFC 4918 10.4), so nothing is lost
+        that a phone changed meanwhile.
         """
         headers: dict[str, str] = {}
         if change.found is None:
@@ -207,7 +207,7 @@ class _Answer:
 
 
 def _stay_here(answer: Any, *_: Any, **__: Any) -> Any:
-    """Raise Refused where a server sends on to another host, which is not asked without a word."""
+    """Raise Refused where a server redirects to another host: the password is not sent there."""
     to = urljoin(answer.url, answer.headers.get("Location", ""))
     if answer.is_redirect and not same_server_or_safer(answer.url, to):
         raise Refused(
@@ -226,7 +226,7 @@ def _host(url: str) -> str:
 
 
 def _unreachable(fault: OSError, url: str, timeout_s: int) -> Unreachable:
-    # By name: the library may use either of two HTTP libraries, with the same class names.
+    # By name: the library may use one of two HTTP libraries, which have the same class names.
     kinds = {kind.__name__ for kind in type(fault).__mro__}
     if "SSLError" in kinds:
         return Unreachable(

@@ -1,4 +1,4 @@
-"""Titles that can be acted on from a lock screen: the most important first, names as they fit."""
+"""Titles to act on from a lock screen: the most important first, then as many names as fit."""
 
 from __future__ import annotations
 
@@ -6,31 +6,31 @@ import re
 from collections.abc import Iterable, Sequence
 
 MOST = 40
-"""Signs of a title, where names allow it."""
+"""The most signs of a title, where the names allow it."""
 _FEW = 2
-"""So many are named even where all of a board are meant."""
+"""Up to so many are named, even where all on a board are meant."""
 _TRIED = 12
 
 
 def natural(name: str) -> tuple[tuple[tuple[str, int], ...], str]:
-    """Return a key that puts B9 before B10; the name itself parts B1 from B01."""
+    """Return a key that sorts B9 before B10; the name itself tells B1 from B01."""
     pieces = re.findall(r"([^0-9]*)([0-9]{0,18})", name)
     return tuple((letters, int(digits or -1)) for letters, digits in pieces), name
 
 
 def as_counted(names: Iterable[str]) -> list[str]:
-    """Return names each once, as people count."""
+    """Return each name once, in the order in which people count."""
     return sorted(set(names), key=natural)
 
 
 def shortened(names: Sequence[str], most: int) -> str:
-    """Return the first so many names, and how many more there are: "M-03, M-04 +2"."""
+    """Return the first `most` names and how many more there are: "M-03, M-04 +2"."""
     rest = len(names) - most
     return ", ".join(names[:most]) + (f" +{rest}" if rest > 0 else "")
 
 
 def fitted(before: str, names: Sequence[str], after: str = "", most: int = MOST) -> str:
-    """Return a title with as many of the names as it can hold, and one at the least."""
+    """Return a title with as many of the names as it can hold, at least one."""
     for count in range(min(len(names), _TRIED), 1, -1):
         title = f"{before}{shortened(names, count)}{after}"
         if len(title) <= most:
@@ -39,7 +39,7 @@ def fitted(before: str, names: Sequence[str], after: str = "", most: int = MOST)
 
 
 def all_or_named(names: Sequence[str], everyone: int) -> tuple[str, ...]:
-    """Return "all 3" where nobody else is there and they are many, else the names."""
+    """Return "all 3" where these are everyone and more than a few, else the names."""
     if len(names) > _FEW and len(names) == everyone:
         return (f"all {len(names)}",)
     return tuple(names)
@@ -58,5 +58,5 @@ def whom_to_test(board: str, test: Sequence[str], leave: Sequence[str]) -> str:
 
 
 def pieces(before: str, parts: Sequence[str], most: int = MOST) -> str:
-    """Return as many parts as fit, and how many are left out; one at the least."""
+    """Return a title with as many parts as fit, at least one, and how many are left out."""
     return fitted(before, parts, "", most)

@@ -1,7 +1,7 @@
 """First days that are over stay as phones were told of them, whatever the air says later.
 
-Who was asked for then stays named there, until what came of it is recorded. Whom the air gives
-another first day after that has an event of its own there. Pure.
+Whoever was asked for on such a day stays named there, until it is recorded what came of it. If the
+air later gives one of them another first day, it has an event of its own there. Pure.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ _One = tuple[int, int, str]
 
 
 class ToldDay(NamedTuple):
-    """An event of a first day that is over, with those for whom it was."""
+    """An event of a first day that is over, and those for whom it was."""
 
     key: str
     board: str
@@ -50,10 +50,10 @@ def told_days(ledger: Iterable[LedgerRow], today: date) -> list[ToldDay]:
 def as_told(
     asked: Sequence[FirstDay], told: Sequence[ToldDay], releases: Iterable[Release], today: date
 ) -> list[FirstDay]:
-    """Return first days with those that are over as they were told.
+    """Return the first days; those that are over are as they were told.
 
-    `releases` has every placement that was told of, unless it was taken back since. What is done
-    ticks the last event that asked for it.
+    `releases` has every placement that phones were told of, except those taken back since. What was
+    done ticks the last event that asked for it.
     """
     now = {(a.one.placement, a.number): a for a in asked}
     stands = {r.placement: r for r in releases}
@@ -72,7 +72,7 @@ def _over(
     last: Mapping[tuple[int, int], ToldDay],
     again: Mapping[tuple[int, int], date],
 ) -> FirstDay:
-    """Return what an event that is over says of one for whom it was."""
+    """Return what an event that is over says of one of those for whom it was."""
     placement, number, specimen = one
     release = stands.get(placement)
     if release is None or release.specimen != specimen or number > len(release.soft):
@@ -90,7 +90,7 @@ def _ahead_of(
     last: Mapping[tuple[int, int], ToldDay],
     again: Mapping[tuple[int, int], date],
 ) -> Iterator[FirstDay]:
-    """Yield the first days that no event that is over has."""
+    """Yield the first days that are in no event that is over."""
     for one in asked:
         key = one.one.placement, one.number
         if key not in last or key in again:

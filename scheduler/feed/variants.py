@@ -1,4 +1,4 @@
-"""Which calendars there are: a kind, of one room's boards, of one person, a lab's days."""
+"""Which calendars there are: of several kinds, of one room's boards, or of one person."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 MOST_EVENTS = 199
-"""In one calendar, unless more are asked for; what is nearest to today is in it."""
+"""So many events are in a calendar unless more are asked for: those nearest to today."""
 
 NAME = "wingrest: boards and chamber"
 KINDS: Mapping[str, tuple[str, tuple[str, ...]]] = {
@@ -17,18 +17,19 @@ KINDS: Mapping[str, tuple[str, tuple[str, ...]]] = {
     "chamber": ("wingrest: chamber", ("chamber",)),
     "bench-days": ("wingrest: lab days and chamber", ("lab", "sessions", "chamber")),
 }
-"""Every kind of calendar: what phones show as its name, and what is in it."""
+"""Every kind of calendar: the name that phones show, and the parts that are in it."""
 
 OF_BOARDS = frozenset({"boards", "due", "lab"})
-"""What is about boards, and so about a room; the rest is about people."""
+"""The parts that are about boards, and so about a room; the others are about people."""
 
 
 @dataclass(frozen=True, slots=True)
 class Variant:
     """One calendar to subscribe to: a kind, of everything or of one room or person.
 
-    A room has its boards; a person their own sessions and what goes in for them, with the boards,
-    which are everybody's. `most` events are in it.
+    A room's calendar has its boards. A person's has their own sessions and what goes into the
+    chamber for these, and all boards, because boards are everybody's. At most `most` events are in
+    it.
     """
 
     kind: str = "all"
@@ -38,20 +39,20 @@ class Variant:
 
     @property
     def name(self) -> str:
-        """Return the name under which it is kept."""
+        """Return the name by which the calendar is addressed."""
         room = "" if self.room is None else f"/{self.room}"
         who = "" if self.who is None else f"@{self.who}"
         return f"{self.kind}{room}{who}{'' if self.most == MOST_EVENTS else f'+{self.most}'}"
 
     @property
     def title(self) -> str:
-        """Return what phones show as its name."""
+        """Return the name that phones show."""
         of = [name for name in (self.room, self.who) if name is not None]
         return f"wingrest: {', '.join(of)}" if of else KINDS[self.kind][0]
 
     @property
     def parts(self) -> tuple[str, ...]:
-        """Return the parts that are in it, by the names that `of_room` and `of_person` give."""
+        """Return its parts, by the names that `of_room` and `of_person` give."""
         found = []
         for part in KINDS[self.kind][1]:
             if part in OF_BOARDS:
@@ -62,12 +63,12 @@ class Variant:
 
 
 def of_room(part: str, room: str) -> str:
-    """Return the name of a part of one room's boards."""
+    """Return the name of a part for one room's boards."""
     return f"{part}/{room}"
 
 
 def of_person(part: str, who: str) -> str:
-    """Return the name of a part of one person."""
+    """Return the name of a part for one person."""
     return f"{part}@{who}"
 
 

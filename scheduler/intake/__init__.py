@@ -1,1 +1,1 @@
-"""What comes in: tables, logger files and typed words, to records and problems."""
+"""What comes in: tables, logger files and typed words become records and problems."""

@@ -1,8 +1,9 @@
-"""What a file leaves open, asked rather than guessed; scripts give the answers beforehand.
+"""What a file leaves open is asked, not guessed; scripts give the answers beforehand.
 
-A question has a short key and the answers that it takes, so that a terminal, a form on the page
-and an option of a script all answer the same one. Where one answer is likely, it is what was
-understood: a person agrees to all of these at once. What has no likely answer must be said.
+A question has a short key and the answers that it takes, so that a terminal, a form on the page and
+an option of a script all answer the same question. Where one answer is likely, the file was
+understood that way, and a person agrees to all of these at once. A question without a likely answer
+must be answered.
 """
 
 from __future__ import annotations
@@ -26,10 +27,10 @@ class Option(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What a file does not tell; `row` is where it shows, counted as a spreadsheet does.
+    """What a file does not tell; `row` is where this shows, counted as a spreadsheet does.
 
-    `file` is its name among several, "" for one alone. `likely` is the answer that was
-    understood, None where nothing is; `must_say`: a yes to everything is no answer to it.
+    `file` is the name of one of several files, "" for a single one. `likely` is the answer that was
+    understood, None where there is none. `must_say`: agreeing to everything does not answer it.
     """
 
     key: str
@@ -42,16 +43,16 @@ class Question:
 
     @property
     def open(self) -> bool:
-        """Return whether somebody must say it: to agree to everything does not answer it."""
+        """Say whether somebody must answer it: agreeing to everything is not enough."""
         return self.likely is None or self.must_say
 
     @property
     def full_key(self) -> str:
-        """Return the key by which the question of this file alone is answered."""
+        """Return the key that answers the question for this file alone."""
         return f"{self.file}:{self.key}" if self.file else self.key
 
     def as_problem(self) -> Problem:
-        """Return what keeps the file out until it is answered."""
+        """Return the problem that keeps the file out until the question is answered."""
         words = " or ".join(option.answer for option in self.options[:OPTIONS_SHOWN])
         more = " ..." if len(self.options) > OPTIONS_SHOWN else ""
         if self.key in ("dates", "decimal"):
@@ -74,7 +75,7 @@ def _quoted(key: str) -> str:
 
 
 def of_file(answers: Mapping[str, str], file: str) -> dict[str, str]:
-    """Return the answers for one file by their short keys: its own before those for all."""
+    """Return the answers for one file by their short keys; its own go before those for all."""
     lead = f"{file}:"
     own = {key.removeprefix(lead): said for key, said in answers.items() if key.startswith(lead)}
     return {**answers, **own}
@@ -89,7 +90,7 @@ class Asking:
 
     @property
     def questions(self) -> tuple[Question, ...]:
-        """Return what is still to be asked."""
+        """Return the questions that are still open."""
         return tuple(self._open.values())
 
     def given(self, key: str) -> str | None:
@@ -97,7 +98,7 @@ class Asking:
         return self._answers.get(key)
 
     def ask(self, key: str, text: str, options: Sequence[Option], row: int | None = None) -> str:
-        """Return the answer given; without a fitting one, ask, and return the first option."""
+        """Return the answer given; if none fits, ask, and return the first option for now."""
         answer = self._answers.get(key)
         if answer is not None:
             fitting = [o.answer for o in options if o.answer.casefold() == answer.casefold()]

@@ -1,4 +1,4 @@
-"""Words typed at the bench, read as the cells of a batch are; all faults at once."""
+"""Words typed at the bench, read as the cells of a batch are; all faults are told at once."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ from scheduler.words.records import Specimen
 
 
 class Words:
-    """What was typed for one thing, and everything that is wrong with it."""
+    """What was typed about one thing, and everything that is wrong with it."""
 
     def __init__(self, of: str, said: Mapping[str, str] | None = None) -> None:
         """Collect the faults of what was typed about `of`, an id or a command.
 
-        `said` names columns as the person typed them: --body for body_mm.
+        `said` gives the names that the person typed for columns: --body for body_mm.
         """
         self.of = of
         self.said = said or {}
@@ -40,7 +40,7 @@ class Words:
         self.problems.append(Problem(self.of, None, column, text, reason, remedy))
 
     def read(self, column: str, text: str | None, reader: Reader) -> Any:
-        """Return the value of a text, None when it is empty or, noting why, unusable."""
+        """Return the value of a text; None when it is empty, or unusable, which is noted."""
         if text is None or not text.strip():
             return None
         try:
@@ -50,7 +50,7 @@ class Words:
             return None
 
     def local(self, column: str, moment: datetime | None, zone: ZoneInfo) -> datetime | None:
-        """Return a moment in the record's zone, None when it is missing or there is none."""
+        """Return a moment in the record's zone; None without one, or if it does not exist."""
         if moment is None:
             return None
         try:
@@ -68,10 +68,10 @@ class Words:
         new: bool,
         today: date | None = None,
     ) -> Specimen | None:
-        """Return the specimen that texts by column tell of; None when they contradict.
+        """Return the specimen that texts by column describe; None when anything typed is at fault.
 
-        The same readers and checks hold as for a row of specimens.csv; without `today` no date
-        is held against the calendar.
+        The same readers and checks apply as to a row of specimens.csv. Without `today` no date is
+        checked against the calendar.
         """
         filled = {"specimen": name} | {c: t for c, t in texts.items() if t.strip()}
         readers = reader_by_column(SPECIMENS)
@@ -95,17 +95,17 @@ class Words:
 
 
 def reader_by_column(table: Table) -> dict[str, Reader]:
-    """Return how each column of a table is read."""
+    """Return the reader of each column of a table."""
     return {column.name: column.read for column in table.columns}
 
 
 def spelt(typed: str, choices: Mapping[str, object]) -> str | None:
-    """Return the usual spelling of a column or term, whatever its case, or None."""
+    """Return a column or term as it is usually spelt, whatever its case, None if unknown."""
     folded = typed.strip().casefold()
     return next((c for c in choices if c.casefold() == folded), None)
 
 
 def perhaps(typed: str, choices: Mapping[str, object]) -> str:
-    """Return "Did you mean ...?" or nothing."""
+    """Return "Did you mean ...?", or "" when nothing is near."""
     near = did_you_mean(typed, choices).removeprefix("; ")
     return near[:1].upper() + near[1:]

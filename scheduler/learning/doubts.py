@@ -1,6 +1,6 @@
-"""Where tests contradict each other, or what came of them: a room that changed, a hand that errs.
+"""Where tests contradict each other or what came of them: a room that changed, a hand that errs.
 
-Pure. Nothing is left out for a doubt; it is for a person to look.
+Pure. A doubt leaves no test out of the learning; a person is asked to look.
 """
 
 from __future__ import annotations
@@ -16,13 +16,13 @@ from scheduler.words import wording
 from scheduler.words.tuples import NamedTuple
 
 OF_LATE = 6
-"""So many specimens tested last are held against those before."""
+"""So many specimens tested last are compared with those tested before them."""
 
 NEVER_SOFT = 20
-"""So many stiff at their first test, one after the other, say more of the hand than of them."""
+"""So many in a row that were stiff at their first test say more of the hand than of specimens."""
 
 LATELY = 20
-"""A droop is named until so many more were tested."""
+"""A droop is mentioned as long as it is among so many specimens tested last."""
 
 
 class Doubt(NamedTuple):
@@ -34,7 +34,7 @@ class Doubt(NamedTuple):
 
 
 def doubts(lesson: Lesson, prior: Prior) -> Iterator[Doubt]:
-    """Yield what does not fit in the tests of a room, what may cost most first."""
+    """Yield what does not fit in the tests of a room; what may cost most comes first."""
     if lesson.taught.enough:
         yield from _drooped(lesson.tested[-LATELY:])
         yield from _changed(lesson.tested, prior)

@@ -1,4 +1,4 @@
-"""Everything that a record's tests taught: by room, for those bodies that were tested there."""
+"""Everything that a record's tests taught, by room, for bodies like those tested there."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Lesson(NamedTuple):
     tested: tuple[Witness, ...]
 
     def speaks_for(self, stout: int) -> bool:
-        """Say whether it knows bodies of a class: tested themselves, or their neighbours."""
+        """Say whether specimens of this class of stoutness or of a neighbouring one were tested."""
         return any(abs(one.stoutness - stout) <= 1 for one in self.tested)
 
 
@@ -49,7 +49,7 @@ class Lessons:
         }
 
     def of(self, one: OnBoard) -> Taught | None:
-        """Return what was taught of one on a board, None where the table stands."""
+        """Return what was taught about one on a board, None where the table's dates stand."""
         if one.room is None:
             return None
         return self._taught(drier_of(one.specimen, one.room.room), one.body_mm)
@@ -57,9 +57,9 @@ class Lessons:
     def days(
         self, specimen: Specimen, body_mm: float, room: Room, table: tuple[int, int]
     ) -> tuple[int, int]:
-        """Return the days to due and to clear of one to be mounted, from those of the table.
+        """Return the days to due and to clear of one to be mounted, given those of the table.
 
-        Rounded up; the table's where nothing was learned.
+        They are rounded up; where nothing was learned they are the table's.
         """
         taught = self._taught(drier_of(specimen, room.room), body_mm)
         if taught is None:
@@ -81,9 +81,9 @@ def lessons_of(
     of: Callable[[Placement], OnBoard],
     before: datetime | None = None,
 ) -> Lessons | None:
-    """Return what a record's tests taught, None where there are too few for any room.
+    """Return what a record's tests taught, None when there are too few for any room.
 
-    of: a placement with the air it stood in; before: later tests are left out.
+    of: gives a placement with the air in which it stood; before: only tests before it count.
     """
     shares = shares_of(rules, facts.settings.dry_share_pct / 100)
     placements = tested_lately(facts, round(rules.limit("learn_last")))

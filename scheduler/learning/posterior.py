@@ -4,13 +4,14 @@ Pure. The progress X at which a specimen is dry, as a share of the table's minim
 
     ln X = room + e,   e ~ N(0, own^2 + spread^2),   room ~ N(person, .), person ~ N(0, .)
 
-`own` is how much specimens of one kind differ, `spread` what nobody knows of this one: its body,
-the air it stood in. A test says only on which side of a progress X lies: an interval-censored
-accelerated failure time model, log-normal, with the person's effect pooled over the rooms.
+`own` is how much specimens of one kind differ. `spread` is what nobody knows of this one: its body,
+and the air in which it stood. A test says only on which side of a progress X lies. So this is an
+accelerated failure time model, log-normal and interval-censored, with the person's effect pooled
+over the rooms.
 
-Nothing is approximated but by the grid: `room` lies on 61 points from 0.30 to 3.3 times the
-table, a person's effect on 21 of them, `own` on three points of a Gauss-Hermite rule over its
-logarithm, progress on steps of 2 %.
+The grid is the only approximation: `room` lies on 61 points from 0.30 to 3.3 times the table, a
+person's effect on 21 of them, `own` on three points of a Gauss-Hermite rule over its logarithm,
+progress on steps of 2 %.
 """
 
 from __future__ import annotations
@@ -24,14 +25,14 @@ from operator import mul
 from scheduler.words.tuples import NamedTuple
 
 CELL = 0.02
-"""The step of ln progress; a test is rounded to the nearest."""
+"""The step of ln progress; a test is rounded to the nearest step."""
 SPREAD_STEP = 0.02
-"""Spreads are rounded to it."""
+"""The step of spreads, in ln progress; they are rounded to it."""
 FURTHEST_CELLS = 80
-"""Progress counts from exp(-1.6) to exp(1.6) times the table's minimum."""
+"""Progress counts from exp(-1.6) to exp(1.6) times the table's minimum: so many cells each way."""
 
 TINY = 1e-12
-"""No test is believed to be impossible."""
+"""The smallest chance of a test: no outcome is believed to be impossible."""
 
 _POINTS = 30
 _STRIDE = 2
@@ -43,10 +44,10 @@ _HERMITE = ((-math.sqrt(3), 1 / 6), (0.0, 2 / 3), (math.sqrt(3), 1 / 6))
 
 
 class DryBetween(NamedTuple):
-    """Between which shares of the table's minimum one was dry: more than one, at most another.
+    """The shares of the table's minimum between which one dried: above one, at most the other.
 
-    `above` is 0 and `below` infinite where no test said. `spread` is the standard deviation of
-    what nobody knows of it, in ln progress.
+    `above` is 0 and `below` infinite where no test said. `spread` is the standard deviation of what
+    nobody knows of it, in ln progress.
     """
 
     above: float
@@ -57,8 +58,8 @@ class DryBetween(NamedTuple):
 class Prior(NamedTuple):
     """What is believed before any test; standard deviations of ln progress.
 
-    `own_doubt` is that of ln `own`; `keeps` what is left of a test's weight with each later one
-    in its room; `error` the share of tests that may say anything.
+    `own_doubt` is the standard deviation of ln `own`; `keeps` the share of a test's weight that is
+    left after each later test in its room; `error` the share of tests that may say anything.
     """
 
     person: float
@@ -93,7 +94,7 @@ class Posterior:
         return self._quantiles[share, steps]
 
     def factor(self, share: float = 0.5) -> float:
-        """Return the times of the table below which the room's own lies with a probability."""
+        """Return how many times the table's days a room needs at most, by this probability."""
         sums = list(accumulate(map(sum, zip(*self._weights, strict=True))))
         at = _where(lambda n: sums[math.floor(n)], share, 0, len(sums) - 1)
         return math.exp(_STRIDE * CELL * (at + 0.5 - _POINTS))
@@ -127,7 +128,7 @@ def posteriors(rooms: Sequence[Sequence[DryBetween]], prior: Prior) -> tuple[Pos
 
 
 def _log_likelihood(tests: Sequence[DryBetween], own: float, prior: Prior) -> list[float]:
-    """Return the logarithm of the likelihood at every point of the room; old tests count less."""
+    """Return the log-likelihood of tests at every point of the room; old tests count less."""
     total = [0.0] * len(_ROOMS)
     weight = 1.0
     for test in reversed(tests):
@@ -170,7 +171,7 @@ def _room_weights(
 
 @lru_cache(maxsize=8)
 def _near(room: float) -> tuple[tuple[float, ...], ...]:
-    """Return for every point of the person the density of a room there, by point of the room."""
+    """Return, for every point of the person, the density of a room at each point of the room."""
     return tuple(tuple(math.exp(-(((r - p) / room) ** 2) / 2) for r in _ROOMS) for p in _PERSONS)
 
 
@@ -191,7 +192,7 @@ def _dry(cell: int, sd: float) -> list[float]:
 
 @lru_cache(maxsize=256)
 def _normal(sd: float) -> list[float]:
-    """Return the normal distribution at whole cells, from -150 to 150."""
+    """Return the cumulative normal distribution at whole cells, from -150 to 150."""
     scale = CELL / (sd * math.sqrt(2))
     return [(1 + math.erf(n * scale)) / 2 for n in range(-_REACH, _REACH + 1)]
 
@@ -217,7 +218,7 @@ def _cell(progress: float) -> int | None:
 
 
 def _where(reached: Callable[[int], float], share: float, low: int, high: int) -> float:
-    """Return where a rising function of whole numbers reaches a share, on straight lines."""
+    """Return where a rising function of whole numbers reaches a share, interpolated linearly."""
     while high - low > 1:
         middle = (low + high) // 2
         if reached(middle) < share:

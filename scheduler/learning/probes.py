@@ -1,7 +1,7 @@
-"""A few early tests that would teach a room much for little: a pin where one tests anyway.
+"""A few early tests that would teach much about a room at the cost of a pin prick each.
 
-Pure. A probe tells most where it is even whether it will be stiff; what it would change is
-reckoned by believing each outcome in turn.
+Pure. A probe is proposed only where something is tested anyway. It tells most where stiff and soft
+are equally likely; its gain is computed by believing each outcome in turn.
 """
 
 from __future__ import annotations
@@ -20,17 +20,17 @@ from scheduler.words.tuples import NamedTuple
 
 MOST_PROBES = 3
 EVEN = (0.25, 0.85)
-"""Between these chances that it is stiff already a probe tells something."""
+"""A probe tells something only when its chance to be stiff already lies between these, excluded."""
 
 LEAST_GAIN_DAYS = 0.5
-"""What would shorten dates by less is not worth a pin."""
+"""A gain of fewer days than this is not worth a pin."""
 
 
 class Probe(NamedTuple):
     """Specimens to feel beside those that are tested anyway, and what that would bring.
 
-    `gain_days` is by how much dates of such bodies in the room would come sooner, in days of the
-    table for a body of the first one, on the mean over what may be found.
+    `gain_days` is by how much the dates of such bodies in the room would come sooner, in days of
+    the table for the first of `specimens`, as the mean over all that may be found.
     """
 
     room: str
@@ -42,10 +42,11 @@ class Probe(NamedTuple):
 def probes(
     lessons: Lessons | None, standing: Iterable[OnBoard], boards: Iterable[str], now: datetime
 ) -> tuple[Probe, ...]:
-    """Return for every room the probes to propose on boards on which something is tested now.
+    """Return, for every room, the probes to propose on `boards`, where something is tested now.
 
-    Never the only specimen of its kind that stands, nor one that was tested within a week; only
-    where the room's own tests are enough already, and a gain of half a day is to be had.
+    None is the only specimen of its kind that stands, was ever tested on its board, or is due. A
+    room has probes only when its own tests are enough already and at least half a day is to be
+    gained.
     """
     if lessons is None:
         return ()
@@ -96,9 +97,9 @@ def _worth(lesson: Lesson, those: Sequence[OnBoard], rules: Rulebook, now: datet
 
 
 def _gain(lesson: Lesson, chosen: Sequence[OnBoard], rules: Rulebook, now: datetime) -> float:
-    """Return by how much due comes sooner on the mean, in minima of the table.
+    """Return by how much due comes sooner on average, in minima of the table.
 
-    All found alike stand for all that may be found: so many stiff ones, so many soft ones.
+    All chosen are taken to be alike, so that only the number of soft ones among them counts.
     """
     tested = [one.found for one in lesson.tested]
     first = chosen[0]

@@ -1,7 +1,8 @@
 """From what is believed of a room to the progress at which its specimens are due and clear.
 
-Pure. Sooner than the table only where nearly all are dry by then, later where fewer than the
-share that its person chose would be; never beyond bounds, and sooner only step by step.
+Pure. Due comes sooner than by the table only where nearly all are dry by then, and later where
+fewer are dry than the share that the person chose; never beyond bounds, and sooner only step by
+step.
 """
 
 from __future__ import annotations
@@ -15,13 +16,14 @@ from scheduler.words.tuples import NamedTuple
 
 
 class Shares(NamedTuple):
-    """How dates follow from what is believed; shares are 0 to 1, progress in table's minima.
+    """How dates follow from what is believed; shares are 0 to 1, progress is in table's minima.
 
-    `share` are dry at due. Where that is before the table's minimum, all but `risk` of them for
-    each day of that minimum: a long body has more days to save. At least `after_droop` are where
-    one drooped among the last `droop_tests`; `clear` when a slot is counted on. `least_tests` say
-    something before any date follows. Due lies between `least` and `most`, and not before `step`
-    of the earliest that was ever tested stiff.
+    `share` of the specimens are to be dry at due. Where due would come before the table's minimum,
+    all but `risk` times the days of that minimum are to be dry: a long body has more days to save.
+    If one drooped among the last `droop_tests`, at least `after_droop` are to be dry then. `clear`
+    are to be dry when a slot is counted on. `least_tests` must say something before any date
+    follows. Due lies between `least` and `most`, and not before `step` times the earliest progress
+    that was ever tested stiff.
     """
 
     share: float
@@ -49,7 +51,7 @@ class Judged(NamedTuple):
 
 
 TOLD_FROM, TOLD_TO = 0.5, 1.5
-"""Soft before half of the table's minimum, stiff after one and a half: nothing is learned."""
+"""A test that is soft before the one or stiff after the other (in table's minima) tells nothing."""
 
 
 class Taught:
@@ -79,7 +81,7 @@ class Taught:
         return self.tests >= self.shares.least_tests
 
     def due(self, min_days: float, spread: float = 0.0) -> float:
-        """Return the progress from which to test one of which so much is unknown.
+        """Return the progress from which to test a specimen with this spread.
 
         min_days: the table's minimum at 20 deg C and 50 %.
         """
@@ -88,14 +90,14 @@ class Taught:
         return self._bounded(max(dry(shares.share, spread), sooner))
 
     def clear(self, min_days: float, spread: float = 0.0) -> float:
-        """Return the progress at which its slot is counted on."""
+        """Return the progress at which the plan counts on its slot."""
         counted = self._bounded(
             self.posterior.progress(max(self.shares.clear, self.shares.share), spread)
         )
         return max(self.due(min_days, spread), counted)
 
     def _early(self, min_days: float) -> float:
-        """Return the share that is to be dry where that is before the table's minimum."""
+        """Return the share that must be dry where due comes before the table's minimum."""
         early = 1 - self.shares.risk * min_days
         return max(early, self.shares.after_droop) if self.drooped_lately else early
 

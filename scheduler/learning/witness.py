@@ -1,7 +1,7 @@
 """What the tests of one specimen say of its room: its progress recomputed from the record.
 
-Pure. Nothing comes from the percentage that was noted at the test: rules, air and loggers may
-have been corrected since, and what was undone is not in the record.
+Pure. The percentage that was noted at the test is not used: rules, air and loggers may have been
+corrected since then, and what was undone is not in the record.
 """
 
 from __future__ import annotations
@@ -19,23 +19,23 @@ from scheduler.words.records import SIZE_CLASSES, DrynessTest, Specimen
 from scheduler.words.tuples import NamedTuple
 
 MOSTLY = 2 / 3
-"""What dried in several rooms tells of the one in which it had so much of its drying."""
+"""A specimen that dried in several rooms tells of the one in which it had this share or more."""
 
 
 class Drier(NamedTuple):
-    """A room, for what was fresh or for what was dry and softened again: these differ."""
+    """A room, either for fresh specimens or for softened ones: these differ in how they dry."""
 
     room: str
     softened: bool
 
     @property
     def said(self) -> str:
-        """The room as a person reads it."""
+        """Return the room as a person reads it."""
         return f"{self.room}, softened again" if self.softened else self.room
 
 
 class Witness(NamedTuple):
-    """What is known of one specimen that was tested: where, how stout (a number of its class)."""
+    """What is known of one tested specimen: where, and how stout (the number of its size class)."""
 
     specimen: str
     drier: Drier
@@ -45,7 +45,7 @@ class Witness(NamedTuple):
 
 
 def drier_of(specimen: Specimen, room: str) -> Drier:
-    """Return for what a specimen's tests in a room speak."""
+    """Return the room and the kind of specimens that a specimen's tests speak for."""
     return Drier(room, specimen.state == "dried")
 
 
@@ -59,7 +59,7 @@ def witness_of(one: OnBoard, drooped: bool) -> Witness | None:
     """Return what a specimen's tests say, None where they say nothing.
 
     What drooped off its board was not dry when it came off, however stiff it seemed. Nothing is
-    learned from air that nobody knew, nor from what dried in several rooms alike.
+    learned when nobody knew the air, or when no room had most of the drying (`MOSTLY`).
     """
     off = one.placement.released_at
     last = off if drooped and off else (one.tests[-1].tested_at if one.tests else None)
@@ -80,7 +80,7 @@ def witness_of(one: OnBoard, drooped: bool) -> Witness | None:
 
 
 def _between(one: OnBoard, tests: Sequence[DrynessTest]) -> tuple[float, float]:
-    """Return the progress of the last soft test, and of the first stiff one after it."""
+    """Return the progress of the last soft test (0: none) and of the first stiff one after it."""
     above, below = 0.0, math.inf
     for test in tests:
         progress = one.progress(test.tested_at)
@@ -92,7 +92,7 @@ def _between(one: OnBoard, tests: Sequence[DrynessTest]) -> tuple[float, float]:
 
 
 def _room(one: OnBoard, until: datetime) -> str | None:
-    """Return the room in which it had most of its drying up to a moment."""
+    """Return the room that had most of its drying up to a moment (`MOSTLY`), None without one."""
     wall = until.astimezone(one.zone).replace(tzinfo=None)
     had: dict[str, float] = {}
     for stretch in one.air:

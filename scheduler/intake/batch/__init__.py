@@ -1,7 +1,7 @@
-"""A folder of tables -> records and problems.
+"""From a folder of tables to records and problems.
 
-Everything that is wrong in any of the files is reported at once; a batch with problems is
-not meant to be loaded. Ids are blind to case and keep the record's spelling.
+Everything that is wrong in any of the files is reported at once; a batch with problems should not
+be loaded. Ids are the same whatever their case, and keep the record's spelling.
 """
 
 from __future__ import annotations
@@ -58,15 +58,14 @@ __all__ = ["BadRow", "Batch", "Known", "Mounted", "Told", "read_batch", "read_go
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """What a folder says. `stays` maps a board to the room it stands in.
+    """What a folder says. `stays` maps a board to the room in which it stands.
 
-    `repeats` are the sessions that repeat; `readings` is what loggers wrote, by room.
-    `settings` is None without a settings.toml; `given` names the settings it really holds, so
-    that those left out need not replace the record's, and `given_cells` the filled columns of
-    every room, board, specimen and session by id.
-    `mounted` lacks what is recorded.
-    `now` is for demonstrations alone. `notes` are for a person to read: columns, keys, files
-    and families that are unknown, moments taken one of two ways, how a table was read.
+    `repeats` are the sessions that repeat; `readings` is what loggers wrote, by room. `settings` is
+    None without a settings.toml. `given` names the settings that the file really holds, so that the
+    others need not replace the record's; `given_cells` names the filled columns of every room,
+    board, specimen and session, by id. `mounted` lacks what is recorded already. `now` is for
+    demonstrations only. `notes` are for a person to read: unknown columns, keys, files and
+    families, moments that occur twice, how a table was read.
     """
 
     rooms: tuple[Room, ...]
@@ -103,11 +102,11 @@ def read_batch(
 ) -> tuple[Batch, list[Problem]]:
     """Read every table of a batch: a folder, or one file of it.
 
-    `known` is what the record holds already: references may point to it, and no other kind
-    of thing may take its ids. Nothing may have been mounted after `now`, when it is given;
-    the `now` in settings.toml is not used for that. `told` says how numbers and dates are
-    written where a table does not show it. Returns the batch and all problems by file, row
-    and column; with any problem, the batch is what could be read in spite of them.
+    `known` is what the record holds already: references may point to it, and nothing of another
+    kind may take its ids. When `now` is given, nothing may have been mounted after it; the `now` in
+    settings.toml is not used for that. `told` is what a person said that the tables do not show.
+    Returns the batch, and all problems by file, row and column; with any problem, the batch holds
+    what could be read in spite of it.
     """
     tables = _read_tables(folder, known, told or Told(), now)
     findings = tables.findings.copy()
@@ -122,11 +121,10 @@ def read_good_rows(
     now: datetime | None = None,
     told: Told | None = None,
 ) -> tuple[Batch, list[Problem], tuple[BadRow, ...]]:
-    """Read a batch without its bad rows, and without those that depend on one.
+    """Read a batch without its bad rows and without the rows that depend on them.
 
-    Of two rows that contradict each other, neither is good. Returns the batch of the good
-    rows, the problems that are no single row's (with any, nothing should be loaded), and the
-    bad rows.
+    When two rows contradict each other, both are bad. Returns the batch of the good rows, the
+    problems that belong to no single row (with any, nothing should be loaded), and the bad rows.
     """
     tables = _read_tables(folder, known, told or Told(), now)
     rows = {(file, row.number) for file, sheet in tables.sheets.items() for row in sheet.rows}
@@ -188,7 +186,7 @@ def _read_tables(folder: Path, known: Known, told: Told, now: datetime | None) -
 
 
 def _told_titles(mapped: Mapped, told: Told, findings: Findings) -> Mapped:
-    """Return the mapping with what was said of titles now; each belongs to specimens."""
+    """Return the mapping with what is said of titles now; all of them belong to specimens."""
     said = {}
     answers = {_title(found[1]): text for key, text in told.answers.items()
                if (found := _OF_COLUMN.fullmatch(key))}  # fmt: skip
@@ -205,7 +203,7 @@ def _told_titles(mapped: Mapped, told: Told, findings: Findings) -> Mapped:
 
 
 def _title(named: str) -> str:
-    """Return the title that a question names: between quotes, or the number of a column."""
+    """Return the title that a question names: in quotes, or as the number of a column."""
     quoted = len(named) > 1 and named[0] == named[-1] == '"'
     return named[1:-1] if quoted else f"column {named}"
 
@@ -213,7 +211,7 @@ def _title(named: str) -> str:
 def _good_sheets(
     tables: _Tables, bad: Mapping[Key, object], ids: Ids, findings: Findings
 ) -> dict[str, Sheet]:
-    """Return the sheets without their bad rows, whose ids are left out; enter the others'."""
+    """Return the sheets without their bad rows; enter the ids of the good ones only."""
     good: dict[str, list[Row]] = {file: [] for file in tables.sheets}
     for file, sheet in tables.sheets.items():
         for row in sheet.rows:
@@ -228,7 +226,7 @@ def _good_sheets(
 
 
 def _latest_day(now: datetime | None, given: GivenSettings) -> date | None:
-    """Return the day that it is, or that the batch says it is: the later one."""
+    """Return today's date: of `now` or of the batch's own `now`, whichever is later."""
     latest = max((at for at in (now, given.now) if at is not None), default=None)
     return latest.astimezone(given.zone).date() if latest else None
 
@@ -241,7 +239,7 @@ def _judged(
     now: datetime | None,
     findings: Findings,
 ) -> Batch:
-    """Return what the rows say together, but for the bad ones."""
+    """Return what all rows say together, without the bad ones."""
     given, ids = tables.given, Ids(known)
     sheets = _good_sheets(tables, bad, ids, findings)
     rooms = read_rooms(sheets[ROOMS.file], ids, rules, findings)

@@ -1,4 +1,4 @@
-"""What helps to read the tables of a batch beside what they show themselves."""
+"""What helps to read the tables of a batch, beside what they show themselves."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from scheduler.intake.batch.mapping import Mapped
 class Aids:
     """What helps to read a table: what was told, what was agreed to before, what year it is.
 
-    `taken` are all names of the record, `specimens` those of specimens.
+    `taken` are all names in the record, `specimens` those of specimens.
     """
 
     told: Told = field(default_factory=Told)
@@ -24,7 +24,7 @@ class Aids:
     specimens: frozenset[str] = frozenset()
 
     def before(self, called: str) -> Before:
-        """Return what is known of ids that were given to rows of lists."""
+        """Return what is known of the ids that were given to the rows of a list before."""
         answers = of_file(self.told.answers, called)
         mapped = self.mapped
         return Before(mapped.said.get("ids"), mapped.ids, answers, self.taken, self.specimens)

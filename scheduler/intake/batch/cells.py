@@ -1,7 +1,7 @@
-"""What may stand in one cell, and what to say when something else does.
+"""What one cell may hold, and what to say when it holds something else.
 
-A reader takes the stripped text of a filled cell and returns its value, or raises
-`CellFault` with the reason and the way out.
+A reader takes the stripped text of a filled cell and returns its value, or raises `CellFault` with
+the reason and the remedy.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ Reader = Callable[[str], Any]
 
 LONGEST_ID = 40
 YEARS = (1900, 2199)
-"""First and last year of anything that is scheduled: outside, a digit has slipped."""
+"""The first and the last year of anything that is scheduled; other years are a slip."""
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
 _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
@@ -74,7 +74,10 @@ def whole(least: int, most: int, unit: str) -> Reader:
 
 
 def percentage(text: str) -> float:
-    """Read a percentage of 0 to 100; a fraction between 0 and 1 is named for what it is."""
+    """Read a percentage of 0 to 100, both included.
+
+    A number between 0 and 1 is refused: it is a fraction, and the remedy names its percentage.
+    """
     value: float = number(0, 100, "%")(text)
     if 0 < value < 1:
         raise CellFault(
@@ -107,7 +110,7 @@ STATES_ALSO: Mapping[str, str] = {
 
 
 def word(*choices: str, also: Mapping[str, str] | None = None) -> Reader:
-    """Return a case-blind reader of one of `choices`, or of another word for one."""
+    """Return a reader of one of `choices`, or of another word for one, whatever the case."""
     remedy = f"Write one of: {', '.join(choices)}"
 
     def read(text: str) -> str:
@@ -157,14 +160,14 @@ def name(text: str) -> str:
 
 
 def country_code(text: str) -> str:
-    """Read an ISO 3166-1 alpha-2 code by its shape: two letters."""
+    """Read an ISO 3166-1 alpha-2 code; only its shape is checked: two letters."""
     if not re.fullmatch(r"[A-Za-z]{2}", text):
         raise CellFault("is not a two-letter country code", "Write the ISO 3166 code, as in NO")
     return text.upper()
 
 
 def calendar_day(text: str) -> date:
-    """Read an ISO 8601 calendar date; a midnight that a program wrote behind it says nothing."""
+    """Read an ISO 8601 calendar date; a midnight that a program wrote after it is ignored."""
     remedy = "Write year-month-day, as in 2027-05-08"
     text = _MIDNIGHT.sub("", text)
     if not _DAY.fullmatch(text):
@@ -193,7 +196,7 @@ def calendar_moment(text: str) -> datetime:
 
 
 def moment_or_day(text: str) -> datetime:
-    """Read a moment; a date alone stands for noon of that day."""
+    """Read a moment; a date without a time means noon of that day."""
     if _DAY.fullmatch(text):
         return datetime.combine(calendar_day(text), time(12, 0))
     return calendar_moment(text)
@@ -213,8 +216,8 @@ def clock(text: str) -> time:
 def event_date(text: str) -> str:
     """Check an ISO 8601 date, year-month, year, moment, or interval `start/end` of these.
 
-    The end of an interval may leave out what it shares with the start (2007-11-13/15), as
-    Darwin Core's examples for eventDate do.
+    The end of an interval may leave out what it shares with the start (2007-11-13/15), as in Darwin
+    Core's examples for eventDate.
     """
     start, slash, end = text.partition("/")
     first = _event_part(start)
@@ -235,10 +238,10 @@ def first_day(event: str) -> date | None:
 
 
 def localise(moment: datetime, zone: ZoneInfo) -> tuple[datetime, bool]:
-    """Return the moment in `zone`, and whether it was ambiguous there.
+    """Return the moment in `zone`, and whether it is ambiguous there.
 
-    A naive moment is local. In the doubled autumn hour the first pass (summer time) is
-    meant; in the missing spring hour there is no such moment, which is a fault.
+    A naive moment is local. In the hour that occurs twice in autumn the first time (summer time) is
+    meant. Raises CellFault in the hour that is skipped in spring: such a moment does not exist.
     """
     if moment.tzinfo is not None:
         return moment.astimezone(zone), False

@@ -1,4 +1,4 @@
-"""Which columns the files of a batch have, and what each of them may hold."""
+"""The columns that the files of a batch have, and what each of them may hold."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ Form = Literal["text", "number", "date"]
 class Column:
     """One column: its name, how a filled cell is read, and whether it must be filled.
 
-    Numbers and dates may come in the manner of the file; `read` gets them with a decimal
+    Numbers and dates may be written in the manner of the file; `read` gets them with a decimal
     point and as ISO 8601.
     """
 
@@ -30,14 +30,15 @@ class Column:
 
     @property
     def key(self) -> str:
-        """Return by what a title is known to mean this column."""
+        """Return the key by which a title is recognised as this column."""
         return title_key(self.name)
 
 
-# Each table is one object: compared and hashed as such, and not by its fifty columns each time.
+# eq=False: each table is a single object, so it need not be compared and hashed by its fifty
+# columns each time.
 @dataclass(frozen=True, slots=True, eq=False)
 class Table:
-    """One table of a batch; `kind` names what a row describes, `key` the column of its id."""
+    """One table of a batch; `kind` is what a row describes, `key` the column of its id."""
 
     file: str
     kind: str
@@ -46,7 +47,7 @@ class Table:
 
     @property
     def name(self) -> str:
-        """Return the table's name, as a sheet or a file bears it."""
+        """Return the table's name, which a sheet or a file may have."""
         return self.file.removesuffix(".csv")
 
     @property
@@ -56,12 +57,12 @@ class Table:
 
 
 def title_key(title: str) -> str:
-    """Return a title without case, spaces, underscores and brackets: "Body (mm)" is body_mm."""
+    """Return a title's letters and digits, folded: "Body (mm)" and body_mm give bodymm."""
     return _short_key(title) if len(title) <= _LONGEST_KEPT else _letters(title)
 
 
 _LONGEST_KEPT = 60
-"""A cell that may be a title is asked for many times over; a longer text is none."""
+"""Longer cells are no titles; the keys of shorter ones are asked for often, and kept."""
 
 
 @lru_cache(8192)
@@ -146,9 +147,11 @@ LABEL_TERMS: tuple[str, ...] = tuple(
     fieldNotes establishmentMeans degreeOfEstablishment parentEventID identifiedBy
     dateIdentified scientificName order emerged_on host_seen""".split()
 )
-"""The Darwin Core terms a label may carry (TDWG, Darwin Core, occurrence core); `family` and
-`sex` are columns of the specimen itself. The standard has no term for the emergence of a reared
-adult, nor for how its host is known: `emerged_on` and `host_seen` are ours."""
+"""The Darwin Core terms that a label may carry (TDWG, Darwin Core, occurrence core).
+
+`family` and `sex` are columns of the specimen itself. The standard has no term for the emergence of
+a reared adult, nor for how its host is known: `emerged_on` and `host_seen` are ours.
+"""
 
 SPECIMENS = Table(
     "specimens.csv",
@@ -210,6 +213,6 @@ FILES: tuple[str, ...] = (SETTINGS_FILE, *(table.file for table in TABLES))
 """The files of a batch, in the order in which their problems are reported."""
 
 OURS = ("file", "row", "problems")
-"""Columns that rows left out of a load are given."""
+"""The columns that we add to rows left out of a load."""
 READ_WITHOUT = frozenset({*OURS, "occurrenceid", "basisofrecord"})
-"""Titles (their keys) of what we write ourselves beside a table's own; it is read without."""
+"""Keys of titles that we write ourselves beside a table's own; such columns are not read."""

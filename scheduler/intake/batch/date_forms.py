@@ -1,4 +1,4 @@
-"""Dates as people write them -> ISO 8601: numbers, roman months, months by their names."""
+"""From dates as people write them to ISO 8601: numbers, roman months, names of months."""
 
 from __future__ import annotations
 
@@ -23,16 +23,19 @@ _YEAR_FIRST = re.compile(r"([0-9]{4})([./])([0-9]{1,2})\2([0-9]{1,2})")
 _AS_ISO = "Write it as 2027-05-08"
 
 _YEARS_BACK, _YEARS_AHEAD = 10, 2
-"""Around this year: two digits may be a year that stands first; later is the century before."""
+"""Years around this one. Two digits among them may be a year that stands first.
+
+A year further ahead belongs to the century before.
+"""
 
 
 def iso_date(
     text: str, order: DayOrder | None, this_year: int | None, *, year_last: bool
 ) -> str | None:
-    """Return a date as ISO 8601, other text as it is; None where the order leaves it open.
+    """Return a date as ISO 8601 and any other text unchanged; None if the order is open.
 
-    `this_year` tells the century of a year of two digits, and `year_last` says that the table
-    shows where it stands. Raises CellFault for what contradicts the order, or is no date.
+    `this_year` tells the century of a year of two digits; `year_last` says that the table shows
+    that the year stands last. Raises CellFault for a date that contradicts the order, or is none.
     """
 
     def iso(found: re.Match[str], day: str, month: str) -> str:
@@ -93,13 +96,13 @@ def _by_name(word: str) -> str:
 
 
 def may_be_a_year(digits: str, this_year: int) -> bool:
-    """Return whether the first digits of a date could be the year, of late or soon."""
+    """Say whether the first digits of a date could be a year near this one."""
     year = this_year // 100 * 100 + int(digits)
     return len(digits) == 2 and -_YEARS_BACK <= year - this_year <= _YEARS_AHEAD
 
 
 def has_short_year(text: str) -> bool:
-    """Return whether a date's year has two digits."""
+    """Say whether a date's year has two digits."""
     forms = (NUMERIC_DATE, _ROMAN_DATE, _NAMED_DATE)
     found = next((found for form in forms if (found := form.fullmatch(text))), None)
     return found is not None and len(found[4]) == 2

@@ -1,4 +1,4 @@
-"""What reading a batch brings to light, collected as it goes."""
+"""What reading a batch brings to light, collected along the way."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _COLUMN_ORDER = {
 
 
 class Found(NamedTuple):
-    """A problem, and the table that it is in: `file` is its usual file name."""
+    """A problem and the table in which it is: `file` is the table's usual file name."""
 
     file: str
     problem: Problem
@@ -30,12 +30,12 @@ class Found(NamedTuple):
 
 @dataclass
 class Findings:
-    """Problems, which refuse the batch, and notes, which a person should read.
+    """Problems, with which a batch is not loaded, and notes, which a person should read.
 
-    `called` tells by its usual file name where a table really is, for people to find it.
-    `beside` are rows that a problem elsewhere contradicts: of two rows with one id, one is
-    the problem and the other stands beside it. `questions` are what was understood but needs a
-    person's word, and what nobody can understand without one.
+    `called` gives for a usual file name the place where the table really is, so that people find
+    it. `beside` are rows that a problem elsewhere contradicts: of two rows with one id, one has the
+    problem and the other stands beside it. `questions` are about what was understood but needs a
+    person's word, and about what cannot be understood without one.
     """
 
     found: list[Found] = field(default_factory=list)
@@ -58,12 +58,12 @@ class Findings:
         self.found.append(Found(file, problem))
 
     def stands_beside(self, file: str, row: int, column: str, reason: str, remedy: str) -> None:
-        """Add a row that contradicts one with a problem."""
+        """Add a row that contradicts a row with a problem."""
         problem = Problem(self.name(file), row, column, None, reason, remedy)
         self.beside.append(Found(file, problem))
 
     def note(self, text: str, file: str | None = None, row: int | None = None) -> None:
-        """Add one note, on a table and a row of it."""
+        """Add one note, on a table and a row of it if they are given."""
         place = "" if file is None else self.name(file)
         place += "" if row is None else f", row {row}"
         self.notes.append(f"{place}: {text}" if place else text)
@@ -76,26 +76,26 @@ class Findings:
         options: Sequence[Option] = (AS_READ,),
         likely: str | None = AS_READ.answer,
     ) -> None:
-        """Add a question: by default what was understood, to be agreed to before it counts."""
+        """Add a question; by default it asks a person to agree to what was understood."""
         found = Question(key, text, tuple(options), None, self.name(file), likely)
         self.questions.append(found)
 
     def ask_once(self, file: str, key: str, texts: Sequence[str]) -> None:
-        """Add one question about all of a kind, with the first as an example."""
+        """Add one question about many cells of one kind, with the first as an example."""
         self.ask(file, key, first_of(texts))
 
     def name(self, file: str) -> str:
-        """Return where the table of that usual file name really is."""
+        """Return where the table with that usual file name really is."""
         return self.called.get(file, file)
 
     def copy(self) -> Findings:
-        """Return the same findings, to be added to apart."""
+        """Return a copy of the findings that can be added to separately."""
         return Findings(
             [*self.found], [*self.beside], [*self.notes], {**self.called}, [*self.questions]
         )
 
     def become(self, other: Findings) -> None:
-        """Take over all that another holds."""
+        """Take over everything that other findings hold."""
         self.found, self.beside, self.notes = other.found, other.beside, other.notes
         self.called, self.questions = other.called, other.questions
 
@@ -118,7 +118,7 @@ def closest(word: str, choices: Iterable[str]) -> str | None:
 
 
 def did_you_mean(word: str, choices: Iterable[str]) -> str:
-    """Return `; did you mean ...?`, or nothing when no choice is near."""
+    """Return `; did you mean ...?`, or "" when no choice is near."""
     near = closest(word, choices)
     return f'; did you mean "{near}"?' if near else ""
 

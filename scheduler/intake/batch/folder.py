@@ -1,4 +1,4 @@
-"""Where the tables of a batch are: a folder of files and workbooks, or one of them alone."""
+"""Where the tables of a batch are: in a folder of files and workbooks, or in one such file."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from scheduler.intake.batch.untitled import first_untitled
 from scheduler.table import TEXT_KINDS, WORKBOOK_KINDS, Grid, TableFault, read_grids
 
 READINGS = "readings-"
-"""The files of loggers are called after their rooms: readings-attic.csv."""
+"""The files of loggers are named after their rooms: readings-attic.csv."""
 
 _OTHER_WORKBOOKS = (".xlsb", ".fods", ".numbers")
 
@@ -24,9 +24,9 @@ _SHEETS_ARE = f"Name its sheets as the tables: {', '.join(_BY_NAME)}"
 
 
 class TableSource(NamedTuple):
-    """Where one table is; `sheet` is a workbook's, None for a file yet to be read.
+    """Where one table is; `sheet` is that of a workbook, None for a file still to be read.
 
-    `called` is for people.
+    `called` is its name for people.
     """
 
     path: Path
@@ -34,7 +34,7 @@ class TableSource(NamedTuple):
     called: str
 
     def grid(self, table: Table, mapped: Mapped) -> Grid:
-        """Return the table's cells; raises TableFault when they cannot be read."""
+        """Return the table's cells. Raises TableFault when they cannot be read."""
         if self.sheet is not None:
             return self.sheet
         told = mapped.of(table)
@@ -49,8 +49,8 @@ class TableSource(NamedTuple):
 def sources_in(place: Path, mapped: Mapped, findings: Findings) -> dict[str, TableSource]:
     """Return where each table of the batch is, by its usual file name.
 
-    Names of files and sheets are blind to case. `place` may be one file: a text whose name
-    is that of no table is told by its columns.
+    The case of file and sheet names does not matter. `place` may be one file: if it has the name of
+    no table, its columns tell which table it is.
     """
     if place.is_file():
         found = _once_each(_alone(place, mapped, findings), findings)
@@ -75,7 +75,7 @@ def settings_path(folder: Path) -> Path | None:
 
 
 def readings_in(place: Path) -> dict[str, Path]:
-    """Return the loggers' files in a folder by the room that they are named after."""
+    """Return the loggers' files in a folder, by the room after which each is named."""
     paths = sorted(place.iterdir()) if place.is_dir() else []
     return {path.stem[len(READINGS) :].strip(): path for path in paths if _is_readings(path)}
 
@@ -168,7 +168,7 @@ def _say_strange(path: Path, free: list[str], findings: Findings) -> None:
 
 
 def _alone(path: Path, mapped: Mapped, findings: Findings) -> Iterator[tuple[str, TableSource]]:
-    """Yield the tables of one file: by its names, else by the columns that it shows."""
+    """Yield the tables of one file: by its names, else by its columns."""
     trial = findings.copy()
     sources = list(_sources_of(path, trial))
     if sources or path.suffix.casefold() not in (*TEXT_KINDS, *WORKBOOK_KINDS):
@@ -217,9 +217,9 @@ def _rates(line: Sequence[str], mapped: Mapped) -> dict[Table, float]:
 
 
 def _table_of(grid: Grid, mapped: Mapped) -> Table | None:
-    """Return the table that a grid's header names best: all its required columns are there.
+    """Return the table whose header the grid has, with all required columns; None if not sure.
 
-    A list of specimens may lack the column of their ids: it is told to have one.
+    A list of specimens may lack the column of ids: they will be given.
     """
     best: dict[Table, tuple[int, float]] = {}
     lines = [line for line in grid.lines if any(line)][:HEADER_AMONG]
@@ -238,9 +238,9 @@ def _table_of(grid: Grid, mapped: Mapped) -> Table | None:
 
 
 def _may_lack_titles(grid: Grid) -> bool:
-    """Return whether a file's only table begins with a row; what it holds is asked then.
+    """Say whether a file's only table begins without titles; its columns are asked for then.
 
-    Two lines at least: of one alone nobody can tell.
+    It needs two lines at least: from a single one nobody can tell.
     """
     several = sum(any(line) for line in grid.lines) > 1
     return several and first_untitled(grid.lines, SPECIMENS) is not None

@@ -1,7 +1,7 @@
-"""Ids for a list that has none: by a rule a person agrees to, and the same ones next week.
+"""Ids for a list that has none: by a rule that a person agrees to, and the same next week.
 
-A row is known again by what it says (but for its box, which may change), so that rows may be
-added and taken out anywhere. Where a row is new and another is gone, it may be the same specimen,
+A row is recognised by what it says (except its box, which may change), so that rows may be added
+and removed anywhere. Where one row is new and another is gone, it may be the same specimen,
 corrected: that is asked.
 """
 
@@ -23,9 +23,9 @@ _LONGEST_LEAD = 24
 
 
 class GivenIds(NamedTuple):
-    """Ids by row, in the order of the rows; `kept` is what to know them by, "" for rows now gone.
+    """Ids in the order of the rows; `kept` says what each row says, "" for rows that are gone.
 
-    `rule` is how they were made.
+    `rule` is how the ids were made.
     """
 
     ids: tuple[str, ...]
@@ -34,10 +34,10 @@ class GivenIds(NamedTuple):
 
 
 class Before(NamedTuple):
-    """What is known when ids are given: how they were made and for which rows, which are taken.
+    """What is known when ids are given: by which rule and to which rows they were given before.
 
-    `answers` are those for this list. `taken` are the record's names, `specimens` those of
-    specimens among them.
+    `kept` has the ids of before with what their rows said; `answers` are those for this list.
+    `taken` are all names in the record, `specimens` those of specimens.
     """
 
     rule: str | None
@@ -50,7 +50,7 @@ class Before(NamedTuple):
 def given_ids(
     rows: Sequence[Row], stem: str, file: str, before: Before, findings: Findings
 ) -> GivenIds:
-    """Give every row an id; ask whether the rule is right, and what is not sure of single rows."""
+    """Give every row an id; ask whether the rule is right, and about rows that are not sure."""
     boxes = any("box" in row.values for row in rows)
     rule, said = _rule(boxes, before)
     leads = [lead_of(row.values.get("box") if rule == BY_BOX else None, stem) for row in rows]
@@ -92,12 +92,12 @@ def lead_of(box: str | None, stem: str) -> str:
 
 
 def row_text(row: Row) -> str:
-    """Return what a row says, but for its id and its box."""
+    """Return what a row says, without its id and its box."""
     return " | ".join(text for name, text in row.plain.items() if name not in ("specimen", "box"))
 
 
 def _rule(boxes: bool, before: Before) -> tuple[str, bool]:
-    """Return how ids are made, and whether somebody said so."""
+    """Return the rule by which ids are made, and whether somebody chose it."""
     allowed = (BY_BOX, BY_LIST) if boxes else (BY_LIST,)
     for rule in allowed:
         if rule == (before.answers.get("ids") or before.rule):
@@ -117,7 +117,7 @@ def _known_again(rows: Sequence[Row], kept: Mapping[str, str]) -> list[str | Non
 
 
 def _gone(leads: Sequence[str], ids: Sequence[str | None], before: Before) -> dict[str, list[str]]:
-    """Return by their lead the ids that no row has, of this list or of the record."""
+    """Return, by lead, the ids of this list or of the record that no row has."""
     there = {name.casefold() for name in ids if name}
     names = [name for name, text in before.kept.items() if text]
     kept = {name.casefold() for name in before.kept}
@@ -135,7 +135,7 @@ def _number(name: str) -> int:
 
 
 def _numbers(before: Before) -> Callable[[str], str]:
-    """Return what numbers on from the highest number of each lead."""
+    """Return a function that gives the next id of a lead, after its highest number so far."""
     last: dict[str, int] = {}
     for name in (*before.kept, *before.taken):
         lead, dash, number = name.casefold().rpartition("-")

@@ -1,4 +1,4 @@
-"""Where the header of a table stands, and what its titles mean."""
+"""Where the header of a table is, and what its titles mean."""
 
 from __future__ import annotations
 
@@ -13,18 +13,18 @@ from scheduler.intake.batch.untitled import COLUMN_OPTIONS, first_untitled, unti
 from scheduler.table import Grid, TableFault
 
 HEADER_AMONG = 40
-"""Filled lines within which a header is looked for."""
+"""A header is looked for among so many filled lines."""
 
 LEAST_RATE = 3.0
-"""Two titles that are known: below, the first filled line is the header, whatever it says."""
+"""The rate of two titles. If no line has it, the first filled line is the header."""
 
 
 class Header(NamedTuple):
-    """The titles, as many cells as the table is wide; `width` cells in the file's own line.
+    """The titles, as many cells as the table is wide; `width` is that of the file's own line.
 
-    A list without titles has numbered ones, and `shown` are names for them in a file of ours.
-    `below` is the first line of the body, `where` the place of each column, `notes` the places
-    whose cells are kept as notes.
+    A list without titles has numbered ones, and `shown` has names for them in a file of ours.
+    `below` is the first line of the body, `where` the place of each column, `notes` the places of
+    cells that are kept as notes.
     """
 
     titles: tuple[str, ...]
@@ -43,10 +43,10 @@ def read_header(
     findings: Findings,
     in_order: Sequence[str] = (),
 ) -> Header:
-    """Find the header; say what is above it, missing and doubled; ask where there is none.
+    """Find the header; report what is above it, missing or doubled; ask when there is none.
 
-    `in_order` is what somebody says now of columns without titles. Raises TableFault for an
-    empty table.
+    `in_order` is what somebody says now of columns without titles. Raises TableFault for an empty
+    table.
     """
     filled = [at for at, line in enumerate(grid.lines) if any(line)]
     if not filled:
@@ -90,7 +90,7 @@ def _without_titles(
 def _say_above(
     above: Sequence[Sequence[str]], columns: Sequence[Meaning], table: Table, findings: Findings
 ) -> None:
-    """Say that lines above the header are not read; ask where they might be rows of the table."""
+    """Note that lines above the header are not read; ask if they might be rows of the table."""
     if not above:
         return
     known = sum(meaning.how in ("named", "told", "understood") for meaning in columns)
@@ -104,7 +104,7 @@ def _say_above(
 def _header_line(
     grid: Grid, filled: Sequence[int], table: Table, told: Mapping[str, str]
 ) -> tuple[int, float]:
-    """Return the line that is most like a header, and how much."""
+    """Return the line that is most like a header, and its rate."""
     rates = {at: rated(grid.lines[at], table, told) for at in filled[:HEADER_AMONG]}
     best = max(rates, key=lambda at: (rates[at], -at))
     better = rates[best] >= LEAST_RATE and rates[best] > rates[filled[0]]
@@ -121,7 +121,7 @@ def _is_unit_line(grid: Grid, at: int) -> bool:
 def _places(
     columns: Sequence[Meaning], row: int | None, table: Table, findings: Findings
 ) -> dict[str, int]:
-    """Return the place of every known column; report those that stand twice."""
+    """Return the place of every known column; report those that occur twice."""
     where: dict[str, int] = {}
     for place, meaning in enumerate(columns):
         name = meaning.column
@@ -139,7 +139,7 @@ def _places(
 def say_meanings(
     columns: Sequence[Meaning], table: Table, findings: Findings, *, shown: frozenset[str]
 ) -> None:
-    """Say what titles were taken for, and ask where that is a guess; `shown` need no question."""
+    """Note what titles were taken for, and ask where that is a guess; not of columns in `shown`."""
     free = {c.name for c in table.columns} - {meaning.column for meaning in columns}
     understood: list[str] = []
     for meaning in columns:

@@ -1,4 +1,4 @@
-"""The ids of boards, specimens, sessions and rooms: unique together, blind to case."""
+"""The ids of boards, specimens, sessions and rooms: all different, whatever their case."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ MOST_GUESSED_FROM = 2000
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What the record holds already; re-loading any of it is no fault.
+    """What the record holds already; loading any of it again is no fault.
 
     `placements` are all that ever stood, released or not.
     """
@@ -50,7 +50,7 @@ class _Name:
 
 
 class Ids:
-    """Every id of the record and the batch, with its usual spelling and where it stands."""
+    """Every id of the record and the batch, with its usual spelling and where it was given."""
 
     def __init__(self, known: Known) -> None:
         self._names = {
@@ -64,7 +64,7 @@ class Ids:
         self._left_out: dict[tuple[str, str], tuple[str, int]] = {}
 
     def leave_out(self, table: Table, row: Row) -> None:
-        """Remember a row that is not loaded: what refers to it cannot be loaded either."""
+        """Remember a row that is not loaded: a row that refers to it cannot be loaded either."""
         if table.key is not None:
             read = table.key in row.values
             for name in self.names_of(row, table.key) if read else (row.text.get(table.key, ""),):
@@ -85,10 +85,10 @@ class Ids:
                 self._enter_name(name, sheet, row, findings)
 
     def names_of(self, row: Row, key: str) -> tuple[str, ...]:
-        """Return the ids one row stands for: a board T6 of count 3 is T6-1, T6-2 and T6-3.
+        """Return the ids for which one row stands: a board T6 of count 3 is T6-1, T6-2 and T6-3.
 
-        What the record knows keeps its id when a count grows or shrinks: a T6 alone is the first
-        of the three, and a T6-1 whose count is now 1 is no new T6.
+        Things in the record keep their ids when a count grows or shrinks: a single T6 becomes the
+        first of the three, and a T6-1 whose count is now 1 is not a new T6.
         """
         name: str = row.values[key]
         count: int = row.values.get("count", 1)
@@ -104,7 +104,7 @@ class Ids:
         return found.name if found and found.kind == kind else None
 
     def was_known(self, name: str) -> bool:
-        """Return whether the record holds the id already."""
+        """Say whether the record holds the id already."""
         found = self._names.get(name.casefold())
         return found is not None and found.known
 
@@ -113,7 +113,7 @@ class Ids:
     ) -> None:
         """Report a reference to something that neither the record nor the batch holds.
 
-        Nothing is said where the target's own file or id is faulty: that is reported there.
+        Nothing is reported where the target's own file or id is at fault: that is reported there.
         """
         name: str | None = row.values.get(column)
         if name is None or self.resolve(kind, name) is not None:
@@ -160,6 +160,6 @@ class Ids:
         return RECORD if at is None else f"{findings.name(at[0])}, row {at[1]}"
 
     def _near(self, kind: str) -> list[str]:
-        # Comparing with very many names takes longer than the guess is worth.
+        # With very many names, comparing takes longer than the guess is worth.
         names = [entry.name for entry in self._names.values() if entry.kind == kind]
         return names if len(names) <= MOST_GUESSED_FROM else []

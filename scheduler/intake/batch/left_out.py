@@ -1,4 +1,4 @@
-"""Rows that are left out of a load, written down with their reasons to be corrected."""
+"""Rows that are left out of a load, written with their reasons so that they can be corrected."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ class BadRow:
 
     @property
     def table(self) -> Table:
-        """Return the table it is a row of."""
+        """Return the table to which the row belongs."""
         return self.sheet.table
 
 
 def check_target(target: Path) -> None:
-    """Raise BadInput for a place where something is already, or that cannot be."""
+    """Raise BadInput when something is there already, or nothing can be written there."""
     if target.exists():
         raise BadInput(f"{target} is there already. Name a file or folder that is not")
     if not target.parent.is_dir():
@@ -40,8 +40,8 @@ def check_target(target: Path) -> None:
 def write_bad_rows(rows: Sequence[BadRow], target: Path) -> None:
     """Write the rows so that they can be corrected and loaded again.
 
-    A target named .csv takes the rows of one table; any other becomes a folder with one file
-    a table. Raises BadInput when the rows do not go there, and leaves nothing half written.
+    A target named .csv takes the rows of one table; any other target becomes a folder with one file
+    per table. Raises BadInput when the rows cannot go there, and loads nothing.
     """
     tables = [table for table in TABLES if any(bad.table is table for bad in rows)]
     texts = {table: _text_of([bad for bad in rows if bad.table is table]) for table in tables}
@@ -81,7 +81,7 @@ def _text_of(rows: Sequence[BadRow]) -> str:
 
 
 def _settled(bad: BadRow) -> list[str]:
-    """Return the cells as read, but dates as ISO: few rows may not settle their order again."""
+    """Return the cells as written, but dates as ISO: a few rows may not show their order again."""
     line = list(bad.row.line)
     for column in bad.table.columns:
         if column.form == "date" and column.name in bad.row.values:

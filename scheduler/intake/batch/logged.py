@@ -1,4 +1,4 @@
-"""Loggers' files in a batch: readings-<room>.csv -> what was read in that room."""
+"""Loggers' files in a batch: readings-<room>.csv holds what was read in that room."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Logged:
-    """One logger's file; `room` as its name says it."""
+    """One logger's file; `room` is the one in the file's name."""
 
     room: str
     file: str
@@ -31,7 +31,7 @@ class Logged:
 
 
 class LoggerClock(NamedTuple):
-    """Whose time loggers' clocks show, and what time it is; None: nobody says."""
+    """The time zone of loggers' clocks, and the time now; None: nobody says."""
 
     zone: ZoneInfo
     now: datetime | None
@@ -44,9 +44,9 @@ def read_logged(
     answers: Mapping[str, str],
     findings: Findings,
 ) -> tuple[Logged, ...]:
-    """Read every logger's file of a folder; rows that cannot be right are noted, not taken.
+    """Read every logger's file of a folder; rows that cannot be right are noted and left out.
 
-    `answers` answer what a file leaves open; without one it is a question to a person.
+    `answers` answer what a file leaves open; what has no answer becomes a question to a person.
     """
     files = readings_in(folder)
     if not files:
@@ -75,7 +75,7 @@ def read_logged(
 
 
 def _understood(seen: Preview, room: str, regime: Regime) -> str:
-    """Say in a line what a logger's file holds, and of which kind of room."""
+    """Return in a line what a logger's file holds, and of which kind of room."""
     kind = {"room": "ordinary air", "desiccant": "a sealed box", "warm": "a warm cabinet"}[regime]
     said = f"{wording.counted(seen.count, 'reading')} of {room} ({kind})"
     if seen.first is not None and seen.last is not None:
@@ -90,7 +90,7 @@ def _understood(seen: Preview, room: str, regime: Regime) -> str:
 def by_room(
     logged: Iterable[Logged], rooms: Iterable[str], findings: Findings
 ) -> Mapping[str, Readings]:
-    """Return the readings by room; a file named after no room is a problem."""
+    """Return the readings by room; a file that is named after no room is a problem."""
     known = {room.casefold(): room for room in rooms}
     found: dict[str, Readings] = {}
     for one in logged:

@@ -1,7 +1,7 @@
-"""How one table writes its numbers and dates: settled by the table, or asked for.
+"""How one table writes its numbers and dates: the table settles it, or a person is asked.
 
-Nothing is guessed. One 23.5.2027 settles that the day stands first in the whole table; where
-nothing settles it, that is one question, and a person must say.
+Nothing is guessed. One 23.5.2027 settles that the day stands first in the whole table. Where
+nothing settles it, there is one question, and a person must answer it.
 """
 
 from __future__ import annotations
@@ -25,14 +25,14 @@ _PERHAPS_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
 
 
 class Cell(NamedTuple):
-    """One filled cell that is text: its row as a spreadsheet counts, column and text."""
+    """One filled cell that is text: its row as a spreadsheet counts, its column and its text."""
 
     row: int
     column: Column
     text: str
 
     def said(self) -> str:
-        """Return where it stands and what it says, for a person."""
+        """Return for a person where it stands and what it says."""
         return f"row {self.row}, {self.column.name}: {self.text}"
 
 
@@ -43,26 +43,27 @@ class Told:
     decimal: DecimalSign | None = None
     dates: DayOrder | None = None
     columns: Mapping[str, str] = field(default_factory=dict)
-    """Titles as a person wrote them, with the column each means, `note` or `-`."""
+    """Titles as a person wrote them, with the column that each means, `note` or `-`."""
     in_order: tuple[str, ...] = ()
     """What the columns of a list without titles are, from the first to the last."""
     answers: Mapping[str, str] = field(default_factory=dict)
-    """What files leave open, by the keys of their questions."""
+    """Answers to what files leave open, by the keys of their questions."""
     kept: Mapping[str, str] = field(default_factory=dict)
-    """What was said before of decimal sign and dates, for where a table shows nothing."""
+    """What was said before of decimal sign and dates, for tables that show nothing."""
 
     @property
     def of_titles(self) -> bool:
-        """Return whether anything was said of what titles mean."""
+        """Say whether anything was said of what titles mean."""
         return bool(self.columns or self.in_order)
 
 
 @dataclass(frozen=True, slots=True)
 class Manner:
-    """How one table is read; None where nothing settles it and such cells stay unread.
+    """How one table is read; None where nothing settles it: such cells stay unread.
 
-    `this_year` tells the century of a year of two digits; without it, such a year is a fault,
-    and where nothing shows that it stands last (`year_last`) and the first digits could be it.
+    `this_year` tells the century of a year of two digits; without it such a year is a fault. It is
+    also a fault when the first digits of the date could be the year and nothing shows that the year
+    stands last (`year_last`).
     """
 
     decimal: DecimalSign | None = "point"
@@ -92,14 +93,14 @@ class Manner:
                 "has a point where the decimal comma belongs",
                 "Write it with a comma, and thousands without a sign",
             )
-        # A comma where the point belongs is left for the column's reader to refuse.
+        # Where a point belongs, a comma is left for the column's reader to refuse.
         return None if self.decimal is None else _with_point(text, self.decimal)
 
 
 def settle(
     table: Table, cells: Iterable[Cell], told: Told, findings: Findings, this_year: int | None
 ) -> Manner:
-    """Return how a table writes numbers and dates; note what it settled, report what not."""
+    """Return how a table writes numbers and dates; note what it shows, report or ask the rest."""
     cells = list(cells)
     notes: list[str] = []
     own = of_file(told.answers, findings.name(table.file))
@@ -133,10 +134,10 @@ def _shows_year_last(cell: Cell, this_year: int | None) -> bool:
 class _Open(NamedTuple):
     """What must be settled: the answers, what each looks like, and how to ask.
 
-    `told` is what somebody says now, `kept` what was said of an earlier file: it holds where a
-    table shows nothing. `shows` returns for a cell the answer that it proves, "" where it leaves
-    it open, None where it has no bearing. `quiet` is the answer that needs no note, and holds
-    without cells.
+    `told` is what somebody says now; `kept` what was said of an earlier file, which holds where a
+    table shows nothing. `shows` returns the answer that a cell proves, "" where the cell leaves it
+    open, None where the cell does not matter. `quiet` is the answer that needs no note and that
+    holds when no cell matters.
     """
 
     key: str
@@ -219,7 +220,7 @@ def _decimal_shown(cell: Cell) -> str | None:
 
 
 def _sign_of(number: str, column: Column) -> str | None:
-    """Return the decimal sign that a number proves, "" where it may be one of thousands."""
+    """Return the decimal sign that a number proves, "" where it may separate thousands."""
     if not _DECIMAL.fullmatch(number):
         return None
     if _PERHAPS_THOUSANDS.fullmatch(number):

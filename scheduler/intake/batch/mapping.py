@@ -1,4 +1,4 @@
-"""What a person said of a folder's lists, kept beside them: next week's file needs no question."""
+"""What a person said of a folder's lists, kept beside them so that it is not asked again."""
 
 from __future__ import annotations
 
@@ -22,37 +22,37 @@ if TYPE_CHECKING:
 MAPPING_FILE = "columns.toml"
 _HEAD = f"""\
 # What the columns of the lists in this folder mean to wingrest: a column of its tables,
-# "{NOTE}" to keep the cell as a note, "{NOT_READ}" to leave it out. `wingrest load` wrote this when
-# it was told so; what it does not know it asks about. Under [ids] stand the ids that it gave to
-# rows without one: by what the row says it knows it again.
+# "{NOTE}" to keep the cell as a note, "{NOT_READ}" to leave it out. `wingrest load` wrote this from
+# your answers, and asks about titles that are not here. [ids] has the ids that it gave to rows
+# without one, each with what its row says, so that it recognises the row next time.
 """
 
 
 @dataclass(frozen=True, slots=True)
 class Mapped:
-    """Titles by table and `title_key` with what they mean, and what else was agreed to."""
+    """What titles mean, by table and `title_key`, and what else was agreed to."""
 
     titles: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     agreed: frozenset[str] = frozenset()
     spelt: Mapping[str, str] = field(default_factory=dict)
     said: Mapping[str, str] = field(default_factory=dict)
-    """What was said of decimal sign, dates and ids, for where a list shows nothing."""
+    """What was said of decimal sign, dates and ids, for lists that do not show them."""
     ids: Mapping[str, str] = field(default_factory=dict)
-    """Ids that were given to rows without one, with what the row says; "" once it is gone."""
+    """Ids given to rows that had none, each with what its row says; "" once the row is gone."""
 
     def of(self, table: Table) -> Mapping[str, str]:
         """Return what the titles of one table mean."""
         return self.titles.get(table.name, {})
 
     def with_titles(self, table: Table, said: Mapping[str, str]) -> Mapped:
-        """Return the same with more titles said, which hold before those kept."""
+        """Return a mapping with more titles; what is said now replaces what was kept."""
         more = {title_key(title): column for title, column in said.items()}
         titles = {**self.titles, table.name: {**self.of(table), **more}}
         spelt = {**self.spelt, **{title_key(title): title for title in said}}
         return replace(self, titles=titles, spelt=spelt)
 
     def agreed_to(self, question: Question) -> bool:
-        """Return whether a question needs no word any more: what it takes was agreed to."""
+        """Say whether a question need not be asked again, because its answer was agreed to."""
         return not question.open and question.key in self.agreed
 
 
@@ -62,7 +62,7 @@ def mapping_path(place: Path) -> Path:
 
 
 def read_mapping(place: Path, findings: Findings) -> Mapped:
-    """Read what was said before; a fault in it is a problem."""
+    """Return what was said before; a fault in the file is reported as a problem."""
     path = mapping_path(place)
     if not path.is_file():
         return Mapped()
@@ -128,7 +128,10 @@ def column_said(said: str, table: Table) -> str | None:
 
 
 def keep_mapping(place: Path, batch: Batch, *, said: bool = False) -> None:
-    """Write down what was agreed to, or `said`, beside the lists; raise BadInput if that fails."""
+    """Write what was agreed to, or what was `said`, beside the lists.
+
+    Raises BadInput when the file cannot be written.
+    """
     columns = {
         table: seen.columns for table in TABLES for seen in batch.seen if seen.table == table.name
     }
@@ -155,7 +158,7 @@ def keep_mapping(place: Path, batch: Batch, *, said: bool = False) -> None:
 def mapping_text(
     mapped: Mapped, seen: Mapping[Table, tuple[Meaning, ...]], agreed: frozenset[str]
 ) -> str:
-    """Return the file's text: what was kept, and what is now agreed to."""
+    """Return the file's text: what was kept, and what was agreed to now."""
     lines = [_HEAD]
     every = sorted(mapped.agreed | agreed)
     if every:

@@ -1,6 +1,6 @@
-"""One number as people write it: with a unit, about, a range, with a word for the build.
+"""One number as people write it: with a unit, rough, as a range, or with a word for the build.
 
-Of a range the upper end counts: sizes err to the thicker side.
+The upper end of a range counts: sizes err towards the thicker side.
 """
 
 from __future__ import annotations
@@ -47,17 +47,20 @@ _SPAN = re.compile(
 
 ROWS_SHOW = 3
 WIDEST_SHARE = 0.16
-"""Of the wingspan: a thorax is that wide at most in nearly all, and hardly a body that short
-(common practice, no source: of the giant silk moths a sixth, of others a third and more)."""
+"""The largest share of the wingspan that nearly every thorax has as its width.
+
+Hardly any body is as short as that (common practice, no source: a sixth in the giant silk moths, a
+third and more in others).
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class Measured:
     """What one cell says: a plain number ("" for none), and what had to be understood.
 
-    `about` says that the number is a rough one, `doubtful` that it was a range or bears a
-    question mark, `turned` that another unit was turned into the column's, `build` is a size
-    class that stood beside or instead of it.
+    `about`: the number is a rough one; `doubtful`: it was a range or has a question mark; `turned`:
+    it was turned from another unit into the column's; `build`: a size class that stood beside or
+    instead of it.
     """
 
     number: str
@@ -72,9 +75,9 @@ def measured(
 ) -> Measured | None:
     """Read a cell of a column in `unit`; None when its decimal sign is not settled.
 
-    `times` is what the title's unit asks for; `plain` returns a number with its point. Raises
-    CellFault for another unit. What is no number at all comes back as it is, for the column's
-    reader to refuse.
+    `times` is the factor of the title's unit; `plain` returns a number with its point. Raises
+    CellFault for another unit. Text that is no number is returned as it is, for the column's reader
+    to refuse.
     """
     rest, build = _without_build(text) if unit == "mm" else (text, None)
     if not rest and build:
@@ -98,14 +101,14 @@ def measured(
 
 
 def numbers_in(text: str, unit: str) -> list[str]:
-    """Return the numbers of a cell as they are written, to tell the decimal sign by."""
+    """Return the numbers of a cell as they are written, to see the decimal sign in them."""
     rest, _ = _without_build(text) if unit == "mm" else (text, None)
     found = _SPAN.fullmatch(rest)
     return [n for n in (found["low"], found["high"]) if n] if found else []
 
 
 def columns_shown(rows: Sequence[Mapping[str, Any]]) -> frozenset[str]:
-    """Return the columns that their numbers show: a body of this share is a width, no length."""
+    """Return the columns that their own numbers prove: a body this narrow is a width, no length."""
     sizes = [(row.get("body_mm"), row.get("wingspan_mm")) for row in rows]
     both = [(body, span) for body, span in sizes if body is not None and span]
     widths = len(both) >= ROWS_SHOW and all(body <= WIDEST_SHARE * span for body, span in both)
@@ -113,7 +116,7 @@ def columns_shown(rows: Sequence[Mapping[str, Any]]) -> frozenset[str]:
 
 
 def unit_times(said: str, unit: str) -> float | None:
-    """Return what turns a number in the unit `said` into `unit`; None for another quantity."""
+    """Return the factor from the unit `said` to `unit`; None for another quantity."""
     return _UNITS.get(unit, {}).get(" ".join(said.casefold().split()))
 
 

@@ -1,7 +1,7 @@
-"""Dates that a spreadsheet turned into dates beside others that it left as text.
+"""Columns in which a spreadsheet turned some dates into its own and left others as text.
 
-A program set to the month first makes the 5th of June of a typed 6/5/2027 and leaves 23/5/2027
-as it is: what it turned has day and month swapped, and looks as good as any other.
+A program that puts the month first turns a typed 6/5/2027 into the 5th of June, and leaves
+23/5/2027 as text. The dates that it turned have day and month swapped, and look as good as any.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ _NUMERIC = re.compile(r"[0-9]{1,2}[./-] ?[0-9]{1,2}[./-] ?(?:[0-9]{4}|[0-9]{2})\
 def report_mixed_dates(
     grid: Grid, rows: Iterable[int], where: Mapping[str, int], table: Table, findings: Findings
 ) -> None:
-    """Report columns of dates in which some may have been swapped, some not."""
+    """Report date columns in which some dates may have been swapped and others not."""
     rows = list(rows)
     for column in table.columns:
         if column.form != "date" or column.name not in where:

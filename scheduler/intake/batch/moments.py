@@ -13,7 +13,10 @@ from scheduler.intake.batch.rows import Row
 def local_moment(
     row: Row, column: str, file: str, zone: ZoneInfo, findings: Findings
 ) -> datetime | None:
-    """Return the row's moment in `zone`; a missing hour is a problem, a doubled one a note."""
+    """Return the row's moment in `zone`, None when it has none that can be used.
+
+    A moment in a skipped hour is reported as a problem, one in an hour that occurs twice as a note.
+    """
     moment: datetime | None = row.values.get(column)
     if moment is None:
         return None

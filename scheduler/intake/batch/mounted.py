@@ -1,4 +1,4 @@
-"""What stands on the boards already: slots inside their board, none over another."""
+"""What stands on the boards already: slots lie inside their board and do not overlap."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def check_mounted(
     now: datetime | None,
     findings: Findings,
 ) -> tuple[Mounted, ...]:
-    """Return what stands and is not recorded yet; report what cannot be.
+    """Return what stands and is not recorded yet; report what cannot be true.
 
     `lengths` are those of the boards, `placements` what the record holds.
     """
@@ -63,7 +63,7 @@ def check_mounted(
 def free_stretch(
     length_mm: int, taken: Iterable[tuple[int, int]], wanted_mm: int
 ) -> tuple[int, int]:
-    """Return the stretch right of all that is taken if it has `wanted_mm`, else the longest."""
+    """Return the stretch right of all that is taken if it has `wanted_mm`, else the longest one."""
     reach, longest = 0, (0, 0)
     for from_mm, to_mm in sorted(taken):
         longest = max(longest, (reach, from_mm), key=_extent)
@@ -75,7 +75,7 @@ def free_stretch(
 def taken_slots(
     board: str, since: datetime, stays: Iterable[Mounted], placements: Iterable[Placement]
 ) -> list[tuple[int, int]]:
-    """Return the slots of a board that somebody reported or recorded, from a moment on."""
+    """Return the slots taken on a board from a moment on, as reported or recorded."""
     given = [
         (stay.from_mm, stay.to_mm)
         for stay in stays
@@ -96,7 +96,7 @@ def _check_room_left(
     placements: Sequence[Placement],
     findings: Findings,
 ) -> None:
-    """Report rows without a slot on a board whose every millimetre is taken."""
+    """Report rows without a slot for which no millimetre of their board is left."""
     loose: dict[str, list[tuple[Row, Mounted]]] = {}
     for row, stay in rows:
         if stay.from_mm is None and "from_mm" not in row.text and stay.board in lengths:
@@ -135,7 +135,7 @@ def _check_once(rows: list[tuple[Row, Mounted]], findings: Findings) -> None:
 
 
 def _check_ends(row: Row, findings: Findings) -> None:
-    """Report a slot with one end, or with its ends the wrong way round."""
+    """Report a slot with only one end, or with its ends the wrong way round."""
     from_mm, to_mm = row.values.get("from_mm"), row.values.get("to_mm")
     if ("from_mm" in row.text) != ("to_mm" in row.text):
         missing = "to_mm" if "from_mm" in row.text else "from_mm"
@@ -147,7 +147,7 @@ def _check_ends(row: Row, findings: Findings) -> None:
 
 
 def _is_slot(row: Row, stay: Mounted, length_mm: int | None, findings: Findings) -> bool:
-    """Return whether the row gives a whole slot on its board; report one past its end."""
+    """Say whether the row gives a whole slot on its board; report one past the board's end."""
     if stay.from_mm is None or stay.to_mm is None or stay.from_mm >= stay.to_mm:
         return False
     if length_mm is None or stay.to_mm <= length_mm:
@@ -159,7 +159,7 @@ def _is_slot(row: Row, stay: Mounted, length_mm: int | None, findings: Findings)
 
 
 def _check_overlaps(slots: list[tuple[Row, Mounted]], findings: Findings) -> None:
-    """Report each slot that begins before the one to its left ends."""
+    """Report each slot that begins before its left neighbour ends."""
     reach: dict[str, tuple[int, str, int]] = {}
     for row, stay in sorted(slots, key=lambda entry: (entry[1].board, entry[1].from_mm or 0)):
         end_mm, left, left_row = reach.get(stay.board, (0, "", 0))

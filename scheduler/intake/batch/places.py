@@ -1,4 +1,4 @@
-"""Rows of rooms.csv, boards.csv and sessions.csv -> rooms, boards and sessions."""
+"""From rows of rooms.csv, boards.csv and sessions.csv to rooms, boards and sessions."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ from scheduler.words.records import Board, Placement, Regime, Room, Session
 
 
 def regimes_in(sheet: Sheet) -> dict[str, Regime]:
-    """Return the regime of every room that the sheet names; an ordinary one where none is said."""
+    """Return the regime of every room that the sheet names: an ordinary room if not said."""
     rows = (row.values for row in sheet.rows if "room" in row.values)
     return {row["room"]: row.get("regime", "room") for row in rows}
 
 
 def read_rooms(sheet: Sheet, ids: Ids, rules: Rulebook, findings: Findings) -> tuple[Room, ...]:
-    """Return the rooms; note those whose air leaves the rules without an answer."""
+    """Return the rooms; note those for whose air the rules have no answer."""
     rooms = []
     for row in sheet.rows:
         name = ids.resolve("room", row.values.get("room", ""))
@@ -39,10 +39,10 @@ def read_rooms(sheet: Sheet, ids: Ids, rules: Rulebook, findings: Findings) -> t
 def read_boards(
     sheet: Sheet, ids: Ids, placements: Sequence[Placement], findings: Findings
 ) -> tuple[tuple[Board, ...], dict[str, str]]:
-    """Return the boards and the room each stands in.
+    """Return the boards, and the room in which each stands.
 
-    A row of count 3 stands for three boards, its id followed by -1, -2 and -3. A board that
-    is new to the record needs a room, and none may be shorter than what stands on it.
+    A row of count 3 stands for three boards, its id followed by -1, -2 and -3. A board that is new
+    to the record needs a room, and none may be shorter than what stands on it.
     """
     boards: list[Board] = []
     rows: dict[str, Row] = {}
@@ -68,7 +68,7 @@ def read_boards(
 def read_sessions(
     sheet: Sheet, ids: Ids, zone: ZoneInfo, findings: Findings
 ) -> tuple[Session, ...]:
-    """Return the sessions, their starts in `zone`."""
+    """Return the sessions, with their starts in `zone`."""
     sessions = []
     for row in sheet.rows:
         start = local_moment(row, "start", SESSIONS.file, zone, findings)

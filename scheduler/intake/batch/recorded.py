@@ -1,4 +1,4 @@
-"""What the record says of a batch: it holds, and nothing of it is loaded twice."""
+"""What the record says about a batch: the record holds, and nothing is loaded twice."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from scheduler.words.wording import with_year
 
 @dataclass(frozen=True, slots=True)
 class Mounted:
-    """One specimen that stands on a board; without positions, rows go from left to right."""
+    """One specimen that stands on a board; rows without positions go from left to right."""
 
     specimen: str
     board: str
@@ -26,7 +26,7 @@ class Mounted:
 
 
 def stands_after(placement: Placement, moment: datetime) -> bool:
-    """Return whether it stands now or was released only after a moment."""
+    """Say whether it stands now or was released after a moment."""
     return placement.released_at is None or placement.released_at > moment
 
 
@@ -35,8 +35,8 @@ def not_recorded(
 ) -> list[tuple[Row, Mounted]]:
     """Return the rows that are not recorded; report specimens that stand elsewhere.
 
-    A placement may have been corrected since a batch was loaded: where specimen and board
-    agree, the record holds, and the difference is noted.
+    A placement may have been corrected since a batch was loaded. So where specimen and board agree,
+    the record's date stays and the difference is noted.
     """
     of_specimen: dict[str, list[Placement]] = {}
     for placement in placements:

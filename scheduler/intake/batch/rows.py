@@ -8,10 +8,11 @@ from typing import Any
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row: its filled cells as they were read, made plain, and their values.
+    """One row: `text` has its filled cells as the file writes them, by column.
 
-    `plain` and `values` lack what could not be read. `line` is the whole row, also what
-    stands under unknown columns.
+    `plain` has them made plain (a decimal point, ISO dates) and `values` as values; both lack what
+    could not be read. `line` is the whole row, with the cells under unknown columns. `number`
+    counts rows as a spreadsheet does.
     """
 
     number: int

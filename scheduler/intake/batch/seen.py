@@ -1,6 +1,6 @@
 """What was understood of a table, for a person to look at before anything is written.
 
-It is data: a terminal prints it, a page may show it as a form.
+This is data: a terminal prints it, and the page shows it as a form.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from scheduler.intake.batch.titles import Meaning
 class ColumnSpan:
     """The values of one column: how many, the least, the median and the greatest.
 
-    Of dates and moments the median is None.
+    The median of dates and moments is None.
     """
 
     column: str
@@ -31,7 +31,7 @@ class ColumnSpan:
 
 @dataclass(frozen=True, slots=True)
 class RowSample:
-    """One row: what the file says, and what was read of it."""
+    """One row: what the file says, and what was read in it."""
 
     row: int
     cells: tuple[str, ...]
@@ -40,7 +40,7 @@ class RowSample:
 
 @dataclass(frozen=True, slots=True)
 class TableSeen:
-    """What was understood of one table: where it is, how it writes, what its columns mean."""
+    """What was understood of one table: where it is, how it is written, what its columns mean."""
 
     table: str
     called: str
@@ -53,9 +53,9 @@ class TableSeen:
     spans: tuple[ColumnSpan, ...]
     samples: tuple[RowSample, ...]
     ids: Mapping[str, str] = field(default_factory=dict)
-    """Ids that were given to rows without one, with what the row says; "" for rows now gone."""
+    """Ids given to rows that had none, each with what its row says; "" when the row is gone."""
     said: Mapping[str, str] = field(default_factory=dict)
-    """What somebody said of what the table does not show."""
+    """What somebody said that the table does not show."""
 
 
 def spans_of(
@@ -83,7 +83,7 @@ def _span(column: str, found: list[Any], unit: str) -> ColumnSpan | None:
 
 
 def three_rows(rows: Iterable[RowSample]) -> tuple[RowSample, ...]:
-    """Return three rows: the first, one of the middle, the last."""
+    """Return three rows: the first, the middle one and the last."""
     every = list(rows)
     at = sorted({0, len(every) // 2, len(every) - 1}) if every else []
     return tuple(every[place] for place in at)

@@ -1,4 +1,4 @@
-"""settings.toml -> the settings of the record, and the moment a demonstration starts at."""
+"""From settings.toml to the record's settings and the moment at which a demonstration starts."""
 
 from __future__ import annotations
 
@@ -33,10 +33,10 @@ class GivenSettings:
 
 
 def read_settings(path: Path | None, known_zone: str | None, findings: Findings) -> GivenSettings:
-    """Read settings.toml; without a usable time zone, the record's or UTC stands in.
+    """Read settings.toml; the record's zone, else UTC, is used where it has no usable zone.
 
-    A key left out keeps the value of `Settings`; the caller decides by `given` which of the
-    record's own settings that may replace.
+    A key that is left out has the default of `Settings`; by `given` the caller decides which of the
+    record's own settings to replace.
     """
     standing = ZoneInfo(known_zone or "UTC")
     if path is None:
@@ -73,7 +73,7 @@ def folder_zone(folder: Path) -> ZoneInfo:
 def demo_now(folder: Path) -> datetime | None:
     """Return the moment at which a demonstration of the batch begins.
 
-    None when settings.toml names none or cannot be read; reading the batch reports why.
+    It is None when settings.toml names none or cannot be read; reading the batch reports why.
     """
     return read_settings(settings_path(folder), None, Findings()).now
 
@@ -130,7 +130,7 @@ def _places(value: Any) -> int:
 
 def _share(value: Any) -> int:
     if not isinstance(value, int) or isinstance(value, bool) or not 50 <= value <= 95:
-        remedy = "Write 70, or 85 if you are careful: of those called due so many % shall be dry"
+        remedy = "Write 70, or 85 if you are careful: so many % of those called due shall be dry"
         raise CellFault("is not a whole number from 50 to 95", remedy)
     return value
 

@@ -1,4 +1,4 @@
-"""One table of a batch -> rows of read values, counted as a spreadsheet does."""
+"""From one table of a batch to rows of values, counted as a spreadsheet does."""
 
 from __future__ import annotations
 
@@ -25,17 +25,20 @@ from scheduler.table import Grid, TableFault
 
 LONGEST_QUOTE = 60
 TOTALS = frozenset({"total", "totals", "sum", "summe", "gesamt", "insgesamt"})
-"""A row that says one of these adds up the others, where it has no id or neither family nor
-taxon (common practice, no source)."""
+"""A row adds up the others when one of its cells is such a word and it has no id.
+
+If its id is the word, it does so when it has neither family, taxon nor group (common practice, no
+source). In a list without ids no row counts as a total.
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """One table as read.
 
-    `readable` is False when the file is there but its ids are unknown, so that references
-    to it cannot be judged; a file that is not there is an empty, readable sheet. `where`
-    tells the place of each known column among the `titles`, `seen` what was understood.
+    `readable` is False when the file is there but its ids are unknown, so that references to it
+    cannot be judged; a file that is not there is an empty, readable sheet. `where` gives the place
+    of each known column among the `titles`, `seen` what was understood.
     """
 
     table: Table
@@ -74,7 +77,7 @@ def read_sheet(source: TableSource, table: Table, aids: Aids, findings: Findings
 def _with_ids(
     seen: TableSeen, rows: Sequence[Row], source: TableSource, aids: Aids, findings: Findings
 ) -> TableSeen:
-    """Give ids to rows that have none; return with what is seen what is to be kept of them."""
+    """Give ids to rows without one; return what is seen, with what is to be kept of the ids."""
     called = findings.name(SPECIMENS.file)
     given = given_ids(rows, source.path.stem, SPECIMENS.file, aids.before(called), findings)
     for row, name in zip(rows, given.ids, strict=True):
@@ -107,7 +110,7 @@ class _Body:
                 self._tell("totals, left out", f"row {at + 1}: {shown}")
         self._fill_merged()
         for place, title in enumerate(self.header.titles):
-            # A row that holds nothing but our own reasons was emptied by whoever corrected it.
+            # A row with nothing but our own reasons was emptied by the person who corrected it.
             if title_key(title) in READ_WITHOUT:
                 for line in lines[self.header.below :]:
                     line[place] = ""
@@ -122,7 +125,7 @@ class _Body:
             self._tell("merged cells", f"rows {top + 1} to {bottom + 1}: {_short(text)}")
 
     def filled(self) -> Iterator[int]:
-        """Return where the rows are that hold anything, but for those that add up the others."""
+        """Yield the places of the rows that hold anything, without those that add up the others."""
         lines = self.grid.lines
         rows = (at for at in range(self.header.below, len(lines)) if any(lines[at]))
         return (at for at in rows if at not in self._totals)
@@ -136,7 +139,7 @@ class _Body:
         return not line[key] or (not insect and line[key].casefold().rstrip(": ") in TOTALS)
 
     def untyped(self) -> Iterator[Cell]:
-        """Return the filled numbers and dates that are text: they show the table's manner."""
+        """Yield the filled numbers and dates that are text: they show the table's manner."""
         columns = [c for c in self._columns if c.form != "text"]
         for at in self.filled():
             for column in columns:
@@ -195,7 +198,7 @@ class _Body:
             typed = value is not None
             plain = cell if typed else manner.plain(cell, column.form)
             if isinstance(value, datetime) and value.time() == time():
-                # Programs that know no bare dates write them as midnight.
+                # Programs that know no dates without a time write midnight.
                 plain = value.date().isoformat()
             if not typed and column.form == "date" and has_short_year(cell):
                 self._tell("two-digit years", f"row {at + 1}: {cell} is {plain}")
@@ -204,13 +207,13 @@ class _Body:
             row.plain[column.name] = plain
 
     def _number(self, at: int, column: Column, cell: str, manner: Manner, row: Row) -> str | None:
-        """Return a number's text with its point; what stands beside it goes to the row."""
+        """Return a number's text with its point; what is beside it goes to the row."""
         place = self.header.where[column.name]
         times = self.header.columns[place].times
         value, unit = self.grid.value(at, place), self.grid.units.get((at, place), "")
         if isinstance(value, float):
             number = f"{Decimal(f'{value:.15g}'):f}"
-            # A number held as one needs no guess how it is written, only its unit.
+            # A cell that holds a number needs no guess about its signs, only about its unit.
             found = measured(f"{number} {unit}".strip(), column.unit, times, lambda text: text)
         else:
             found = measured(cell, column.unit, times, manner.plain_number)
@@ -259,7 +262,7 @@ class _Body:
         row.text[NOTES_TERM] = row.plain[NOTES_TERM] = text
 
     def _join_genus(self, row: Row) -> None:
-        """Put the genus of a column of its own before a taxon that is a second word alone."""
+        """Put the genus of its own column before a taxon that is only the second word."""
         taxon = row.values.get("taxon", "")
         for place, title in enumerate(self.header.titles):
             genus = row.line[place] if title_key(title) in GENUS else ""
@@ -280,7 +283,7 @@ class _Body:
         self._told.setdefault(kind, []).append(text)
 
     def say_asked(self) -> None:
-        """Say once for each kind what needs a person's word or attention, with an example."""
+        """Report once for each kind what a person must answer or should know, with an example."""
         for kind, texts in self._asked.items():
             self.findings.ask_once(self.table.file, kind, texts)
         for kind, texts in self._told.items():

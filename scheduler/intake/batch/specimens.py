@@ -1,4 +1,4 @@
-"""Rows of specimens.csv -> specimens, and what contradicts itself within one row."""
+"""From rows of specimens.csv to specimens; rows that contradict themselves are reported."""
 
 from __future__ import annotations
 
@@ -19,19 +19,22 @@ from scheduler.words import wording
 from scheduler.words.records import Specimen
 
 STOUTEST_SHARE = 0.5
-"""A thorax wider than this share of the wingspan is a slip of unit or column (common
-practice, no source: the stoutest bees and cicadas reach about a third)."""
+"""A thorax wider than this share of the wingspan is a slip of unit or column.
+
+Common practice, no source: the stoutest bees and cicadas reach about a third.
+"""
 
 HOWS_NAMED = 3
-"""So many names by which a family was found are named in one note."""
+"""So many names or ids are named in one note."""
 
 THINNEST_SHARE = 0.02
-"""A thorax narrower than this share of the wingspan is a slip of unit (common practice, no
-source: the slightest geometers and plume moths have about a thirtieth)."""
+"""A thorax narrower than this share of the wingspan is a slip of unit.
+
+Common practice, no source: the slightest geometers and plume moths have about a thirtieth.
+"""
 
 YEARS_IN_FREEZER = 10
-"""A specimen frozen longer ago than this is asked about: it may be a slip of the year
-(memory)."""
+"""A person is asked about a specimen frozen longer ago: the year may be a slip (memory)."""
 
 _SIZES = ("body_mm", "size", "forewing_mm", "wingspan_mm", "groove_mm")
 _ORDERED = (
@@ -45,8 +48,8 @@ def read_specimens(
 ) -> tuple[Specimen, ...]:
     """Return the specimens of the sheet; report rows that contradict themselves or the calendar.
 
-    What the record knows already may leave out what is recorded, such as its size. Without
-    `today` no date is held against the calendar.
+    A specimen that the record knows may leave out what is recorded, such as its size. Without
+    `today` no date is checked against the calendar.
     """
     specimens, new = [], []
     if today is not None:
@@ -68,7 +71,7 @@ def read_specimens(
 
 
 def _specimen(name: str, row: Row) -> Specimen:
-    # A label term goes on paper as written: 55.870 keeps its nought.
+    # A label term is printed as it is written: 55.870 keeps its nought.
     label = {term: _on_paper(term, row) for term in LABEL_TERMS if term in row.values}
     own = {key: value for key, value in row.values.items() if key not in {*label, "count"}}
     if "scientificName" in label:
@@ -79,7 +82,7 @@ def _specimen(name: str, row: Row) -> Specimen:
 
 
 def _check_some_size(specimen: Specimen, row: Row, rules: Rulebook, findings: Findings) -> None:
-    # A size that is given but faulty is reported where it stands.
+    # A size that is given but at fault is reported in its own column.
     if not any(size in row.text for size in _SIZES) and size_of(specimen, rules) is None:
         reason = "there is nothing to judge the size by"
         remedy = "Give body_mm, or wingspan_mm, forewing_mm, or a size such as medium"
@@ -121,7 +124,7 @@ def _check_dates(row: Row, findings: Findings) -> None:
 def _check_calendar(rows: Iterable[Row], today: date, findings: Findings) -> None:
     """Report what was frozen or collected on a day still to come; ask about what is very old.
 
-    What is to be had only from then on is planned ahead, and its days may well be to come.
+    A specimen that is available only later is planned ahead: its days may lie between now and then.
     """
     old = []
     for row in rows:
@@ -159,7 +162,7 @@ def _problem(row: Row, column: str, reason: str, findings: Findings) -> None:
 
 
 def _note_sizes(specimens: Iterable[Specimen], rules: Rulebook, findings: Findings) -> None:
-    """Ask about bodies that no groove on the market takes; what was given is believed."""
+    """Note bodies for which no board has a wide enough groove; the size is still believed."""
     for specimen in specimens:
         size = size_of(specimen, rules)
         question = "" if size is None else size_doubt(size, rules)
@@ -168,14 +171,14 @@ def _note_sizes(specimens: Iterable[Specimen], rules: Rulebook, findings: Findin
 
 
 def _nameless(found: Sequence[tuple[Specimen, Kin]]) -> str:
-    """Return those without family, group and name, as a person finds them in the file."""
+    """Return in words the specimens without family, group and name, by their ids."""
     ids = [s.specimen for s, _ in found]
     more = f" and {len(ids) - HOWS_NAMED} more" if len(ids) > HOWS_NAMED else ""
     return f"{wording.listed(ids[:HOWS_NAMED])}{more}, without family, group or name"
 
 
 def _note_families(specimens: Iterable[Specimen], rules: Rulebook, findings: Findings) -> None:
-    """Say once by which names families were found, for which none was, and what disagrees."""
+    """Note once by which names families were found, what has none, and what disagrees."""
     kin = [(s, rules.kin(s)) for s in specimens]
     unlisted: dict[tuple[str, ...], list[tuple[Specimen, Kin]]] = {}
     for s, k in kin:

@@ -1,8 +1,8 @@
-"""What people write above the columns of a list: English and German titles -> our columns.
+"""What people write above the columns of a list: from English and German titles to our columns.
 
-A title that is our own needs no guess. Of the others some mean one thing and are understood,
-others are a guess, shown and asked about once.
-The words are common practice, no source.
+A title that is our own needs no guess. Some other titles mean only one thing and are understood;
+the rest are guesses, which are shown and asked about once. The words are common practice, no
+source.
 """
 
 from __future__ import annotations
@@ -60,8 +60,11 @@ _CERTAIN: Mapping[str, str] = {
     NOTE: "bemerkung, bemerkungen, notiz, notizen, notes, note, remarks, remark, comment, "
     "comments, kommentar, anmerkung, anmerkungen, sonstiges, hinweis, gattung, genus",
 }
-"""Words that mean one thing above a list of insects: understood, and said, without a question.
-What they are taken for holds only where no other title of the list could be the same column."""
+"""Words that mean only one thing above a list of insects.
+
+They are understood and said without a question, but only while no other title of the list could be
+the same column.
+"""
 
 _PROBABLE: Mapping[str, str] = {
     "specimen": "num, number, nummer, code, kürzel, beleg, exemplar, tier, präparat, label no, "
@@ -97,7 +100,7 @@ def _by_word(said: Mapping[str, str]) -> Mapping[str, str]:
 
 
 GENUS = ("gattung", "genus")
-"""Keys of titles that hold the first word of a name, where the other column has the second."""
+"""Keys of titles that hold the first word of a name, where another column has the second."""
 
 _SURELY = _by_word(_CERTAIN)
 _BY_WORD = {**_by_word(_PROBABLE), **_SURELY}
@@ -110,7 +113,7 @@ _UNIT = re.compile(
 class Meaning(NamedTuple):
     """What one title means: a column of ours, `NOTE`, or None; and how we know.
 
-    `times` turns the unit that the title names into the column's own.
+    `times` turns the unit that the title names into the column's own unit.
     """
 
     title: str
@@ -120,7 +123,7 @@ class Meaning(NamedTuple):
 
 
 def meanings(titles: Sequence[str], table: Table, told: Mapping[str, str]) -> tuple[Meaning, ...]:
-    """Return what each title means; of two guesses at one column the first holds.
+    """Return what each title means; the first of two guesses at one column holds.
 
     `told` are meanings that a person gave, by `title_key`: a column, `note` or `-`.
     """
@@ -142,7 +145,7 @@ def meanings(titles: Sequence[str], table: Table, told: Mapping[str, str]) -> tu
 
 
 def rated(line: Sequence[str], table: Table, told: Mapping[str, str]) -> float:
-    """Return how much a line looks like a table's header: own titles count most."""
+    """Return how much a line looks like a table's header: titles of our own count most."""
     rate = 0.0
     seen: set[str | None] = set()
     for cell in line:
@@ -154,7 +157,7 @@ def rated(line: Sequence[str], table: Table, told: Mapping[str, str]) -> float:
 
 
 def _sure(title: str, table: Table, told: Mapping[str, str]) -> Meaning | None:
-    """Return the meaning of a title that needs no guess."""
+    """Return the meaning of a title that needs no guess, None without one."""
     key = title_key(title)
     if not key or key in READ_WITHOUT:
         return Meaning(title, None, "ours")
@@ -184,7 +187,7 @@ def _guessed(
 
 
 def _surely(title: str, table: Table, column: str) -> bool:
-    """Return whether a title means a column beyond doubt: what is in brackets is its unit."""
+    """Say whether a title means a column beyond doubt: what is in brackets is its unit."""
     if _SURELY.get(title_key(title)) == column:
         return True
     found = _UNIT.search(title)
@@ -206,7 +209,7 @@ def _known(table: Table) -> Mapping[str, str]:
 
 
 def _without_unit(title: str, table: Table, column: str) -> tuple[str, float]:
-    """Return the title without its unit, and what the unit's numbers are multiplied by."""
+    """Return the title without its unit, and the factor from that unit to the column's."""
     found = _UNIT.search(title)
     unit = next((c.unit for c in table.columns if c.name == column), "")
     if found is None or not unit:

@@ -1,4 +1,4 @@
-"""A list without a row of titles: which column is what is asked, with a guess by its cells."""
+"""A list without a row of titles: its cells suggest what each column is, and a person is asked."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from scheduler.intake.batch.titles import NOT_READ, NOTE, Meaning
 
 ROWS_LOOKED_AT = 200
 LEAST_SPAN_MM = 16.0
-"""Numbers with a median from here on are taken for wingspans, below for bodies, in mm."""
+"""Numbers with this median or more [mm] are taken for wingspans, smaller ones for bodies."""
 
 _NUMBER = re.compile(r"[~+-]?\s*\d+([.,]\d+)?\s*(mm|cm)?", re.IGNORECASE)
 _DATE = re.compile(r"\d{4}-\d{1,2}-\d{1,2}.*|\d{1,2}[./-] ?(\d{1,2}|[ivx]+)[./-] ?\d{2,4}", re.I)
@@ -50,7 +50,7 @@ COLUMN_OPTIONS = tuple(Option(name, words) for name, words in _WORDS.items())
 
 
 def first_untitled(lines: Sequence[Sequence[str]], table: Table) -> int | None:
-    """Return where a list begins whose first line is no title row: it holds a number or a date."""
+    """Return the first line of a list without titles: it holds a number or a date, else None."""
     if table is not SPECIMENS:
         return None
     at = next((n for n, line in enumerate(lines) if sum(map(bool, line)) > 1), None)
@@ -65,9 +65,9 @@ def untitled_columns(
     in_order: Sequence[str],
     findings: Findings,
 ) -> tuple[Meaning, ...]:
-    """Return what each column of such a list is; ask for those of which nobody said it.
+    """Return what each column of such a list is; ask about the columns that nobody named.
 
-    `told` is what was said before, by the key of a title; `in_order` is said now.
+    `told` is what was said before, by the key of a title; `in_order` is what is said now.
     """
     longest = max(map(len, lines))
     width = max(n for line in lines for n, cell in enumerate(line, 1) if cell)
@@ -120,7 +120,7 @@ def _cells(lines: Iterable[Sequence[str]], place: int) -> list[str]:
 
 
 def _guesses(lines: Sequence[Sequence[str]], width: int, taken: set[str]) -> list[str]:
-    """Return what each column may be by its cells, each column of ours once."""
+    """Return what each column may be by its cells; no column of ours is given twice."""
     found = []
     for place in range(width):
         guess = _guess(_cells(lines[:ROWS_LOOKED_AT], place))

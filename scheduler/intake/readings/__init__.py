@@ -1,6 +1,6 @@
-"""What loggers write -> readings with a preview, and the readings of a day as they are stored.
+"""From loggers' files to readings with a preview, and a day's readings as they are stored.
 
-pandas is imported when a file is read, not before: the stored readings are for everybody.
+pandas is imported only when a file is read: the stored readings do without it.
 """
 
 from __future__ import annotations
@@ -23,13 +23,13 @@ __all__ = ["DayReadings", "LoggerFile", "LoggerManner", "Reading", "Readings", "
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """The readings of one file by local date in the record's zone.
+    """The readings of one file, by local date in the record's zone.
 
     `rows` are their rows in the file, in the order of each day's readings. `stretches` are the
-    times that the file speaks of, without longer gaps: first and last key over all days, the
-    wall-clock second since 1970 x 2 + pass. `left_out` names what was not taken over, with its
-    rows; everything else was. `first` and `last` are local moments, None without readings.
-    `digest` is the SHA-256 of the file's bytes.
+    times of which the file speaks, without its longer gaps: first and last key (both included)
+    counted over all days, wall-clock seconds since 1970 x 2 + pass. `left_out` names what was left
+    out, with its rows; everything else was taken. `first` and `last` are local moments, None
+    without readings. `digest` is the SHA-256 of the file's bytes.
     """
 
     days: Mapping[date, DayReadings]
@@ -45,11 +45,11 @@ class Readings:
 
 @dataclass(frozen=True, slots=True)
 class LoggerManner:
-    """How a file is to be read, where it does not tell.
+    """How a file is to be read where it does not tell.
 
-    `answers` answer the questions by their keys ("dates", "decimal", "unit", ...).
-    `offset_min`: how many minutes ahead of UTC the logger's clock stands all year, None: what
-    the file says, else local time. `regime` is the room's: a sealed box may be drier.
+    `answers` answer the questions by their keys ("dates", "decimal", "unit", ...). `offset_min`:
+    how many minutes the logger's clock is ahead of UTC all year; None: what the file says, else
+    local time. `regime` is the room's: a sealed box may be drier.
     """
 
     answers: Mapping[str, str] = field(default_factory=dict)
@@ -59,7 +59,7 @@ class LoggerManner:
 
 @dataclass(frozen=True, slots=True)
 class LoggerFile:
-    """A file as it was read: with `problems` it is refused, with `questions` not yet ready.
+    """A file as it was read; with `problems` it is refused, with `questions` it must wait.
 
     `preview` is None when it could not be read as a table of readings at all.
     """
@@ -71,7 +71,7 @@ class LoggerFile:
 
     @property
     def questions(self) -> tuple[Question, ...]:
-        """Return what has to be answered before anything is recorded."""
+        """Return what must be answered before anything is recorded."""
         return self.preview.questions if self.preview else ()
 
 
@@ -83,11 +83,10 @@ def read_readings(
     manner: LoggerManner | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> LoggerFile:
-    """Read a logger's CSV or XLSX file; never guess what it leaves open.
+    """Read a logger's CSV or XLSX file; what it leaves open is asked, never guessed.
 
-    zone: of the record; now: aware, dates ahead of it are asked
-    about, None: all dates are taken; progress: told the
-    share done, 0 to 1.
+    zone: the record's; now: aware, dates after it are asked about, None: all dates are taken;
+    progress: is told the share done, 0 to 1.
     """
     from scheduler.intake.readings.read import read
 

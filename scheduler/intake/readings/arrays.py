@@ -1,4 +1,4 @@
-"""Columns of a long file, as arrays."""
+"""Types of the columns of a long file, as arrays."""
 
 from __future__ import annotations
 

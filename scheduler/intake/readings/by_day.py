@@ -1,4 +1,4 @@
-"""Rows with their moments and values -> readings by local date, each moment once."""
+"""From rows with moments and values to readings by local date, each moment once."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ from scheduler.intake.readings.work import Work, said_rows, short
 from scheduler.words.problems import Problem
 
 GAP_STEPS = 3
-"""A file says nothing of a time so many of its usual steps long in which it has no reading."""
+"""A time without readings is a gap when it is longer than so many usual steps and an hour."""
 
 GAP_KEYS = 2 * 3_600
 _EPOCH = datetime(1970, 1, 1)  # noqa: DTZ001 - wall clock
 
 
 def rounded(found: Values, no_humidity: Bools, no_temperature: Bools) -> Values:
-    """Return the values rounded to rounded, within their bounds, without those named."""
+    """Return the values rounded to hundredths, NaN where marked; humidity within 0 to 100 %."""
     rh = np.where(no_humidity, np.nan, np.clip(found.humidity, 0, 100))
     temp = found.temperature
     if temp is not None:
@@ -33,7 +33,7 @@ def rounded(found: Values, no_humidity: Bools, no_temperature: Bools) -> Values:
 
 
 def by_day(work: Work, wall: Ints, second: Ints, found: Values) -> Readings:
-    """Return the readings of a file; of several of one moment the first counts."""
+    """Return the readings of a file; if several have one moment, the first counts."""
     rh = _stored(found.humidity, NO_HUMIDITY)
     temp = np.full(len(rh), NO_TEMPERATURE, dtype=np.int64)
     if found.temperature is not None:
@@ -82,7 +82,7 @@ def _stretches(keys: Ints) -> tuple[tuple[int, int], ...]:
 
 
 def _report_again(work: Work, order: Ints, again: Bools, rh: Ints, temp: Ints) -> None:
-    """Say which moments were read twice: the first counts, and only a different one is named."""
+    """Report moments that were read twice: the first counts, and only differing ones are named."""
     at = np.flatnonzero(again)
     if not at.size:
         return

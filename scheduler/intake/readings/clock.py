@@ -17,7 +17,7 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 class Clock:
-    """The changes of a zone's clocks over the time from `first` to `last`, UTC seconds."""
+    """The changes of a zone's clocks from `first` to `last`, in UTC seconds."""
 
     def __init__(self, zone: ZoneInfo, first: int, last: int) -> None:
         self.zone = zone
@@ -33,7 +33,7 @@ class Clock:
         )
 
     def local(self, utc: Ints) -> tuple[Ints, Bools]:
-        """Return the wall clock at UTC seconds, and where it is the second time round."""
+        """Return the wall clock at UTC seconds, and where an hour has come a second time."""
         wall = utc + self._offsets[np.searchsorted(self._utc, utc, side="right")]
         second_pass = np.zeros(len(utc), dtype=bool)
         for change, before, after in self.changes:
@@ -42,7 +42,7 @@ class Clock:
         return wall, second_pass
 
     def missing(self, wall: Ints) -> Bools:
-        """Return where the wall clock never stood: the clocks went forward over it."""
+        """Return where the wall clock never was, because the clocks skipped that hour."""
         missing = np.zeros(len(wall), dtype=bool)
         for change, before, after in self.changes:
             if after > before:
@@ -50,10 +50,11 @@ class Clock:
         return missing
 
     def second_pass(self, wall: Ints) -> Bools:
-        """Return which local moments, in the order of the file, are the second time round.
+        """Return which local moments, in the order of the file, are in a second pass.
 
-        Within the doubled hour a step back begins the second pass; a file that never steps
-        back has been through it once. A file from the latest to the earliest steps forward.
+        In an hour that comes twice, a step back in time begins the second pass; a file that never
+        steps back went through the hour once. A file from the latest to the earliest is read
+        backwards.
         """
         second = np.zeros(len(wall), dtype=bool)
         steps = np.diff(wall)
@@ -81,7 +82,7 @@ class Clock:
 
 
 def placed(wall: Ints, offset_min: Ints, zone: ZoneInfo) -> tuple[Ints, Bools, Bools]:
-    """Return local wall seconds, second passes, and which moments never were in the zone.
+    """Return local wall seconds, second passes, and which moments do not exist in the zone.
 
     offset_min: minutes ahead of UTC that the file states, NO_OFFSET where the clock is local.
     """

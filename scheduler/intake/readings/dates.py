@@ -1,4 +1,4 @@
-"""Day, month and year of a whole file: told by the file, else asked; never guessed."""
+"""Day, month and year of a whole file: the file tells their order, else a person is asked."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from scheduler.intake.readings.day import DAY_SECONDS
 from scheduler.intake.readings.moments import NAMED, OPEN, SHORT, Order, Parts
 
 OLDEST_DAYS = 3_653
-"""Ten years: a logger's battery and memory hold no longer, older dates are asked about."""
+"""Ten years: no logger's battery and memory last longer; older dates are asked about."""
 
 JUMP_DAYS = 20
-"""A day and month that are swapped jump by about a month; a step below is none of theirs."""
+"""Swapped day and month make dates jump by about a month; smaller steps have other causes."""
 
 SILENT_DAYS = 60
-"""A file with a longer gap may be that of a logger whose clock was reset; no source."""
+"""A longer gap is asked about: the logger's clock may have been reset; no source."""
 
 HALF_DAY_S = 13 * 3_600
 
@@ -36,7 +36,7 @@ _EPOCH = datetime(1970, 1, 1)  # noqa: DTZ001 - wall clock
 class Dated:
     """Moments of the wall clock in seconds since 1970, and which rows are moments at all.
 
-    `order` is None where the file leaves nothing to tell.
+    `order` is None where every order reads the file alike.
     """
 
     wall: Ints
@@ -45,10 +45,10 @@ class Dated:
 
 
 def dated(parts: Parts, rows: Ints, now: datetime | None, asking: Asking) -> Dated:
-    """Return the moments of a file; what it does not tell is asked.
+    """Return the moments of a file; what the file does not tell is asked.
 
-    rows: their numbers in the file. now: local wall clock; dates ahead of it, or more than ten
-    years back, are asked about.
+    rows: their numbers in the file. now: local wall clock; dates after it, or more than ten years
+    before it, are asked about.
     """
     told = parts.read & (parts.shape != 0)
     ways = {order: _seconds(parts, order) for order in _orders(parts, told)}
@@ -75,7 +75,7 @@ def _seconds(parts: Parts, order: Order) -> tuple[Ints, Bools]:
     named = parts.shape == NAMED
     year, month, day = a.copy(), b.copy(), c.copy()
     if order == "year-first":
-        # Four digits at the end leave the year no choice: the day comes first then.
+        # A year of four digits at the end leaves no choice: then the day comes first.
         last = (parts.shape == OPEN) | (named & (c >= 100))
         year, day = np.where(last, c, a), np.where(last, a, c)
     else:
@@ -154,7 +154,7 @@ def _mixed(ways: Ways, rows: Ints, asking: Asking) -> Order:
 
 
 def _recent(ways: Ways, orders: list[Order], now: datetime | None) -> list[Order]:
-    """Return the orders whose dates are within the last ten years, all when none is."""
+    """Return the orders whose dates all lie within the last ten years; if none, all orders."""
     low, high = _window(now)
     found = [
         order
@@ -168,14 +168,14 @@ def _window(now: datetime | None) -> tuple[int, int]:
     if now is None:
         return -(2**62), 2**62
     today = int((now - _EPOCH) / timedelta(seconds=1))
-    # A logger's clock may be ahead by its zone.
+    # A logger's clock may be ahead by as much as its zone.
     return today - OLDEST_DAYS * DAY_SECONDS, today + DAY_SECONDS
 
 
 def _steady(parts: Parts, ways: Ways, orders: list[Order]) -> list[Order]:
-    """Return the order under which the dates follow one another, all when that does not tell.
+    """Return the orders under which the dates follow one another best; if unclear, all orders.
 
-    One reads without a single jump of weeks, where every other jumps.
+    It is clear when every other order makes more than twice as many jumps of weeks.
     """
     jumps = {}
     for order in orders:
@@ -218,7 +218,7 @@ def _check_span(dated: Dated, rows: Ints, now: datetime | None, asking: Asking) 
 
 
 def _check_jumps(dated: Dated, rows: Ints, asking: Asking) -> None:
-    """Ask about a jump that a swapped day and month explains, and about one of months."""
+    """Ask about a jump that a swapped day and month explains, and about a jump of months."""
     at = np.flatnonzero(dated.good)
     days = dated.wall[at] // DAY_SECONDS
     big = np.flatnonzero(np.abs(np.diff(days)) >= JUMP_DAYS)
@@ -245,7 +245,7 @@ def _check_jumps(dated: Dated, rows: Ints, asking: Asking) -> None:
 
 
 def _swapped(days: Ints) -> tuple[Ints, Bools]:
-    """Return dates with day and month swapped, and which of them can be."""
+    """Return dates with day and month swapped, and which of them can be swapped."""
     dates = days.astype("datetime64[D]")
     months = dates.astype("datetime64[M]")
     year, month = months.astype(np.int64) // 12 + 1970, months.astype(np.int64) % 12 + 1
@@ -256,7 +256,7 @@ def _swapped(days: Ints) -> tuple[Ints, Bools]:
 
 
 def _check_halves(parts: Parts, dated: Dated, rows: Ints, asking: Asking) -> None:
-    """Ask about a clock that never passes noon or midnight: morning or afternoon is missing."""
+    """Ask about a clock without a morning or an afternoon: it never shows 0 or 13 to 23 hours."""
     plain = dated.good & ~parts.halves
     hours = parts.second_of_day[plain] // 3_600
     wall = dated.wall[plain]

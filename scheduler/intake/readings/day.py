@@ -1,8 +1,7 @@
 """The readings of one room on one local date, as they are stored: sorted, unique, compressed.
 
-A reading is known by its wall-clock second and its pass: 0, or 1 for the second time round when
-the clocks go back. Values are in hundredths. What is stored never changes when a file is read
-again; only what is new is added.
+A reading is identified by its wall-clock second and its pass: 0, or 1 in the hour that comes a
+second time when the clocks go back. Values are in hundredths.
 """
 
 from __future__ import annotations
@@ -26,7 +25,7 @@ _PER_HOUR = 2 * 3_600
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One reading; `second_pass` in the doubled hour alone. None: not read, or left out."""
+    """One reading; `second_pass` only in an hour that comes twice. None: not read or left out."""
 
     at: time
     second_pass: bool
@@ -46,7 +45,10 @@ class DayReadings:
 
     @classmethod
     def of(cls, keys: Iterable[int], rh: Iterable[int], temp: Iterable[int]) -> DayReadings:
-        """Return a day from its columns, sorted by key and unique, in hundredths."""
+        """Return a day from its columns, sorted by key and unique, in hundredths.
+
+        Raises ValueError when the columns differ in length.
+        """
         columns = (array("I", keys), array("H", rh), array("h", temp))
         if len({len(column) for column in columns}) != 1:
             raise ValueError("the columns of a day differ in length")
@@ -77,7 +79,7 @@ class DayReadings:
         return len(self.columns[0])
 
     def with_new(self, other: DayReadings) -> DayReadings:
-        """Return this day with those readings of another whose moment it does not have yet."""
+        """Return this day with the readings of another at moments that it does not have yet."""
         mine = {key: (rh, temp) for key, rh, temp in zip(*self.columns, strict=True)}
         before = len(mine)
         for key, rh, temp in zip(*other.columns, strict=True):
@@ -88,7 +90,7 @@ class DayReadings:
         return DayReadings.of(keys, (mine[k][0] for k in keys), (mine[k][1] for k in keys))
 
     def hours(self) -> Hours:
-        """Return the hourly means; both passes of the doubled hour are averaged together."""
+        """Return the hourly means; both passes of an hour that comes twice count together."""
         keys, *columns = self.columns
         ends = [bisect_left(keys, hour * _PER_HOUR) for hour in range(DAY_HOURS + 1)]
         rh, temp = (

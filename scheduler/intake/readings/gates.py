@@ -1,7 +1,7 @@
-"""Whether the numbers of a file can be the air of a room: what cannot is left out or asked about.
+"""Whether the numbers of a file can be a room's air: others are left out or asked about.
 
-The bounds are common practice, no source: what the air in a house is, and what a sensor makes
-of it when it fails. They refuse nothing by themselves; a person who knows better says so.
+The bounds are common practice, no source: what the air in a house is, and what a sensor makes of it
+when it fails. No bound refuses a file by itself; a person who knows better says so.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from scheduler.intake.readings.values import Numbers
 from scheduler.words.records import Regime
 
 HUMIDITY_SLACK = 1.0
-"""Points by which a sensor at its end may overshoot 0 to 100 %; more is an error code."""
+"""A sensor at its end may exceed 0 to 100 % by so many points; more is an error code."""
 
 TEMPERATURES_C = (-20.0, 60.0)
 
@@ -28,27 +28,33 @@ USUAL_C: dict[Regime, tuple[float, float]] = {
     "desiccant": (1.0, 36.0),
     "warm": (15.0, 55.0),
 }
-"""Where the median temperature of a room lies; outside, the unit is asked about."""
+"""The median temperature of a room lies between these; otherwise the unit is asked."""
 
 UNITS: tuple[Unit, ...] = ("C", "F")
 TO_C: dict[Unit, str] = {"C": "deg C", "F": "deg F"}
 
 LARGEST_STEP_PCT = 15.0
-"""Points from one reading to the next, in the middle of all steps: no room's air does that."""
+"""The median step between readings [points] is smaller than this in any room's air."""
 
 LEAP = 25.0
-"""Degrees from one row to the next; from deg C to deg F are at least 32 in any room."""
+"""Degrees from one row to the next; a change from deg C to deg F is at least 32 in any room."""
 
 NO_CODE = (-60.0, 160.0)
 SPIKE_PCT, SPIKE_C = 25.0, 9.0
 SWAP_STEP = 6.0
 _STUCK_ROWS, _STUCK_S = 60, 28 * 86_400
-"""A box may be as tight as that for a while, a room is not; no source."""
+"""A humidity that never changes over so many rows and seconds is asked about.
+
+Only a tight box may keep it the same for so long; no source.
+"""
 _RESTLESS_ROWS = 8
 
 
 class Values(NamedTuple):
-    """Humidities in % and temperatures in deg C, NaN where none; how they were understood."""
+    """Humidities in % and temperatures in deg C, NaN for none; how they were understood.
+
+    `unit` is that of the file, None where each cell has its own or there are none.
+    """
 
     humidity: Floats
     temperature: Floats | None
@@ -64,7 +70,7 @@ def understood_of(
     rows: Ints,
     asking: Asking,
 ) -> Values:
-    """Return the values in % and deg C; units that the file does not tell are asked about."""
+    """Return the values in % and deg C; a unit that the file does not tell is asked for."""
     _check_units_behind(humidity, temperature, columns, rows, asking)
     if temperature is not None:
         _check_swap(humidity.values, temperature.values, rows, asking)
@@ -179,7 +185,7 @@ def _in_c(values: Floats | float, unit: Unit) -> Floats:
 
 
 def _check_leap(temperature: Floats, columns: Columns, rows: Ints, asking: Asking) -> None:
-    """Ask about a row from which on the temperature may have another unit."""
+    """Ask about the first row from which the temperature may have another unit."""
     at = np.flatnonzero((temperature > NO_CODE[0]) & (temperature < NO_CODE[1]))
     found = np.flatnonzero(np.abs(np.diff(temperature[at])) >= LEAP)
     if found.size:
@@ -194,7 +200,7 @@ def _check_leap(temperature: Floats, columns: Columns, rows: Ints, asking: Askin
 
 
 def _check_swap(humidity: Floats, temperature: Floats, rows: Ints, asking: Asking) -> None:
-    """Ask about a row from which on the two columns have changed places."""
+    """Ask about the first row from which the two columns have changed places."""
     at = np.flatnonzero(np.isfinite(humidity) & np.isfinite(temperature))
     if at.size < 3:
         return
@@ -215,7 +221,8 @@ def _check_swap(humidity: Floats, temperature: Floats, rows: Ints, asking: Askin
 def check_air(values: Values, wall: Ints, regime: Regime, rows: Ints, asking: Asking) -> Bools:
     """Ask about humidities that no room has; return which are left out because of that.
 
-    Too low, without change, or without rest. wall: seconds, in the order of the file.
+    They are too low, never change, jump from row to row, or jump once and back. Only those that are
+    too low can be left out. wall: seconds, in the order of the file.
     """
     low = _too_low(values.humidity, regime, rows, asking)
     rh = values.humidity[np.isfinite(values.humidity) & ~low]
@@ -239,7 +246,7 @@ def check_air(values: Values, wall: Ints, regime: Regime, rows: Ints, asking: As
 
 
 def _check_spikes(values: Values, rows: Ints, asking: Asking) -> None:
-    """Ask about a single value far from both its neighbours, as a lost digit makes."""
+    """Ask about a single value far from both its neighbours, as a lost digit gives."""
     for column, far in ((values.humidity, SPIKE_PCT), (values.temperature, SPIKE_C)):
         at = np.flatnonzero(np.isfinite(column)) if column is not None else np.zeros(0, np.int64)
         if column is None or at.size < 3:
@@ -277,7 +284,7 @@ def _too_low(humidity: Floats, regime: Regime, rows: Ints, asking: Asking) -> Bo
 
 
 def impossible(values: Values) -> tuple[Bools, Bools]:
-    """Return which humidities and temperatures no sensor in a room reads."""
+    """Return which humidities and which temperatures no sensor in a room can read."""
     rh, temp = values.humidity, values.temperature
     wet = (rh < -HUMIDITY_SLACK) | (rh > 100 + HUMIDITY_SLACK)
     if temp is None:

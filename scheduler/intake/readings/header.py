@@ -15,10 +15,11 @@ _TIMES: tuple[Role, ...] = ("moment", "date", "clock")
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """Where things stand in a row, counted from 0, and in what unit.
+    """Where things are in a row, counted from 0, and in what unit.
 
-    `times` is one column, or date and time of day. `offset_min` is what the header says about
-    the clock; None: local time. `percent` says that the humidity's title names its unit.
+    `times` is one column, or those of date and time of day. `offset_min` is what the header says of
+    the clock, in minutes ahead of UTC; None: local time. `percent`: the humidity's title names its
+    unit.
     """
 
     times: tuple[int, ...]
@@ -58,7 +59,7 @@ def is_header(cells: Sequence[str]) -> bool:
 
 
 def looks_like_header(cells: Sequence[str]) -> bool:
-    """Say whether a line names at least a time and a temperature: a header without humidity."""
+    """Say whether a line names at least a time and a temperature, which is a header too."""
     return _names(cells, "temperature")
 
 
@@ -68,9 +69,9 @@ def _names(cells: Sequence[str], value: Role) -> bool:
 
 
 def columns_of(cells: Sequence[str], units: Sequence[str], asking: Asking) -> Columns:
-    """Return the columns of a header, with the units of a line below it.
+    """Return the columns of a header, with the units in a line below it.
 
-    Which of two humidities or temperatures counts is asked.
+    If several humidities or temperatures are there, it is asked which counts.
     """
     roles = [role_of(cell) for cell in cells]
     below = [units[n] if n < len(units) else "" for n in range(len(cells))]

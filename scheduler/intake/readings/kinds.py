@@ -1,7 +1,7 @@
 """What a column of a logger's file holds, by the words that loggers use.
 
-Words are compared without case and accents. What is not read is named for what it is, so that
-nobody takes a dew point for a temperature or an alarm for a humidity.
+Words are compared without case and accents. A column that is not read is named for what it is, so
+that nobody takes a dew point for a temperature or an alarm for a humidity.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ _CELSIUS = re.compile(r"celsius|°\s*c\b|\bdeg\.?\s*c\b|[(\[,/_ ]\s*c\s*[)\]]?$|
 
 
 def folded(title: str) -> str:
-    """Return a title as it is compared."""
+    """Return a title in the form in which it is compared."""
     decomposed = unicodedata.normalize("NFD", title.replace("º", "°").replace("_", " ").casefold())
     return " ".join("".join(s for s in decomposed if not unicodedata.combining(s)).split())
 
@@ -77,6 +77,6 @@ def other_kind(title: str) -> str | None:
 
 
 def unit_in(text: str) -> Unit | None:
-    """Return the unit that a title or a cell carries."""
+    """Return the unit that a title or a cell names, None without one."""
     text = folded(text)
     return "F" if _FAHRENHEIT.search(text) else "C" if _CELSIUS.search(text) else None

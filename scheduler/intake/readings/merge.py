@@ -1,8 +1,8 @@
-"""A file's readings of a day put over those that the same logger had for it.
+"""A file's readings of a day, put over those that the same logger had for that day.
 
-Where the file speaks, it alone counts: what it says differently replaces what was there, and
-what it no longer has is gone (the journal keeps it). Where it is silent, in its gaps and outside
-of its span, what was there stays. Each reading keeps the file and the row that it came from.
+Where the file speaks, it alone counts: what it says differently replaces what was there, and what
+it no longer has is removed (the journal keeps it). Where it is silent, in its gaps and outside its
+span, what was there stays. Each reading keeps the file and the row from which it came.
 """
 
 from __future__ import annotations
@@ -17,14 +17,14 @@ from scheduler.air.hours import NO_HUMIDITY
 from scheduler.intake.readings.day import DAY_SECONDS, DayReadings
 
 Origin = tuple[int, int]
-"""A file's number in the record (0: not known) and the row in it."""
+"""A file's number in the record (0: not known), and the row in it."""
 
 _FIRST_DAY = date(1970, 1, 1).toordinal()
 
 
 @dataclass(slots=True)
 class Tally:
-    """What a file changes: readings new, known already, differing, and gone.
+    """What a file changes: readings that are new, known already, differing, and gone.
 
     `points` are the differences in humidity of those that differ, new less old.
     """
@@ -45,7 +45,7 @@ class Tally:
 
     @property
     def changes(self) -> bool:
-        """Say whether anything is other than before."""
+        """Say whether anything differs from before."""
         return bool(self.new or self.differing or self.gone)
 
 
@@ -59,7 +59,7 @@ class Merged:
 
 
 def fresh(readings: DayReadings, rows: Sequence[int], file: int) -> Merged:
-    """Return a day of which nothing was known."""
+    """Return the readings of a day of which nothing was known before."""
     origins = _runs((file, row) for row in rows)
     return Merged(readings, origins, Tally(new=len(rows)))
 
@@ -72,9 +72,9 @@ def merged(
     file: int,
     speaks: Sequence[tuple[int, int]],
 ) -> Merged:
-    """Return a day with a file's readings over those it had.
+    """Return a day with a file's readings put over those that it had.
 
-    speaks: the stretches of the day, first and last key, of which the file speaks.
+    speaks: the stretches of the day of which the file speaks, first and last key included.
     """
     old = dict(zip(had.columns[0], zip(*had.columns[1:], strict=True), strict=True))
     keys, *columns = new.columns
@@ -118,7 +118,7 @@ def of_day(stretches: Iterable[tuple[int, int]], day: date) -> list[tuple[int, i
 
 
 def origin_of(origins: str, at: int) -> Origin:
-    """Return the file and the row of the reading at a place in its day."""
+    """Return the file and the row of a reading, by its place in its day."""
     for file, row, step, count in json.loads(origins):
         if at < count:
             return file, row + at * step

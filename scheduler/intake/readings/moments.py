@@ -1,8 +1,8 @@
-"""The text of many moments -> their parts, in whatever form the file writes them.
+"""From the text of many moments to their parts, in whatever form the file writes them.
 
-Texts of one form (digits replaced by 0) are read together, digit by digit in arrays: a year of
-minutes has a handful of forms. Whether 3/4 is in March or in April, and whether 27.07.05 is in
-2005 or in 2027, is left to the file as a whole, see `dates`.
+Texts of one form (all digits replaced by 0) are read together, digit by digit in arrays: a year of
+minutes has a handful of forms. Whether 3/4 is in March or in April, and whether 27.07.05 is in 2005
+or in 2027, is decided for the whole file, see `dates`.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ Number = Callable[..., npt.NDArray[np.int64]]
 Order = Literal["day-first", "month-first", "year-first"]
 
 MOST_FORMS = 600
-"""Forms of a moment in one file (12-hour clock, month names): what comes later is no moment."""
+"""The most forms of a moment in one file (12-hour clock, month names); others are not read."""
 
 LONGEST = 40
 NO_OFFSET = -10_000
@@ -44,12 +44,12 @@ _FIRST_COUNTED_DAY = -25_569
 
 @dataclass(slots=True)
 class Parts:
-    """What stands in each moment; `read` is False where no moment could be made out.
+    """What each moment holds; `read` is False where no moment could be made out.
 
-    `a`, `b` and `c` are the three numbers of the date. `shape` says how they may be read: as
-    year, month, day (SET), in an order still to be told (OPEN, the year last; SHORT, all of two
-    digits), or with the month by its name in `b` (NAMED: `a` or `c` is the year). `offset_min`
-    is NO_OFFSET for local time. `halves` says that the clock tells morning from afternoon.
+    `a`, `b` and `c` are the three numbers of the date. `shape` says how they may be read: as year,
+    month, day (SET); in an order still to be decided (OPEN: the year is last; SHORT: all have two
+    digits); or with the month, given by name, in `b` (NAMED: `a` or `c` is the year). `offset_min`
+    is NO_OFFSET for local time. `halves`: the clock says whether it is morning or afternoon.
     """
 
     read: Bools
@@ -63,7 +63,7 @@ class Parts:
 
     @classmethod
     def blank(cls, count: int) -> Parts:
-        """Return parts of moments of which none has been read."""
+        """Return the parts of moments of which none has been read."""
         a, b, c, of_day = np.zeros((4, count), dtype=np.int64)
         unset = np.full(count, NO_OFFSET, dtype=np.int64)
         read, halves = np.zeros((2, count), dtype=bool)
@@ -100,7 +100,7 @@ def parts_of(texts: Texts) -> Parts:
 
 
 def _letters(texts: Texts) -> npt.NDArray[np.uint8]:
-    """Return the texts as rows of ASCII letters in lower case, 0 after the end."""
+    """Return the texts as rows of ASCII letters in lower case, with 0 after the end."""
     if not len(texts):
         return np.zeros((0, 0), dtype=np.uint8)
     try:
@@ -173,7 +173,7 @@ def _read_date(form: re.Match[str], number: Number, rows: Ints, parts: Parts) ->
 def _read_count(
     form: re.Match[str], letters: npt.NDArray[np.uint8], rows: Ints, parts: Parts
 ) -> None:
-    """Read days counted as spreadsheets do, or the seconds since 1970 in UTC."""
+    """Read days counted as spreadsheets do, or seconds or milliseconds since 1970 in UTC."""
     if form["unix"]:
         seconds = _number(letters, *form.span("unix"))
         parts.offset_min[rows] = 0

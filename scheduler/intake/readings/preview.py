@@ -18,7 +18,7 @@ class Spread(NamedTuple):
 
 
 class Sample(NamedTuple):
-    """One row beside what was read in it; `text` is as the file writes it."""
+    """One row of the file and what was read in it; `text` is as the file writes it."""
 
     row: int
     text: str
@@ -38,10 +38,10 @@ class TakenAs(NamedTuple):
 class Preview:
     """How one file was read.
 
-    `separator` and `encoding` are None for a workbook, `decimal` without any decimal sign,
-    `dates` where the file leaves nothing to tell. `unit` is the temperature's ("C", "F", "by
-    cell"), None without one. `clock` says whose time it is. Moments are local ones of the
-    record's zone. With `questions` left open nothing is recorded.
+    `separator` and `encoding` are None for a workbook, `decimal` without any decimal sign, `dates`
+    where every order reads the file alike. `unit` is the temperature's ("C", "F", "by cell"), None
+    without one. `clock` says whose time it is. Moments are local ones of the record's zone. While
+    there are `questions`, nothing is recorded.
     """
 
     file: str

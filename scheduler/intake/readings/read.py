@@ -1,4 +1,4 @@
-"""A logger's file -> readings by local date, its preview, and everything left out or asked."""
+"""From a logger's file to readings by local date, a preview, and all that is left out or asked."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from scheduler.words.problems import Problem
 
 NOTHING = Readings({}, 0, None, None)
 FEW_LEFT_OUT, MOST_LEFT_OUT = 3, 0.05
-"""More rows left out than these, and than this share of the file, are asked about."""
+"""More rows left out than this number, and than this share of the file, are asked about."""
 
 _BEHIND = re.compile(r"^[+-]?[0-9]+|[0-9]")
 _WRITE_MOMENT = "Write date and time, as in 2026-07-01 14:30"
@@ -72,7 +72,7 @@ def read(
 
 
 def _cut_end(work: Work) -> Bools:
-    """Mark the last row where the file breaks off in it: its numbers have fewer digits."""
+    """Mark the last row where the file ends inside it: its numbers have fewer digits."""
     cut = np.zeros(len(work.rows), dtype=bool)
     if work.sheet.open_end and len(cut) > 2 and work.rows[-1] == work.sheet.rows[-1]:
         for texts in (work.humidity, work.temperature):
@@ -85,7 +85,7 @@ def _cut_end(work: Work) -> Bools:
 def _moments(
     work: Work, zone: ZoneInfo, now: datetime | None, manner: LoggerManner, asking: Asking
 ) -> tuple[Dated, Ints, Ints]:
-    """Return the moments as understood, wall seconds and passes; rows without are left out."""
+    """Return the moments as understood, wall seconds and passes; rows without one are left out."""
     columns = work.sheet.columns
     title = " ".join(columns.title(n) for n in columns.times)
     parts = parts_of(work.moment)
@@ -115,7 +115,7 @@ def _moments(
 def _values(
     work: Work, wall: Ints, manner: LoggerManner, asking: Asking
 ) -> tuple[gates.Values, frozenset[str]]:
-    """Return the values in % and deg C; what cannot be is NaN and named."""
+    """Return the values in % and deg C; what cannot be right is NaN, and named."""
     columns = work.sheet.columns
     decimal = _decimal(asking)
     rh_title = columns.title(columns.humidity)

@@ -1,8 +1,8 @@
-"""How many cells each row of a text has, without cutting it: whether all agree with the header.
+"""How many cells each row of a text has, and whether the rows agree with the header.
 
-A decimal comma in a file whose cells are separated by commas shifts every cell behind it. The
-shift shows in the count of cells, also where the cells that are too many are empty, and in
-figures that stand where an event should; anywhere in the file.
+Cells are counted without cutting the text. A decimal comma in a file whose cells are separated by
+commas shifts every cell after it. The shift shows anywhere in the file: in the count of cells, also
+where the extra cells are empty, and in figures that are in a column for events.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ class Lines:
 
 
 def lines_of(body: str, separator: str) -> Lines:
-    """Count the cells of every line; quoted separators do not count."""
+    """Count the cells of every line; a separator in quotes does not count."""
     raw = body.encode("utf-8")
     data = np.frombuffer(raw, dtype=np.uint8)
     breaks = np.flatnonzero(data == ord("\n"))
@@ -57,10 +57,10 @@ def lines_of(body: str, separator: str) -> Lines:
 
 
 def check_widths(lines: Lines, columns: Columns, separator: str, first_row: int) -> Bools:
-    """Return which rows are cut short, or raise TableFault for one with too many cells.
+    """Return which rows are cut short. Raises TableFault for a row with too many cells.
 
-    Rows may all lack the header's last cells, which some programs leave out; see `cut_rows`.
-    With semicolons or tabs, all may end with one empty cell more.
+    All rows may lack the header's last cells, which some programs leave out; see `cut_rows`. With a
+    separator other than a comma, all may end with one more cell, which is empty.
     """
     header = len(columns.titles)
     widths, filled = lines.widths, ~lines.empty
@@ -82,7 +82,7 @@ def check_widths(lines: Lines, columns: Columns, separator: str, first_row: int)
 
 
 def cut_rows(widths: Ints, filled: Bools, header: int) -> Bools:
-    """Return the rows that have fewer cells than most, but more than one."""
+    """Return the rows that have fewer cells than most rows, but more than one."""
     usual = int(np.bincount(widths[filled]).argmax())
     return filled & (widths < min(usual, header)) & (widths > 1)
 
@@ -93,10 +93,11 @@ def _ends_empty(lines: Lines, separator: str, filled: Bools, usual: int) -> bool
 
 
 def shifted_row(columns: Columns, cells: dict[int, npt.NDArray[np.object_]]) -> int | None:
-    """Return the first line whose cells behind the readings hold figures, None without any.
+    """Return the first line with figures in a cell after the readings, None without any.
 
-    cells: of the columns read, and of those behind them that are not read. Where commas separate
-    the cells and no reading has a decimal point, figures there may be halves of decimals.
+    cells: those of the columns read, and those after them, which are not read. The figures count
+    when some cells of that column are empty, or when most readings are whole numbers: then they may
+    be the second halves of decimals.
     """
     last = max(columns.wanted)
     behind = [n for n in cells if n > last]

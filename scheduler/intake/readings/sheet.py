@@ -1,8 +1,8 @@
-"""A logger's file -> the text of its time, humidity and temperature cells, row by row.
+"""From a logger's file to the text of its time, humidity and temperature cells, row by row.
 
-Rows count as a spreadsheet does. Loggers put lines above the header, units below it, and write
-any separator. Bytes, encodings and workbooks are read by `intake.table`; the long body of a
-text goes through pandas, since a year of minutes has half a million rows.
+Rows count as a spreadsheet does. Loggers put lines above the header and units below it, and use any
+separator. Bytes, encodings and workbooks are read by `scheduler.table`. The long body of a text is
+read by pandas, because a year of minutes has half a million rows.
 """
 
 from __future__ import annotations
@@ -25,13 +25,13 @@ from scheduler.intake.readings.header import Columns, columns_of, is_header, loo
 from scheduler.table import SEPARATORS, Grid, TableFault, decoded, read_bytes, read_grids
 
 HEADER_WITHIN = 100
-"""Lines within which a header is looked for."""
+"""A header is looked for within so many lines."""
 
 LONGEST_ROW = 10_000
-"""A logger's line is shorter; one that is not is no row of readings."""
+"""A longer line is no row of readings."""
 
 MOST_ROWS = 800_000
-"""A year and a half of minutes; a year takes 320 MB."""
+"""The most rows that are read: a year and a half of minutes; a year takes 320 MB."""
 
 _NO_SHEET = "Give the logger's CSV or XLSX export, as it writes it"
 _ODD = (("\u00a0", " "), ("\u202f", " "), ("\u2009", " "), ("−", "-"))
@@ -41,9 +41,9 @@ _ODD = (("\u00a0", " "), ("\u202f", " "), ("\u2009", " "), ("−", "-"))
 class LoggerSheet:
     """The cells that count; `rows` are their numbers in the file.
 
-    `cut` marks rows that have lost a cell, `alone` lines of one cell, no row at all. `open_end`:
-    the last line has no end, and may have been cut. `line` gives the text of a row as the file
-    writes it.
+    `cut` marks rows that have lost a cell, `alone` lines with a single cell, which are no rows.
+    `open_end`: the last line has no end, so it may have been cut off. `line` gives the text of a
+    row as the file writes it.
     """
 
     columns: Columns
@@ -61,7 +61,7 @@ class LoggerSheet:
 
 
 def read_cells(path: Path, asking: Asking) -> LoggerSheet:
-    """Read the file; raise TableFault when it is no table of readings."""
+    """Read the file. Raises TableFault when it is no table of readings."""
     raw = read_bytes(path)
     if raw[:4] == b"PK\x03\x04" or raw[:4] == b"\xd0\xcf\x11\xe0":
         return replace(_of_workbook(read_grids(path), asking), digest=_digest(raw))
@@ -136,7 +136,7 @@ def _cells(line: str, sign: str) -> list[str]:
 def _frame(body: str, sign: str, columns: Columns, first_row: int, width: int) -> pd.DataFrame:
     wanted = list(columns.wanted)
     if sign == ",":
-        # Cells behind the readings tell whether commas are decimal signs, too.
+        # Cells after the readings tell whether commas are decimal signs, too.
         wanted += range(max(wanted) + 1, width)
     try:
         return pd.read_csv(
@@ -157,7 +157,7 @@ def _frame(body: str, sign: str, columns: Columns, first_row: int, width: int) -
 
 
 def _check_headers(cells: dict[int, Texts], columns: Columns, first_row: int) -> None:
-    """Refuse a file in which another header stands with its columns in another order."""
+    """Refuse a file with a second header that has its columns in another order."""
     texts = cells[columns.humidity]
     titles = {title for title in columns.titles if title}
     again = np.flatnonzero(np.isin(texts, np.array(sorted(titles), dtype=object)))
@@ -181,7 +181,7 @@ def _check_shift(cells: dict[int, Texts], columns: Columns, first_row: int) -> N
 
 
 def _quote_fault(body: str, first_row: int) -> TableFault:
-    """Return the fault of a cell that goes on over the end of its line."""
+    """Return the fault of a cell that goes on beyond the end of its line."""
     lines = enumerate(body.split("\n"), first_row)
     row = next((row for row, line in lines if line.count('"') % 2), None)
     return TableFault(
@@ -192,7 +192,7 @@ def _quote_fault(body: str, first_row: int) -> TableFault:
 
 
 def _columns(head: Sequence[str], below: Sequence[str], asking: Asking) -> tuple[Columns, int]:
-    """Return the columns of a header and how many lines of units stand below it."""
+    """Return the columns of a header, and how many lines of units are below it."""
     has_units = any(below) and not any(sign.isdigit() for cell in below for sign in cell)
     has_units &= not is_header(below)
     return columns_of(head, below if has_units else [], asking), int(has_units)

@@ -1,4 +1,4 @@
-"""What a preview shows of a file: sample rows beside their text, and where the values lie."""
+"""What a preview shows of a file: sample rows beside their text, and the range of the values."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _LONGEST_TEXT = 60
 
 
 class Understood(NamedTuple):
-    """What a preview is made of: the file as it was cut, and as it was understood."""
+    """What a preview is made of: the file cut into cells, and as it was understood."""
 
     sheet: LoggerSheet
     signs: frozenset[str]
@@ -73,7 +73,7 @@ def spread_of(values: Floats | None) -> Spread | None:
 
 
 def samples_of(sheet: LoggerSheet, rows: Ints, wall: Ints, found: Values) -> tuple[Sample, ...]:
-    """Return the first row read, one in the middle and the last."""
+    """Return the first row read, the middle one and the last."""
     at = sorted({0, len(rows) // 2, len(rows) - 1}) if len(rows) else []
     return tuple(
         Sample(

@@ -1,4 +1,4 @@
-"""The text of humidities and temperatures -> numbers, with the units that stand behind them."""
+"""From the text of humidities and temperatures to numbers, with the units after them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Decimal = Literal[".", ","]
 Behind = Literal["", "%", "C", "F"]
 
 _WIDE = 24
-"""Letters of a number with its exponent; what is longer is read one by one."""
+"""The most letters of a number with its exponent; longer texts are read one by one."""
 
 _NUMBER = re.compile(
     r"([+-]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)(?:e[+-]?[0-9]{1,3})?)"
@@ -26,7 +26,7 @@ _NUMBER = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Numbers:
-    """The numbers of a column, NaN where there is none, and the units behind them.
+    """The numbers of a column, NaN where there is none, and the units after them.
 
     `signs` are the decimal signs that occur.
     """
@@ -36,19 +36,19 @@ class Numbers:
     signs: frozenset[str]
 
     def with_unit(self, unit: Behind) -> Bools:
-        """Return which numbers have this unit behind them."""
+        """Return which numbers have this unit after them."""
         if self.behind is None:
             return np.zeros(len(self.values), dtype=bool)
         return np.asarray(self.behind == unit, dtype=bool)
 
 
 def filled(texts: Texts) -> Bools:
-    """Return which cells hold anything; blanks are gone by now."""
+    """Return which cells hold anything; blanks have been removed before."""
     return np.asarray(texts != "", dtype=bool)
 
 
 def numbers(texts: Texts, decimal: Decimal | None) -> Numbers:
-    """Return the numbers in many cells; with a decimal sign given the other one is no number."""
+    """Return the numbers in many cells; if `decimal` is given, the other sign makes no number."""
     try:
         as_bytes = texts.astype("S")
         if as_bytes.dtype.itemsize > _WIDE:
@@ -61,8 +61,8 @@ def numbers(texts: Texts, decimal: Decimal | None) -> Numbers:
             as_bytes = np.char.replace(as_bytes, b",", b".")
         signs = frozenset("," * commas + "." * points)
         values = as_bytes.astype(np.float64)
-        # What Python takes for a number and no logger writes: nan, inf, 1_000.
-        # A number that ends with its decimal sign, as 61., has lost a digit.
+        # Python takes nan, inf and 1_000 for numbers, but no logger writes them. A number that ends
+        # with its decimal sign, such as 61., has lost a digit.
         ends_open = any(sign + b"\0" in letters + b"\0" for sign in (b".", b","))
         if b"_" in letters or ends_open or _open_at_full_width(as_bytes):
             raise ValueError

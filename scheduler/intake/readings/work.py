@@ -1,4 +1,4 @@
-"""The rows of a file that hold values, while they are being read, and what is left out of them."""
+"""The rows of a file that hold values, while they are being read, and what is left out."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ MOST_QUOTED = 40
 
 
 class Work:
-    """The rows that are still in, with the columns that were made of them (`carry`)."""
+    """The rows that are still in, with the columns that were made from them (`carry`)."""
 
     def __init__(self, file: str, sheet: LoggerSheet) -> None:
         self.file = file
@@ -31,11 +31,11 @@ class Work:
 
     @property
     def rows_left_out(self) -> int:
-        """Return how many rows lost a value or all."""
+        """Return how many rows lost one value or all of them."""
         return len(self._left_out)
 
     def carry(self, **columns: Ints) -> None:
-        """Keep columns beside the rows: they lose the same rows."""
+        """Keep columns beside the rows; they lose the same rows."""
         self._carried |= columns
 
     def carried(self, name: str) -> Ints:
@@ -43,7 +43,7 @@ class Work:
         return self._carried[name]
 
     def keep_filled(self) -> None:
-        """Go on with the rows that hold any value."""
+        """Keep only the rows that hold any value; note the others."""
         alone = self.sheet.alone
         if alone.any():
             first = short(self.sheet.line(int(self.rows[np.flatnonzero(alone)[0]])))
@@ -60,17 +60,17 @@ class Work:
                 self.notes.append(f"{self.file}: {said_rows(empty)} without values, not read")
 
     def count_left_out(self, rows: Ints) -> None:
-        """Count rows as left out that are named elsewhere."""
+        """Count as left out rows that are named elsewhere."""
         self._left_out |= set(rows.tolist())
 
     def leave_out(self, bad: Bools, column: str | None, reason: str, remedy: str) -> None:
-        """Name the bad rows by their moment and go on without them."""
+        """Name the bad rows by their moment, and go on without them."""
         if bad.any():
             self.name(bad, self.moment, column, reason, remedy)
             self._keep(~bad)
 
     def name(self, bad: Bools, texts: Texts, column: str | None, reason: str, remedy: str) -> None:
-        """Name bad cells, those in a row together."""
+        """Name bad cells; those in consecutive rows are named together."""
         self._left_out |= set(self.rows[bad].tolist())
         for begin, count in _runs(bad):
             row, value = int(self.rows[begin]), str(texts[begin])
@@ -101,6 +101,6 @@ def said_rows(count: int) -> str:
 
 
 def short(text: str, most: int = MOST_QUOTED) -> str:
-    """Return a text as it can be quoted."""
+    """Return a text in a form that can be quoted, at most `most` signs long."""
     shown = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
     return shown if len(shown) <= most else shown[: most - 1] + "…"
