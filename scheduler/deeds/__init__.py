@@ -1,1 +1,1 @@
-"""One module per thing a person records: one transaction, one journal line."""
+"""One module per thing that a person records: one transaction, one journal line."""

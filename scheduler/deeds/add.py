@@ -1,4 +1,4 @@
-"""Record specimens at the bench, without a file: how many of what, and their ids are made."""
+"""Record specimens at the bench, without a file: how many of what; their ids are made."""
 
 from __future__ import annotations
 
@@ -40,15 +40,15 @@ OPTIONS: Mapping[str, str] = {
     "box": "--box",
     "lot": "--lot",
 }
-"""The columns of specimens.csv that are typed, and how."""
+"""The columns of specimens.csv that are typed, and the option of each."""
 
 
 @dataclass(frozen=True, slots=True)
 class Typed:
-    """What was typed of some specimens that are alike.
+    """What was typed about some specimens that are alike.
 
-    `texts` holds columns of specimens.csv, `labels` "term=value"; `frozen_on` counts for
-    frozen ones alone and is "" when nobody knows since when.
+    `texts` holds columns of specimens.csv, `labels` "term=value". `frozen_on` counts for frozen
+    ones only, and is "" when nobody knows since when.
     """
 
     group: str
@@ -63,7 +63,7 @@ class Typed:
 def add(store: Store, rules: Rulebook, typed: Typed, when: When) -> Outcome:
     """Record specimens that are alike under the next free ids; the kept plan is mended.
 
-    Raises BadInput with everything that is wrong, such as nothing to judge their size by.
+    Raises BadInput with everything that is wrong, for example when nothing tells their size.
     """
     words = Words("add", OPTIONS)
     count = words.read("--count", typed.count, cells.whole(1, MOST_AT_ONCE, "")) or 1
@@ -111,7 +111,7 @@ def _state(states: Sequence[State], words: Words) -> State:
 
 
 def _known_group(typed: Typed, rules: Rulebook) -> tuple[str, list[str]]:
-    """Return the group the rules know by that word, else the word with a warning."""
+    """Return the group that the rules know by that word, else the word with a warning."""
     kin = rules.kinship.of(typed.texts.get("family"), typed.group, typed.texts.get("taxon"))
     if typed.group not in kin.unknown:
         return typed.group, []
@@ -129,7 +129,7 @@ def _known_group(typed: Typed, rules: Rulebook) -> tuple[str, list[str]]:
 
 
 def _ids(snap: Snapshot, typed: Typed, count: int, words: Words) -> list[str]:
-    """Return the next ids of the prefix: after the highest number that it has."""
+    """Return the next ids of the prefix, after the highest number that it has."""
     prefix = typed.prefix
     if prefix is None:
         prefix = next((sign.upper() for sign in typed.group if sign.isalpha()), "")
@@ -137,7 +137,7 @@ def _ids(snap: Snapshot, typed: Typed, count: int, words: Words) -> list[str]:
     if not prefix:
         words.fault("--as", None, "is not given, and the group has no letter", "Give --as PREFIX")
     if words.read("--as", prefix, cells.name) is None:
-        prefix = "X"  # refused already; what else is wrong is still to be read
+        prefix = "X"  # refused already, but other faults must be found too
     taken = [*snap.specimens, *snap.boards, *snap.sessions, *snap.rooms]
     pattern = re.compile(rf"{re.escape(prefix)}-([0-9]+)", re.IGNORECASE)
     numbers = [int(found.group(1)) for name in taken if (found := pattern.fullmatch(name))]
@@ -166,7 +166,7 @@ def _texts(typed: Typed, group: str, state: State, day: date, words: Words) -> d
 
 
 def _reckoned(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When) -> list[str]:
-    """Return what the rules make of them: the size they reckon with, and the clock."""
+    """Return what the rules make of them: the size with which they reckon, and the clock."""
     size = fit.size_of(specimen, rules)
     if size is None:
         return []

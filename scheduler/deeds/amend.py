@@ -1,7 +1,7 @@
 """Correct what is recorded: `column=value`, an empty value clears.
 
-What was typed is read as a batch's cells are. The record keeps both, what it says now and,
-in the journal, what it said before.
+What was typed is read like the cells of a batch. The record keeps both: what it says now and, in
+the journal, what it said before.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ _ELSEWHERE = {
 
 
 _ALSO = {"mounted_on", "rule_ids", "estimated", "until", "in_session"}
-"""What follows from a correction without being one."""
+"""Columns that follow from a correction and are no corrections themselves."""
 
 
 def amend(
@@ -63,7 +63,8 @@ def amend(
 ) -> Outcome:
     """Correct a specimen, its standing placement, a board, a room or a session.
 
-    The kept plan is mended.
+    The kept plan is mended. Raises BadInput with everything that is wrong, Refused when a slot is
+    taken.
     """
     with store.deed(when, "amend") as deed:
         before = view_of(store, rules, when.now)
@@ -93,9 +94,9 @@ def amend(
 
 
 def correctable(snap: Snapshot, asked: str) -> tuple[str, dict[str, str]]:
-    """Return the id of a thing, and of each column that can be corrected what is recorded.
+    """Return the id of a thing, and what is recorded in each column that can be corrected.
 
-    What is empty is "". Raises BadInput for what is not recorded.
+    An empty column is "". Raises BadInput for a thing that is not recorded.
     """
     things = {**snap.specimens, **snap.boards, **snap.rooms, **snap.sessions}
     thing = names.lookup(asked, things)
@@ -141,7 +142,7 @@ def _columns_of(thing: object) -> tuple[str, dict[str, Reader]]:
 
 
 def _thing(asked: str, snap: Snapshot) -> Specimen | Board | Room | Session:
-    # Table by table: all of them at once would be read one by one.
+    # Table by table, because a table that is not looked at need not be read.
     tables: tuple[Mapping[str, Specimen | Board | Room | Session], ...] = (
         snap.specimens,
         snap.boards,

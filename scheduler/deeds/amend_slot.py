@@ -24,12 +24,12 @@ SLOT_COLUMNS = ("mounted", "board", "from_mm", "to_mm")
 """The columns of mounted.csv that can be corrected."""
 
 Update = tuple[str, Value, Mapping[str, Value]]
-"""A table of the record, a key in it, and what its row is to say."""
+"""A table of the record, a key in it, and what its row shall say."""
 
 
 @dataclass(frozen=True, slots=True)
 class Amending:
-    """What every correction is held against, and where its faults are noted."""
+    """What every correction is checked against, and where its faults are noted."""
 
     store: Store
     snap: Snapshot
@@ -39,10 +39,10 @@ class Amending:
 
 
 def correct_slot(desk: Amending, specimen: Specimen, slot: Mapping[str, Any]) -> list[Update]:
-    """Return the rows that put the placement right, and the chamber stay that led to it.
+    """Return the rows that correct the placement, and the chamber stay that led to it.
 
-    Raises Refused when another specimen stands there. What is wrong with the words is noted,
-    and then nothing is returned.
+    Faults in the words are noted, and then nothing is returned. Raises Refused when another
+    specimen stands or stood there.
     """
     name = specimen.specimen
     old = next((p for p in desk.snap.standing() if p.specimen == name), None)
@@ -92,7 +92,7 @@ def _corrected(
 
 
 def _ends(slot: Mapping[str, Any], old: Placement) -> tuple[int, int]:
-    """Return the slot; one that only begins elsewhere keeps its length."""
+    """Return the slot; with only a new beginning it keeps its length."""
     from_mm, to_mm = slot.get("from_mm"), slot.get("to_mm")
     if from_mm is None:
         return old.from_mm, old.to_mm if to_mm is None else to_mm
@@ -100,7 +100,7 @@ def _ends(slot: Mapping[str, Any], old: Placement) -> tuple[int, int]:
 
 
 def _mounted_at(desk: Amending, old: Placement, told: datetime | None) -> datetime | None:
-    """Return when it was mounted; note a moment that cannot be."""
+    """Return when it was mounted; note a moment that cannot be true."""
     if told is None:
         return old.mounted_at
     at = desk.words.local("mounted", told, desk.snap.zone)
@@ -135,7 +135,7 @@ def _refuse_taken(new: Placement, snap: Snapshot) -> None:
 
 
 def _chamber_rows(desk: Amending, old: Placement, new: Placement) -> list[Update]:
-    """Return the chamber stay that ended with the mounting, now ended at the right moment."""
+    """Return the chamber stay that ended with the mounting, ended at the corrected moment."""
     if old.mounted_at == new.mounted_at:
         return []
     stay = desk.store.db.execute(

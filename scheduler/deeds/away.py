@@ -1,4 +1,4 @@
-"""Days off: nobody is at the bench, and the plan knows it."""
+"""Days off: nobody is at the bench, and the plan takes that into account."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from scheduler.words.problems import BadInput
 from scheduler.words.records import Away
 
 LONGEST_AWAY_DAYS = 366
-"""More days off in a row nobody means: a digit has slipped."""
+"""A longer stretch of days off is taken for a slip: a wrong digit."""
 
 
 def set_away(
@@ -30,7 +30,7 @@ def set_away(
 ) -> Outcome:
     """Record days off, both included, of everybody or of one person; the kept plan is mended.
 
-    Raises BadInput for what are no dates, or not in their order.
+    Raises BadInput for words that are no dates, or for dates in the wrong order.
     """
     with store.deed(when, "away") as deed:
         view = view_of(store, rules, when.now)
@@ -47,9 +47,9 @@ def set_away(
 def set_there(
     store: Store, rules: Rulebook, first: str, last: str, who: str | None, when: When
 ) -> Outcome:
-    """Take days off back, both included: all of them, or a part; the kept plan is mended.
+    """Take back days off, both included, all of them or a part; the kept plan is mended.
 
-    Raises BadInput where no day of them is one.
+    Raises BadInput when none of these days is recorded as a day off.
     """
     with store.deed(when, "away") as deed:
         view = view_of(store, rules, when.now)
@@ -115,7 +115,7 @@ def _read(first: str, last: str, who: str | None, view: View) -> Away:
 
 
 def _lines(before: View, view: View, away: Away) -> list[str]:
-    """Return which sessions nobody comes to, and what the days off leave behind."""
+    """Return the sessions to which nobody comes, and what the days off leave behind."""
     sessions = [s for s in before.sessions_ahead if view.is_off(s)]
     lines = []
     if sessions:

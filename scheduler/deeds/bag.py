@@ -1,4 +1,4 @@
-"""Record what went into a bag and the freezer, dry, against pests before the cabinet."""
+"""Record what went dry into a bag and the freezer, against pests, before the cabinet."""
 
 from __future__ import annotations
 
@@ -18,9 +18,10 @@ from scheduler.words.records import Afterwards
 
 
 def bag(store: Store, rules: Rulebook, asked: Sequence[str], when: When) -> Outcome:
-    """Record specimens or lots as bagged and frozen; all that is off and was in none when none.
+    """Record specimens or lots as bagged and frozen, and tell when the bag may be opened.
 
-    Says when the bag may be opened. Refused for what has not come off its board.
+    Where none are named, it is all that came off and was in no bag yet. Raises Refused for what has
+    not come off its board, or when nothing is left to bag.
     """
     with store.deed(when, "bag") as deed:
         view = view_of(store, rules, when.now)

@@ -1,4 +1,4 @@
-"""Into the relaxing chamber and out of it again, into the cold and out of it, or lost."""
+"""Into the relaxing chamber and out of it, into the cold and out of it, or lost."""
 
 from __future__ import annotations
 
@@ -34,8 +34,8 @@ _CHECK = "Check the ids and --at; `wingrest journal` shows what was recorded"
 def relax(store: Store, rules: Rulebook, asked: Sequence[str], when: When) -> Outcome:
     """Put specimens into the relaxing chamber.
 
-    What was mounted since counts as in the chamber until then. Refused for what is in the
-    chamber, stands on a board or is lost.
+    One that was mounted after that moment counts as in the chamber until it was mounted. Raises
+    Refused for what is in the chamber, stands on a board or is lost.
     """
     with store.deed(when, "relax") as deed:
         before = store.facts()
@@ -80,7 +80,7 @@ def thaw(store: Store, rules: Rulebook, asked: Sequence[str], when: When) -> Out
 def lose(store: Store, rules: Rulebook, asked: str, reason: str, when: When) -> Outcome:
     """Record that a specimen will never be mounted, or is lost on its board, and why.
 
-    The kept plan is mended.
+    The kept plan is mended. Raises BadInput without a reason, Refused for what is lost already.
     """
     reason = " ".join(reason.split())
     if not reason:
@@ -123,7 +123,7 @@ def _keep(store: Store, rules: Rulebook, asked: Sequence[str], place: Place, whe
             end_chamber_stays(deed, [s.specimen])
             row: dict[str, Value] = {"specimen": s.specimen, "place": place}
             deed.insert("keeping", row | {"since": rows.moment_text(when.at)})
-            # What lay there before keeps its first day there: it has waited since then.
+            # What was frozen before keeps its first day in the freezer: it has waited since then.
             if place == "freezer" and s.state == "fresh":
                 frozen_on = before.local(when.at).date().isoformat()
                 deed.update("specimen", s.specimen, {"state": "frozen", "frozen_on": frozen_on})
@@ -203,7 +203,7 @@ def _softening(specimen: Specimen, snap: Snapshot, rules: Rulebook, when: When) 
 
 
 def _together(said: Iterable[tuple[Specimen, str]]) -> list[str]:
-    """Return lines for people; those of whom the same is said share one."""
+    """Return lines for people; specimens of which the same is said share one."""
     whose: dict[str, list[str]] = {}
     for specimen, text in said:
         if text:
@@ -246,7 +246,7 @@ def _relax_warnings(specimen: Specimen, before: Snapshot, rules: Rulebook, when:
 
 
 def _crowd_warnings(snap: Snapshot, specimens: Sequence[Specimen], when: When) -> tuple[str, ...]:
-    """Warn when at any moment since then more were in the chamber than it has places for."""
+    """Return a warning if the chamber ever held more since then than it has places for."""
     places = snap.settings.chamber_places
     if places is None:
         return ()

@@ -1,7 +1,7 @@
-"""What a file says and a person has corrected in the record since: both are named, one holds.
+"""Values of a file that a person has corrected in the record: both are named, one holds.
 
-An old file that says again what it said before overwrites no correction. Where file and record
-were both changed, nobody but a person can say which is right: `--take file` or `--take record`.
+An old file that repeats what it said before overwrites no correction. Where file and record were
+both changed, only a person can say which is right: `--take file` or `--take record`.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ class Conflicts:
     found: list[Conflict] = field(default_factory=list)
 
     def settled(self, deed: Deed, table: str, row: dict[str, Value]) -> dict[str, Value]:
-        """Return of a row what may be written over the record's."""
+        """Return the part of a row that may be written over the record's."""
         key = STATE_TABLES[table]
         had = deed.db.execute(f"SELECT * FROM {table} WHERE {key} = ?", (row[key],)).fetchone()
         if had is None:
@@ -86,7 +86,7 @@ class Conflicts:
 
 
 def _without(row: dict[str, Value], keep: set[str], theirs: dict[str, Any]) -> dict[str, Value]:
-    """Return the row without the columns that stay, in its label with the terms that stay."""
+    """Return the row without the columns that stay; in its label the terms that stay are kept."""
     new = {column: value for column, value in row.items() if column not in keep}
     terms = [column for column in keep if column.startswith(LABEL)]
     if terms:

@@ -15,8 +15,8 @@ from scheduler.words.records import Droop, Placement
 def drooped(store: Store, specimen: str, note: str, when: When) -> Outcome:
     """Record that a specimen drooped after it last came off a board.
 
-    Refused for what stands on a board, never stood on one, or had not come off at that moment;
-    and for what is recorded as drooped already.
+    Raises Refused for a specimen that stands on a board, never stood on one, or had not come off at
+    that moment; and for one that is recorded as drooped already.
     """
     note = note.strip()
     with store.deed(when, "drooped") as deed:
@@ -58,7 +58,7 @@ def _seen(snap: Snapshot, droop: Droop, when: When) -> str:
 
 
 def _known_then(snap: Snapshot, placement: Placement, when: When) -> list[str]:
-    """Say what was known when it came off, for whoever wonders why."""
+    """Return what was known when it came off, for whoever wonders why it drooped."""
     assert placement.released_at is not None
     days = (snap.local(when.at).date() - snap.local(placement.released_at).date()).days
     lines = [f"  off {placement.board} for {wording.days_said(days)}"]

@@ -1,4 +1,4 @@
-"""Record how careful a person is: of what is due, how many are to be dry."""
+"""Record how careful a person is: how many of those that are due shall be dry."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from scheduler.rulebook import Rulebook
 
 
 def set_dry_share(store: Store, rules: Rulebook, share_pct: int, when: When) -> Outcome:
-    """Record that of what is due so many % are to be dry; the kept plan is mended.
+    """Record that `share_pct` % of what is due shall be dry; the kept plan is mended.
 
-    It counts in rooms whose own tests are enough.
+    It matters in rooms that have enough tests of their own.
     """
     with store.deed(when, "rooms") as deed:
         if store.facts().settings.dry_share_pct == share_pct:
             return Outcome((f"{share_pct} % of those called due are to be dry already",))
-        deed.text = f"of those called due {share_pct} % are to be dry"
+        deed.text = f"{share_pct} % of those called due are to be dry"
         deed.put("setting", {"key": "dry_share_pct", "value": str(share_pct)})
 
     def tell() -> Outcome:

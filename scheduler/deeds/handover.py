@@ -1,4 +1,4 @@
-"""Hand specimens over: files for the receiver, and in the journal who got what, and when."""
+"""Hand specimens over: files for the receiver; the journal says who got what, and when."""
 
 from __future__ import annotations
 
@@ -29,10 +29,10 @@ ARCHIVE, FLAT, BOOK = "archive.zip", "specimens.csv", "occurrences.xlsx"
 
 @dataclass(frozen=True, slots=True)
 class Gift:
-    """What is to be handed over: named, of a lot, or released since a date; else all that is off.
+    """What is to be handed over: `named`, of a `lot`, off `since` a date, or else all that is off.
 
-    Without `whom` the files are written and nothing is recorded. `permit` says that permits
-    were looked at, and which.
+    Without `whom` the files are written and nothing is recorded. `permit` says which permits were
+    looked at.
     """
 
     whom: str | None = None
@@ -45,8 +45,9 @@ class Gift:
 def hand_over(store: Store, rules: Rulebook, gift: Gift, folder: Path, when: When) -> Outcome:
     """Write what is handed over into a new folder; with a receiver, record it.
 
-    Raises Refused, naming them, where protected species are among them and no permit is named,
-    or what is named has not come off; BadInput where the folder holds something.
+    Raises Refused when protected species are among them and no permit is named (all are listed),
+    when something named has not come off, or when nothing is left to hand over. Raises BadInput
+    when the folder holds something.
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise BadInput(f"{folder} is not empty. Name a new folder")
@@ -119,7 +120,7 @@ def is_protected(specimen: Specimen, protected: Sequence[str]) -> bool:
 
 
 def _write(found: Sequence[Life], view: View, gift: Gift, folder: Path, when: When) -> None:
-    """Write all files, or none: the folder appears with everything in it."""
+    """Write all files or none: the folder appears with everything in it."""
     specimens = [life.specimen for life in found]
     namespace = view.facts.namespace
     flat = [flat_row(s, namespace) for s in specimens]

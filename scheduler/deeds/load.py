@@ -1,6 +1,6 @@
-"""Take a folder of tables into the record: all of it, or on any problem nothing.
+"""Take a folder of tables into the record: all of it, or nothing when there is any problem.
 
-What the folder does not say removes nothing: an empty cell keeps what is recorded, a missing
+What the folder does not say removes nothing: an empty cell keeps what is recorded, and a missing
 row keeps its board. What is known already changes nothing.
 """
 
@@ -36,11 +36,11 @@ from scheduler.words.records import Placement, Session, Specimen
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """How a batch is to be read: what was told of its numbers and dates, where bad rows go.
+    """How a batch is to be read: what was told of its tables, and where bad rows go.
 
-    Without `bad_rows_to`, one bad row keeps the whole batch out. `sure` says that a person has
-    seen what was understood and agrees; `take` decides what both file and record changed;
-    `only_look` writes nothing at all. `shown`: its notes were read already.
+    Without `bad_rows_to`, one bad row keeps the whole batch out. `sure`: a person has seen what was
+    understood and agrees. `take` decides where both file and record were changed. `only_look`
+    writes nothing at all. `shown`: a person has read its notes already.
     """
 
     told: Told = field(default_factory=Told)
@@ -52,7 +52,7 @@ class Wish:
 
 
 class Unsure(BadInput):
-    """A batch that is not loaded before a person has agreed to what was understood of it."""
+    """A batch that is loaded only after a person has agreed to what was understood of it."""
 
     def __init__(self, folder: Path, batch: Batch) -> None:
         opened = [question for question in batch.questions if question.open]
@@ -79,13 +79,14 @@ def load(
 ) -> Outcome:
     """Load a folder, or one file of a batch.
 
-    Raises BadInput with all problems of all files, and loads nothing then; bad rows are left
-    out instead when the wish says where to write them. Raises Unsure before anything is written
-    where something had to be understood that the files do not say, and Refused where both file
-    and record were changed.
+    Raises BadInput with all problems of all files, and then loads nothing; bad rows are left out
+    instead when the wish says where to write them. Before anything is written, raises Unsure when
+    something had to be understood that the files do not say, and Refused when both file and record
+    were changed.
     """
     wish = wish or Wish()
-    # Files are read while others may write, and again only if that changed what they mean.
+    # Files are read while others may still write; they are read again only if that changed what
+    # they mean.
     known = known_to(store.facts())
     batch, bad = _read(known, rules, folder, when.now, wish)
     counts: dict[str, int] = {}
@@ -98,7 +99,7 @@ def load(
         conflicts.refuse_if_open()
         said = _said(counts)
         deed.text = f"loaded {folder.name}: {said}"
-        # Written before the record is: rows must not get lost between the two.
+        # Written before the record is, so that no rows are lost in between.
         if bad and wish.bad_rows_to is not None:
             write_bad_rows(bad, wish.bad_rows_to)
         keep_mapping(folder, batch, said=wish.told.of_titles)
@@ -123,7 +124,7 @@ def _put(
     counts: dict[str, int],
     conflicts: Conflicts,
 ) -> list[Placement]:
-    """Write a batch down, counting what is new or changed; give what stands already."""
+    """Write a batch into the record, counting what changed; return what stands already."""
     _put_settings(deed, batch, counts)
     _put_places(deed, before, batch, counts, conflicts)
     for room, readings in batch.readings.items():
@@ -155,7 +156,7 @@ def _read(
             raise Unsure(folder, batch)
         return batch, bad
     if wish.bad_rows_to is not None:
-        # All of them at once, also those that leaving rows out would have mended.
+        # Tell all problems at once, also those that leaving rows out would have removed.
         _, problems = read_batch(folder, known=known, rules=rules, now=now, told=wish.told)
     every = [*by_kind_of_fault(problems), *opened]
     count = wording.counted(len(problems) + len(opened), "problem")
@@ -216,7 +217,7 @@ def _put_specimens(
 
 
 def _named_once(specimen: Specimen, old: Specimen | None) -> Specimen:
-    """Return a specimen whose label repeats its taxon only where it did before."""
+    """Return a specimen whose label repeats its taxon only if it did so before."""
     taxon = specimen.taxon if old is None else old.taxon
     before = {} if old is None else old.label
     if "scientificName" in before or specimen.label.get("scientificName") != taxon:
@@ -227,7 +228,7 @@ def _named_once(specimen: Specimen, old: Specimen | None) -> Specimen:
 
 
 def _said_of(session: Session, before: Snapshot) -> dict[str, Value]:
-    """Return a session's row; a table that does not say whose it is takes it from nobody."""
+    """Return a session's row; a table that does not say whose it is leaves that as it was."""
     row = rows.session_row(session)
     if session.who is None and session.session in before.sessions:
         del row["who"]
@@ -237,7 +238,7 @@ def _said_of(session: Session, before: Snapshot) -> dict[str, Value]:
 def _given(
     row: dict[str, Value], name: str, known: Mapping[str, object], batch: Batch
 ) -> dict[str, Value]:
-    """Return of a known thing only the columns that the batch fills, of a new one all."""
+    """Return a row: of a known thing only the columns that the batch fills, of a new one all."""
     if name not in known:
         return row
     given = batch.given_cells[name]
@@ -247,7 +248,7 @@ def _given(
 
 
 def _put_repeats(deed: Deed, store: Store, batch: Batch, counts: dict[str, int]) -> None:
-    """Record the sessions that repeat, from now on; where one starts already, it is left."""
+    """Record the sessions that repeat, from now on, except where one starts already."""
     for repeat in batch.repeats:
         snap = store.facts()
         there = {s.start for s in snap.sessions.values()}

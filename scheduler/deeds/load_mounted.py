@@ -1,4 +1,4 @@
-"""What of a loaded folder stands on a board already: each gets the slot told, or one found."""
+"""What stands on a board already in a loaded folder: each gets the slot told, or one found."""
 
 from __future__ import annotations
 
@@ -35,9 +35,9 @@ def put_mounted(deed: Deed, view: View, batch: Batch, counts: dict[str, int]) ->
 def _slots(
     mounted: Sequence[Mounted], snap: Snapshot, rules: Rulebook
 ) -> dict[str, tuple[int, int]]:
-    """Return by specimen the slots as given, or laid into what is free.
+    """Return the slots by specimen, as given or laid into what is free.
 
-    Facts are not refused because the rules would give them more groove: what does not fit is
+    A fact is not refused because the rules would give it more groove: what does not fit is
     squeezed, and `fit_warnings` says so.
     """
     slots: dict[str, tuple[int, int]] = {}
@@ -79,7 +79,7 @@ def _placement(m: Mounted, slot: tuple[int, int], view: View) -> Placement:
 def _length(specimen: Specimen, board: Board, rules: Rulebook) -> int:
     size = fit.size_of(specimen, rules)
     if size is None:
-        # A body that nothing tells counts as thick as the groove it stands in.
+        # A body of which nothing is known counts as thick as the groove in which it lies.
         size = fit.size_of(specimen._replace(body_mm=board.groove_mm), rules)
     assert size is not None
     return fit.slot_mm(size, rules.kin(specimen).row, rules)

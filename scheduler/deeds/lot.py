@@ -1,7 +1,7 @@
-"""A lot: specimens that are alike and share one label, as the brood of one rearing.
+"""A lot: specimens that are alike and share one label, such as the brood of one rearing.
 
-Their numbers are made when the lot is entered (R-27-1, R-27-2, ...) and used up one by one, in
-that order, as they are mounted by the lot's name. What is said of the lot is said of each.
+Their ids are made when the lot is entered (R-27-1, R-27-2, ...) and used one by one, in that order,
+as specimens are mounted by the lot's name. What is said of the lot is recorded for each of them.
 """
 
 from __future__ import annotations
@@ -24,11 +24,11 @@ SHARED = (
     "family", "group", "taxon", "sex", "box", "frozen_on", "available", "wanted_by", "spoils_by",
     "priority", *LABEL_TERMS,
 )  # fmt: skip
-"""What the specimens of a lot have in common; sizes are each one's own."""
+"""What the specimens of a lot have in common; each has its own size."""
 
 
 def lots_of(snap: Snapshot) -> Mapping[str, tuple[Specimen, ...]]:
-    """Return every lot with its specimens, by their numbers."""
+    """Return every lot with its specimens, ordered by their numbers."""
     found: dict[str, list[Specimen]] = {}
     spelling: dict[str, str] = {}
     for specimen in snap.specimens.values():
@@ -43,7 +43,7 @@ def _number(specimen: Specimen) -> tuple[list[tuple[int, str]], str]:
 
 
 def lots_spread(snap: Snapshot, asked: Sequence[str]) -> list[str]:
-    """Return names with the name of each lot replaced by those of it that wait."""
+    """Return names; the name of a lot is replaced by those of its specimens that wait."""
     lots, waiting = lots_of(snap), {s.specimen for s in snap.waiting()}
     found: list[str] = []
     for name in asked:
@@ -56,10 +56,10 @@ def lots_spread(snap: Snapshot, asked: Sequence[str]) -> list[str]:
 
 
 def specimen_meant(snap: Snapshot, typed: str, taken: Collection[str] = ()) -> Specimen:
-    """Return the specimen with an id; of a lot that is named, the next one that waits.
+    """Return the specimen with an id; for the name of a lot, its next one that waits.
 
-    What is in the chamber comes first; `taken` are ids that are spoken for. Raises BadInput
-    where there is neither specimen nor lot, Refused where none of a lot waits any more.
+    Specimens in the chamber come first; `taken` are ids that are already spoken for. Raises
+    BadInput where there is neither specimen nor lot, Refused when none of a lot waits any more.
     """
     found = names.lookup(typed, snap.specimens)
     if found is not None:
@@ -77,9 +77,9 @@ def specimen_meant(snap: Snapshot, typed: str, taken: Collection[str] = ()) -> S
 
 
 def amend_lot(store: Store, typed: str, corrections: Sequence[str], when: When) -> Outcome:
-    """Say something of every specimen of a lot at once: `column=value`, an empty value clears.
+    """Record something of every specimen of a lot: `column=value`, an empty value clears.
 
-    Raises BadInput with everything that is wrong, and where there is no such lot.
+    Raises BadInput with everything that is wrong, or when there is no such lot.
     """
     words = Words(typed)
     texts = _typed(corrections, words)

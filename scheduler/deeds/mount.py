@@ -1,8 +1,7 @@
 """Record what was mounted: a session as planned, or one specimen by hand.
 
-Facts are never refused because they break a rule of the trade: they are recorded, with a
-warning. What contradicts the record itself (a slot that is taken, a specimen that stands
-already) is refused.
+A fact is never refused because it breaks a rule of the trade: it is recorded, with a warning. What
+contradicts the record itself (a slot that is taken, a specimen that stands already) is refused.
 """
 
 from __future__ import annotations
@@ -33,10 +32,11 @@ from scheduler.words.records import Board, Placement, Specimen
 def mount_session(
     store: Store, rules: Rulebook, session: str, excepted: Sequence[str], when: When
 ) -> Outcome:
-    """Record a session as the kept plan has it, but for those excepted.
+    """Record a session as the kept plan has it, without those excepted.
 
-    What was mounted by hand meanwhile, or is lost, is left out and said. Raises Refused when
-    nothing else is planned, or when what should have come off a slot first still stands there.
+    What was mounted by hand meanwhile, or is lost, is left out and told. Raises Refused when
+    nothing else is planned, when what should have come off a slot first still stands there, or when
+    a board went out of use.
     """
     with store.deed(when, "mount") as deed:
         snap = store.facts()
@@ -61,8 +61,8 @@ def mount_one(
 ) -> Outcome:
     """Record one specimen mounted by hand.
 
-    `slot` is (from_mm, to_mm); what is None is taken from the rules' slot length and the
-    first free stretch, and noted as estimated.
+    `slot` is (from_mm, to_mm). Without to_mm the rules' slot length counts. Without both, the first
+    free stretch of that length is taken and noted as estimated.
     """
     with store.deed(when, "mount") as deed:
         snap = store.facts()
@@ -111,7 +111,7 @@ def _planned(store: Store, snap: Snapshot, session: str, excepted: Sequence[str]
     if not planned:
         raise Refused(f"the kept plan mounts nothing at {wanted.session}. `wingrest plan` shows it")
     ids = {p.specimen.casefold() for p in planned}
-    lost = {name.casefold() for name in snap.gone}  # those are left out in any case
+    lost = {name.casefold() for name in snap.gone}  # these are left out anyway
     strange = [name for name in excepted if name.casefold() not in ids | lost]
     if strange:
         raise names.unknown(strange, [p.specimen for p in planned], "planned specimen")
@@ -132,7 +132,7 @@ def _as_placement(planned: Planned, view: View, at: datetime) -> Placement:
         to_mm=planned.to_mm,
         mounted_at=at,
         mounted_on=view.local(at).date(),
-        # Its dates follow the air of now; what was read since may not be in the plan yet.
+        # Its dates follow the present air; the plan may not know yet what was read since.
         rule_ids=rule_ids(view, specimen, board),
         session=planned.session,
     )
@@ -150,7 +150,7 @@ def _refuse_out_of_use(store: Store, placements: Sequence[Placement], view: View
 
 
 def _why_over(specimen: str, snap: Snapshot) -> str | None:
-    """Return why a planned specimen is not to be mounted any more."""
+    """Return why a planned specimen is not to be mounted any more, None if it is."""
     if specimen in snap.gone:
         return f"is lost ({snap.gone[specimen]})"
     board = next((p.board for p in snap.standing() if p.specimen == specimen), None)
@@ -166,7 +166,7 @@ def _left_out(specimens: Sequence[str], snap: Snapshot) -> list[str]:
 
 
 def refuse_taken(placements: Sequence[Placement], snap: Snapshot) -> None:
-    """Raise Refused for what stands already or is lost, went in later, or whose slot is taken."""
+    """Raise Refused for what stands already, is lost, went in later, or whose slot is taken."""
     refuse_before_chamber(placements, snap)
     said = []
     for new in placements:
@@ -198,7 +198,7 @@ def _stands(old: Placement, snap: Snapshot, at: datetime) -> str:
 
 
 def rule_ids(view: View, specimen: Specimen, board: Board) -> tuple[str, ...]:
-    """Return the rules that answer for a specimen on a board where that stands now."""
+    """Return the ids of the rules that answer for a specimen on a board where that stands now."""
     room = view.room_of(board.board)
     if room is None:
         return ()
@@ -215,9 +215,10 @@ def record(
     lead: str = "",
     moved: Sequence[Placement] = (),
 ) -> Callable[..., Outcome]:
-    """Write placements down, and those that are re-laid for them.
+    """Record placements, and those that are re-laid for them.
 
-    Return what tells of them afterwards, and what to mind, with lines of the caller's own.
+    Returns a function that tells afterwards what was recorded and what to mind, with further lines
+    of the caller's.
     """
     deed.text = f"{lead}mounted {_who_where(placements)}"
     if moved:
@@ -247,9 +248,9 @@ def _who_where(placements: Sequence[Placement]) -> str:
 
 
 def _relay(deed: Deed, moved: Sequence[Placement], was: dict[int, Placement]) -> None:
-    """Move slots one after the other, each once the slot it goes to is free.
+    """Move slots one after the other, each once the slot to which it goes is free.
 
-    Order on the board does not change, so one of them can always go.
+    Their order on the board does not change, so one of them can always go.
     """
     left = list(moved)
     while left:

@@ -1,6 +1,6 @@
 """Record what was mounted from left to right: a whole board, or one specimen beside another.
 
-Positions are optional. What nobody measured is estimated, and gives way to what was.
+Positions are optional. What nobody measured is estimated, and gives way to what was measured.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ _ITEM = re.compile(r"(?P<specimen>[^=]+)(=(?P<from>\d+)(-(?P<to>\d+))?)?")
 
 
 class Item(NamedTuple):
-    """One specimen of a list, and where it lies as far as somebody measured it [mm]."""
+    """One specimen of a list, and where it lies if somebody measured it [mm]."""
 
     specimen: str
     from_mm: int | None = None
@@ -35,7 +35,7 @@ class Item(NamedTuple):
 
 
 def read_list(words: Sequence[str]) -> tuple[str, tuple[Item, ...]]:
-    """Read "B3: M-14 M-09=120 M-21=160-190"; raise BadInput with all that cannot be read."""
+    """Read "B3: M-14 M-09=120 M-21=160-190". Raises BadInput with all that cannot be read."""
     board, _, rest = " ".join(words).partition(":")
     faults = []
     items = []
@@ -63,8 +63,8 @@ def mount_list(
 ) -> Outcome:
     """Record a board from left to right; what stands there already may be named for the order.
 
-    Raises BadInput with everything that cannot be read, Refused where a slot is taken or the
-    order contradicts the board.
+    Raises BadInput with everything that cannot be read, Refused where a slot is taken or the order
+    contradicts the board.
     """
     with store.deed(when, "mount") as deed:
         snap = store.facts()
@@ -88,7 +88,7 @@ def mount_list(
 def mount_after(
     store: Store, rules: Rulebook, specimen: str, board: str, after: str, when: When
 ) -> Outcome:
-    """Record one specimen mounted directly to the right of another."""
+    """Record one specimen that was mounted directly to the right of another."""
     with store.deed(when, "mount") as deed:
         snap = store.facts()
         where = names.find(board, snap.boards, "board")
@@ -139,7 +139,7 @@ def _refuse_standing(snap: Snapshot, specimens: Sequence[str]) -> None:
 def _pieces(
     snap: Snapshot, rules: Rulebook, board: Board, new: Sequence[tuple[Specimen, Item]]
 ) -> dict[str, Piece]:
-    """Return the new ones as pieces; a begin without an end takes what is free up to its slot."""
+    """Return the new ones as pieces; one with a beginning only ends at the next measured one."""
     walls = [item.from_mm for _, item in new if item.from_mm is not None]
     walls += [p.from_mm for p in snap.standing(board.board) if not p.estimated]
     pieces = {}
@@ -195,7 +195,7 @@ def _length_mm(snap: Snapshot, rules: Rulebook, placement: Placement) -> int:
 
 
 def _shared_its_slot(snap: Snapshot, placement: Placement) -> bool:
-    """Say whether another stood on the board meanwhile: re-laid it could lie over that one."""
+    """Say whether another came off the board since then: re-laid, it could lie over that one."""
     return any(
         p.board == placement.board
         and p.released_at is not None
@@ -248,7 +248,7 @@ def _at(placement: Placement, slot: Slot) -> Placement:
 
 
 def _measured_only(snap: Snapshot) -> Snapshot:
-    """Return the record without what gives way."""
+    """Return the record without the placements that give way."""
     return snap.but(placements=tuple(p for p in snap.placements if not p.estimated))
 
 

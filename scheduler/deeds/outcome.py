@@ -9,7 +9,7 @@ from typing import Protocol
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """`done` says what was recorded, `warnings` where a fact breaks a rule of the trade.
+    """What a command did: `done` says what was recorded, `warnings` what breaks a rule.
 
     `line` is the journal line, None when there was nothing to record.
     """
@@ -20,7 +20,7 @@ class Outcome:
 
 
 class Spoken(Protocol):
-    """What was recorded: its journal line, None when there was nothing to, and what that says."""
+    """A recorded deed: its journal line, None if there was nothing to record, and its text."""
 
     @property
     def line(self) -> int | None:
@@ -32,11 +32,14 @@ class Spoken(Protocol):
 
 
 Telling = Callable[[], Outcome]
-"""What says, once a deed is recorded, what it did."""
+"""Tells, once a deed is recorded, what it did."""
 
 
 def told(deed: Spoken, tell: Telling) -> Outcome:
-    """Return what a deed that is recorded has to say; a fault in saying it fails nothing."""
+    """Return what a recorded deed has to say; a fault in saying it does not undo the deed.
+
+    Such a fault is told as a warning. If nothing was recorded, it is raised.
+    """
     try:
         return replace(tell(), line=deed.line)
     except (Exception, KeyboardInterrupt) as error:

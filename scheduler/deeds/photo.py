@@ -1,4 +1,4 @@
-"""Keep a picture of a specimen: the file beside the record, where it is in the journal."""
+"""Keep a picture of a specimen: the file beside the record, its name in the journal."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from scheduler.words.problems import BadInput
 EXPORTED = "photos"
 """The folder of an export that holds the pictures."""
 PHOTO_MOST = 12 * 1024 * 1024
-"""Bytes of one picture, as a phone takes it."""
+"""The most bytes of one picture, as a phone takes it."""
 
 _BEGINS: tuple[tuple[bytes, int, str], ...] = (
     (b"\xff\xd8\xff", 0, ".jpg"),
@@ -26,11 +26,11 @@ _BEGINS: tuple[tuple[bytes, int, str], ...] = (
     (b"ftypheic", 4, ".heic"),
     (b"ftypmif1", 4, ".heic"),
 )
-"""How the kinds of pictures begin, and from which byte on."""
+"""The bytes with which the kinds of pictures begin, and the place of these bytes."""
 
 
 def picture_kind(data: bytes) -> str:
-    """Return the ending of a picture; raise BadInput for what is none that pages show."""
+    """Return the file ending of a picture. Raises BadInput for anything that pages do not show."""
     for sign, at, ending in _BEGINS:
         if data[at : at + len(sign)] == sign:
             return ending
@@ -38,7 +38,7 @@ def picture_kind(data: bytes) -> str:
 
 
 def keep_photo(store: Store, specimen: str, data: bytes, when: When) -> Outcome:
-    """Keep a picture of a specimen; the same picture of it twice is one.
+    """Keep a picture of a specimen; the same picture is kept only once.
 
     Raises BadInput for what is no picture, or is larger than `PHOTO_MOST`.
     """
@@ -62,9 +62,9 @@ def keep_photo(store: Store, specimen: str, data: bytes, when: When) -> Outcome:
 
 
 def copy_photos(source: Path, into: Path) -> int:
-    """Copy the pictures of one folder into another; give how many there are.
+    """Copy the pictures of one folder into another, and return how many there are.
 
-    Raises BadInput where that cannot be.
+    Raises BadInput when they cannot be copied.
     """
     try:
         return copy_pictures(source, into)
@@ -73,7 +73,7 @@ def copy_photos(source: Path, into: Path) -> int:
 
 
 def _write(path: Path, data: bytes) -> None:
-    # Whole or not at all; a picture that no line tells of harms nobody.
+    # Written whole or not at all; a picture that no journal line names does no harm.
     try:
         path.parent.mkdir(mode=0o700, exist_ok=True)
         part = path.with_name(f".{path.name}.part")

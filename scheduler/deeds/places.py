@@ -1,4 +1,4 @@
-"""Boards and rooms recorded by hand, without a file: how wide a groove, which air is assumed."""
+"""Boards and rooms recorded by hand, without a file: measures, and the air that is assumed."""
 
 from __future__ import annotations
 
@@ -29,21 +29,20 @@ BOARD_OPTIONS: Mapping[str, str] = {
     "count": "--count",
     "refill": "--refill",
 }
-"""The columns of boards.csv that are typed, and how; `room` is --room."""
+"""The columns of boards.csv that are typed, and the option of each; `room` is --room."""
 
 ROOM_OPTIONS: Mapping[str, str] = {"rh_pct": "--rh", "temp_c": "--temp", "regime": "--regime"}
-"""The columns of rooms.csv that are typed, and how."""
+"""The columns of rooms.csv that are typed, and the option of each."""
 
 
 def put_boards(
     store: Store, rules: Rulebook, board: str, texts: Mapping[str, str], when: When
 ) -> Outcome:
-    """Record a new board, or several that are alike, or a board's measures put right.
+    """Record a new board, or several that are alike, or correct a board's measures.
 
-    The kept plan is mended.
-
-    `texts` holds columns of boards.csv as typed; of a known board only those that change.
-    Raises BadInput with everything that is wrong, such as a groove shorter than what stands.
+    `texts` holds columns of boards.csv as typed; for a known board only those that change. The kept
+    plan is mended. Raises BadInput with everything that is wrong, for example a board that would be
+    shorter than what stands on it.
     """
     words = Words(f"board {board}", BOARD_OPTIONS)
     with store.deed(when, "board") as deed:
@@ -66,10 +65,10 @@ def put_boards(
 def put_room(
     store: Store, rules: Rulebook, room: str, texts: Mapping[str, str], when: When
 ) -> Outcome:
-    """Record a new room and the air assumed there without readings, or change what is assumed.
+    """Record a new room and the air assumed there without readings, or change that air.
 
-    `texts` holds columns of rooms.csv as typed; of a known room only those that change.
-    The kept plan is mended.
+    `texts` holds columns of rooms.csv as typed; for a known room only those that change. The kept
+    plan is mended. Raises BadInput with everything that is wrong.
     """
     words = Words(f"room {room}", ROOM_OPTIONS)
     with store.deed(when, "room") as deed:
@@ -100,7 +99,7 @@ def known_to(snap: Snapshot) -> Known:
 
 
 def put_first_stay(deed: Deed, snap: Snapshot, board: str, stays: Mapping[str, str]) -> None:
-    """Record in which room a board stands that stood nowhere yet, if `stays` says it."""
+    """Record the room of a board that stood nowhere yet, if `stays` has it."""
     if board in stays and not snap.stays_of(board):
         # It stood there before anybody wrote it down; later moves are facts of their own.
         stay: dict[str, Value] = {"board": board, "room": stays[board]}
@@ -110,7 +109,7 @@ def put_first_stay(deed: Deed, snap: Snapshot, board: str, stays: Mapping[str, s
 def _typed(
     table: Table, texts: Mapping[str, str], snap: Snapshot, words: Words
 ) -> tuple[Sheet, Ids, Findings]:
-    """Return what was typed as the one row of a table, beside the ids of the record."""
+    """Return what was typed as the only row of a table, beside the ids of the record."""
     filled = {c: t for c, t in texts.items() if t.strip()}
     readers = reader_by_column(table)
     values = {c: words.read(c, text, readers[c]) for c, text in filled.items()}
@@ -122,7 +121,7 @@ def _typed(
 
 
 def _check_given(given: Mapping[str, str], known: Board | None, words: Words) -> None:
-    """Note which measures of a new board nobody gave."""
+    """Note which measures of a new board nobody gave, and what cannot be given here."""
     for column, option in (("groove_mm", "3"), ("span_mm", "80"), ("length_mm", "350")):
         if not given.get(column, "").strip():
             remedy = f"Give {column}, in mm: {BOARD_OPTIONS[column]} {option}"
@@ -138,7 +137,7 @@ def _check_given(given: Mapping[str, str], known: Board | None, words: Words) ->
 
 def _raise_if_any(words: Words, findings: Findings) -> None:
     for p in findings.problems:
-        if not (p.column == "room" and p.value is None):  # said already, in the words typed
+        if not (p.column == "room" and p.value is None):  # noted already, as typed
             words.fault(p.column, p.value, p.reason, p.remedy)
     words.raise_if_any()
 

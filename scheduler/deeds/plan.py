@@ -1,8 +1,7 @@
 """Plan the coming sessions, have the plan checked, and keep it.
 
-An unchanged record keeps its plan. After a change the kept plan is mended: what still holds
-stays, and what moved is said. `anew` starts over; a wished effort searches on from what is
-kept.
+An unchanged record keeps its plan. After a change the kept plan is mended: what still holds stays,
+and what moved is told. `anew` starts over; a wish with an effort searches on from what is kept.
 """
 
 from __future__ import annotations
@@ -25,18 +24,18 @@ from scheduler.words import names
 from scheduler.words.problems import RecordBusy, Refused
 
 MOVING, UNSETTLED_MOVING = 20, 5
-"""Weighted days that a move must save, at least; less where a deed mended without a search."""
+"""The least weighted days that a move must save; fewer after a deed mended without a search."""
 
 _ROUNDS = 5
-"""So often a plan is made again because others recorded something meanwhile."""
+"""How often a plan is made again because others recorded something meanwhile."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlanWish:
-    """How to plan: how hard, from scratch, what must stay.
+    """How to plan: with how much effort, whether from scratch, and what must stay.
 
-    `put` is a specimen with the session and the board where somebody wants it, to stay there.
-    `progress` is told how far the search is; `stop` is asked whether to break it off.
+    `put` is a specimen with the session and the board where somebody wants it to stay. `progress`
+    is told how far the search is; `stop` is asked whether to break it off.
     """
 
     effort: Effort | None = None
@@ -50,9 +49,9 @@ class PlanWish:
 def plan(store: Store, rules: Rulebook, now: datetime, wish: PlanWish | None = None) -> Planning:
     """Plan every session ahead, and keep the plan.
 
-    What others record while a plan is searched is no reason to search again: what was found is
-    mended. No plan is shown that the referee rejects: that would be a fault of the program, and
-    raises WingrestError with what it found. Raises RecordBusy when others are always quicker.
+    What others record during a search is no reason to search again: the plan that was found is
+    mended. A plan that the referee rejects is never shown: that is a fault of the program, and
+    raises WingrestError with what it found. Raises RecordBusy when others are quicker every time.
     """
     wish = wish or PlanWish()
     found: Kept | None = None
@@ -83,7 +82,7 @@ def plan(store: Store, rules: Rulebook, now: datetime, wish: PlanWish | None = N
 
 
 def _pinned(kept: Kept | None, wish: PlanWish) -> frozenset[str]:
-    """Return whose place the person decided, now or before; raise BadInput for strangers."""
+    """Return whose place a person decided, now or before; raise BadInput for unknown names."""
     planned = {p.specimen: p for p in kept.placements} if kept else {}
     wished = {name: names.lookup(name, planned) for name in wish.keep}
     strange = [name for name, found in wished.items() if found is None]
@@ -149,8 +148,8 @@ def _made(
     )
     moved = what_moved(problem, kept.plan, mended, pinned)
     if not moved and _nothing_else_changed(kept, problem, mended):
-        # Later the same day there is less to choose from, and waiting costs the same: what was
-        # proven still holds.
+        # Later on the same day there is less to choose from, and waiting costs the same: so what
+        # was proven still holds.
         known = kept.plan
         unplaced = mended.unplaced
         return known._replace(placements=mended.placements, unplaced=unplaced), ()
@@ -158,7 +157,7 @@ def _made(
 
 
 def _nothing_else_changed(kept: Kept, problem: PlanProblem, mended: Plan) -> bool:
-    """Say whether the same wait, on the same day, as well as before."""
+    """Say whether all that was planned still waits, on the same day, with equal quality."""
     waits = {w.specimen for w in problem.waiting} | problem.misfits.keys()
     all_wait = all(p.specimen in waits for p in kept.placements)
     same_day = kept.asked_at.date() == problem.now.date()

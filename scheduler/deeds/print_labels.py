@@ -1,4 +1,4 @@
-"""Record for which specimens labels were printed: they come off the list of those without."""
+"""Record for which specimens labels were printed: they no longer count as without a label."""
 
 from __future__ import annotations
 
@@ -25,10 +25,11 @@ def print_labels(
     *,
     incomplete: bool = False,
 ) -> Outcome:
-    """Have labels written of specimens or lots; of all that are off without one when none named.
+    """Have labels written for specimens or lots, and record it.
 
-    A label without locality, date or collector is refused, all of them named, unless
-    `incomplete`. `write` makes the file, before anything is recorded.
+    Where none are named, it is for all that are off and have no label yet. `write` makes the file
+    before anything is recorded. Raises BadInput, naming all of them, for labels without locality,
+    date or collector, unless `incomplete`; Refused when nothing is left to print.
     """
     with store.deed(when, "print") as deed:
         view = view_of(store, rules, when.now)
@@ -71,7 +72,7 @@ def _asked(view: View, asked: Sequence[str]) -> tuple[Life, ...]:
 
 
 def specimens_of(view: View, asked: Sequence[str]) -> list[str]:
-    """Return the ids of specimens that are named, and of those of lots that are."""
+    """Return the ids of the specimens that are named, and of those in lots that are named."""
     lots: dict[str, list[str]] = {}
     for specimen in view.specimens.values():
         if specimen.lot:

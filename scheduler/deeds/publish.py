@@ -25,7 +25,7 @@ ELSEWHERE = (
 
 @dataclass(slots=True)
 class Progress:
-    """What was done to a calendar so far; `refused` by UID, each with the reason."""
+    """What was done to a calendar so far; `refused` has each change and its reason, by UID."""
 
     created: int = 0
     changed: int = 0
@@ -49,18 +49,21 @@ class Progress:
 
 
 def wanted(calendars: Calendars, variant: Variant) -> list[Wanted]:
-    """Return the events of a variant as a calendar server is told them."""
+    """Return the events of a variant in the form in which a calendar server is told them."""
     reminders = calendars.reminders(variant)
     return publishing.wanted_events(reminders, calendars.as_bytes(variant), calendars.namespace)
 
 
 def owner(calendars: Calendars) -> Owner:
-    """Return whose events a calendar may hold that are this record's."""
+    """Return what tells this record's events from others in a calendar."""
     return Owner(calendars.namespace, frozenset(calendars.ledger))
 
 
 def calendars_at(server: CalendarServer) -> list[CalendarPlace]:
-    """Return the one calendar at the server's address, or those that its account leads to."""
+    """Return the one calendar at the server's address, or those to which it leads.
+
+    Raises BadInput where there is none that takes events.
+    """
     place = server.look(server.url)
     if place.is_calendar and place.takes_events:
         return [place]
@@ -75,7 +78,7 @@ def calendars_at(server: CalendarServer) -> list[CalendarPlace]:
 def pending(
     server: CalendarServer, place: CalendarPlace, wanted: list[Wanted], owner: Owner
 ) -> list[EventChange]:
-    """Return what a calendar has yet to be told; nothing is changed."""
+    """Return what a calendar must still be told; nothing is changed."""
     return publishing.event_changes(wanted, server.events(place.url), owner)
 
 
@@ -86,11 +89,11 @@ def publish(
     owner: Owner,
     progress: Progress,
 ) -> None:
-    """Make a calendar tell the wanted events of its owner and no others of that owner.
+    """Make a calendar tell the wanted events of its owner, and no others of that owner.
 
-    The calendar is read anew after a round in which another program was faster. `progress` is
-    kept up to date, so that whoever stops this midway can say how far it came. Raises Refused
-    before anything is sent to a calendar that cannot be written.
+    The calendar is read again after a round in which another program was faster. `progress` is kept
+    up to date, so that whoever stops this midway can say how far it came. Raises Refused, before
+    anything is sent, when the calendar cannot be written.
     """
     progress.wanted = len(wanted)
     overtaken: list[EventChange] = []
@@ -120,7 +123,7 @@ def _made(
 
 
 def done_said(progress: Progress) -> str:
-    """Return what was made of a calendar in a line."""
+    """Return in one line what was done to a calendar."""
     if not progress.made:
         nothing = "nothing done" if progress.refused else "nothing to change"
         return f"{nothing}, {counted(progress.wanted, 'event')} of this record"
@@ -133,13 +136,16 @@ def done_said(progress: Progress) -> str:
 
 
 def broken_off_said(progress: Progress) -> str:
-    """Return how far it came where it was broken off."""
+    """Return how far it came when it was broken off."""
     done = done_said(progress) if progress.made else "Nothing was changed"
     return f"{done}. Publish again to go on where this ended; nothing is doubled"
 
 
 def refused_said(progress: Progress, now: datetime) -> Sequence[str]:
-    """Return what the server did not take, a line each between a first and a last; or nothing."""
+    """Return what the server did not take, a line each, between a first and a last line.
+
+    There are no lines when it took everything.
+    """
     if not progress.refused:
         return ()
     told = progress.refused.values()

@@ -1,4 +1,4 @@
-"""A logger's readings in the record, day by day: what a file changes of them."""
+"""A logger's readings in the record, day by day: what a file changes in them."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def over_recorded(
 
 
 def tally_of(db: sqlite3.Connection, room: str, logger: str, found: Readings) -> Tally:
-    """Return what a file changes of a logger, without changing it."""
+    """Return what a file changes for a logger, without changing it."""
     tally = Tally()
     for day in over_recorded(db, room, logger, found, 0):
         tally.add(day.merged.tally)

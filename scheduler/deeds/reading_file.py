@@ -1,4 +1,4 @@
-"""A logger's file before it is recorded: read, held against the record, shown and asked about."""
+"""A logger's file before it is recorded: read, compared with the record, shown, asked about."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from scheduler.words.problems import BadInput
 from scheduler.words.records import Room
 
 LOGGER = "logger"
-"""What a room's only logger is called when nobody names it."""
+"""The name of a room's only logger when nobody names it."""
 
 
 def read_file(
@@ -36,10 +36,10 @@ def read_file(
     logger: str | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> ReadFile:
-    """Read a file and hold it against the record, without recording anything.
+    """Read a file and compare it with the record, without recording anything.
 
-    logger: its name, None: the room's only one, or asked. Raises BadInput with every problem
-    that keeps the file from being read.
+    logger: its name; None: the room's only one, or a question is asked. Raises BadInput with every
+    problem that keeps the file from being read.
     """
     view = view_of(store, rules, now)
     where = names.find(room, view.rooms, "room")
@@ -85,7 +85,7 @@ def _logger(
     named: str | None,
     asking: Asking,
 ) -> str:
-    """Return the logger that wrote a file; another than the room's own is asked about."""
+    """Return the logger that wrote a file; it is asked about if it may be another one."""
     known = list(view.facts.loggers_of(room))
     if named is not None:
         return next((k for k in known if k.casefold() == named.casefold()), named)
@@ -117,9 +117,9 @@ def _corrected(name: str, tally: Tally) -> str:
 def _compared(
     view: View, room: str, logger: str, readings: Readings, asking: Asking, *, changes: bool
 ) -> Iterator[str]:
-    """Say how a file agrees with the room's dial and its other loggers; ask where it does not.
+    """Yield how a file agrees with the room's dial and its other loggers; ask if it does not.
 
-    changes: whether it says anything new; what is recorded already was asked about then.
+    changes: whether the file says anything new; what is recorded already was asked about before.
     """
     own = offsets_of(room, logger, view.facts)
     hours = {day: held.hours().packed for day, held in readings.days.items()}

@@ -24,10 +24,10 @@ from scheduler.words.problems import BadInput, Problem, Refused
 
 
 def record_file(store: Store, rules: Rulebook, shown: ReadFile, when: When) -> Outcome:
-    """Record a file that was shown, and say whose dates it moved.
+    """Record a file that was shown, and tell whose dates it moved.
 
-    Raises BadInput while a question is open, Refused when the record has changed since, so that
-    the file would do something else than was shown.
+    Raises BadInput while a question is open, and Refused when the record has changed since, so that
+    the file would change other things than was shown.
     """
     if shown.questions:
         left = "; ".join(q.text for q in shown.questions)
@@ -57,10 +57,10 @@ def put_readings(
     logger: str = LOGGER,
     replace: bool = False,
 ) -> Tally:
-    """Put a file's readings over those of its logger; give what that changed.
+    """Put a file's readings over those of its logger, and return what that changed.
 
-    Without `replace` a file that says anything else than was recorded raises BadInput: whether
-    it is corrected, or of another logger, has to be asked.
+    Raises BadInput, without `replace`, for a file that says anything else than was recorded: it
+    must be asked whether it is a corrected file or of another logger.
     """
     file, tally, changed = next_file(deed.db), Tally(), []
     for one in over_recorded(deed.db, room, logger, found, file):
@@ -114,7 +114,7 @@ def _said(shown: ReadFile, today: date) -> str:
 
 
 def air_moved(store: Store, before: View, after: View) -> list[str]:
-    """Say whose dates newly known air moved, and bring the kept plan up to it."""
+    """Return whose dates newly known air moved, and bring the kept plan up to it."""
     lines = moved_date_lines(moved_dates(after.standing(), before), after.now)
     mended = replan(store, before.rules, after.now)
     if mended is not None and mended.moved:

@@ -1,4 +1,4 @@
-"""Record what came off its board. Releasing records the dryness test that allowed it."""
+"""Record what came off its board, with the dryness test that allowed it."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ from scheduler.words.problems import BadInput, Refused
 def release(
     store: Store, rules: Rulebook, asked: Sequence[str], early: str | None, when: When
 ) -> Outcome:
-    """Take specimens off; of a board that is named, those that are due or tested stiff.
+    """Take specimens off their boards; of a named board, those that are due or tested stiff.
 
-    `early` is the reason for taking off what is not due; without one a specimen that is not
-    due is refused, and a board of which nothing is due too.
+    `early` is the reason for taking off what is not due. Without it, Refused is raised for a named
+    specimen that is not due, and for a board on which nothing is.
     """
     if early is not None and not early.strip():
         raise BadInput("--early without a reason. Say why it must come off now")
@@ -60,7 +60,7 @@ def release(
 
 
 def _is_ripe(one: OnBoard, view: View, day: date) -> bool:
-    """Say whether it may come off: stiff or due, or due but for what was felt soft the same day."""
+    """Say whether it may come off: stiff or due, or due before one was felt soft that day."""
     due = due_this_round(one, view, day)
     return one.stiff or (due is not None and due <= day)
 
@@ -87,7 +87,7 @@ def _refuse_unripe(refused: Sequence[OnBoard], today: date) -> None:
 
 
 def _next_lines(taken: Sequence[OnBoard]) -> list[str]:
-    """Say what is next for what came off: what its label lacks, its label, the bag."""
+    """Return what comes next for what came off: what its label lacks, the label, the bag."""
     lacking: dict[tuple[str, ...], list[OnBoard]] = {}
     for one in taken:
         lacking.setdefault(missing(one.specimen.label), []).append(one)

@@ -1,4 +1,4 @@
-"""After something changed: plan again, and say only what is different."""
+"""After something changed: plan again, and tell only what differs."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from scheduler.view import View, view_of
 from scheduler.words.wording import counted
 
 AT_ONCE = 8_000
-"""Up to so many specimens x sessions, a season's, a plan is mended in about 0.2 s."""
+"""Up to so many specimens x sessions (a season's) a plan is mended in about 0.2 s."""
 
 MOST_MOVED = 3
 """So many of those that moved are named."""
@@ -45,12 +45,12 @@ def with_plan_mended(
     *,
     taken: int | None = None,
 ) -> Outcome:
-    """Return what a deed did, and what that moved in the kept plan, which is mended at once.
+    """Return what a deed did and what that moved in the kept plan, which is mended at once.
 
-    Nothing is searched: `wingrest plan` does that next time. Where mending takes long, or while
-    people are at the bench or have not recorded yet what they did there, the plan stays as it
-    was, and is said to be older than the record. Where the line was `taken` back for which the
-    plan was mended last, it is again what it was before, if the record allows that.
+    Nothing is searched: `wingrest plan` does that next time. The plan stays as it was, and older
+    than the record, where mending takes long, or while people are at the bench or have not yet
+    recorded what they did there. `taken` is a line that was taken back: if the plan was last mended
+    for it, the plan becomes what it was before that, if the record allows it.
     """
     on = basis(store)
     view = view_of(store, rules, now)
@@ -77,7 +77,7 @@ def with_plan_mended(
 
 
 def _mended(view: View, problem: PlanProblem, kept: Kept, taken: int | None) -> tuple[Kept, bool]:
-    """Return the plan mended, and whether it is what it was before the line `taken` back."""
+    """Return the mended plan, and whether it is the one from before the line `taken` back."""
     back = taken == kept.line and bool(kept.before)
     start = kept_of(kept.before, kept.kept_at) if back else kept
     if back and not judge(problem, start.plan):
@@ -97,7 +97,7 @@ def _said(made: Planning) -> list[str]:
 
 
 def _at_the_bench(view: View) -> bool:
-    """Say whether a session has begun of which not all is recorded that was planned for it."""
+    """Say whether a session has begun whose planned mountings are not all recorded yet."""
     begun = {s.session for s in view.sessions.values() if s.start <= view.now}
     waits = {one.specimen.specimen for one in view.waiting}
     placements = view.kept.placements if view.kept else ()

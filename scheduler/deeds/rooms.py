@@ -25,8 +25,8 @@ from scheduler.words.records import Board, Dial, Refill, Room
 def move(store: Store, rules: Rulebook, board: str, room: str, when: When) -> Outcome:
     """Record that a board stands in a room from a moment on.
 
-    Earlier and later moves stay as they are. Each part of a specimen's time counts by the
-    room it was spent in; whose dates that moves is said. The kept plan is mended.
+    Earlier and later moves stay as they are. Each part of a specimen's time counts by the room in
+    which it stood then; it is told whose dates move. The kept plan is mended.
     """
     with store.deed(when, "move") as deed:
         before = view_of(store, rules, when.now)
@@ -62,7 +62,7 @@ def set_board(
 ) -> Outcome:
     """Take a board out of use or back, and say where new specimens may join on it.
 
-    The kept plan is mended.
+    The kept plan is mended. Raises BadInput when neither is given.
     """
     if out is None and refill is None:
         raise BadInput("what about it? Write out or in, or give --refill any, end or whole")
@@ -96,7 +96,11 @@ _REFILL: Mapping[Refill, str] = {
 def read_dial(
     store: Store, rules: Rulebook, room: str, rh: str, temp: str | None, when: When
 ) -> Outcome:
-    """Record what a dial in a room said: humidity in %, temperature in deg C."""
+    """Record what a dial in a room showed: humidity in %, temperature in deg C.
+
+    Raises BadInput for words that cannot be used, Refused when something else is recorded of that
+    very moment.
+    """
     with store.deed(when, "air") as deed:
         before = view_of(store, rules, when.now)
         where = names.find(room, before.rooms, "room")
@@ -121,7 +125,7 @@ def read_dial(
 
 
 def _read_then(dial: Dial, snap: Snapshot) -> Dial | None:
-    """Return what is recorded of that room and moment; raise Refused when it is another."""
+    """Return what is recorded of that room and moment; raise Refused when it is something else."""
     there = next((d for d in snap.dials if (d.room, d.read_at) == (dial.room, dial.read_at)), None)
     if there is not None and there != dial:
         raise Refused(

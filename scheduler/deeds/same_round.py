@@ -1,4 +1,4 @@
-"""What is felt in one round: a soft one recorded a minute ago holds back nothing that was due."""
+"""One round of feeling: a soft one recorded a minute ago holds back nothing that was due."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from scheduler.view import View
 
 
 def due_this_round(one: OnBoard, view: View, day: date) -> date | None:
-    """Return when one that is felt on a local day is due, or was before another was felt soft.
+    """Return when one that is felt on a local day is due, or was due when the round began.
 
-    A soft one moves what is learned of the room; what was due when the round began, and is felt
-    in it, keeps that date.
+    A soft one moves what is learned of the room. What was due when the round began, and is felt in
+    it, keeps that date.
     """
     due = one.dates.due
     if one.is_due(day) or not _felt_soft(view, one, day):
@@ -23,7 +23,7 @@ def due_this_round(one: OnBoard, view: View, day: date) -> date | None:
 
 
 def _felt_soft(view: View, one: OnBoard, day: date) -> bool:
-    """Say whether another one of its room was last felt soft on a day."""
+    """Say whether the last test of another one in its room was soft and on that day."""
     return any(
         other is not one and other.room == one.room and other.tests[-1].verdict == "soft"
         for other in view.standing()
@@ -33,7 +33,7 @@ def _felt_soft(view: View, one: OnBoard, day: date) -> bool:
 
 def _due_before(view: View, one: OnBoard, moment: datetime) -> date | None:
     """Return when it was due by what its room's tests had taught before a moment."""
-    from scheduler.learning.lessons import lessons_of  # few rounds ask for it
+    from scheduler.learning.lessons import lessons_of  # few rounds need it
 
     earlier = None if view.table_only else lessons_of(view.facts, view.rules, view.of, moment)
     return replace(one, teach=earlier.of if earlier else None).dates.due

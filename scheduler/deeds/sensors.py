@@ -1,9 +1,9 @@
 """What a test found of a room's sensor, and which of several loggers counts.
 
-Over a saturated solution of a salt, in a tight box, the air has a humidity of its own. Table
-salt: 75.7 % at 10 and 20 deg C, 75.3 % at 25 (T. Padfield, "Properties of selected saturated
-salt solutions", padfield.org/tim/cfys/satslt); 74.9 % at 0 deg C, 75.6 % at 30 (Wexler and
-Hasegawa, Journal of Research of the National Bureau of Standards 53, 1954, p. 19: the abstract).
+In a tight box over a saturated solution of a salt, the air has a known humidity. Table salt: 75.7 %
+at 10 and 20 deg C, 75.3 % at 25 (T. Padfield, "Properties of selected saturated salt solutions",
+padfield.org/tim/cfys/satslt); 74.9 % at 0 deg C, 75.6 % at 30 (Wexler and Hasegawa, Journal of
+Research of the National Bureau of Standards 53, 1954, p. 19: the abstract).
 """
 
 from __future__ import annotations
@@ -24,14 +24,17 @@ from scheduler.words import names, wording
 from scheduler.words.problems import BadInput
 
 SALT_PCT = 75.5
-"""Over table salt at the temperatures of a room, within half a point."""
+"""The humidity [%] over table salt at the temperatures of a room, within half a point."""
 
 MOST_POINTS = 50.0
 WORN_POINTS = 15.0
-"""A sensor so far off is worn; correcting it trusts it too much. Common practice, no source."""
+"""A sensor that is further off is worn; correcting it trusts it too much.
+
+Common practice, no source.
+"""
 
 DAMPER = "damper"
-"""Stands for the choice of no logger: of several the damper one counts, hour by hour."""
+"""Stands for choosing no logger: of several the damper one counts, hour by hour."""
 
 
 def correct_sensor(
@@ -42,11 +45,11 @@ def correct_sensor(
     when: When,
     sensor: str | None = None,
 ) -> Outcome:
-    """Record that so many points are to be added to a sensor's humidity, from `when.at` on.
+    """Record that `points` are added to a sensor's humidity from `when.at` on.
 
-    It holds until the next correction of that sensor; 0 ends one. What was read stays as it was
-    read. sensor: a logger's name or "dial", None: the room's only one. Raises BadInput when
-    there are several, or none of that name.
+    This holds until the next correction of that sensor; 0 ends one. What was read stays as it was
+    read. sensor: a logger's name or "dial", None: the room's only one. Raises BadInput when there
+    are several, or none of that name.
     """
     add = _points(points)
     with store.deed(when, "air") as deed:
@@ -75,7 +78,10 @@ def correct_sensor(
 def salt_test(
     store: Store, rules: Rulebook, room: str, read: str, when: When, sensor: str | None = None
 ) -> Outcome:
-    """Record what a sensor read over damp table salt: it is corrected to 75.5 %."""
+    """Record what a sensor read over damp table salt: it is corrected to 75.5 %.
+
+    Raises BadInput for a reading that is not 50 to 100 %.
+    """
     value = _number(read, "--salt")
     if not 50 <= value <= 100:
         raise BadInput(f"--salt {read!r}: over damp table salt a sensor reads 50 to 100 %")
@@ -83,10 +89,10 @@ def salt_test(
 
 
 def count_logger(store: Store, rules: Rulebook, room: str, logger: str, when: When) -> Outcome:
-    """Record which of a room's loggers counts, over the whole of its time.
+    """Record which of a room's loggers counts, for all times.
 
-    "damper" leaves it to the damper one of each hour again. Raises BadInput for a logger that
-    the room does not have.
+    "damper" lets the damper one of each hour count again. Raises BadInput for a logger that the
+    room does not have.
     """
     with store.deed(when, "air") as deed:
         before = view_of(store, rules, when.now)

@@ -1,4 +1,4 @@
-"""Bench time: one session, one a week, more or fewer minutes, none at all."""
+"""Bench time: a single session, one every week, more or fewer minutes, or none at all."""
 
 from __future__ import annotations
 
@@ -24,13 +24,13 @@ from scheduler.words.records import Session
 from scheduler.words.repeats import Repeat
 
 CLOCK = "09:00"
-"""When a session begins that was given a date alone; it is said."""
+"""When a session begins for which only a date was given; the person is told."""
 
 USUAL_WEEKS = 26
-"""So long sessions repeat that were given no last day: as far as the calendar shows."""
+"""Sessions without a last day repeat for so many weeks: as far as the calendar shows."""
 
 MOST_SAID = 3
-"""So many sessions that run into each other are named."""
+"""So many sessions that overlap others are named."""
 
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
@@ -76,7 +76,7 @@ def _typed(deed: Deed, snap: Snapshot, asked: Asked) -> Telling:
 
 
 def _parts(word: str) -> list[str]:
-    """Return the words of a date with its time: "2027-05-08T09:00" is two of them."""
+    """Return the words of a date with its time: "2027-05-08T09:00" gives two of them."""
     return (word.replace("T", " T") if _DATE.match(word) else word).split()
 
 
@@ -92,7 +92,7 @@ def _minutes(asked: Asked, words: Words) -> int:
 
 
 def _known(deed: Deed, snap: Snapshot, session: Session, minutes: int, who: str | None) -> Telling:
-    """Give a session other minutes, and a person to one that was anybody's."""
+    """Give a session other minutes, or a person if it was anybody's."""
     if who is not None and session.who not in (None, who):
         remedy = f"`wingrest amend {session.session} who={who}` gives it to {who}"
         raise BadInput(f"{session.session} is {session.who}'s. {remedy}")
@@ -118,7 +118,7 @@ def _dated(deed: Deed, snap: Snapshot, typed: Sequence[str], asked: Asked, words
     clock = " ".join(typed[1:]).removeprefix("T")
     at = words.read("time", clock.zfill(5) if clock else CLOCK, cells.clock)
     words.raise_if_any()
-    # One that bears the date as its id may have been moved to another day.
+    # A session whose id is the date may have been moved to another day.
     that_day = [
         s
         for s in snap.sessions.values()
@@ -147,7 +147,7 @@ def _dated(deed: Deed, snap: Snapshot, typed: Sequence[str], asked: Asked, words
 
 
 def _repeat(text: str, asked: Asked, until: date | None, words: Words, today: date) -> Repeat:
-    """Return the repeat that was typed, its minutes and last day from words or options."""
+    """Return the repeat that was typed; its minutes and last day are words or options."""
     minutes = words.read("--minutes", asked.minutes, cells.whole(1, repeats.MOST_MIN, "min"))
     try:
         repeat = repeats.parse_repeat(text)
@@ -186,7 +186,7 @@ def _repeated(deed: Deed, snap: Snapshot, repeat: Repeat, who: str | None, words
 def new_sessions(
     snap: Snapshot, starts: Iterable[datetime], minutes: int, who: str | None = None
 ) -> list[Session]:
-    """Return a session for each start, named by its date and person, by its time if taken."""
+    """Return a session for each start, named by date and person; with its time if that is taken."""
     taken = {n.casefold() for n in (*snap.specimens, *snap.boards, *snap.sessions, *snap.rooms)}
     sign = re.sub(r"\W+", "-", who or "").strip("-_")[:20]
     new = []
@@ -229,7 +229,8 @@ def _created(new: Sequence[Session], minutes: int, now: datetime) -> str:
 def _warnings(snap: Snapshot, sessions: Iterable[Session], when: When) -> list[str]:
     """Return which sessions are over already, and which run into another.
 
-    Two people may work at one hour: only what is one person's, or nobody's by name, is said.
+    Two people may work at the same time: only sessions of the same person, or of nobody by name,
+    are told.
     """
     said = []
     into = []

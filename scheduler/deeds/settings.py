@@ -1,4 +1,4 @@
-"""What holds for the whole record, said by hand: time zone, the chamber, protected species."""
+"""What holds for the whole record, entered by hand: time zone, chamber, protected species."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from scheduler.words.records import Settings
 
 
 def set_settings(store: Store, texts: Mapping[str, str], when: When) -> Outcome:
-    """Record what holds for the whole record: time zone, places in the chamber, its hour.
+    """Record settings, by their key, as they were typed.
 
-    What is empty stays as it is; `protected` takes names with commas between. Raises BadInput
-    with all that is wrong.
+    Keys that are missing or empty stay as they are; `protected` takes names with commas between.
+    Raises BadInput with all that is wrong.
     """
     words = Words("settings")
     values = {k: _setting(k, text, words) for k, text in texts.items() if text.strip()}

@@ -1,4 +1,4 @@
-"""Where on its board a specimen lies: as measured, else as the rules give it groove."""
+"""Where on its board a specimen lies: where it was measured, else by the rules' length."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def slot_for(
 ) -> tuple[int, int]:
     """Return the slot [mm] of one mounted by hand; what was not said comes from the rules.
 
-    Raises BadInput when there is no such stretch, or when nothing tells how much it takes.
+    Raises BadInput when there is no such stretch, or when nothing tells how long it must be.
     """
     from_mm, to_mm = given
     if from_mm is not None and to_mm is not None:
@@ -42,7 +42,7 @@ def slot_for(
 
 
 def checked_slot(from_mm: int, to_mm: int, board: Board) -> tuple[int, int]:
-    """Return a slot that somebody gave; raise BadInput when it is not on the board."""
+    """Return a slot that somebody gave. Raises BadInput when it is not on the board."""
     if not 0 <= from_mm < to_mm <= board.length_mm:
         raise BadInput(
             f"{from_mm}-{to_mm} mm is no stretch of {board.board}, which is {board.length_mm} mm"
@@ -52,7 +52,10 @@ def checked_slot(from_mm: int, to_mm: int, board: Board) -> tuple[int, int]:
 
 
 def wanted_mm(rules: Rulebook, specimen: Specimen) -> int:
-    """Return the groove [mm] that the rules give a specimen; BadInput when its size is unknown."""
+    """Return the length of groove [mm] that the rules give a specimen.
+
+    Raises BadInput when its size is unknown.
+    """
     size = fit.size_of(specimen, rules)
     if size is None:
         raise BadInput(
@@ -63,7 +66,7 @@ def wanted_mm(rules: Rulebook, specimen: Specimen) -> int:
 
 
 def fit_warnings(placement: Placement, snap: Snapshot, rules: Rulebook) -> list[str]:
-    """Return where a placement disagrees with the rules of fit."""
+    """Return in words where a placement disagrees with the rules of fit."""
     specimen, board = snap.specimens[placement.specimen], snap.boards[placement.board]
     size = fit.size_of(specimen, rules)
     if size is None:

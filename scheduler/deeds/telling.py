@@ -1,4 +1,4 @@
-"""Keep what is told at a mounting: the dates, and the rule rows that they rest on."""
+"""Keep what is told at a mounting: the dates, and the rule rows on which they rest."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Record a dryness test done by hand; what is soft warns of its sisters and mends the plan."""
+"""Record a dryness test done by hand; a soft one warns of similar ones and mends the plan."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ from scheduler.words import names, wording
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Placement, Verdict
 
-# What dries like the one tested: our own reading, no source.
+# What dries like the tested one: our own judgement, no source.
 SISTER_BODY_SHARE = 0.15
 SISTER_DAYS = 7
 
 
 class Tested(NamedTuple):
-    """Whom a test is about; `left` stand on a board that was named and are not due."""
+    """Whom a test is about; `left` stand on a named board and are not due."""
 
     placements: tuple[Placement, ...]
     left: tuple[Placement, ...]
@@ -44,8 +44,8 @@ def record_test(
 ) -> Outcome:
     """Record a test of specimens, or of those on a board that are due (of all when none is).
 
-    After a soft one the kept plan is mended, by `mend_aside` if there is one. Raises BadInput
-    for names that are not known or that stand on no board.
+    After a soft one the kept plan is mended, by `mend_aside` if it is given. Raises BadInput for
+    names that are unknown or stand on no board, Refused for a test before the mounting.
     """
     with store.deed(when, "test") as deed:
         before = view_of(store, rules, when.now)
@@ -88,8 +88,8 @@ def _mended_lines(
 def row_of_test(one: OnBoard, verdict: Verdict, view: View, at: datetime) -> dict[str, Value]:
     """Return a dryness test as a row, with the progress and the room's air at that moment.
 
-    The air is the hour's, else the mean of the last measured hours; what was only assumed is
-    left empty, so that nobody learns from it later.
+    The air is that of the hour, else the air as judged from the last readings. Air that was only
+    assumed is left empty, so that nobody learns from it later.
     """
     rh_pct, temp_c = _air_at(one, view, at)
     due = due_this_round(one, view, view.local(at).date())
@@ -161,7 +161,7 @@ def _on_boards(placements: Iterable[Placement]) -> list[str]:
 
 
 def _off_lines(placements: Iterable[Placement], view: View) -> list[str]:
-    """Say how what is stiff comes off, or why it stays in today's air."""
+    """Return how what is stiff comes off, or why it stays in today's air."""
     off: dict[str, None] = {}
     damp: dict[str, dict[str, None]] = {}
     stays: dict[str, list[str]] = {}
@@ -202,10 +202,10 @@ def _left_line(one: OnBoard, today: date) -> str:
 
 
 def sisters(one: OnBoard, view: View) -> tuple[Placement, ...]:
-    """Return what stands in the same room, as stout and mounted in the same days, by id.
+    """Return what stands in the same room, is as stout and was mounted in the same days, by id.
 
-    Bodies differ by at most 15 % of the one asked about, mountings by at most 7 days. What
-    was last tested stiff is past doubt and left out.
+    Bodies differ by at most 15 % from the one asked about, mountings by at most 7 days, both
+    included. One whose stiff test is believed is beyond doubt and left out.
     """
     body = one.body_mm
     if one.room is None:
@@ -239,7 +239,7 @@ def _sister_lines(tested: Sequence[Placement], view: View) -> list[str]:
 def _warnings(
     tested: Iterable[OnBoard], view: View, verdict: Verdict, today: date, early: Collection[int]
 ) -> Iterable[str]:
-    """Say where a stiff test disagrees with the rules; `early`: placements that must stay."""
+    """Yield where a stiff test disagrees with the rules; `early`: placements that must stay."""
     if verdict == "soft":
         return
     for one in tested:

@@ -27,18 +27,18 @@ THINGS = {
     "photo": "photo",
     "away": "stretch of days off",
 }
-"""What goes with a line, by the table it stands in, where a person would count it."""
+"""Things that a line brought, by their table, where a person would count them."""
 
 
 class TakenBack(NamedTuple):
-    """That a line was taken back, by which line."""
+    """A line that was taken back, and the line that did it."""
 
     line: int | None
     text: str
 
 
 class AskFirst(Refused):
-    """A line that is not taken back before a person has seen what would go; `line` is it."""
+    """A line that a person must look at before it is taken back; `line` is its number."""
 
     def __init__(self, line: int, text: str) -> None:
         super().__init__(text)
@@ -48,10 +48,11 @@ class AskFirst(Refused):
 def undo(
     store: Store, rules: Rulebook, line: int | None, when: When, *, sure: bool = False
 ) -> Outcome:
-    """Take back a journal line, one's own latest that stands when None; refused when built upon.
+    """Take back a journal line; None: one's own latest line that still stands.
 
-    The kept plan is mended, to what it was before where it was mended for that line last.
-    Raises AskFirst, unless `sure`, where somebody else recorded it, or a whole load would go.
+    The kept plan is mended; if that line was the last for which it was mended, it becomes what it
+    was before. Raises Refused when something else was built on the line, and, unless `sure`,
+    AskFirst when somebody else recorded it or a whole load would go.
     """
 
     def ask(target: JournalLine) -> None:
@@ -78,7 +79,7 @@ def _ask_first(store: Store, target: JournalLine, who: str | None) -> None:
 
 
 def is_own(line: JournalLine, who: str | None) -> bool:
-    """Return whether a line was recorded under this name; None is whoever gave none."""
+    """Say whether a line was recorded under this name; None stands for whoever gave none."""
     return (line.who or "").casefold() == (who or "").casefold()
 
 

@@ -1,6 +1,6 @@
 """Where specimens are at a moment: on a board, in the chamber, or lost.
 
-What would contradict that is refused; the refusals of one call come together.
+What contradicts that is refused; all refusals of one call come together.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from scheduler.words.records import ChamberStay, Placement, Specimen
 
 
 def find_all(snap: Snapshot, asked: Sequence[str]) -> list[Specimen]:
-    """Return the specimens named, each once; raise BadInput naming all that are unknown."""
+    """Return the specimens named, each once. Raises BadInput naming all that are unknown."""
     found = [names.lookup(name, snap.specimens) for name in asked]
     strange = [name for name, specimen in zip(asked, found, strict=True) if specimen is None]
     if strange:
@@ -27,7 +27,7 @@ def find_all(snap: Snapshot, asked: Sequence[str]) -> list[Specimen]:
 
 
 def on_board(snap: Snapshot, specimen: str, at: datetime) -> Placement | None:
-    """Return where a specimen stood at a moment."""
+    """Return where a specimen stood at a moment, None if on no board."""
     return next(
         (
             p
@@ -41,7 +41,7 @@ def on_board(snap: Snapshot, specimen: str, at: datetime) -> Placement | None:
 
 
 def in_chamber(snap: Snapshot, specimen: str, at: datetime) -> ChamberStay | None:
-    """Return the chamber stay that was running at a moment."""
+    """Return the chamber stay that was running at a moment, None without one."""
     return next(
         (
             s
@@ -53,9 +53,9 @@ def in_chamber(snap: Snapshot, specimen: str, at: datetime) -> ChamberStay | Non
 
 
 def end_chamber_stays(deed: Deed, specimens: Iterable[str], at: datetime | None = None) -> None:
-    """Record that specimens left the chamber, if they were in it; never before they went in.
+    """Record that specimens left the chamber if they were in it, never before they went in.
 
-    They left when the deed happened, unless `at` says otherwise.
+    They left at the moment of the deed, unless `at` says otherwise.
     """
     for specimen in specimens:
         stays = deed.db.execute(
@@ -69,7 +69,7 @@ def end_chamber_stays(deed: Deed, specimens: Iterable[str], at: datetime | None 
 def refuse_all(
     specimens: Sequence[Specimen], fault: Callable[[Specimen], str | None], remedy: str
 ) -> None:
-    """Raise Refused with what `fault` says of any of the specimens."""
+    """Raise Refused with everything that `fault` says of the specimens."""
     said = [text for s in specimens if (text := fault(s)) is not None]
     if said:
         raise Refused("\n".join([*said, f"Nothing was recorded. {remedy}"]))
@@ -88,7 +88,7 @@ def refuse_before_chamber(placements: Sequence[Placement], snap: Snapshot) -> No
 
 
 def elsewhere(snap: Snapshot, specimen: Specimen, at: datetime) -> str | None:
-    """Return why a specimen cannot be handled off the boards at a moment, if it cannot."""
+    """Return why a specimen cannot be handled off the boards at a moment; None if it can."""
     name = specimen.specimen
     if name in snap.gone:
         return f"{name} is lost ({snap.gone[name]})"
