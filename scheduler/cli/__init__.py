@@ -94,11 +94,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "rules": ("rules", "Show, explain and check the rule tables."),
     "demo": ("demo", "Try the whole job on a folder, in a throw-away record."),
 }
-"""Command, module in this package, and the one line that `--help` shows."""
+"""Each command, its module in this package, and the one line that `--help` shows."""
 
 
 GARBAGE_AFTER = 50_000
-"""So many more objects are made than dropped before Python looks for cycles among them."""
+"""Python looks for cycles of garbage only after so many more objects were made than dropped."""
 
 
 class Commands(click.Group):
@@ -109,7 +109,7 @@ class Commands(click.Group):
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 - click's signature
-        """Import and return a command, None when there is no such command."""
+        """Import and return a command, None when there is none of that name."""
         if cmd_name not in COMMANDS:
             return None
         module = importlib.import_module(f"scheduler.cli.{COMMANDS[cmd_name][0]}")
@@ -124,7 +124,7 @@ class Commands(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Resolve a command; a mistyped one gets the nearest name as a hint."""
+        """Return the command that is meant; for a mistyped one, stop and name the nearest."""
         name = args[0] if args else ""
         if name and name not in COMMANDS and not name.startswith("-"):
             import difflib
@@ -177,8 +177,9 @@ def wingrest(
 
 def main(argv: Sequence[str] | None = None) -> None:
     """Run the command line and leave with its documented exit status."""
-    # A question lives a tenth of a second, and a fifth of it went into looking for cycles among
-    # what imports make and none of it throws away. Given words, the process is somebody else's.
+    # A question lives a tenth of a second, and a fifth of it went into looking for garbage among
+    # what imports make, where there is none. When `argv` is given, the process belongs to somebody
+    # else.
     ours = argv is None
     if ours:
         gc.set_threshold(GARBAGE_AFTER)
@@ -201,12 +202,12 @@ def main(argv: Sequence[str] | None = None) -> None:
         _say_unexpected(error)
         status = 70
     if ours:
-        gc.freeze()  # what is left at the end is not searched once more
+        gc.freeze()  # so that nothing is searched once more at the end
     sys.exit(status if isinstance(status, int) else 0)
 
 
 def _say_error(error: WingrestError) -> None:
-    """Say why a command stopped; the problems of files before that, each in one line."""
+    """Print why a command stopped; before it the problems of files, one line each."""
     from scheduler.cli.desk import say_problem
 
     for problem in error.problems if isinstance(error, BadInput) else ():
@@ -215,7 +216,7 @@ def _say_error(error: WingrestError) -> None:
 
 
 def _say_unexpected(error: Exception) -> None:
-    """Say in one line that the program failed; WINGREST_TRACE=1 shows where."""
+    """Print in one line that the program failed; WINGREST_TRACE=1 shows where."""
     if os.environ.get("WINGREST_TRACE"):
         import traceback
 

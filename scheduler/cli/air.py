@@ -9,7 +9,7 @@ from scheduler.cli.recording import recording
 from scheduler.words.problems import BadInput
 
 
-# A cold attic is -3: not an option.
+# A cold attic has -3 degrees: that must not be read as an option.
 @click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("room", metavar="ROOM")
 @click.argument("rh", metavar="[RH]", required=False)

@@ -1,4 +1,4 @@
-"""What a file leaves open: asked one by one on a terminal, answered beforehand by a script."""
+"""What a file leaves open: asked one by one on a terminal, or answered beforehand by a script."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _STOP = "stop"
 
 
 def ask_each(questions: Iterable[Question]) -> dict[str, str]:
-    """Ask one question after the other; return the answers by key. Raise BadInput for "stop"."""
+    """Ask one question after the other; return the answers by key. Raises BadInput for "stop"."""
     answers: dict[str, str] = {}
     said: tuple[Option, ...] = ()
     for question in questions:
@@ -54,7 +54,7 @@ def _say_options(options: Sequence[Option]) -> None:
 
 
 def given_answers(answers: Sequence[str]) -> dict[str, str]:
-    """Return what --answer said, by key; raise BadInput for what is no answer."""
+    """Return what --answer said, by key. Raises BadInput for what is no answer."""
     found = {}
     for answer in answers:
         key, sign, word = answer.rpartition("=")

@@ -1,6 +1,7 @@
-"""Files that have a computer start the server when its person logs in. Pure.
+"""Files that make a computer start the server when its user logs in. Pure.
 
-For systemd (Linux), launchd (macOS) and the task scheduler (Windows); none needs an administrator.
+They are for systemd (Linux), launchd (macOS) and the task scheduler (Windows); none needs an
+administrator.
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ _TASK = """\
 
 
 class Starter(NamedTuple):
-    """What starts programs at login: its file, where that belongs, what to run, how it ends."""
+    """What starts programs at login: its file, where that belongs, what to run, how to end it."""
 
     made: Callable[[Sequence[str]], bytes]
     belongs: str
@@ -105,4 +106,4 @@ STARTERS: Mapping[str, Starter] = {
         "schtasks /Delete /TN wingrest",
     ),
 }
-"""What starts programs, by the ending of its file's name."""
+"""What starts programs, by the ending of the file's name."""

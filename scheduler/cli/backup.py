@@ -41,9 +41,9 @@ def command(
 ) -> None:
     """Take a snapshot of the record now, or say where snapshots go.
 
-    It goes into FILE, or else where snapshots go that are taken by themselves: after something was
-    recorded (in a large record at most once an hour), and before every upgrade. Of these the last
-    of each of 14 days, 8 weeks and 24 months are kept. Each is checked before it gets its name.
+    It goes into FILE, or else to the automatic snapshots. Those are taken after something was
+    recorded (in a large record at most once an hour) and before every upgrade; the last one of each
+    of 14 days, 8 weeks and 24 months is kept. Every snapshot is checked before it gets its name.
     Snapshots hold the addresses of calendar and bench page, which work like passwords, and only
     their owner may read them.
 

@@ -28,7 +28,7 @@ _JOIN = "\N{WORD JOINER}"
 def command(desk: Desk, table_only: bool, form: str) -> None:
     """List what stands where, and how dry it is.
 
-    Beside each board stands how much groove is free; below it its slots, in mm from the left end.
+    Each board is shown with its free groove, and below it its slots, in mm from the left end.
     """
     with desk.view(table_only) as view:
         states = boards(view)
@@ -97,11 +97,11 @@ def _lines(states: Sequence[BoardState], today: date) -> list[str]:
 
 
 def _slot_lines(state: BoardState) -> list[str]:
-    """Return what stands on a board from left to right: slot in mm, how dry."""
+    """Return what stands on a board from left to right: its slot in mm, and how dry it is."""
     here = sorted(state.answer.specimens, key=lambda s: s.from_mm)
     said = [
         f"{s.specimen} {s.from_mm}-{s.to_mm} mm {wording.how_dry(s.progress_pct)}" for s in here
     ]
-    # A line breaks between specimens only.
+    # The word joiner lets a line break between specimens only.
     lines = wording.wrapped(", ".join(one.replace(" ", _JOIN) for one in said), "    ")
     return [line.replace(_JOIN, " ") for line in lines]

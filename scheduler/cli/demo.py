@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 _SHEET = "session-sheet.txt"
 _SHEETS = 3
-"""So many session sheets say enough of a demonstration."""
+"""So many session sheets are enough for a demonstration."""
 
 
 @click.command()
@@ -53,7 +53,7 @@ def command(desk: Desk, folder: Path, into: Path | None) -> None:
 
 
 def _load_and_plan(desk: Desk, store: Store, folder: Path, now: datetime, place: Path) -> bool:
-    """Load and plan, and write the first session's sheet; say whether there is one."""
+    """Load and plan, and write the first session's sheet; return whether there is one."""
     from scheduler.deeds.load import load
     from scheduler.deeds.plan import PlanWish, plan
     from scheduler.faces.sheet import plan_lines, session_lines
@@ -95,7 +95,7 @@ def _heading(text: str, command_line: str | None) -> None:
 
 
 def _boards_to_ask(view: View) -> list[str]:
-    """Return the boards whose answers say most: in measured air up to two, else the fullest."""
+    """Return the boards whose answers say most: up to two in logged air, else the fullest."""
     counts = Counter(one.board.board for one in view.standing())
     fullest = sorted(counts, key=lambda b: (-counts[b], b))
     return [b for b in fullest if _is_logged(view, b)][:2] or fullest[:1]

@@ -1,4 +1,4 @@
-"""What every command needs from the person's surroundings: record, rules, clock, formats."""
+"""What every command needs from its surroundings: record, rules, clock, formats."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class Desk(NamedTuple):
 
     @property
     def store_path(self) -> Path:
-        """Return where the record is: as told, or one per person."""
+        """Return where the record is: as told, or the person's own."""
         return self.store or Path(click.get_app_dir("wingrest")) / "record.sqlite"
 
     def open(self) -> Store:
@@ -51,7 +51,7 @@ class Desk(NamedTuple):
         return store
 
     def confirm_clock(self, question: str) -> bool:
-        """Ask whether the clock is right; raise BadInput where there is nobody to be asked."""
+        """Ask whether the clock is right. Raises BadInput where nobody can be asked."""
         if self.clock_is_right:
             return True
         if not asked_by_a_person():
@@ -80,7 +80,7 @@ class Desk(NamedTuple):
     def rules(self) -> Rulebook:
         """Read the rule tables, a person's own rows over the shipped ones.
 
-        What own rows make sooner is said every time, beside whatever the answer is.
+        A warning says every time which dates the own rows make sooner.
         """
         from scheduler.rulebook import load_rulebook, sooner_rows
 
@@ -90,13 +90,13 @@ class Desk(NamedTuple):
         return book
 
     def now(self, zone: tzinfo) -> datetime:
-        """Return the time it is, to the second: the clock enters the program here."""
+        """Return the present time to the second: the clock enters the program only here."""
         if self.now_text is None:
             return datetime.now(UTC).replace(microsecond=0).astimezone(zone)
         return told_moment(self.now_text, zone, "--now")
 
     def at(self, text: str | None, now: datetime, zone: tzinfo) -> datetime:
-        """Return when something happened: as told, or now; never later than now."""
+        """Return when something happened: as told, or now. Raises BadInput if it is after now."""
         if text is None:
             return now
         told = told_moment(text, zone, "--at")
@@ -106,12 +106,15 @@ class Desk(NamedTuple):
 
 
 def asked_by_a_person() -> bool:
-    """Return whether somebody sits at a terminal and can be asked."""
+    """Say whether somebody sits at a terminal and can be asked."""
     return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def told_moment(text: str, zone: tzinfo, option: str) -> datetime:
-    """Return the moment that a text names; without an offset it is local to the record."""
+    """Return the moment that a text names; without an offset it is local to the record.
+
+    Raises BadInput for a text that is no moment.
+    """
     try:
         read = datetime.fromisoformat(text)
     except ValueError:
@@ -120,7 +123,7 @@ def told_moment(text: str, zone: tzinfo, option: str) -> datetime:
 
 
 class _Finite(click.FloatRange):
-    """A range of numbers that takes no "nan", which lies in every range and in none."""
+    """A range of numbers that refuses "nan", for which no comparison holds."""
 
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
@@ -132,7 +135,7 @@ class _Finite(click.FloatRange):
 
 
 def finite(least: float, most: float) -> click.FloatRange:
-    """Return the type of an option that takes a number from `least` to `most`."""
+    """Return the type of an option that takes a number from `least` to `most`, both included."""
     return _Finite(least, most)
 
 
@@ -173,7 +176,7 @@ def certificate_options(command: F) -> F:
 
 
 def write_file(path: Path, data: bytes) -> None:
-    """Write a file that was asked for; raise BadInput when it cannot be written."""
+    """Write a file that was asked for. Raises BadInput when it cannot be written."""
     try:
         path.write_bytes(data)
     except OSError as error:
@@ -181,7 +184,7 @@ def write_file(path: Path, data: bytes) -> None:
 
 
 def say_outcome(outcome: Outcome) -> None:
-    """Print what was recorded, and warnings beside it."""
+    """Print what was recorded, and the warnings before it."""
     warn(outcome.warnings)
     for line in outcome.done:
         click.echo(_hanging(line))
@@ -189,13 +192,13 @@ def say_outcome(outcome: Outcome) -> None:
 
 def echo_json(value: object) -> None:
     """Print JSON with stable keys."""
-    import json  # as csv: only one of the formats is asked for
+    import json  # here, as csv below: only one format is needed
 
     click.echo(json.dumps(value, ensure_ascii=False, indent=2))
 
 
 def echo_csv(rows: Sequence[Mapping[str, object]], head: Sequence[str]) -> None:
-    """Print flat rows; lists are joined with spaces, None is empty, text is never a formula."""
+    """Print flat rows; lists are joined with spaces, None is empty, no text is a formula."""
     import csv
     import io
 
@@ -216,18 +219,18 @@ def _cell(value: object) -> object:
 
 
 def say_problem(text: str) -> None:
-    """Print what is wrong where problems go, no line wider than a terminal."""
+    """Print what is wrong to the error stream, no line wider than a terminal."""
     for line in text.splitlines():
         click.echo(_hanging(line), err=True)
 
 
 def _hanging(line: str) -> str:
-    """Return a line broken to a terminal, what follows two columns deeper than its beginning."""
+    """Return a line broken to a terminal; its further lines are indented by two more columns."""
     deeper = " " * (len(line) - len(line.lstrip()) + 2)
     return "\n".join(wording.wrapped(line, "", deeper))
 
 
 def warn(lines: Sequence[str]) -> None:
-    """Print warnings where problems go, so that a pipe stays clean."""
+    """Print warnings to the error stream, so that a pipe stays clean."""
     for line in lines:
         say_problem(f"warning: {line}")

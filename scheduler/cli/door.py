@@ -1,4 +1,4 @@
-"""The record opened to the home network by a page that only this computer reaches."""
+"""Open the record to the home network, from a page that only this computer reaches."""
 
 from __future__ import annotations
 
@@ -13,19 +13,22 @@ from scheduler.cli.desk import Desk
 
 DOOR_PORT = 8034
 DOORS = 6
-"""So many ports are tried, one after the other: what a phone was told should hold tomorrow."""
+"""So many ports are tried, in order, so that the address a phone was told holds tomorrow too."""
 _BEHIND = "from scheduler.cli.door import behind_door; behind_door()"
 
 
 def options_of(desk: Desk) -> Sequence[str]:
-    """Return the options with which a command is about the same record."""
+    """Return the options with which a command works on the same record."""
     given = [("--now", desk.now_text), ("--who", desk.who), ("--rules", desk.own_rules)]
     said = [text for option, value in given if value for text in (option, str(value))]
     return ["--store", str(desk.store_path.resolve()), *said]
 
 
 def open_door(desk: Desk) -> None:
-    """Serve a desk's record to the network beside the server that runs, as long as that does."""
+    """Serve a desk's record to the network, beside the running server and as long as that runs.
+
+    Raises BadInput when all ports are in use.
+    """
     from scheduler.cli.server import found_place
     from scheduler.words.problems import BadInput
 
@@ -46,7 +49,7 @@ def open_door(desk: Desk) -> None:
 
 @cache
 def _held() -> list[subprocess.Popen[bytes]]:
-    """Return the doors that are open: each shuts when its standard input ends with this process."""
+    """Return the doors that are open; each shuts when this process ends its standard input."""
     return []
 
 
@@ -59,7 +62,7 @@ def behind_door() -> None:
 
 
 def _end_with_input() -> None:
-    # Not by sys.stdin: its lock would be held for ever in a worker that is forked meanwhile.
+    # Not through sys.stdin: a worker that is forked meanwhile would hold its lock for ever.
     while os.read(0, 1024):
         pass
     os._exit(0)

@@ -17,8 +17,8 @@ from scheduler.deeds.droop import drooped
 def command(desk: Desk, specimen: str, note: tuple[str, ...], at: str | None) -> None:
     """Record that a wing sank after its specimen had come off.
 
-    For example: drooped M-14 left forewing. With it is kept how dry the specimen was believed to be
-    when it came off: by that you can judge the dates of its room.
+    For example: drooped M-14 left forewing. How dry the specimen was believed to be when it came
+    off is kept with it, so that you can judge the dates of its room.
     """
     with recording(desk, at) as (store, when):
         outcome = drooped(store, specimen, " ".join(note), when)

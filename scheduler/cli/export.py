@@ -15,9 +15,10 @@ from scheduler.cli.desk import Desk
 def command(desk: Desk, folder: Path) -> None:
     """Write all of the record as plain tables, to keep or to load again.
 
-    One CSV file a table, the journal also as text, and a README that says what is what. `wingrest
-    load` of that folder into an empty record makes the same record again. Photos are in a folder of
-    their own. Addresses of calendar and bench page, which work like passwords, are left out.
+    There is one CSV file for each table, the journal also as text, and a README that says what is
+    what. `wingrest load` of that folder into an empty record makes the same record again. Photos
+    are in a folder of their own. Addresses of calendar and bench page, which work like passwords,
+    are left out.
     """
     from scheduler.deeds.photo import EXPORTED, copy_photos
     from scheduler.record.export import export

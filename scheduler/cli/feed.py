@@ -25,7 +25,7 @@ from scheduler.cli.which_calendar import calendar_options
 def command(desk: Desk, /, output: Path, **which: Any) -> None:
     """Write the release reminders as a calendar file.
 
-    Sessions and chamber times stand in it too. An unchanged record gives the same file all day.
+    Sessions and chamber times are in it too. An unchanged record gives the same file all day.
     Reminders come the day before; but many phones drop the alarms of a calendar they subscribe to,
     so title and date alone say what to do. It covers the last 30 and the next 180 days; without
     --most it holds at most 199 events, those nearest to today.

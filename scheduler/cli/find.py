@@ -1,4 +1,4 @@
-"""`wingrest find`: where is it, by whatever is remembered of it."""
+"""`wingrest find`: where a specimen is, by whatever is remembered of it."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ _CSV = ("specimen", "taxon", "sex", "lot", "box", "stage", "place", "since", "ne
 def command(desk: Desk, words: tuple[str, ...], form: str) -> int:
     """Find specimens by id, taxon, box, board, number, place or collector.
 
-    Every word must match the beginning of a word; case and accents do not matter. Exit
-    status: 0 found, 1 not found (what comes near is named).
+    Every word must match the beginning of a word; case and accents do not matter. Exit status: 0
+    found, 1 not found (similar words are named).
     """
     with desk.view() as view:
         found = find_specimens(view, words)

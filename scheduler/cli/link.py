@@ -27,8 +27,8 @@ def command(desk: Desk, name: str | None, reads: bool, ends: bool, form: str) ->
     """Give a person or a device a link of its own, list them, end one.
 
     Without a name it lists all links, and when each was last used. For a name that has a link
-    already, it shows that link again. What is tapped on a link stands in the journal under its
-    name. A link works like a password: give it to that person alone.
+    already, it shows that link again. What somebody records through a link is in the journal under
+    the link's name. A link works like a password: give it to that person only.
     """
     from scheduler.page.links import end_link, link_for, read_links
     from scheduler.page.tokens import read_base

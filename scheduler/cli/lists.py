@@ -32,7 +32,7 @@ def command(desk: Desk, kind: str, output: Path | None, form: str) -> None:
     """List what waits, stands on boards, came off, has no label yet, or was lost.
 
     What waits is listed with its box, its days in the freezer and why it is not planned. In the
-    table, those of a lot that are alike share a line.
+    table, specimens of a lot that are alike share a line.
     """
     with desk.open() as store:
         view = view_of(store, desk.rules(), desk.now(store.zone))

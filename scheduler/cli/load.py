@@ -69,8 +69,9 @@ def command(desk: Desk, /, folder: Path, **options: Any) -> None:
 
     The tables are rooms, boards, specimens, sessions and mounted: each a file (specimens.csv,
     specimens.xlsx) or a sheet of that name in one workbook. FOLDER may also be one such file.
-    Each table shows by itself whether its cells are parted by commas, semicolons or tabs, whether
-    it has decimal commas, and in which order its dates are written; what was found is shown.
+    Each table shows by itself whether its cells are separated by commas, semicolons or tabs,
+    whether it has decimal commas, and in which order its dates are written; what was found is
+    shown.
 
     A list of your own is read too, with English or German titles, units, and lines above the
     header. What was understood is shown before anything is written: agree at the question, or with
@@ -124,7 +125,7 @@ def _load_tables(desk: Desk, folder: Path, options: Mapping[str, Any]) -> None:
     with desk.open() as store:
         seen = store.latest_line()
         snap = store.snapshot()
-        # An empty record has no time zone yet: the batch brings it.
+        # An empty record has no time zone yet: the batch brings its own.
         now = desk.now(snap.zone if snap.latest else folder_zone(folder))
         when, rules = When(now, now, desk.who, seen), desk.rules()
         outcome = None
@@ -146,7 +147,7 @@ def _show(unsure: Unsure) -> None:
 
 
 def _settled(unsure: Unsure, wish: Wish) -> Wish:
-    """Ask a person what a list leaves open, then whether it is right; a script is refused."""
+    """Ask a person what a list leaves open, then whether it is right; a script gets Unsure."""
     questions = unsure.batch.questions
     opened = [question for question in questions if question.open]
     if not asked_by_a_person():
@@ -164,7 +165,7 @@ def _settled(unsure: Unsure, wish: Wish) -> Wish:
         opened = free
     answers = {**wish.told.answers, **ask_each(opened)}
     told = replace(wish.told, answers=answers)
-    # What was answered is shown once more before it counts, unless all was agreed to already.
+    # The answers are shown once more before they count, unless everything was agreed to already.
     return replace(wish, told=told, shown=True, only_look=not wish.sure)
 
 
@@ -188,7 +189,7 @@ def _in_order(said: str | None) -> tuple[str, ...]:
 
 
 def _titles(said: tuple[str, ...]) -> dict[str, str]:
-    """Return what --column said, by title."""
+    """Return what --column said, by title. Raises BadInput for what is no TITLE=COLUMN."""
     titles = {}
     for text in said:
         title, equals, column = text.rpartition("=")

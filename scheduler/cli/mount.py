@@ -81,7 +81,7 @@ def _refuse_mixtures(
     after: str | None,
     slot: tuple[int | None, int | None],
 ) -> None:
-    """Raise BadInput for ways of saying it that do not go together."""
+    """Raise BadInput for options and words that do not go together."""
     placed = slot != (None, None)
     if _is_list(words) and (excepted or board is not None or after is not None or placed):
         raise BadInput(

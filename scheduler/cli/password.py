@@ -1,4 +1,4 @@
-"""The password of a calendar server, asked of a person at a terminal where it is not known."""
+"""The password of a calendar server; where it is not known, the person at the terminal is asked."""
 
 from __future__ import annotations
 
@@ -32,17 +32,17 @@ def somebody_there() -> bool:
 
 
 def password_of(url: str, user: str) -> Password:
-    """Return the password: of the environment, of the keyring, or asked for unseen.
+    """Return the password: of the environment, of the keyring, or typed unseen.
 
-    Raises BadInput where there is none and nobody to ask.
+    Raises BadInput where there is none and nobody can be asked.
     """
     found = known_password(url, user)
     if found:
         return Password(found)
     if not somebody_there():
         raise BadInput(f"There is no password and nobody to ask. Set {PASSWORD}")
-    # Not click's prompt: it shows the question before the terminal stops echoing, so that what
-    # is pasted at once stands on the screen and is thrown away.
+    # Not click's prompt: it shows the question before the terminal stops echoing. A password pasted
+    # at once would be shown on the screen, and then thrown away.
     asked = ""
     while not asked:
         asked = getpass.getpass(f"Password of {user}: ")
@@ -50,9 +50,9 @@ def password_of(url: str, user: str) -> Password:
 
 
 def offer_to_keep(url: str, user: str, password: Password) -> None:
-    """Offer to keep a password that was typed, and that the server took, in the keyring.
+    """Offer to keep in the keyring a password that was typed and that the server took.
 
-    Says so where there is a keyring that keeps nothing.
+    The person is told when the keyring there keeps nothing.
     """
     if not keyring_there() or not password.typed or not somebody_there():
         return

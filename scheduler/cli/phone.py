@@ -83,7 +83,7 @@ def command(
 
 
 def _write_starter(desk: Desk, path: Path, port: int, cert: Path | None, key: Path | None) -> None:
-    """Write what starts the server at login, and say where it belongs and what to run."""
+    """Write what starts the server at login, and tell where it belongs and what to run."""
     from scheduler.cli.at_login import STARTERS
     from scheduler.cli.door import options_of
 

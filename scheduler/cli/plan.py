@@ -33,7 +33,7 @@ _CSV = (
 
 @dataclass(frozen=True, slots=True)
 class _Shown:
-    """Which part of the plan is shown."""
+    """The part of the plan that is shown."""
 
     session: str | None = None
     until: date | None = None
@@ -44,7 +44,7 @@ class _Shown:
 
 
 def _views(command: F) -> F:
-    """Add the options that choose what of the plan is shown; none of them changes it."""
+    """Add the options that choose which part of the plan is shown; none of them changes it."""
     for option in (
         click.option(
             "--why", metavar="SPECIMEN", help="Say where one specimen is planned, or why it is not."
@@ -179,7 +179,7 @@ def _show(made: Planning, form: str, shown: _Shown) -> None:
 
 
 def _in_full(made: Planning, shown: _Shown, sessions: Sequence[PlanSession]) -> set[str]:
-    """Return the sessions whose sheets are shown: by default the next one that has any work."""
+    """Return the sessions whose sheets are shown; by default the next one that has any work."""
     if shown.everything:
         return {s.session for s in sessions}
     until = shown.until
@@ -193,18 +193,18 @@ def _in_full(made: Planning, shown: _Shown, sessions: Sequence[PlanSession]) -> 
 
 @contextmanager
 def _first_ctrl_c_stops_the_search() -> Iterator[Callable[[], bool]]:
-    """Yield what tells whether Ctrl-C was pressed; pressed again, it breaks off everything."""
+    """Yield a function that tells whether Ctrl-C was pressed; pressed twice, it ends everything."""
     pressed: list[int] = []
     before = signal.getsignal(signal.SIGINT)
 
     def note(number: int, _: FrameType | None) -> None:
         pressed.append(number)
-        # The second one must not wait for a solver that is at work: it ends the process at once,
+        # The second Ctrl-C must not wait for a solver that is at work: it ends the process at once,
         # and SQLite takes back what is half written.
         signal.signal(signal.SIGINT, signal.SIG_DFL)
         click.echo("Stopping with the best plan so far; Ctrl-C again gives it up.", err=True)
 
-    if not callable(before):  # whoever started the program wants no Ctrl-C to reach it
+    if not callable(before):  # the program was started so that no Ctrl-C reaches it
         yield lambda: False
         return
     signal.signal(signal.SIGINT, note)
@@ -215,7 +215,7 @@ def _first_ctrl_c_stops_the_search() -> Iterator[Callable[[], bool]]:
 
 
 def _with_bar(work: Callable[[SoFar | None], Planning]) -> Planning:
-    """Show how far the search is, where people look; Ctrl-C gives the best plan so far."""
+    """Show on a terminal how far the search is; Ctrl-C gives the best plan so far."""
     if not sys.stderr.isatty():
         return work(None)
     with click.progressbar(length=100, label="planning", file=sys.stderr) as bar:

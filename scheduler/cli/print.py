@@ -73,9 +73,9 @@ def labels(
 ) -> None:
     """Print permanent labels: data, name and determiner, the collection's number.
 
-    Without a name, of all that came off and have none yet; it is recorded that they have one.
-    What does not fit is made smaller down to 4 points, then shortened by stated rules, then
-    reported: nothing is cut.
+    Without a name it prints those of all that came off and have none yet; it is recorded that they
+    have labels now. What does not fit is made smaller down to 4 points, then shortened by stated
+    rules, then reported: nothing is cut.
     """
     from scheduler.deeds.print_labels import print_labels
 
@@ -90,7 +90,7 @@ def labels(
 
 
 class _Labels:
-    """The file of labels, and what is to be said of it once it is recorded."""
+    """The file of labels, and what to tell of it once it is recorded."""
 
     def __init__(
         self, only: Sequence[LabelKind], mm: tuple[float, float], paper: Paper, output: Path
@@ -99,7 +99,7 @@ class _Labels:
         self.notes: list[str] = []
 
     def write(self, found: Sequence[Life]) -> None:
-        """Write the labels; raise BadInput, naming all, where some cannot be printed."""
+        """Write the labels. Raises BadInput, naming all, where some cannot be printed."""
         from scheduler.deeds.print_labels import said_briefly
         from scheduler.paper.labels import LABEL_KINDS, LabelSize, label_pages, lay_labels
 
@@ -126,7 +126,7 @@ labels.params.append(_output("labels"))
 
 
 def _millimetres(text: str) -> tuple[float, float]:
-    """Return width and height of a label."""
+    """Return width and height of a label [mm]. Raises BadInput for what is no such size."""
     found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*[x×]\s*(\d+(?:[.,]\d+)?)\s*", text)
     if found is None:
         raise BadInput(f"--label-mm {text!r} is no size. Write width x height: 18x8")
@@ -144,7 +144,7 @@ def _millimetres(text: str) -> tuple[float, float]:
 def slips(desk: Desk, session: str | None, standing: bool, paper: Paper, output: Path) -> None:
     """Print slips for the board: number, taxon, sex, dates, place, and a code for the camera.
 
-    Of what is planned for a session, the next one when none is named.
+    They are for what is planned for a session, the next one if you name none.
     """
     from scheduler.looks.session_day import session_asked, session_day, standing_slips
     from scheduler.paper.slips import slip_pages
@@ -169,8 +169,8 @@ slips.params.append(_output("slips"))
 def strips(desk: Desk, names: tuple[str, ...], paper: Paper, output: Path) -> None:
     """Print one strip a board, its groove 1:1 with the places marked.
 
-    Of the boards of a session (the next one when none is named), or of boards that are named,
-    with all that is planned for them.
+    They are for the boards of a session (the next one if you name none), or for the boards that you
+    name, with all that is planned for them.
     """
     from scheduler.looks.session_day import board_then, session_asked, session_day, slip_of
     from scheduler.paper.slips import strip_pages
@@ -198,7 +198,7 @@ strips.params.append(_output("strips"))
 def sheet(desk: Desk, session: str | None, paper: Paper, output: Path) -> None:
     """Print a session's sheet: chamber, tests, mounting order, boards, pins, strips, cautions.
 
-    Of the next session for which something is planned when none is named.
+    Without a name it is the next session for which something is planned.
     """
     from scheduler.looks.session_day import session_asked, session_day
     from scheduler.paper.sheets import session_pages
@@ -218,7 +218,7 @@ sheet.params.append(_output("sheet"))
 def pull(desk: Desk, session: str | None, paper: Paper, output: Path) -> None:
     """Print the pull list: by freezer box, what to take out for the chamber.
 
-    For the next evening on which something goes in, or for a whole session.
+    It is for the next evening on which something goes in, or for a whole session.
     """
     from scheduler.looks.session_day import pull_list, session_asked
     from scheduler.paper.sheets import pull_pages

@@ -63,11 +63,12 @@ def command(
 ) -> None:
     """Put the reminders into your own calendar on a CalDAV server.
 
-    The same events as the feed, but the calendar is yours: its alarms ring. URL is the address of a
-    calendar, best one used for nothing else, or of your account: then you are asked which calendar.
-    Publish again when the record has changed: only what differs is sent, and other events
-    are left alone. What you changed in an event stays until the record changes that event; colour,
-    guests and alarms of your own stay even then. An event that you deleted comes back.
+    They are the same events as those of the feed, but the calendar is yours: its alarms ring. URL
+    is the address of a calendar (best one used for nothing else) or of your account; then you are
+    asked which calendar. Publish again when the record has changed: only what differs is sent, and
+    other events are left alone. What you changed in an event stays until the record changes that
+    event; colour, guests and alarms of your own stay even then. An event that you deleted comes
+    back.
 
     The password is read from WINGREST_CALDAV_PASSWORD, from the keyring of this computer, or asked
     for. One that you type is kept only in the keyring, if you say so and the Python package keyring
@@ -107,7 +108,7 @@ def _once(
     *,
     quiet: bool = False,
 ) -> None:
-    """Tell the calendar what the record says now; `quiet`: only what was changed is said."""
+    """Tell the calendar what the record says now; `quiet`: print only what was changed."""
     from scheduler.deeds import publish
     from scheduler.feed import calendars as feed
     from scheduler.feed.chosen import variant_of
@@ -130,7 +131,7 @@ def _once(
 
 
 def _again(desk: Desk, server: CalendarServer, place: CalendarPlace, asked: Publishing) -> None:
-    """Publish once more; what passes by itself is said and waited for."""
+    """Publish once more; a fault that passes by itself is printed, and the next time waited for."""
     from scheduler.cli.desk import say_problem
     from scheduler.feed.server import Unreachable
 
@@ -149,7 +150,7 @@ def _pause(minutes: int) -> None:
 
 
 def _minutes(text: str) -> int:
-    """Read "15min" or "2h"; raise BadInput for anything else, and for more than a day."""
+    """Return the minutes of "15min" or "2h". Raises BadInput for anything else, or over a day."""
     read = re.fullmatch(r"([1-9][0-9]{0,3})\s*(min|h)", text.strip())
     minutes = int(read[1]) * {"min": 1, "h": 60}[read[2]] if read else 0
     if not 1 <= minutes <= 1440:
@@ -158,7 +159,7 @@ def _minutes(text: str) -> int:
 
 
 def _account(url: str, user: str | None) -> tuple[str, str]:
-    """Return the calendar's address and whose it is; warn of a password sent in clear."""
+    """Return the calendar's address and its user; warn of a password that is sent in clear."""
     from scheduler.feed.address import address, sends_in_clear
 
     _require_client()
@@ -176,7 +177,7 @@ def _account(url: str, user: str | None) -> tuple[str, str]:
 
 
 def _require_client() -> None:
-    """Raise BadInput where what speaks to calendar servers is not installed: few need it."""
+    """Raise BadInput where the client for calendar servers is not installed: few people need it."""
     from importlib.util import find_spec
 
     if find_spec("caldav") is None:
@@ -227,7 +228,7 @@ def _say_pending(todo: list[EventChange], now: datetime) -> None:
 
 
 def _calendar(server: CalendarServer) -> CalendarPlace:
-    """Return the calendar at the address, or the one that the person picks of the account."""
+    """Return the calendar at the address, or the one of the account that the person picks."""
     from scheduler.deeds.publish import calendars_at
 
     found = calendars_at(server)

@@ -94,7 +94,7 @@ def command(
 
 
 def _settled(look: Look, answers: dict[str, str], today: date) -> ReadFile:
-    """Look at a file and show it, until nothing is open; raise BadInput in a script."""
+    """Look at a file and show it until nothing is open. Raises BadInput in a script."""
     shown = look(answers)
     _show(shown, today)
     while shown.questions:
@@ -129,7 +129,7 @@ def _confirm(shown: ReadFile, *, yes: bool) -> None:
 
 
 class _Bar:
-    """A bar on a terminal that says how far a file is read; elsewhere nothing."""
+    """A bar on a terminal that shows how much of a file is read; elsewhere it does nothing."""
 
     def __init__(self, name: str) -> None:
         self._bar = None

@@ -61,7 +61,7 @@ def command(
 
 
 def charts(view: View, found: Iterable[BoardAnswer]) -> list[str]:
-    """Return a chart per board: of its slowest specimen."""
+    """Return a chart for each board, of its slowest specimen."""
     from scheduler.faces.chart import PLAIN, chart
 
     lines: list[str] = []
@@ -129,7 +129,7 @@ def _board_lines(board: BoardAnswer, proof: Mapping[str, Evidence], today: date)
 
 
 def _spans(board: BoardAnswer, today: date) -> dict[str, list[str]]:
-    """Return from when to test what is not due yet, and between which dates, with its names."""
+    """Return from when to test what is not due yet, and between which dates, with the names."""
     spans: dict[str, list[str]] = {}
     for s in board.specimens:
         if s.answer == "not yet" and (between := wording.between(*s.due_span, today)):
@@ -143,7 +143,7 @@ def _spans(board: BoardAnswer, today: date) -> dict[str, list[str]]:
 
 
 def _evidence_lines(board: BoardAnswer, proof: Mapping[str, Evidence], today: date) -> list[str]:
-    """Return the evidence where anything was measured, alike ones together."""
+    """Return the evidence where anything was measured; specimens that are alike share an entry."""
     alike: dict[str, list[str]] = {}
     for s in board.specimens:
         e = proof[s.specimen]
@@ -157,7 +157,7 @@ def _evidence_lines(board: BoardAnswer, proof: Mapping[str, Evidence], today: da
 
 
 def _learned_lines(board: BoardAnswer, proof: Mapping[str, Evidence], today: date) -> list[str]:
-    """Return what the room's own tests say, alike ones together."""
+    """Return what the room's own tests say; specimens that are alike share an entry."""
     alike: dict[str, list[str]] = {}
     for s in board.specimens:
         if s.answer != "take off" and (text := learned_said(s, proof[s.specimen], today)):
@@ -176,7 +176,7 @@ def _days(s: SpecimenAnswer) -> str:
 
 
 def _rules(board: BoardAnswer) -> dict[str, list[str]]:
-    """Return the rules that answer, with their basis, and for whom."""
+    """Return the rules that answer, with their basis, and the specimens for which they do."""
     rules: dict[str, list[str]] = {}
     for s in board.specimens:
         if s.rule_ids:
@@ -185,7 +185,7 @@ def _rules(board: BoardAnswer) -> dict[str, list[str]]:
 
 
 def _notes(board: BoardAnswer) -> dict[str, list[str]]:
-    """Return every note once, with those it is about."""
+    """Return every note once, with the specimens that it is about."""
     notes: dict[str, list[str]] = {}
     for s in board.specimens:
         for note in s.notes:

@@ -1,4 +1,4 @@
-"""What every command that records something opens: the record, and when it happened."""
+"""What every command that records something opens: the record, and the moment it happened."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from scheduler.record.store import Store
 
 @contextmanager
 def recording(desk: Desk, at: str | None) -> Iterator[tuple[Store, When]]:
-    """Open the record and read `--at`; what needs no `--at` happened now."""
+    """Open the record and read `--at`; without it, it happened now."""
     with desk.open() as store:
-        seen = store.latest_line()  # first of all: what is recorded from here on was not seen
+        seen = store.latest_line()  # first: what is recorded from here on was not seen
         zone = store.zone
         now = desk.now(zone)
         yield store, When(desk.at(at, now, zone), now, desk.who, seen)

@@ -17,8 +17,8 @@ from scheduler.deeds.release import release
 def command(desk: Desk, names: tuple[str, ...], early: str | None, at: str | None) -> None:
     """Record what was taken off its board.
 
-    A board gives up what is due or was tested stiff, and lists the rest. Take off on a dry
-    day; the label comes off with the specimen. Mind points: pins and blades.
+    From a board, what is due or was tested stiff comes off, and the rest is listed. Take off on a
+    dry day; the label comes off with the specimen. Mind points: pins and blades.
     """
     with recording(desk, at) as (store, when):
         outcome = release(store, desk.rules(), names, early, when)

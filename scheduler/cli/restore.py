@@ -24,8 +24,8 @@ def command(desk: Desk, file: Path, over: bool) -> None:
 
     The record that is there is put aside under another name, never lost. If it holds lines that the
     snapshot does not, you are asked first; where nobody can be asked, it is refused. The addresses
-    of calendar and bench page stay as they are, so that phones go on. Photos that are gone come
-    back from the folder beside the snapshot.
+    of calendar and bench page stay as they are, so that phones keep working. Photos that are gone
+    come back from the folder beside the snapshot.
     """
     try:
         done = restore(desk.store_path, file, over=over)

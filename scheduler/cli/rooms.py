@@ -29,8 +29,9 @@ _CSV = "room regime air boards standing lesson tests enough times_table low high
 def command(desk: Desk, share: int | None, form: str) -> None:
     """List the rooms: what stands there, the air, and what your own tests say of the table.
 
-    From five tests on that tell something, a room has dates of its own: later than the table's
-    where fewer than your chosen share would be dry by then, sooner only where nearly all are.
+    A room has dates of its own once five of its tests tell something. They are later than the
+    table's where fewer than your chosen share would be dry by the table's date, and sooner only
+    where nearly all are dry by then.
     """
     if share is not None:
         from scheduler.deeds.dry_share import set_dry_share
@@ -78,7 +79,7 @@ def _said(lesson: RoomLesson, least: int) -> str:
 
 def _share_lines(share: int) -> Sequence[str]:
     return wording.wrapped(
-        f"Of those called due {share} % are to be dry (`--share` changes it). To go by the table "
+        f"{share} % of those called due are to be dry (`--share` changes it). To go by the table "
         "alone: wingrest ready --table-only."
     )
 

@@ -1,4 +1,4 @@
-"""`wingrest rules`: the rule tables, one answer explained, and the check of a folder of them."""
+"""`wingrest rules`: the rule tables, one answer explained, and the check of a folder of tables."""
 
 from __future__ import annotations
 
@@ -121,9 +121,9 @@ def explain(
 def check(desk: Desk, folder: Path | None) -> None:
     """Check a folder of rule tables, the shipped ones when none is named.
 
-    Reads every row and proves on a fine grid that thicker is never sooner and damper never
-    sooner. A folder of your own rows (named here or with --rules) is checked together with the
-    shipped ones that they leave standing; what it adds or makes sooner is said. Exit status 2
+    Reads every row and proves on a fine grid that neither a thicker body nor damper air ever gives
+    a sooner date. A folder of your own rows (named here or with --rules) is checked together with
+    the shipped rows that it does not replace; what it adds or makes sooner is said. Exit status 2
     with every fault and its rows.
     """
     from scheduler.rulebook import (

@@ -79,12 +79,12 @@ def drawn_code(address: str) -> str:
     drawn = io.StringIO()
     segno.make(address, error="l", micro=False).terminal(drawn, border=2, compact=True)
     lines = drawn.getvalue().splitlines()
-    # White on black whatever the terminal's colours; click takes it out where none can be.
+    # White on black, whatever the terminal's colours are; click removes it where none can be shown.
     return "\n".join(click.style(line, fg="bright_white", bg="black") for line in lines) + "\n"
 
 
 def is_loopback_host(host: str) -> bool:
-    """Return whether a host is this machine alone."""
+    """Say whether a host is this machine only."""
     try:
         return host == "localhost" or ip_address(host).is_loopback
     except ValueError:

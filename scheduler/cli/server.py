@@ -1,6 +1,6 @@
-"""The web server: one worker process of granian, which speaks TLS and drops who dawdles.
+"""The web server: one worker process of granian, which speaks TLS and drops slow connections.
 
-Measured beside cheroot, hypercorn and waitress by `tests/bench/servers.py`.
+It was measured beside cheroot, hypercorn and waitress by `tests/bench/servers.py`.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ THREADS = 4
 SWITCH_SECONDS = 0.0005
 CONNECTIONS_MOST = 8192
 HEAD_MS_MOST = 10_000
-"""So long may a connection take for the head of what it asks, or say nothing at all."""
+"""A connection is dropped when for so many ms it sends no whole head of a request, or nothing."""
 LINGER_SECONDS = 3
 
 
@@ -46,13 +46,13 @@ class Listening:
 
     @property
     def base(self) -> str:
-        """Return what addresses begin with, as this machine's network sees it."""
+        """Return the beginning of its addresses, as this machine's network sees it."""
         scheme = "https" if self.cert else "http"
         return f"{scheme}://{_shown_host(self.host)}:{self.port}"
 
 
 def found_place(host: str, port: int, cert: Path | None, key: Path | None) -> Listening:
-    """Return where to listen, any free port for 0; raise BadInput where nobody can."""
+    """Return where to listen; port 0 takes any free one. Raises BadInput when nobody can."""
     if (cert is None) != (key is None):
         raise BadInput("--cert and --key belong together. Give both, as PEM files")
     if cert is not None and key is not None:
@@ -81,11 +81,10 @@ def _check_pair(cert: Path, key: Path) -> None:
 def run_server(
     desk: Desk, where: Listening, ready: Callable[[], None], lets_in: bool = False
 ) -> None:
-    """Serve a record until interrupted; `ready` is called when phones can ask.
+    """Serve a record until interrupted; `ready` is called when phones can connect.
 
-    `lets_in`: its page may open it to the home network.
-
-    It is called in the worker, so it must be a function that can be pickled.
+    `ready` is called in the worker, so it must be a function that can be pickled. `lets_in`: the
+    page may open the record to the home network.
     """
     from granian import Granian
     from granian.constants import HTTPModes, Interfaces, SSLProtocols
@@ -109,7 +108,7 @@ def run_server(
         respawn_failed_workers=True,
         workers_kill_timeout=LINGER_SECONDS,
     )
-    # The app is made in the worker; what makes it must travel there, also where nothing forks.
+    # The app is made in the worker, so its maker must be sent there, also where nothing forks.
     server.serve(
         target_loader=partial(_app_of_worker, desk, where, ready, lets_in), wrap_loader=False
     )
@@ -119,7 +118,7 @@ def _app_of_worker(desk: Desk, where: Listening, ready: Callable[[], None], lets
     _end_with_parent()
     _log_requests()
     threading.Thread(target=_when_listening, args=(where, ready), daemon=True).start()
-    # A thread that builds a large calendar would hold up every answer for 5 ms, many times.
+    # A thread that builds a large calendar would delay every answer by 5 ms, many times.
     sys.setswitchinterval(SWITCH_SECONDS)
     return app_of(desk, partial(open_door, desk) if lets_in else None)
 
@@ -155,7 +154,7 @@ def _when_listening(where: Listening, ready: Callable[[], None]) -> None:
 
 
 def _end_with_parent() -> None:
-    """Leave no worker behind when the command itself is killed."""
+    """End this worker when the command itself is killed."""
     parent = multiprocessing.parent_process()
     if parent is None:
         return
@@ -193,9 +192,9 @@ def _shown_host(host: str) -> str:
 
 
 def own_address(host: str = "0.0.0.0") -> str:
-    """Return this machine's address in the network, its loopback where there is none."""
-    # Connecting a datagram socket sends nothing; it only asks which way the network lies. The
-    # addresses are those set aside for documentation (RFC 5737, RFC 3849).
+    """Return this machine's address in the network, or its loopback where there is none."""
+    # Connecting a datagram socket sends nothing; it only asks by which way the network is reached.
+    # The addresses are reserved for documentation (RFC 5737, RFC 3849).
     six = host == "::"
     with socket.socket(socket.AF_INET6 if six else socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:

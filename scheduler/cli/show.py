@@ -26,7 +26,7 @@ from scheduler.words import names
 def command(desk: Desk, specimen: str, form: str) -> None:
     """Show a specimen's life: where it is, what is next and why, its label, its history.
 
-    `wingrest find` finds it when its id is not known.
+    If you do not know its id, `wingrest find` finds it.
     """
     with desk.open() as store:
         view = view_of(store, desk.rules(), desk.now(store.zone))

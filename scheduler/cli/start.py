@@ -27,9 +27,9 @@ PORT = 8033
 def command(desk: Desk, port: int, no_browser: bool) -> None:
     """Open the page in this computer's browser.
 
-    Everything can be done there: bring in a list or say by hand what there is, plan, record, print.
-    An empty record leads through its first hour; there is an invented weekend to look at. It runs
-    until Ctrl-C, and only this computer can reach it. For phones: wingrest serve.
+    Everything can be done there: bring in a list or enter by hand what you have, plan, record,
+    print. An empty record leads you through its first hour, and there is an invented weekend to
+    look at. It runs until Ctrl-C, and only this computer can reach it. For phones: wingrest serve.
     """
     from scheduler.cli.server import found_place, run_server
     from scheduler.page.tokens import ensure_tokens
@@ -38,7 +38,7 @@ def command(desk: Desk, port: int, no_browser: bool) -> None:
     try:
         where = found_place("127.0.0.1", port, None, None)
     except BadInput:
-        # Another page of this person may be open already: a second one needs another door.
+        # Another page of this person may be open on that port already: then any free port is taken.
         where = found_place("127.0.0.1", 0, None, None)
     with desk.open() as store:
         bench = ensure_tokens(store).bench
@@ -47,13 +47,13 @@ def command(desk: Desk, port: int, no_browser: bool) -> None:
 
 
 def _has_screen() -> bool:
-    """Say whether a browser has somewhere to show: one in the terminal would take it over."""
+    """Say whether a browser has a screen to show on: one in the terminal would take it over."""
     named = ("BROWSER", "DISPLAY", "WAYLAND_DISPLAY")
     return not sys.platform.startswith("linux") or any(map(os.environ.get, named))
 
 
 def _open(address: str, no_browser: bool) -> None:
-    """Open the page once it answers; say its address where there is no browser."""
+    """Open the page once it answers; print its address where there is no browser."""
     opened = not no_browser and _has_screen() and webbrowser.open(address)
     click.echo("The page is open in your browser:" if opened else "Open this in a browser:")
     click.echo(f"  {address}")

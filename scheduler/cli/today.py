@@ -20,7 +20,7 @@ from scheduler.words import cautions, wording
 from scheduler.words.people import person
 
 LATER_DAYS = 9
-"""What goes into the chamber within so many days is told as numbers: for the next weekend."""
+"""What goes into the chamber within so many days is told as numbers, for the next weekend."""
 
 _CSV = ("what", "names", "when", "text", "command")
 
@@ -32,7 +32,7 @@ _CSV = ("what", "names", "when", "text", "command")
 def command(desk: Desk, who: str | None, form: str) -> None:
     """Say what is to be done today: tests, chamber, session, worries.
 
-    Beside every line stands the command that records it.
+    Every line shows the command that records it.
     """
     with desk.view() as view:
         day = today(view, None if who is None else person(who, view.sessions.values()))
@@ -110,7 +110,7 @@ def _off_lines(day: Today) -> list[str]:
 
 
 def _wait_lines(wait: Sequence[Due]) -> list[str]:
-    """Return what waits for drier air, together where one look at a dial is for several boards."""
+    """Return what waits for drier air; boards that one look at a dial serves are in one entry."""
     alike: dict[str, list[Due]] = {}
     for d in wait:
         alike.setdefault(d.command, []).append(d)

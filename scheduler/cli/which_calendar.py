@@ -1,4 +1,4 @@
-"""The options that choose one of the calendars: `feed` and `publish` have the same."""
+"""The options that choose one of the calendars; `feed` and `publish` share them."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ import click
 from scheduler.cli.desk import F
 
 KIND_NAMES = ("all", "releases", "chamber-and-sessions", "sessions", "chamber", "bench-days")
-"""As `feed.variants` has them, which nobody imports to read a command line."""
+"""The kinds in `feed.variants`, repeated here so that reading a command line imports little."""
 
 
 def calendar_options(command: F) -> F:
-    """Add the options that choose what of the calendar is told."""
+    """Add the options that choose what is in the calendar."""
     for option in (
         click.option(
             "--most", type=click.IntRange(1, 10_000), metavar="N", help="No more events than this."

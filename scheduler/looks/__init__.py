@@ -1,1 +1,1 @@
-"""One module per thing a person asks: data, no wording."""
+"""One module per thing that a person asks: data, with as little wording as possible."""

@@ -14,7 +14,7 @@ from scheduler.words import wording
 from scheduler.words.records import Room
 
 _STILL = 0.1
-"""Air worth less than this of its days at 20 deg C and 50 % dries next to nothing."""
+"""Air that is worth less than this share of its days at 20 deg C and 50 % dries almost nothing."""
 
 _DAY = timedelta(days=1)
 
@@ -22,7 +22,7 @@ _COMES_OFF = ("test it now", "take off")
 
 
 def stalled_worries(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
-    """Say what rots rather than dries: early on, measured, warm, and nothing for 48 hours."""
+    """Yield what rots instead of drying: it has hardly begun, and the air is measured and warm."""
     for b in boards:
         stalled = [s for s in b.specimens if _stalled(view, s)]
         if not stalled:
@@ -57,7 +57,7 @@ def _stalled(view: View, s: SpecimenAnswer) -> bool:
 
 
 def room_worries(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
-    """Judge the air of every room in which something stands."""
+    """Yield the worries about the air of every room in which something stands."""
     stands: dict[str, list[str]] = {}
     for b in boards:
         room = view.room_of(b.board)
@@ -90,7 +90,7 @@ def _ordinary(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
 
 
 def waits_for_days(view: View, s: SpecimenAnswer) -> bool:
-    """Say whether what is due and untested waits for its clear date: nobody ever read the air."""
+    """Say whether one that is due and untested waits for its clear date: the air was never read."""
     if s.answer != "dry, but not today" or s.air is None or not s.air.never_read:
         return False
     one = view.on_board(s.specimen)
@@ -106,7 +106,7 @@ def too_damp_today(view: View, s: SpecimenAnswer) -> bool:
 
 
 def _by_feel(view: View, room: Room, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
-    """Say on what a take-off rests where nobody ever read the air."""
+    """Yield what a take-off rests on where nobody ever read the air."""
     every = [s for b in boards for s in b.specimens]
     if any(s.answer in _COMES_OFF or waits_for_days(view, s) for s in every):
         text = (
@@ -153,7 +153,7 @@ def _mould_watch(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worr
 
 
 def _too_cold(view: View, air: Air, boards: Sequence[str]) -> Iterator[Worry]:
-    """Say where warmth would help and drier air hardly: damp only because it is cold."""
+    """Yield a worry where warmth helps more than drying: the air is damp only as it is cold."""
     limit = view.rules.limit("take_off_rh_pct")
     if air.rh_pct is None or air.counts_pct is None or air.temp_c is None:
         return
@@ -180,7 +180,7 @@ def _too_hot(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
 
 
 def _hottest(view: View, room: Room) -> tuple[float, datetime] | None:
-    """Return the highest temperature of the last hours, and when."""
+    """Return the highest temperature of the last hours, and when it was; None without any."""
     known = view.room_air(room.room)
     if known is None:
         return None
@@ -205,7 +205,7 @@ def _swings(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
         day = [rh for later, rh in hours[index : index + 24] if later - at < _DAY]
         widest = max(widest, (max(day) - min(day), min(day), max(day)))
     if widest[0] > view.rules.limit("swing_rh_pct"):
-        # Big swings curl wings and swing them back: S17.
+        # Large swings curl wings, and curl them back: S17.
         text = (
             f"{room.room} swings from {widest[1]:.3g} to {widest[2]:.3g} % within a day: big"
             f" swings curl wings. Keep {wording.listed(boards)} away from window, heater and "

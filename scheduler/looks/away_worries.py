@@ -1,4 +1,4 @@
-"""Days off that are near: what to see to before, and that nobody is asked for anything in them."""
+"""Days off that are near: what to do before them; in them nobody is asked for anything."""
 
 from __future__ import annotations
 
@@ -10,16 +10,16 @@ from scheduler.view import View
 from scheduler.words import wording
 
 SOON = timedelta(days=3)
-"""So long before days off begin they are worth a word; no source, time to act in."""
+"""Days off are told so long before they begin; no source, enough time to act."""
 
 
 def away_worries(view: View) -> Iterator[Worry]:
-    """Return a worry for days off that are on or near."""
+    """Yield a worry for each stretch of days off that has begun or is near."""
     today = view.now.date()
     near = [a for a in view.facts.away if a.from_day - SOON <= today <= a.to_day]
     if not near:
         return
-    from scheduler.feed.away_days import left_behind  # with it all that a calendar says
+    from scheduler.feed.away_days import left_behind  # it imports all that a calendar says
 
     for away in near:
         first, last = (wording.weekday(day, today) for day in (away.from_day, away.to_day))

@@ -1,4 +1,4 @@
-"""What a record still lacks before anything can be planned, in the order in which it is given."""
+"""What a record still lacks before anything can be planned, in the order in which to enter it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from scheduler.view import View
 
 
 def beginnings(view: View) -> Iterator[Worry]:
-    """Say what is missing: a room, a board, a specimen, bench time for what waits."""
+    """Yield what is missing: a room, a board, a specimen, bench time for what waits."""
     if not (view.rooms or view.boards or view.specimens):
         text = "The record is empty. Bring in your lists, or record by hand what follows"
         yield Worry("to begin", (), text, "wingrest load FOLDER")

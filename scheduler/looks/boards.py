@@ -13,7 +13,7 @@ from scheduler.words.records import Board, Placement
 
 @dataclass(frozen=True, slots=True)
 class BoardState:
-    """A board, the room it stands in, what stands on it and its free stretches in mm."""
+    """A board, the room in which it stands, what stands on it and its free stretches in mm."""
 
     board: Board
     room: str | None
@@ -22,7 +22,7 @@ class BoardState:
 
     @property
     def free_mm(self) -> int:
-        """Return the free groove altogether."""
+        """Return the length of free groove in all [mm]."""
         return sum(b - a for a, b in self.free)
 
 
@@ -40,7 +40,7 @@ def free_stretches(standing: Iterable[Placement], board: Board) -> tuple[tuple[i
 
 
 def boards(view: View, only: Collection[str] | None = None) -> tuple[BoardState, ...]:
-    """Return every board, or those of these ids, the narrowest groove first."""
+    """Return every board, or those with these ids; the narrowest groove comes first."""
     every = sorted(view.boards.values(), key=lambda b: (b.groove_mm, natural_order(b.board)))
     return tuple(_state(board, view) for board in every if only is None or board.board in only)
 

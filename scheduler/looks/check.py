@@ -31,12 +31,12 @@ Soundness = Literal["fine", "see to", "not usable", "damaged"]
 
 ROOM_BYTES = 50_000_000
 SHOWN = 5
-"""Of many faults of one kind so many are told."""
+"""So many faults of one kind are told."""
 BEHIND = timedelta(minutes=10)
 
 
 class Check(NamedTuple):
-    """One thing that was looked at; `remedy` is empty where it is fine."""
+    """One thing that was looked at; `remedy` is empty when it is fine."""
 
     what: str
     state: Soundness
@@ -45,9 +45,9 @@ class Check(NamedTuple):
 
 
 class ToAsk(NamedTuple):
-    """What is asked for only when it is come to: each may fail, and the rest is looked at.
+    """What is asked for only when it is needed: if one of them fails, the rest is still looked at.
 
-    `kept` is the kept plan, which needs no rules; `view` the record under them.
+    `kept` is the kept plan, which needs no rules; `view` is the record under the rules.
     """
 
     rules: Callable[[], Rulebook]
@@ -56,9 +56,9 @@ class ToAsk(NamedTuple):
 
 
 def check_record(path: Path, asked: ToAsk, now: datetime) -> list[Check]:
-    """Return everything that was looked at, in the order of how much it matters."""
+    """Return everything that was looked at; what matters most comes first."""
     found = [*_record(path, asked, now), *_rules(asked.rules)]
-    if found[0].state == "not usable":  # another's file: where it lies is nothing of ours
+    if found[0].state == "not usable":  # not a record of ours, so its place does not matter
         return found
     return [*found, *_photos(path), *_place(path), *_snapshots(path, now)]
 
@@ -176,10 +176,10 @@ def _plan(db: sqlite3.Connection, asked: ToAsk, *, sound: bool) -> Iterator[Chec
 
 
 def _judged(kept: Kept, view: Callable[[], AbstractContextManager[View]]) -> list[str] | None:
-    """Return what the referee finds wrong with the kept plan; None where that cannot be asked.
+    """Return what the referee finds wrong with the kept plan; None when it cannot be asked.
 
-    It can as long as the record, seen from the moment for which the plan was made, still poses
-    the problem that it answers.
+    It can be asked as long as the record, seen from the moment for which the plan was made, still
+    poses the problem that the plan answers.
     """
     from scheduler.looks.problem import build_problem
     from scheduler.planner.referee.verdict import judge
@@ -189,7 +189,7 @@ def _judged(kept: Kept, view: Callable[[], AbstractContextManager[View]]) -> lis
         with view() as now:
             problem = build_problem(View(now.facts, now.rules, kept.asked_at))
     except BadInput:
-        return None  # the rules cannot be read, and are named beside this
+        return None  # the rules cannot be read, which another check tells
     if kept.rests_on != resting_on(problem):
         return None
     return [fault.message for fault in judge(problem, kept.plan)]
@@ -205,7 +205,7 @@ def _rules(rules: Callable[[], Rulebook]) -> Iterator[Check]:
 
 
 def _photos(path: Path) -> Iterator[Check]:
-    """Yield whether every picture that the record tells of is beside it."""
+    """Yield whether every picture that the record names is beside it."""
     try:
         db, _ = opening.to_look(path)
     except RecordBusy:

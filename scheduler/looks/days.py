@@ -1,4 +1,4 @@
-"""What the rule tables say of a body in some air, whoever asks: no record is needed for it."""
+"""What the rule tables say of a body in some air; no record is needed for it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from scheduler.words.records import Regime, Room, State
 
 BODIES_SHOWN_MM = (1.5, 3.0, 4.5, 6.0, 8.0, 10.0, 12.0, 16.0)
 AIRS_PCT = (40.0, 50.0, 55.0, 60.0, 65.0, 70.0, 75.0)
-"""What a table of days shows."""
+"""The bodies and the humidities that a table of days shows."""
 
 
 def board_time_of(
@@ -21,9 +21,9 @@ def board_time_of(
     regime: Regime,
     temp_c: float | None = None,
 ) -> BoardTime:
-    """Return the days of a body in some air with the rows behind them; None where it cannot be.
+    """Return the days of a body in some air, with the rows behind them.
 
-    Raises BadInput for a name that nobody knows.
+    The days are None where such air cannot dry it. Raises BadInput for a name that nobody knows.
     """
     air = assumed_air(Room("", regime, rh_pct, temp_c), rules)
     return time_in_air(
@@ -32,7 +32,7 @@ def board_time_of(
 
 
 def kin_asked(rules: Rulebook, family: str | None) -> Kin:
-    """Return whose rules answer; a name that nobody knows is refused with the nearest ones."""
+    """Return the kin whose rules answer. Raises BadInput, with the nearest names, without one."""
     kin = rules.kinship.of(family)
     if family and not kin.known:
         near = rules.kinship.nearest(family)
@@ -45,7 +45,7 @@ def kin_asked(rules: Rulebook, family: str | None) -> Kin:
 
 
 def days_in_short(time: BoardTime) -> str:
-    """Return `14/21`, a dash where such air cannot be relied on."""
+    """Return `14/21`, or a dash where such air cannot be relied on."""
     if time.min_days is None:
         return "-"
     return f"{time.min_days}/{time.plan_days or '-'}"

@@ -1,4 +1,4 @@
-"""Who will not be off the board by the day it is wanted, and what would help."""
+"""Who will not be off the board by the day for which it is wanted, and what would help."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ MOST_URGENT = 10
 
 
 class Missed(NamedTuple):
-    """One specimen that is wanted by a date and comes later; `off`: None if nobody can say."""
+    """One specimen that is wanted by a date and comes later; `off` None: nobody can say when."""
 
     specimen: str
     wanted_by: date
@@ -24,7 +24,7 @@ class Missed(NamedTuple):
 
 
 def missed(view: View) -> tuple[Missed, ...]:
-    """Return who misses its date by the kept plan or where it stands, the earliest date first."""
+    """Return who misses its date, by the kept plan or on its board; the earliest date first."""
     return tuple(sorted(_missed(view), key=lambda m: (m.wanted_by, natural_order(m.specimen))))
 
 
@@ -46,9 +46,10 @@ def _missed(view: View) -> Iterator[Missed]:
 
 
 def deadline_worries(view: View) -> Iterator[Worry]:
-    """Yield a worry for those alike that miss their dates, with what would help.
+    """Yield a worry for each group that misses its dates alike, with what would help.
 
-    What stands when its date is over is said no more: it comes off as soon as it is dry anyway.
+    A specimen on a board whose wanted date is over is no longer told: it comes off as soon as it is
+    dry anyway.
     """
     alike: dict[tuple[bool, bool], list[Missed]] = {}
     for one in missed(view):
@@ -80,7 +81,7 @@ def _one_said(one: Missed, view: View) -> str:
 
 
 def _all_said(those: list[Missed], view: View) -> str:
-    """Return in one line who is wanted when, and comes off when."""
+    """Return in one line who is wanted when, and when each comes off."""
     no_day = "nobody can say" if those[0].stands else "no place"
     each = (
         f"{one.specimen} {wording.day(one.wanted_by, view.now)}"

@@ -1,4 +1,4 @@
-"""What the readings of a room's dial say against what was said of the room, and of its mould."""
+"""What a room's dial reads, compared with what was said of the room, and its danger of mould."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from scheduler.words import wording
 from scheduler.words.records import Dial, Room
 
 _DAYS_READ = 4
-"""Fewer readings are a spell of weather."""
+"""With readings on fewer days it may be only a spell of weather."""
 _FAR_OFF_PCT = 10.0
-"""So far from what was said the mean of the readings is worth a word; ours, no source."""
+"""A mean that is further from what was said is told; our own judgement, no source."""
 _SEASON = timedelta(days=60)
 
 
 def said_otherwise(view: View, room: Room) -> Iterator[Worry]:
-    """Say that a dial was read far from what is said to be usual: the dates lean on both."""
+    """Yield a worry when the dial reads far from what is said to be usual: dates rest on both."""
     read = _read_lately(view, room, _SEASON)
     if room.rh_pct is None or len({view.wall(d.read_at).date() for d in read}) < _DAYS_READ:
         return
@@ -40,7 +40,7 @@ def said_otherwise(view: View, room: Room) -> Iterator[Worry]:
 def believed_mean_pct(view: View, room: Room, hours: float) -> float | None:
     """Return the mean humidity [%] believed of the last hours, None where too little was read.
 
-    Read twice within them, so that it rests on more than one moment.
+    The dial must have been read on two days of that time, so that more than one moment counts.
     """
     drying = view.paces.of(room)
     read = _read_lately(view, room, timedelta(hours=hours))
@@ -51,7 +51,7 @@ def believed_mean_pct(view: View, room: Room, hours: float) -> float | None:
 
 
 def damp_by_dial(room: Room, mean_pct: float, hours: float) -> str:
-    """Say of which mean one speaks where nothing but a dial was read."""
+    """Return the beginning of a sentence about a mean that only a dial's readings give."""
     days = wording.counted(round(hours / 24), "day")
     return f"{room.room}, by its dial, had about {mean_pct:.3g} % on average over {days}"
 

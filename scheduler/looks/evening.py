@@ -1,7 +1,7 @@
-"""A free evening: what can be mounted at a moment that no session was set for.
+"""A free evening: what can be mounted at a moment for which no session was set.
 
-Nothing is kept or recorded. Nobody can be put into the chamber for it any more: it takes what
-is soft by then, limp out of the cold, or needs no chamber.
+Nothing is kept or recorded. It is too late to put anything into the chamber for it, so it takes
+what is soft by then, is limp out of the cold, or needs no chamber.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ from scheduler.words.problems import BadInput
 from scheduler.words.records import Placement, Session
 
 FREE = "free"
-"""What the session is called while it is planned."""
+"""The name of the session while it is planned."""
 
 
 @dataclass(frozen=True, slots=True)
 class Evening:
     """The plan of one free evening, and how to record it.
 
-    `gently` came out of the cold and not out of the chamber: limp only if a touch says so.
+    `gently` came out of the cold and not out of the chamber: only a touch shows whether it is limp.
     """
 
     planning: Planning
@@ -36,9 +36,9 @@ class Evening:
 
 
 def evening(view: View, at: datetime, minutes: int) -> Evening:
-    """Plan `minutes` of bench time at `at`; raise BadInput when that is over.
+    """Plan `minutes` of bench time from `at` on. Raises BadInput when that time is over.
 
-    What the kept plan mounts in sessions before it counts as mounted there.
+    What the kept plan mounts in earlier sessions counts as mounted there.
     """
     if at + timedelta(minutes=minutes) <= view.now:
         raise BadInput(f"--at {at:%Y-%m-%dT%H:%M} is past. Give a moment still to come")
@@ -56,7 +56,7 @@ def evening(view: View, at: datetime, minutes: int) -> Evening:
 
 
 def _as_it_will_stand(view: View, at: datetime) -> Snapshot:
-    """Return the record with what the kept plan mounts before `at` mounted."""
+    """Return the record with what the kept plan mounts before `at` as mounted."""
     snap = view.facts
     before = [p for p in view.planned if p.mount_at < at]
     if not before:
@@ -85,14 +85,15 @@ def _placement(planned: Planned, snap: Snapshot, number: int) -> Placement:
 
 
 def _only_soft(problem: PlanProblem, snap: Snapshot) -> tuple[PlanProblem, frozenset[str]]:
-    """Leave what needs no more softening, and name whom only the cold has softened."""
+    """Return the problem without what still must soften, and whom only the cold has softened."""
     found = []
     gently = set()
     for w in problem.waiting:
         kept = next(reversed(snap.keeping_of(w.specimen)), None)
         then = w.phase(problem.sessions[0].start)
         if then.place is not None:
-            # Where it is it is lost by then; what is put away comes out of the cold another day.
+            # It will be lost by then where it is now; if it is put away, it comes out of the cold
+            # on another day.
             lost = next(phase.since for phase in w.later if phase.place is not None)
             w = replace(w, lost_at=lost - timedelta(seconds=1), last=-1)
         if w.chamber_since is not None or not then.chamber:
@@ -106,7 +107,7 @@ def _only_soft(problem: PlanProblem, snap: Snapshot) -> tuple[PlanProblem, froze
 
 
 def _limp(w: PlanWaiting, problem: PlanProblem) -> PlanWaiting:
-    """Return a specimen taken as limp: open to the session unless it comes or is lost too soon."""
+    """Return a specimen taken as limp: open to the session unless it comes late or is lost."""
     start = problem.sessions[0].start.timestamp()
     lost = w.lost_at is not None and w.lost_at.timestamp() < start
     return replace(
@@ -121,7 +122,7 @@ def _limp(w: PlanWaiting, problem: PlanProblem) -> PlanWaiting:
 
 
 def _commands(placements: Iterable[Planned]) -> tuple[str, ...]:
-    """Return what records the evening: what came off, then board by board from left to right."""
+    """Return the commands that record the evening: what came off, then board by board."""
     boards: dict[str, list[Planned]] = {}
     off: list[str] = []
     for p in placements:

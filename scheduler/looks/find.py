@@ -1,4 +1,4 @@
-"""Find specimens by what people remember of them; where nothing matches, what comes near."""
+"""Find specimens by what people remember of them; if nothing matches, give what comes near."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ class Hits(NamedTuple):
 
 
 def find_specimens(view: View, words: Sequence[str]) -> Hits:
-    """Return the specimens of which every word is told: id, taxon, box, board, number, place.
+    """Return the specimens that match every word: id, taxon, box, board, number, place and others.
 
-    A word matches from its beginning, without regard to case and accents. An id typed whole
-    finds that specimen alone.
+    A word matches the beginning of a word, whatever its case and accents. A whole id finds only
+    that specimen.
     """
     exact = names.lookup(" ".join(words), view.specimens)
     if exact is not None:
@@ -42,7 +42,7 @@ def _matches(asked: Sequence[str], told: Sequence[str]) -> bool:
 
 
 def _told(life: Life) -> Iterator[str]:
-    """Give what of a specimen is searched, bare."""
+    """Yield the texts of a specimen that are searched, bare."""
     s = life.specimen
     yield from (bare(t) for t in (s.specimen, s.taxon, s.group, s.family, s.lot, s.box, s.sex) if t)
     yield from (bare(s.label[term]) for term in (*_TERMS, *_PLACES) if s.label.get(term))
@@ -57,7 +57,7 @@ def bare(text: str) -> str:
 
 
 def _near(asked: Sequence[str], every: Iterable[Sequence[str]]) -> tuple[str, ...]:
-    import difflib  # only for those who mistyped
+    import difflib  # needed only after a typing mistake
 
     known = sorted({word for told in every for text in told for word in (text, *text.split())})
     near: list[str] = []

@@ -1,5 +1,7 @@
-"""What is said of how a record is kept: no snapshot holds a week of work, or it lies where two
-computers can spoil it."""
+"""Worries about how a record is kept.
+
+No snapshot holds the work of a week, or the record lies where two computers can spoil it.
+"""
 
 from __future__ import annotations
 
@@ -14,9 +16,9 @@ OLD = timedelta(days=7)
 
 
 def no_snapshot(snapshots: Snapshots, latest: datetime | None, now: datetime) -> Worry | None:
-    """Return a worry when the last snapshot failed, or holds not all and is a week old.
+    """Return a worry when the last snapshot failed, or is a week old and does not hold all.
 
-    `latest` is when the latest journal line was recorded, `now` local to the record.
+    `latest` is when the latest journal line was recorded; `now` is local to the record.
     """
     if latest is None:
         return None

@@ -1,4 +1,4 @@
-"""A specimen's life: where it is, since when, what is next and why. Data, hardly any wording."""
+"""A specimen's life: where it is, since when, what is next and why. Data, with little wording."""
 
 from __future__ import annotations
 
@@ -31,8 +31,7 @@ Stage = Literal["waits", "in the chamber", "on a board", "off", "handed over", "
 class Life:
     """One specimen as it is now.
 
-    `placement` is its last one; `why_not` says why it is not planned; `missing` what its label
-    lacks.
+    `placement` is its last one; `gone` says how it was lost, None when it was not.
     """
 
     view: View
@@ -54,7 +53,7 @@ class Life:
         return "in the chamber" if self._chamber_since else "waits"
 
     def done(self, step: DoneWith) -> Afterwards | None:
-        """Return when a step was last taken with it, None when never."""
+        """Return what was recorded when a step was last taken with it, None when never."""
         return next((a for a in reversed(self.afterwards) if a.step == step), None)
 
     @property
@@ -63,7 +62,7 @@ class Life:
 
     @cached_property
     def since(self) -> datetime | date | None:
-        """Return since when it is there, as far as anybody said."""
+        """Return since when it is where it is, None when nobody said."""
         if self.placement is not None:
             off = self.placement.released_at
             if self.stage == "handed over" and (given := self.done("handed over")):
@@ -103,7 +102,7 @@ class Life:
 
     @property
     def lies(self) -> str:
-        """Return where what waits is kept, "" when nobody said."""
+        """Return where a waiting specimen is kept, "" when nobody said."""
         kept = self._kept
         if kept is not None:
             return "out of the cold" if kept.place == "thawed" else f"in the {kept.place}"
@@ -111,7 +110,7 @@ class Life:
 
     @property
     def still_to_do(self) -> tuple[str, ...]:
-        """Return what is still to be done with what is off its board, each in a word."""
+        """Return what must still be done with one that is off its board, in a word or two each."""
         steps = (
             ("say where, when, who", bool(self.missing)),
             ("label", self.done("labelled") is None),
@@ -121,7 +120,7 @@ class Life:
 
     @cached_property
     def days_frozen(self) -> int | None:
-        """Return for how many days it has been frozen, None for what is not, or unknown."""
+        """Return for how many days it has been frozen; None if it does not wait or nobody knows."""
         if self.stage != "waits" or self.specimen.frozen_on is None:
             return None
         return (self.view.now.date() - self.specimen.frozen_on).days
@@ -133,7 +132,7 @@ class Life:
 
     @cached_property
     def why_not(self) -> str | None:
-        """Return why it is not planned; None for what is, or does not wait."""
+        """Return why it is not planned; None when it is planned or does not wait."""
         if self.planned is not None or self.stage not in ("waits", "in the chamber"):
             return None
         kept = self.view.kept
@@ -143,13 +142,13 @@ class Life:
 
     @cached_property
     def answer(self) -> SpecimenAnswer | None:
-        """Return whether it may come off, of what stands on a board."""
+        """Return whether it may come off; None when it stands on no board."""
         one = self.view.on_board(self.specimen.specimen)
         return self.view.answer_of(one) if one else None
 
     @cached_property
     def told(self) -> ToldDates | None:
-        """Return what was told at its last mounting, None when nobody knows."""
+        """Return what was told at its last mounting, None when that is not known."""
         return None if self.placement is None else self.view.told.of(self.placement.id)
 
     @property
@@ -160,7 +159,7 @@ class Life:
 
     @property
     def ruled_then(self) -> tuple[str, ...]:
-        """Return in words what the rules of its last mounting said, as far as it is kept."""
+        """Return in words what the rules of its last mounting said, as far as these are kept."""
         if self.told is None or self.placement is None:
             return ()
         book = under_ruling(self.view.rules, self.view.told.tables(self.told.ruling))
@@ -168,24 +167,24 @@ class Life:
 
     @cached_property
     def evidence(self) -> Evidence | None:
-        """Return what the dates rest on, of what stands on a board."""
+        """Return what its dates rest on; None when it stands on no board."""
         one = self.view.on_board(self.specimen.specimen)
         return self.view.evidence(one) if one else None
 
     @cached_property
     def missing(self) -> tuple[str, ...]:
-        """Return what of locality, date and collector its label lacks."""
+        """Return what its label lacks of locality, date and collector."""
         return missing(self.specimen.label)
 
     @cached_property
     def bag(self) -> Bag | None:
-        """Return the bag it was frozen in before the cabinet, None when in none."""
+        """Return the bag in which it was frozen before the cabinet, None without one."""
         bagged = self.done("bagged")
         return bags_of([bagged], self.view.rules, self.view.zone)[0] if bagged else None
 
     @property
     def next_step(self) -> str:
-        """Return what is to be done next, and why."""
+        """Return what must be done next, and why."""
         if self.stage in ("lost", "handed over"):
             return "nothing"
         if self.stage == "on a board":
@@ -248,7 +247,7 @@ def _next_waiting(life: Life) -> str:
 
 
 def lives(view: View, names: Iterable[str] | None = None) -> tuple[Life, ...]:
-    """Return the lives of specimens, of all when None, by id."""
+    """Return the lives of the specimens named, None: of all; ordered by id."""
     facts = view.facts
     wanted = sorted(facts.specimens if names is None else names, key=natural_order)
     last = last_placements(facts.placements)

@@ -1,6 +1,6 @@
-"""Four lists of specimens: what waits, what stands, what came off, what was lost.
+"""Lists of specimens: what waits, stands on boards, has no label yet, came off, or was lost.
 
-A row is flat, its keys are stable; dates are ISO, an unknown value None.
+A row is flat, and its keys never change; dates are ISO, an unknown value is None.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ ListRow = dict[str, object]
 
 
 class SpecimenList(NamedTuple):
-    """A list: which lives it is of, its columns, and how a row is made."""
+    """A list: which lives belong to it, its columns, and how a row is made."""
 
     columns: tuple[str, ...]
     of: Callable[[Life], bool]
@@ -96,7 +96,7 @@ LISTS: Mapping[str, SpecimenList] = {
 
 
 def listing(view: View, kind: str, lost_at: Mapping[str, datetime] | None = None) -> list[ListRow]:
-    """Return the rows of a list; `lost_at` says when what is lost was."""
+    """Return the rows of a list; `lost_at` says when each lost specimen was lost."""
     which = LISTS[kind]
     return [_head(life) | which.row(life) | _lost(life, lost_at) for life in _of(view, which)]
 

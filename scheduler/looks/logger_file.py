@@ -1,4 +1,4 @@
-"""A logger's file held against the record, before anything of it is recorded."""
+"""A logger's file compared with the record, before any of it is recorded."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from scheduler.words.records import Room
 
 @dataclass(frozen=True)
 class ReadFile:
-    """A file read and held against the record; nothing is recorded yet.
+    """A file that was read and compared with the record; nothing of it is recorded yet.
 
-    `tally` is what it changes of `logger`; `compared` says how it agrees with the room's other
-    sensors; `moved` whose dates it will move.
+    `tally` is what it changes for `logger`; `compared` says how it agrees with the room's other
+    sensors; `moved` tells whose dates it will move.
     """
 
     room: Room

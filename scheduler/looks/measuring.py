@@ -1,7 +1,7 @@
-"""Whom to measure: bodies reckoned so thick that they ask for a wide board, perhaps for nothing.
+"""Whom to measure: bodies estimated so thick that they need a wide board, perhaps for nothing.
 
-A reckoned body errs to the thick side, so that nothing is planned into a groove too narrow for it.
-Where the thin end of its spread would fit a tighter board, a look with a ruler frees the wide one.
+An estimated body errs to the thick side, so that nothing is planned into a groove too narrow for
+it. Where the thin end of its spread would fit a tighter board, measuring it may free the wide one.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ MEASURED_AT_A_TIME = 8
 
 
 def measure_worries(view: View) -> Iterator[Worry]:
-    """Yield one worry naming whom to measure, those for the widest boards first."""
+    """Yield one worry naming whom to measure; those for the widest boards come first."""
     boards = [b for b in view.boards.values() if not b.out and view.room_of(b.board) is not None]
     grooves = sorted({board.groove_mm for board in boards})
     found = []
@@ -42,7 +42,7 @@ def measure_worries(view: View) -> Iterator[Worry]:
 
 
 def _widths(size: Size, spread: BodyWidths, grooves: list[float], rules: Rulebook) -> float | None:
-    """Return the groove (mm) a reckoned body asks for; None where a thinner one asks no less."""
+    """Return the groove [mm] that an estimated body needs; None if a thinner one needs no less."""
     widest = grooves[-1] if grooves else 0.0
 
     def asks(body_mm: float) -> float:

@@ -1,4 +1,4 @@
-"""Whose due date something moved."""
+"""Specimens whose due date has moved."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scheduler.words.tuples import NamedTuple
 
 
 class MovedDate(NamedTuple):
-    """A specimen that stands, with the due date that is told now and before; None: no date."""
+    """A specimen that stands, with its due date as told now and before; None: no date."""
 
     specimen: str
     was: date | None
@@ -19,7 +19,7 @@ class MovedDate(NamedTuple):
 
 
 def moved_dates(standing: Iterable[OnBoard], before: View) -> tuple[MovedDate, ...]:
-    """Return those of the standing whose due date is another than before."""
+    """Return those of the standing whose told due date differs from before."""
     had = {one.placement.id: one for one in before.standing()}
     day = before.now.date()
     both = ((one, had[one.placement.id].told(day).due, one.told(day).due) for one in standing)

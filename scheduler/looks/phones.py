@@ -8,16 +8,19 @@ from scheduler.looks.worry import Worry
 from scheduler.words import wording
 
 SILENT = timedelta(days=3)
-"""So long without a fetch or a record, and a phone may be behind; readers ask hourly to daily."""
+"""After so long without a fetch or a record a phone may be behind.
+
+Calendar apps fetch every hour to every day.
+"""
 
 
 def phone_behind(
     asked: datetime | None, recorded: datetime | None, now: datetime, *, waits: bool
 ) -> Worry | None:
-    """Return a worry when a calendar that was once fetched or published no longer is.
+    """Return a worry when a calendar that was fetched or published before no longer is.
 
     Also when nothing was recorded meanwhile although something `waits` to be done: then a phone
-    shows what was, and not what the bench looks like. `now` is local to the record.
+    shows what was, not how things are at the bench. `now` is local to the record.
     """
     if asked is None:
         return None

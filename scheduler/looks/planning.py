@@ -13,9 +13,9 @@ from scheduler.words.problems import WingrestError
 
 @dataclass(frozen=True, slots=True)
 class Planning:
-    """A checked plan, the problem it answers, and the record it was made for.
+    """A checked plan, the problem that it answers, and the record for which it was made.
 
-    `moved` is whose place changed since the plan kept before; None where that was not asked.
+    `moved` is whose place changed since the plan kept before; empty where that was not asked.
     """
 
     view: View
@@ -25,7 +25,7 @@ class Planning:
 
 
 def refuse_faulty(problem: PlanProblem, plan: Plan) -> None:
-    """Raise WingrestError with what the referee finds in a plan; none such is ever shown."""
+    """Raise WingrestError with what the referee finds wrong in a plan: it is never shown."""
     faults = judge(problem, plan)
     if faults:
         found = "\n".join(f"{f.kind}: {f.message}" for f in faults)

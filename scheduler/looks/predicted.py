@@ -1,4 +1,4 @@
-"""Predicted against found: every specimen tested, with what the tests before it foretold."""
+"""Predicted against found: every tested specimen, with what the tests before it predicted."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from scheduler.words.tuples import NamedTuple
 
 
 class Foretold(NamedTuple):
-    """One specimen: half of such were foretold dry by `predicted`, in minima of the table.
+    """One specimen: half of its kind were expected to be dry by `predicted`, in table's minima.
 
-    It was soft at `soft`, 0 where it was never found so, and stiff at `stiff`, infinite where it
-    was not yet, or drooped afterwards.
+    It was last soft at `soft` (0: never found soft) and first stiff after that at `stiff`
+    (infinite: not yet, or it drooped afterwards).
     """
 
     specimen: str
@@ -24,7 +24,7 @@ class Foretold(NamedTuple):
 
 
 def foretold(lesson: Lesson, rules: Rulebook) -> tuple[Foretold, ...]:
-    """Return every specimen tested in a room, held against what the tests there before it said."""
+    """Return every specimen tested in a room, compared with what the tests before it said."""
     prior = prior_of(rules)
     intervals = [one.found.interval for one in lesson.tested]
     found = []

@@ -1,4 +1,4 @@
-"""From the record at one moment to the problem a planner answers."""
+"""From the record at one moment to the problem that a planner answers."""
 
 from __future__ import annotations
 
@@ -29,13 +29,13 @@ from scheduler.words.names import natural_order
 from scheduler.words.records import Board, Room, Specimen
 
 AFTER_THE_LAST_DAYS = 30
-"""What is not mounted counts as mounted so long after the last session."""
+"""What is not mounted counts as mounted so many days after the last session."""
 
 
 def build_problem(view: View, until: date | None = None) -> PlanProblem:
-    """Return the problem that the record poses now, with sessions up to `until`.
+    """Return the problem that the record poses now, with sessions up to `until` (included).
 
-    A board that is out, or of which nobody has said where it stands, is not planned on.
+    A board that is out of use, or whose room nobody has said, is not planned on.
     """
     rules, now, settings = view.rules, view.now, view.facts.settings
     sessions = _sessions(view, until)
@@ -74,13 +74,13 @@ def build_problem(view: View, until: date | None = None) -> PlanProblem:
 
 
 def _found_on(specimen: Specimen) -> date | None:
-    """Return since when a specimen waits: found, emerged or frozen, whichever is known first."""
+    """Return since when a specimen waits: the earlier of its freezing and its availability."""
     known = [day for day in (specimen.frozen_on, specimen.available) if day is not None]
     return min(known, default=None)
 
 
 def groove_widths(view: View) -> dict[str, float]:
-    """Return the groove width (mm) of every board, for the reasons why something waits."""
+    """Return the groove width [mm] of every board, for the reasons why something waits."""
     return {board.board: board.groove_mm for board in view.boards.values()}
 
 
@@ -137,12 +137,15 @@ def _never_read(view: View, one: OnBoard) -> bool:
 
 
 def slot_days(min_days: int, plan_days: int, slot_pct: int) -> int:
-    """Return after how many days a slot counts as free: `slot_pct` of the way, rounded up."""
+    """Return the days after which a slot counts as free: `slot_pct` of the way to the plan's days.
+
+    The result is rounded up.
+    """
     return min_days - (-slot_pct * (plan_days - min_days) // 100)
 
 
 def _slot_pct(view: View, room: Room | None) -> int:
-    """Return how much of the way; where nobody ever reads the air, nothing comes off sooner."""
+    """Return the percentage for `slot_days`; it is 100 where nobody ever read the air."""
     never_read = room is not None and view.air_now(room).never_read
     return 100 if never_read else round(view.rules.limit("slot_pct"))
 
@@ -155,7 +158,7 @@ def _comes_off(view: View, one: OnBoard) -> bool:
 
 
 def _free_on(view: View, one: OnBoard) -> date | None:
-    """Return from when the slot of what does not come off yet counts as free."""
+    """Return the date from which the slot of what does not come off yet counts as free."""
     due, clear = one.dates.due, one.dates.clear
     if due is None or clear is None:
         return clear
@@ -164,7 +167,7 @@ def _free_on(view: View, one: OnBoard) -> date | None:
 
 @dataclass(frozen=True, slots=True)
 class _Desk:
-    """What every specimen is held against."""
+    """What every specimen is checked against."""
 
     view: View
     rules: Rulebook
@@ -175,7 +178,7 @@ class _Desk:
     slot_pct: dict[str, int]
 
     def waiting(self, one: Unmounted) -> PlanWaiting | str:
-        """Return how the specimen waits; the reason when no board fits it."""
+        """Return how the specimen waits, or the reason when no board fits it."""
         specimen, size = one.specimen, one.size
         if size is None:
             return (
@@ -228,7 +231,7 @@ class _Desk:
         return replace(waiting, first=first, last=last)
 
     def _stiff_tomorrow(self, soft: Softening) -> Phase:
-        """Return when what is limp today needs the chamber as ever."""
+        """Return the phase from which on something limp today needs the chamber as usual."""
         midnight = datetime.combine(self.now.date() + timedelta(days=1), time(), self.now.tzinfo)
         return Phase(midnight, None, True, soft.first_look_hours, soft.most_hours)
 
@@ -247,7 +250,7 @@ class _Desk:
         return max(morning, self.now, key=datetime.timestamp)
 
     def _window(self, w: PlanWaiting) -> tuple[int, int]:
-        """Return the first and last session open to it: from the first on, each in between."""
+        """Return the first and the last session open to it; those in between are open too."""
         moments = [mount_moment(s, self.now) for s in self.sessions]
         last = len(moments) - 1
         if w.lost_at is not None:

@@ -11,10 +11,10 @@ from scheduler.view import View
 
 
 def ready(view: View, asked: Sequence[str]) -> tuple[BoardAnswer, ...]:
-    """Answer for the boards and specimens asked about, for every occupied board when none.
+    """Answer for the boards and specimens asked about; if none, for every occupied board.
 
-    Boards come in the order asked. Raises BadInput for ids that are not known and for
-    specimens that stand on no board.
+    Boards come in the order in which they were asked about. Raises BadInput for ids that are
+    unknown, and for specimens that stand on no board.
     """
     return tuple(
         answer_board(board, map(view.answer_of, those), len(view.standing(board)))
@@ -23,7 +23,7 @@ def ready(view: View, asked: Sequence[str]) -> tuple[BoardAnswer, ...]:
 
 
 def evidence(view: View, found: Iterable[BoardAnswer]) -> dict[str, Evidence]:
-    """Return by specimen what the dates of the answers rest on."""
+    """Return, by specimen, what the dates of the answers rest on."""
     asked = (view.on_board(s.specimen) for board in found for s in board.specimens)
     return {one.specimen.specimen: view.evidence(one) for one in asked if one is not None}
 

@@ -17,7 +17,7 @@ from scheduler.words.tuples import NamedTuple
 
 
 class RoomLesson(NamedTuple):
-    """What a room's tests say; `enough` that dates follow it, with what does not fit in them."""
+    """What a room's tests say; `enough` for dates of its own, and what does not fit in them."""
 
     says: RoomSays
     enough: bool
@@ -35,7 +35,7 @@ class RoomState(NamedTuple):
 
 
 def rooms(view: View) -> tuple[RoomState, ...]:
-    """Return every room by its name; what is softened again is a lesson of its own."""
+    """Return every room by its name; softened specimens are a lesson of their own."""
     return tuple(_state(room, view) for _, room in sorted(view.rooms.items()))
 
 

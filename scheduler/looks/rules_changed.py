@@ -14,10 +14,10 @@ from scheduler.words.tuples import NamedTuple
 
 
 class RuledOtherwise(NamedTuple):
-    """A date of one that stands: by the rules of its mounting, and by those of now.
+    """A date of one that stands: by the rules of its mounting, and by the present ones.
 
-    Both are reckoned in the air as it is known now, so the air moved neither. `clear` says that
-    it is the date on which its slot counts as clear: that of its test is the same.
+    Both are computed in the air as it is known now, so the air moved neither. `clear`: it is the
+    date on which its slot counts as clear, because the date of its test is the same.
     """
 
     specimen: str
@@ -28,7 +28,7 @@ class RuledOtherwise(NamedTuple):
 
 
 def ruled_otherwise(view: View) -> Iterator[RuledOtherwise]:
-    """Yield what stands and has another date than by the rules it was mounted under."""
+    """Yield what stands and has another date than by the rules under which it was mounted."""
     told = view.told.standing()
     if not told:
         return
@@ -61,7 +61,7 @@ def _otherwise(was: OnBoard, now: OnBoard) -> Iterator[RuledOtherwise]:
 
 
 def rule_worries(view: View) -> Iterator[Worry]:
-    """Yield whose dates the rules moved, those that moved alike together."""
+    """Yield a worry for each group of specimens whose dates the rules moved alike."""
     alike: dict[tuple[object, ...], list[RuledOtherwise]] = {}
     for one in ruled_otherwise(view):
         alike.setdefault(one[1:], []).append(one)

@@ -1,6 +1,6 @@
-"""Evidence about the sensors: stuck, implausible, apart, drifting or swapped ones.
+"""Evidence against sensors: stuck, implausible, apart, drifting or swapped ones.
 
-All bounds are common practice, no source: what a sound sensor of a shop does not do.
+All bounds are common practice, no source: what a sound sensor from a shop does not do.
 """
 
 from __future__ import annotations
@@ -26,24 +26,24 @@ SAME_POINTS = 5.0
 
 
 class _Logger:
-    """The corrected hours of a logger; most questions need the latest alone."""
+    """The corrected hours of a logger; most questions need only the latest ones."""
 
     def __init__(self, days: Days, offsets: Sequence[Offset]) -> None:
         self.days, self.offsets = days, offsets
 
     @cached_property
     def hours(self) -> Sequence[tuple[datetime, float]]:
-        """Return all of them, the earliest first."""
+        """Return all hours, the earliest first."""
         return hours_of(self.days, self.offsets)
 
     def latest(self) -> Iterator[tuple[datetime, float]]:
-        """Yield them, the latest first."""
+        """Yield the hours, the latest first."""
         for day in sorted(self.days, reverse=True):
             yield from reversed(hours_of({day: self.days[day]}, self.offsets))
 
 
 class _Heard(NamedTuple):
-    """The loggers of a room that know any hour, and its dial by the hour."""
+    """The loggers of a room that know any hour, and the readings of its dial by the hour."""
 
     room: Room
     loggers: Mapping[str, _Logger]
@@ -51,7 +51,7 @@ class _Heard(NamedTuple):
 
 
 def sensor_worries(view: View) -> Iterator[Worry]:
-    """Say which sensors cannot be believed, room by room."""
+    """Yield which sensors cannot be believed, room by room."""
     heard = [_heard(view, room) for _, room in sorted(view.rooms.items())]
     swapped = set()
     for first, second in combinations(heard, 2):

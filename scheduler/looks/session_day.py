@@ -1,4 +1,4 @@
-"""What a session needs on paper: chamber, tests, mounting order, boards as they will lie, pins."""
+"""What a session needs on paper: chamber, tests, mounting order, boards afterwards, pins."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 class PaperSlip(NamedTuple):
-    """What is written beside one specimen on its board; `test_from` None: this air dries nothing.
+    """What is written beside one specimen; `test_from` is None when this air gives no date.
 
     `standing`: it is mounted already.
     """
@@ -36,9 +36,9 @@ class PaperSlip(NamedTuple):
 
 
 class SessionDay(NamedTuple):
-    """A session; `off` are boards with what is tested and taken off first.
+    """A session; `off` has, by board, what is tested and taken off first.
 
-    `minutes`: what both take, testing and mounting.
+    `minutes` is the time that testing and mounting take together.
     """
 
     session: Session
@@ -54,7 +54,10 @@ class SessionDay(NamedTuple):
 
 
 def session_asked(view: View, asked: str | None) -> Session:
-    """Return the session that is named, the next one for which something is planned when None."""
+    """Return the session that is named; None: the next one for which something is planned.
+
+    Raises BadInput when nothing is planned.
+    """
     if asked is not None:
         return names.find(asked, view.sessions, "session")
     ahead = [s for s in view.sessions_ahead if view.planned_at(s.session)]
@@ -103,7 +106,7 @@ def slip_of(view: View, planned: Planned) -> PaperSlip:
 
 
 def standing_slips(view: View, board: str | None = None) -> tuple[PaperSlip, ...]:
-    """Return the slips of what stands on a board, on every board when None."""
+    """Return the slips of what stands on a board, None: on every board."""
     return tuple(
         PaperSlip(
             one.specimen, one.board, one.placement.from_mm, one.placement.to_mm,
@@ -117,7 +120,7 @@ def standing_slips(view: View, board: str | None = None) -> tuple[PaperSlip, ...
 def board_then(
     view: View, board: str, planned: Iterable[PaperSlip], off: Iterable[str] = ()
 ) -> tuple[PaperSlip, ...]:
-    """Return what lies on a board once it is mounted, from left to right."""
+    """Return what lies on a board after the mounting, from left to right."""
     gone = set(off)
     stays = [s for s in standing_slips(view, board) if s.specimen.specimen not in gone]
     comes = [s for s in planned if s.board.board == board]
@@ -130,10 +133,10 @@ def _pin(view: View, specimen: Specimen) -> str:
 
 
 def off_first(view: View, session: Session) -> dict[str, tuple[str, ...]]:
-    """Return by board what stands now and is planned to be off by a session, or makes room.
+    """Return, by board, what stands now and must be off by a session, by plan or to make room.
 
-    Only on boards that are in nobody else's hands then; nothing from air that is known to be too
-    damp today: the plan may be older than what was read of it.
+    Only boards that are in nobody else's hands then count. Nothing is taken off in air that is
+    known to be too damp today: it may have been read after the plan was made.
     """
     dealt = hands(view, session)
     wanted = _off_by(view, session)
@@ -147,7 +150,7 @@ def off_first(view: View, session: Session) -> dict[str, tuple[str, ...]]:
 
 
 def _off_by(view: View, session: Session) -> set[str]:
-    """Return what the plan has off by a session, without what one before it has still to do."""
+    """Return what the plan has off by a session, without what an earlier session takes off."""
     room = {name for p in view.planned_at(session.session) for name in p.after}
     if view.kept is None:
         return room
@@ -157,7 +160,7 @@ def _off_by(view: View, session: Session) -> set[str]:
 
 
 def _off_later(view: View, session: Session) -> int:
-    """Return how many come off at a session that are to be mounted before it."""
+    """Return how many come off at a session that are mounted only before it."""
     if view.kept is None:
         return 0
     mounted = {p.specimen for p in view.planned}
@@ -165,7 +168,7 @@ def _off_later(view: View, session: Session) -> int:
 
 
 class InBox(NamedTuple):
-    """Which specimens lie in a box of the freezer."""
+    """The specimens that lie in one box of the freezer."""
 
     box: str
     specimens: tuple[str, ...]
@@ -182,7 +185,7 @@ def in_boxes(view: View, specimens: Iterable[str]) -> tuple[InBox, ...]:
 
 
 class Pull(NamedTuple):
-    """One specimen to take out of its box for the chamber, and for which session."""
+    """One specimen to take out of its box for the chamber, and the session for which it is."""
 
     box: str
     specimen: Specimen
@@ -191,7 +194,7 @@ class Pull(NamedTuple):
 
 
 def pull_list(view: View, session: str | None = None) -> tuple[Pull, ...]:
-    """Return what to take out of the freezer, by box: for the next chamber evening, or a session.
+    """Return what to take out of the freezer, by box: for a session, or the next chamber evening.
 
     What is in the chamber already is left out.
     """

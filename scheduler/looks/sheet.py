@@ -19,9 +19,9 @@ from scheduler.words.tuples import NamedTuple
 
 
 class IntoChamber(NamedTuple):
-    """What goes into the chamber at `since` (local) and is out by `out_by`, by id.
+    """What goes into the chamber at `since` (local) and must be out by `out_by`, by id.
 
-    `inside` are those of them that are in already, `boxes` where the others lie if that is known.
+    `inside` are those that are in it already; `boxes` say where the others lie, if that is known.
     """
 
     since: datetime
@@ -42,17 +42,17 @@ class FirstOff(NamedTuple):
 
 
 class AsWell(NamedTuple):
-    """What stands on a board and may come off too, by id; the plan has it later, or not at all."""
+    """What stands on a board and may come off too, by id; the plan has it later or never."""
 
     board: str
     specimens: tuple[str, ...]
 
 
 class ToMount(NamedTuple):
-    """One specimen to mount, `minutes` of work; `mounted_on` and `due` go onto its strip.
+    """One specimen to mount, with `minutes` of work; `mounted_on` and `due` go on its strip.
 
-    `pack`: the groove is so wide that it must be packed. `estimated`: how its size was reckoned,
-    empty when measured.
+    `pack`: the groove is so wide that it must be packed. `estimated`: how its size was estimated,
+    empty when it was measured.
     """
 
     specimen: str
@@ -70,7 +70,7 @@ class ToMount(NamedTuple):
 
 
 class DaysBy(NamedTuple):
-    """The days on the board of those alike, and the rules that say so; None: no time."""
+    """The days on the board of specimens that are alike, and their rules; None: no time."""
 
     specimens: tuple[str, ...]
     min_days: int | None
@@ -81,12 +81,12 @@ class DaysBy(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class SessionSheet:
-    """All that is to be done for a session and at it, in the order in which to do it.
+    """All that must be done for a session and at it, in the order in which to do it.
 
     `limp` need no chamber. `as_well` may come off if minutes are left. `take_off_min` is the time
-    each of `first` takes. `damp` are boards of `first` whose air, as known now, is above
-    `take_off_rh_pct`. `warm`: something goes onto a board in a warm cabinet. `who` None:
-    anybody's. `asked_on` is the local date of the question.
+    that each of `first` takes. `damp` are boards of `first` in air that, as known now, is above
+    `take_off_rh_pct`. `warm`: something goes onto a board in a warm cabinet. `who` is None for
+    anybody's session. `asked_on` is the local date of the question.
     """
 
     session: str
@@ -140,7 +140,7 @@ def session_sheet(made: Planning, session: PlanSession) -> SessionSheet:
 
 
 def _taken_off(made: Planning, session: PlanSession) -> list[JsonObject]:
-    """Return what comes off at a session; of those at one time each has its own boards."""
+    """Return what comes off at a session; of several at one time each has its own boards."""
     mine = made.view.sessions[session.session]
     beside, dealt = at_once(made.view, mine), hands(made.view, mine)
     names = {s.session for s in beside} | {session.session}
@@ -154,7 +154,7 @@ def _taken_off(made: Planning, session: PlanSession) -> list[JsonObject]:
 
 
 def _as_well(made: Planning, session: PlanSession) -> tuple[AsWell, ...]:
-    """Return what stands and is free by a session, but planned to come off later than at it."""
+    """Return what stands and is free by a session, but is planned to come off later than at it."""
     mine = made.view.sessions[session.session]
     dealt, start = hands(made.view, mine), {s.session: s.start for s in made.problem.sessions}
     boards: dict[str, list[str]] = {}
@@ -185,7 +185,7 @@ def _into_chamber(placements: Sequence[Planned], view: View) -> tuple[IntoChambe
 
 
 def _damp(boards: Iterable[str], view: View) -> list[tuple[str, Air]]:
-    """Return the boards that stand in air too damp to take anything off, as it is known now."""
+    """Return the boards whose air, as it is known now, is too damp to take anything off."""
     limit = view.rules.limit("take_off_rh_pct")
     found = []
     for board in dict.fromkeys(boards):

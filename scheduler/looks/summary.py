@@ -1,4 +1,4 @@
-"""A season summed up: what was mounted, lost and drooped, the days, the boards, and one more."""
+"""A season summed up: mounted, lost and drooped, days, boards, and what one more would save."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _YEAR = timedelta(days=364)
 
 
 class BoardUse(NamedTuple):
-    """One board: `used_pct` of its groove over the days, and on how many nothing stood."""
+    """One board: how much of its groove was used [%], and on how many days nothing stood on it."""
 
     board: str
     groove_mm: float
@@ -28,9 +28,9 @@ class BoardUse(NamedTuple):
 
 
 class FurtherBoard(NamedTuple):
-    """What one more board of a groove would have saved, at most.
+    """What one more board with such a groove would have saved, at most.
 
-    So many specimens waited `days` in all while every board that takes them was full.
+    So many `specimens` waited `days` in all while every board that takes them was full.
     """
 
     groove_mm: float
@@ -41,9 +41,10 @@ class FurtherBoard(NamedTuple):
 class SeasonSummary(NamedTuple):
     """What happened from `first` to `last`, both included.
 
-    `spoiled` are those that were lost before they were mounted; `drooped` of those that came
-    off. `days` and `table_days` are the mean days on the board of what came off, and what the
-    table's minimum was for the same in the same air; None where nothing came off.
+    `spoiled` counts those lost before they were mounted; `drooped` counts those of the ones that
+    came off. `days` and `table_days` are means over what came off in its time and has a date by the
+    table: the days on the board, and the days to the table's due date in the same air; None without
+    any.
     """
 
     first: date
@@ -60,7 +61,7 @@ class SeasonSummary(NamedTuple):
 
 
 def the_season(view: View, last: date) -> tuple[date, date]:
-    """Return the year up to a date, from the first mounting on where that was later."""
+    """Return the year up to a date, but nothing before the first mounting."""
     begin = min((p.mounted_on for p in view.facts.placements), default=last)
     return min(max(begin, last - _YEAR), last), last
 
@@ -72,9 +73,9 @@ def summary(
     lost: Mapping[str, datetime],
     known: Mapping[str, datetime],
 ) -> SeasonSummary:
-    """Sum a season up from the record; the further board that would have saved most first.
+    """Sum up a season from the record; the further board that would have saved most comes first.
 
-    lost: since when what is gone counts as lost; known: since when the record has a specimen.
+    lost: since when each lost specimen counts as lost; known: since when the record has each.
     """
     facts = view.facts
     begun = {p.id: p.mounted_on for p in facts.placements}
@@ -113,11 +114,14 @@ def _off_on(view: View, placement: Placement) -> date | None:
 
 
 def _days(view: View, placement: Placement) -> tuple[int, int] | None:
-    """Return the days that one stood, and those to the table's due date in the same air."""
+    """Return the days that one stood, and those to the table's due date in the same air.
+
+    None for one that came off early, still stands, or has no date by the table.
+    """
     off, due = _off_on(view, placement), view.of(placement).table_dates.due
     if off is None or due is None or placement.early_reason is not None:
         return None
-    # A soft test moved its date: that is what it cost, by the table too.
+    # A soft test moved its date; by the table, too, those days were needed.
     return (off - placement.mounted_on).days, (due - placement.mounted_on).days
 
 
@@ -126,7 +130,7 @@ def _boards(view: View) -> Sequence[Board]:
 
 
 def _standing(view: View, first: date, last: date) -> Mapping[str, Mapping[date, list[Placement]]]:
-    """Return by board and day what stood there at its end."""
+    """Return, by board and day, what stood there at the end of the day."""
     found: dict[str, dict[date, list[Placement]]] = {
         board: {first + n * _DAY: [] for n in range((last - first).days + 1)}
         for board in view.boards

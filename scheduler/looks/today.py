@@ -27,7 +27,7 @@ _TESTABLE: answers.Answer = "test it now"
 
 
 class Due(NamedTuple):
-    """A board and those of it that are due, the stoutest first; `rest` is not due yet."""
+    """A board and its specimens that are due, the stoutest first; `rest` is not due yet."""
 
     board: str
     specimens: tuple[str, ...]
@@ -37,7 +37,7 @@ class Due(NamedTuple):
 
     @property
     def look(self) -> bool:
-        """Say whether somebody must look at a dial before anything comes off."""
+        """Say whether somebody must read a dial before anything comes off."""
         return self.command.startswith("wingrest air")
 
 
@@ -50,10 +50,10 @@ class Off(NamedTuple):
 
 
 class PutIn(NamedTuple):
-    """What is planned to go into the chamber `by` a moment.
+    """What is planned to go into the chamber by the moment `by`.
 
-    After `latest` it is not soft in time for its session; `late` says that this is over. `boxes`
-    say where in the freezer it lies, where that is known.
+    If it goes in after `latest`, it is not soft in time for its session; `late`: that moment has
+    passed. `boxes` say where in the freezer it lies, if that is known.
     """
 
     specimens: tuple[str, ...]
@@ -75,9 +75,9 @@ class PutAway(NamedTuple):
 
 
 class TakeOut(NamedTuple):
-    """What is in the chamber: looked at from `look_at` on, out by `out_by`.
+    """What is in the chamber: look at it from `look_at` on; it must be out by `out_by`.
 
-    `session` is the one it is planned for, None when it is for none before `out_by`.
+    `session` is the one for which it is planned, None when there is none before `out_by`.
     """
 
     specimens: tuple[str, ...]
@@ -90,7 +90,7 @@ class TakeOut(NamedTuple):
 
 
 class Step(NamedTuple):
-    """One specimen to mount; what `after` names comes off its slot first.
+    """One specimen to mount; those in `after` must come off its slot first.
 
     `limp`: it needs no chamber.
     """
@@ -107,7 +107,7 @@ class Step(NamedTuple):
 class Bench(NamedTuple):
     """A session: what comes off first, then what is mounted, in the plan's order.
 
-    `who` None: anybody's.
+    `who` is None for anybody's session.
     """
 
     session: str
@@ -120,7 +120,7 @@ class Bench(NamedTuple):
 
 
 class NextDue(NamedTuple):
-    """The next date on which something is due, and on which boards."""
+    """The next date on which something is due, and the boards on which it is."""
 
     due: date
     boards: tuple[str, ...]
@@ -129,9 +129,10 @@ class NextDue(NamedTuple):
 class Today(NamedTuple):
     """One day at the bench; every moment is local.
 
-    `wait` is due or tested stiff, but the air is too damp to take anything off. `benches` are
-    today's next session and those at the same time; `next_bench` the next later one for which
-    something is planned. `who`: for this person alone.
+    `wait` is due or tested stiff, but nothing may come off: the air is too damp, or must be read
+    first. `benches` are today's next session and those at the same time; `next_bench` is the next
+    later one for which something is planned. `who`: the person for whom alone it is, None:
+    everybody.
     """
 
     at: datetime
@@ -150,7 +151,7 @@ class Today(NamedTuple):
 
     @property
     def bench(self) -> Bench | None:
-        """Return today's next session; of those at the same time the first."""
+        """Return today's next session, the first of those at the same time; None without one."""
         return self.benches[0] if self.benches else None
 
     @property
@@ -160,7 +161,7 @@ class Today(NamedTuple):
 
 
 def today(view: View, who: str | None = None, worried: bool = True) -> Today:
-    """Return what the day asks for, of everybody or one person; `worried`: with all worries."""
+    """Return what the day asks of everybody or of one person; `worried`: with all worries."""
     day, there = view.now.date(), {one.board.board for one in view.standing()}
     boards = [view.answer(b) for b in sorted(there, key=natural_order)]
     mine = [s for s in view.sessions_ahead if may_work_at(s, who)]
@@ -192,7 +193,7 @@ def today(view: View, who: str | None = None, worried: bool = True) -> Today:
 
 
 def _probes(view: View, boards: Sequence[answers.BoardAnswer]) -> tuple[Probe, ...]:
-    """Return what is worth feeling early on the boards on which something is tested anyway."""
+    """Return what is worth feeling early, on boards on which something is tested anyway."""
     tested = [b.board for b in boards if any(s.answer == _TESTABLE for s in b.specimens)]
     return probes(view.lessons, view.standing(), tested, view.now) if tested else ()
 
@@ -238,7 +239,7 @@ def _next_due(boards: Sequence[answers.BoardAnswer], day: date) -> NextDue | Non
 
 
 def _put_in(view: View) -> tuple[PutIn, ...]:
-    """Return what is planned to go in, the earliest first."""
+    """Return what is planned to go into the chamber, the earliest first."""
     groups: dict[tuple[datetime, str], list[tuple[str, datetime]]] = {}
     for p in view.planned:
         one = view.waits(view.specimens[p.specimen])
@@ -258,7 +259,7 @@ def _put_in(view: View) -> tuple[PutIn, ...]:
 
 
 def _put_away(view: View) -> tuple[PutAway, ...]:
-    """Return what would spoil before its session, and keeps in the cold, the most urgent first."""
+    """Return what would spoil before its session and keeps in the cold; the most urgent first."""
     return tuple(
         PutAway(c.specimens, c.place, c.by, f"wingrest putback {' '.join(c.specimens)} {c.place}")
         for c in for_the_cold(view)
@@ -266,7 +267,7 @@ def _put_away(view: View) -> tuple[PutAway, ...]:
 
 
 def _take_out(view: View) -> tuple[TakeOut, ...]:
-    """Return what is in the chamber, the first that must come out first."""
+    """Return what is in the chamber; what must come out first comes first."""
     groups: dict[tuple[datetime, datetime, datetime, str], list[str]] = {}
     for stay in view.facts.in_chamber():
         soft = view.waits(view.specimens[stay.specimen]).softening

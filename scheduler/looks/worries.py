@@ -1,4 +1,4 @@
-"""What needs seeing to: specimens that may be lost, air that spoils the work, a plan grown old."""
+"""What needs attention: specimens that may be lost, air that spoils the work, an outdated plan."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     from scheduler.record.kept import Kept
 
 SOON_DAYS = 7
-"""What is lost within so many days is worth a word today; no source, a week of sessions."""
+"""What is lost within so many days is told today; no source, a week of sessions."""
 
 
 def worries(view: View, boards: Sequence[BoardAnswer]) -> tuple[Worry, ...]:
-    """Return every worry, what may be lost first."""
+    """Return every worry; what may be lost comes first."""
     stalled = tuple(stalled_worries(view, boards))
     return (
         *_too_long(view),
@@ -51,7 +51,7 @@ def worries(view: View, boards: Sequence[BoardAnswer]) -> tuple[Worry, ...]:
 
 
 def _inside_too_long(view: View) -> dict[str, float]:
-    """Return what is in the chamber longer than it may be, with the hours that it may."""
+    """Return what is in the chamber longer than it may be, with the hours allowed."""
     found = {}
     for stay in view.facts.in_chamber():
         most = view.waits(view.specimens[stay.specimen]).softening.most_hours
@@ -114,7 +114,7 @@ def _way_out(view: View, names: tuple[str, ...], lost_at: datetime) -> str:
 
 
 def _not_recorded(view: View) -> Iterator[Worry]:
-    """Say which sessions are over without what was planned for them being recorded."""
+    """Yield sessions that are over although what was planned for them is not recorded."""
     waits = {one.specimen.specimen for one in view.waiting}
     for session in sorted(view.sessions.values(), key=lambda s: s.start):
         if not session.minutes or session.end > view.now:
@@ -134,7 +134,7 @@ def _not_recorded(view: View) -> Iterator[Worry]:
 
 
 def _plan(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
-    """Say when the kept plan no longer answers the record."""
+    """Yield a worry when the kept plan no longer answers the record."""
     if not view.sessions_ahead or not view.waiting:
         return
     if view.kept is None:
@@ -182,7 +182,7 @@ def _boards_otherwise(view: View, kept: Kept) -> Iterator[str]:
 
 def _stands_otherwise(view: View, kept: Kept, boards: Sequence[BoardAnswer]) -> Iterator[str]:
     standing = {s.specimen: s for s in kept.standing}
-    # Plans count on the dates that are believed, told or not.
+    # Plans count on the dates that are believed, whether they are told or not.
     clears = {one.specimen.specimen: one.dates.clear for one in view.standing()}
     planned = {(p.specimen, p.board, p.from_mm) for p in kept.placements}
     otherwise, longer = [], []

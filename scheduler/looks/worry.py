@@ -1,4 +1,4 @@
-"""One thing that needs seeing to."""
+"""One thing that needs attention."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ WorryKind = Literal[
 
 
 class Worry(NamedTuple):
-    """Something to see to; `names` are the specimens, sessions, rooms or boards it is about."""
+    """Something that needs attention; `names` are the specimens, sessions, rooms or boards."""
 
     kind: WorryKind
     names: tuple[str, ...]
