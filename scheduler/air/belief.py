@@ -46,7 +46,7 @@ class Process(NamedTuple):
 
 
 class ReadOn(NamedTuple):
-    """How well one day's readings show its level: as well as so many readings, at least 0."""
+    """One day's readings, worth so many single ones in showing the day's level."""
 
     day: int
     readings: float

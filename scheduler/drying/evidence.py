@@ -46,8 +46,7 @@ class Spell(NamedTuple):
 class KnownAir(NamedTuple):
     """How the air of the time so far is known, in % of its hours.
 
-    `regime_pct`: in a box or a cabinet of which nothing was ever measured. Say whether its tests
-    say something ||| Say whether its tests say something
+    `regime_pct`: in a box or a cabinet of which nothing was ever measured.
     """
 
     logger_pct: float

@@ -205,11 +205,11 @@ class OnBoard:
         return self.paces.need(self.specimen, self.body_mm)[0]
 
     def progress(self, at: datetime) -> float:
-        """Return how much of the minimum board time has passed at a moment: 0, 1 and above."""
+        """Return the share of the minimum board time that has passed at a moment; may exceed 1."""
         return self.worth(at) / self.min_days
 
     def toward_due(self, at: datetime) -> float:
-        """Return how much of the time to due has passed at a moment: 0, 1 and above."""
+        """Return the share of the time to due that has passed at a moment; may exceed 1."""
         taught = self.taught.due(self.min_days, self.spread(at)) if self.taught else 1.0
         return self.progress(at) / taught
 

@@ -47,7 +47,7 @@ _SPAN = re.compile(
 
 ROWS_SHOW = 3
 WIDEST_SHARE = 0.16
-"""The largest share of the wingspan that nearly every thorax has as its width.
+"""In nearly all insects the thorax is at most this share of the wingspan wide.
 
 Hardly any body is as short as that (common practice, no source: a sixth in the giant silk moths, a
 third and more in others).
