@@ -53,12 +53,12 @@ NOT_DRYING = "this air does not dry it: move it, dry the air, or open the body"
 class SpecimenAnswer:
     """What can be said of one specimen on a board at a local moment.
 
-    Dates and answer are known at once; what else is said of it is reckoned when it is asked for,
-    since a day's list asks most of the boards for no more.
+    Its dates and its answer are computed at once. Everything else is computed when it is asked for,
+    because a day's list asks no more of most boards.
     """
 
     def __init__(self, one: OnBoard, air: Air | None, now: datetime) -> None:
-        """Answer in the air its room has; None: nobody has said in which room its board stands."""
+        """Answer for it in its room's air; None: nobody has said in which room its board stands."""
         self._one, self._now = one, now
         self.air = air
         self.answer, self._why = _verdict(one, air, now.date())
@@ -72,17 +72,17 @@ class SpecimenAnswer:
 
     @property
     def progress_pct(self) -> int | None:
-        """Return how far it has come to being due, None where nobody knows the air."""
+        """Return how much of the time to due has passed [%], None without a room."""
         return _percent(self._one, self._now) if self._one.time else None
 
     @property
     def due_span(self) -> DateSpan:
-        """Return between which dates it will be due."""
+        """Return the dates between which it will be due."""
         return self._one.spans[0]
 
     @property
     def clear_span(self) -> DateSpan:
-        """Return between which dates its slot will count as clear."""
+        """Return the dates between which its slot will count as clear."""
         return self._one.spans[1]
 
     @property
@@ -97,7 +97,7 @@ class SpecimenAnswer:
 
     @property
     def rule_ids(self) -> tuple[str, ...]:
-        """Return the rows of the rules that it dries by."""
+        """Return the ids of the rule rows by which it dries."""
         return self._one.time.rule_ids if self._one.time else ()
 
     @property
@@ -112,12 +112,12 @@ class SpecimenAnswer:
 
     @property
     def learned(self) -> LearnedDates | None:
-        """Return what its room's tests say of it, None where the table stands."""
+        """Return what its room's tests say of it, None where the table's dates stand."""
         return self._one.learned
 
     @cached_property
     def notes(self) -> tuple[str, ...]:
-        """Return why the answer is this one, and what else is to be known."""
+        """Return why this is the answer, and what else a person should know."""
         due, today = self._one.dates.due, self._now.date()
         why = _waits(self._one, due, today) if due and self.answer == "not yet" else self._why
         return (*why, *_notes(self._one.time, self._one.size))
@@ -188,7 +188,7 @@ def _percent(one: OnBoard, now: datetime) -> int:
 
 
 def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[str, ...]]:
-    """Return the answer and why; why one waits is said by `_waits`, which asks for its span."""
+    """Return the answer and why; for "not yet" `_waits` says why, because that needs the span."""
     if air is None:
         return "cannot say", ("nobody has said in which room the board stands",)
     due = one.dates.due

@@ -27,7 +27,7 @@ _HAIR = 1e-9
 _DAY = timedelta(days=1)
 
 MOST_SPREAD = 0.5
-"""Of air that may dry nothing at all no more is said."""
+"""The largest spread of ln progress by the air; also taken where it may dry nothing at all."""
 
 
 class Dates(NamedTuple):
@@ -123,13 +123,13 @@ def worth(air: Sequence[Stretch], moment: datetime) -> float:
 def most_days(mounted: datetime, known: Iterable[datetime], longest_days: float) -> int:
     """Return the most days from a mounting for which a date is given.
 
-    So many as `longest_days` after the last that is known of it; moments are local.
+    They end `longest_days` after the last moment of `known`; all moments are local.
     """
     return math.ceil((max((mounted, *known)) - mounted) / _DAY + longest_days)
 
 
 def spread_of_air(drier: float, damper: float) -> float:
-    """Return the standard deviation of ln progress, from what drier and damper air are worth."""
+    """Return the standard deviation of ln progress, from the worth of drier and damper air."""
     if damper <= 0:
         return 0.0 if drier <= 0 else MOST_SPREAD
     return min(MOST_SPREAD, math.log(drier / damper) / 2)
