@@ -63,12 +63,11 @@ def command(
 ) -> None:
     """Put the reminders into your own calendar on a CalDAV server.
 
-    They are the same events as those of the feed, but the calendar is yours: its alarms ring. URL
-    is the address of a calendar (best one used for nothing else) or of your account; then you are
-    asked which calendar. Publish again when the record has changed: only what differs is sent, and
-    other events are left alone. What you changed in an event stays until the record changes that
-    event; colour, guests and alarms of your own stay even then. An event that you deleted comes
-    back.
+    These are the events of the feed, but the calendar is yours: its alarms ring. URL is the address
+    of a calendar (best one used for nothing else) or of your account; then you are asked which
+    calendar. Publish again when the record has changed: only what differs is sent, and other events
+    are left alone. What you changed in an event stays until the record changes that event; colour,
+    guests and alarms of your own stay even then. An event that you deleted comes back.
 
     The password is read from WINGREST_CALDAV_PASSWORD, from the keyring of this computer, or asked
     for. One that you type is kept only in the keyring, if you say so and the Python package keyring
