@@ -21,7 +21,7 @@ from scheduler.words.records import Regime
 from scheduler.words.tuples import NamedTuple
 
 Days = Mapping[date, bytes]
-"""Packed hours (`air.Hours`) by local date."""
+"""Packed hours (`air.hours.Hours`) by local date."""
 
 
 class Offset(NamedTuple):

@@ -61,9 +61,9 @@ class Unsure(BadInput):
         said += [f"{wording.counted(agreed, 'thing')} to agree to"] if agreed else []
         ways = ["if it is right, add --yes"] if agreed else []
         if any(question.must_say for question in opened):
-            ways.append("what the columns are, say in their order with --columns NAME,NAME,...")
+            ways.append("say what the columns are, in their order, with --columns NAME,NAME,...")
         elif agreed or not opened:
-            ways.append("what a column means, say with --column TITLE=COLUMN")
+            ways.append("say what a column means with --column TITLE=COLUMN")
         else:
             ways.append("answer them")
         way = "; ".join(ways)

@@ -85,7 +85,7 @@ class Law:
         return self.rules.rate(body_mm, air.rh_pct) * self.warmth(air.temp_c)
 
     def warmths(self, temps: Collection[int], missing_c: float) -> list[float]:
-        """Return the warmth of many hours; of those without a temperature at `missing_c`."""
+        """Return the warmth of many hours; an hour without a temperature has `missing_c`."""
         known = self._warmths
         for temp in set(temps) - known.keys() - {NO_TEMPERATURE}:
             known[temp] = self.warmth(temp / 100)

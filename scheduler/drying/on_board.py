@@ -61,7 +61,7 @@ class OnBoard:
 
     @property
     def rules(self) -> Rulebook:
-        """Return the rules that it dries by."""
+        """Return the rules by which it dries."""
         return self.paces.rules
 
     @cached_property
@@ -76,7 +76,7 @@ class OnBoard:
 
     @property
     def room(self) -> Room | None:
-        """Return the room it stands in, None when nobody has said."""
+        """Return the room in which it stands, None when nobody has said."""
         return self.stays[-1][1] if self.stays else None
 
     @property

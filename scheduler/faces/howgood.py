@@ -70,7 +70,7 @@ def _proof_said(plan: Plan) -> str:
     if plan.status == "optimal":
         return f"Proven: no plan lets less spoil, or waits less.{broken}"
     if plan.gap is None:
-        return f"How far from the best possible is not known.{broken}"
+        return f"It is not known how far this is from the best possible.{broken}"
     said = f"at most {100 * plan.gap:.1f} % from the best possible waiting"
     if plan.bound is not None and plan.quality.weighted_waiting_days:
         said += f" (no plan waits less than {plan.bound})"

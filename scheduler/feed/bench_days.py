@@ -133,7 +133,7 @@ def _title(one: BenchSession) -> str:
     elif not one.planned:
         parts.append("not planned")
     work = ", ".join(parts) or "nothing to do"
-    if one.older and not one.stale:  # the minutes give way to what is more important
+    if one.older and not one.stale:  # the minutes make room for this
         return f"{when.rpartition(',')[0]}: {work} (old plan)"
     return f"{when}: {work}"
 

@@ -123,10 +123,10 @@ def update_ledger(
 ) -> dict[str, LedgerRow]:
     """Return the ledger (by UID) after the phones were told these reminders and no others.
 
-    `changed` is the moment of the latest journal line. An event that was told before gets at least
-    a second more than the last time, because some readers take an update only if LAST-MODIFIED
-    grew. Give the reminders of all variants at once: an event that is not among them is marked as
-    gone. Raises ValueError for two reminders with one key.
+    `changed` is the moment of the latest journal line. An event that is new or says something else
+    gets it, but at least a second more than what it had: some readers take an update only if
+    LAST-MODIFIED grew. Give the reminders of all variants at once: an event that is not among them
+    is marked as gone. Raises ValueError for two reminders with one key.
     """
     moment = changed.astimezone(UTC).replace(microsecond=0)
     told = {

@@ -77,7 +77,7 @@ class Taught:
 
     @property
     def enough(self) -> bool:
-        """Say whether there are tests enough for dates of its own."""
+        """Say whether it has enough tests for dates of its own."""
         return self.tests >= self.shares.least_tests
 
     def due(self, min_days: float, spread: float = 0.0) -> float:

@@ -164,7 +164,9 @@ def _ask_rule(
     if boxes:
         options.insert(0, Option(BY_BOX, "the box and a running number"))
     how = next(option.means for option in options if option.answer == rule)
-    findings.ask(file, "ids", f"no column holds ids; given are {how}: {shown}", options, rule)
+    findings.ask(
+        file, "ids", f"no column holds ids; they are made from {how}: {shown}", options, rule
+    )
 
 
 def _ask_rows(
