@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date, datetime, time
 
 from scheduler.drying.on_board import OnBoard
+from scheduler.record.tested import standing_tested_since
 from scheduler.view import View
 
 
@@ -24,10 +25,13 @@ def due_this_round(one: OnBoard, view: View, day: date) -> date | None:
 
 def _felt_soft(view: View, one: OnBoard, day: date) -> bool:
     """Say whether the last test of another one in its room was soft and on that day."""
+    began = datetime.combine(day, time(), view.zone)
     return any(
-        other is not one and other.room == one.room and other.tests[-1].verdict == "soft"
-        for other in view.standing()
-        if other.tests and other.tested_on(other.tests[-1]) == day
+        other is not one
+        and other.room == one.room
+        and other.tests[-1].verdict == "soft"
+        and other.tested_on(other.tests[-1]) == day
+        for other in map(view.of, standing_tested_since(view.facts, began))
     )
 
 

@@ -46,7 +46,6 @@ when)` inside `tap()`. `scheduler.page.bench.deeds.did` does all this for a view
 from __future__ import annotations
 
 import hashlib
-import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -66,6 +65,7 @@ from scheduler.page.mending import Mender
 from scheduler.page.safety import make_safe
 from scheduler.page.shelf import Shelf
 from scheduler.page.taps import AlreadyRecorded
+from scheduler.page.turns import Turns
 from scheduler.page.visitors import (
     NOT_OURS,
     ToldKindly,
@@ -143,11 +143,12 @@ def _invented_app(rules: Rulebook, who: str | None, record: InventedRecord) -> F
 def _equip(app: Flask, store_path: Path) -> None:
     """Set up what every answer of an app goes through."""
     app.config.update(_CONFIG)
-    app.extensions["wingrest_turn"] = threading.Lock()
+    app.extensions["wingrest_turns"] = Turns()
     app.extensions["wingrest_visits"] = Visits(store_path)
     make_safe(app)
     app.register_error_handler(ClockAsked, clock_asked)
     app.before_request(_hear_no_gzip)
+    app.before_request(_stand_back)
     Compress(app)
     app.after_request(without_forms)
     app.url_defaults(partial(_named_by_content, _looks_of(Path(app.static_folder or ""))))
@@ -177,9 +178,19 @@ def tap() -> Iterator[Store]:
     g.line_shown = slip.line
     note_what_was_said()
     # Taps take turns: with SQLite's lock alone a tap could wait too long and give up.
-    with current_app.extensions["wingrest_turn"], taps.tapped(web().store_path, slip) as store:
+    with _turns().taken(), taps.tapped(web().store_path, slip) as store:
         store.asks_clock, store.confirm_clock = web().asks_clock, clock_confirmed
         yield store
+
+
+def _turns() -> Turns:
+    turns: Turns = current_app.extensions["wingrest_turns"]
+    return turns
+
+
+def _stand_back() -> None:
+    if request.method in ("GET", "HEAD") and request.endpoint != "static":
+        _turns().stand_back()
 
 
 def _hear_no_gzip() -> None:

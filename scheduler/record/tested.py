@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from datetime import datetime
 
 from scheduler.record import rows
 from scheduler.record.recorded import Recorded
@@ -28,6 +29,19 @@ def tested_lately(facts: Snapshot, most: int) -> tuple[Placement, ...]:
             by_room[room.room] += 1
             found[one.id] = one
     return tuple(found[number] for number in sorted(found))
+
+
+def standing_tested_since(facts: Snapshot, moment: datetime) -> tuple[Placement, ...]:
+    """Return what stands and was tested at a moment or later, by id; of old tests none is read."""
+    if not isinstance(facts, Recorded):
+        late = {t.placement for t in facts.tests if t.tested_at >= moment}
+        return tuple(p for p in facts.placements if p.id in late and p.released_at is None)
+    sql = (
+        f"SELECT p.* FROM placement p WHERE p.released_at IS NULL AND p.id IN (SELECT placement"
+        f" FROM (SELECT * FROM dryness_test ORDER BY id DESC LIMIT {BACK}) WHERE tested_at >= ?)"
+        " ORDER BY p.id"
+    )
+    return tuple(map(rows.placement_from, facts.db.execute(sql, (rows.moment_text(moment),))))
 
 
 def _latest(facts: Snapshot) -> Iterator[Placement]:
