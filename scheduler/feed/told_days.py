@@ -90,7 +90,7 @@ def _ahead_of(
     last: Mapping[tuple[int, int], ToldDay],
     again: Mapping[tuple[int, int], date],
 ) -> Iterator[FirstDay]:
-    """Yield the first days that are in no event that is over."""
+    """Yield the first days that are in no event that is over, or have moved on from one."""
     for one in asked:
         key = one.one.placement, one.number
         if key not in last or key in again:

@@ -39,7 +39,7 @@ class Variant:
 
     @property
     def name(self) -> str:
-        """Return the name by which the calendar is addressed."""
+        """Return the name under which it is noted when the calendar was asked for and changed."""
         room = "" if self.room is None else f"/{self.room}"
         who = "" if self.who is None else f"@{self.who}"
         return f"{self.kind}{room}{who}{'' if self.most == MOST_EVENTS else f'+{self.most}'}"

@@ -69,7 +69,7 @@ _PHRASES: tuple[tuple[re.Pattern[str], str], ...] = tuple(
         (r" \(--logger NAME gives a name\)", ""),
         (r"\bundo (\d+)\b", r"“Undo” of line \1"),
         (r"If it is right, add --yes.*", "Look at what was understood, and agree"),
-        (r"What (a column means|the columns are), say .*", "Say below what is asked"),
+        (r"[Ss]ay what (a column means|the columns are)\b.*", "Say below what is asked"),
         (r"\. (Answer it|Say which) with --\w+ .*=WORD.*", ". Say below which"),
         (r"\. Write column=value\..*", ". Change at least one of its fields"),
         (r"Write out or in, or give --refill .*", "Say one of both"),
