@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 
 from bench_cases import local
 
+from scheduler.air.belief import Belief
 from scheduler.air.hours import Hours
 from scheduler.record.snapshot import Snapshot
 from scheduler.words.records import Dial
@@ -61,3 +62,10 @@ def looked(snap: Snapshot, moment: str) -> Snapshot:
 def midnight(text: str) -> datetime:
     """00:00 of a date in Berlin."""
     return local(f"{text}T00:00")
+
+
+def usual_of(belief: Belief, seen: Sequence[float], said: float | None) -> float:
+    """The usual figure of a belief, with what is seen on every day weighed anew."""
+    weights = belief.weights_of_usual()
+    told = (one * value for one, value in zip(weights, seen, strict=True) if one)
+    return belief.usual_from(sum(told), said)

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from air_cases import usual_of
 from hypothesis import given
 from hypothesis import strategies as st
 from sklearn.gaussian_process import (  # type: ignore[import-untyped]
@@ -44,7 +45,7 @@ def believed(
 ) -> list[float]:
     belief = Belief(60, [ReadOn(day, count) for day, (count, _) in found.items()], process)
     seen = [found[day][1] if day in found else math.nan for day in range(60)]
-    return belief.of(seen, belief.usual(seen, usual))
+    return belief.of(seen, usual_of(belief, seen, usual))
 
 
 @pytest.mark.parametrize("process", [PROCESS, Process(2, 5, 1, 9, 100, 4)])
@@ -74,7 +75,7 @@ def test_without_a_usual_figure_it_is_the_generalised_least_squares_mean() -> No
     values = np.array([value for _, value in found.values()])
     belief = Belief(60, [ReadOn(day, count) for day, (count, _) in found.items()], PROCESS)
     seen = [found[day][1] if day in found else math.nan for day in range(60)]
-    assert belief.usual(seen, None) == pytest.approx(weights @ values / weights.sum())
+    assert usual_of(belief, seen, None) == pytest.approx(weights @ values / weights.sum())
 
 
 @given(readings, processes, st.floats(20, 95))
@@ -166,6 +167,6 @@ def test_the_days_ahead_lean_on_all_before_them_as_the_whole_path_does(
     seen = [found[day][1] if day in found else 0.0 for day in range(60)]
     mixed = seen[:]
     mixed[50] = 0.25 * seen[50] + 0.375 * (seen[20] + seen[35])
-    whole = belief.of(mixed, belief.usual(mixed, said))
+    whole = belief.of(mixed, usual_of(belief, mixed, said))
     leaning = Leaning(belief, first, recalled).of(seen, said)
     assert leaning == pytest.approx(whole[first:], abs=1e-8)

@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
+from air_cases import usual_of
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
@@ -90,7 +91,7 @@ def believed_pace(room: RoomDrying, body_mm: float, day: int) -> float:
         ]
         seen.append(sum(paces) / len(paces) if paces else 0.0)
     said = LAW.pace(body_mm, room.assumed) if room.assumed else None
-    return room.belief.of(seen, room.belief.usual(seen, said))[day]
+    return room.belief.of(seen, usual_of(room.belief, seen, said))[day]
 
 
 @given(airs(), bodies, assumed, st.integers(0, 24 * 40))

@@ -130,19 +130,14 @@ class Belief:
             ahead[day - first] += usual + c_w * back_w + c_s * back_s
         return ahead
 
-    def usual(self, seen: Sequence[float], said: float | None) -> float:
-        """Return the usual figure as what was `said` and what was `seen` tell it together.
+    def usual_from(self, told: float, said: float | None) -> float:
+        """Return the usual figure as what was said and what was seen tell it together.
 
         Each of the two is weighted by its precision; what was seen is combined by generalised least
-        squares. said: None when nobody has said anything, then what was seen counts alone, and the
-        figure is 0 when nothing was seen.
+        squares. told: what was seen on each day times its weight (`weights_of_usual`), summed;
+        said: None when nobody has said anything, then what was seen counts alone, and the figure
+        is 0 when nothing was seen.
         """
-        weights = self.weights_of_usual()
-        told = (one * value for one, value in zip(weights, seen, strict=True) if one)
-        return self.usual_from(sum(told), said)
-
-    def usual_from(self, told: float, said: float | None) -> float:
-        """Return the usual figure; told: what the readings say of it, times their precision."""
         precision = self._precision
         if said is not None:
             told, precision = told + self._said * said, precision + self._said
