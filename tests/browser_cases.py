@@ -1,4 +1,4 @@
-"""Debian's chromium, headless, driven by Playwright; without it tests are skipped, aloud."""
+"""Debian's chromium, headless, driven by Playwright; without it tests are skipped, and say so."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
 """An invented crowded season for sample_batches/crowded_season, the same on every machine.
 
-The taxa are real. Wingspans and the share of the body in them are round figures from memory,
-with chance around them: measured on nobody's specimens. Places, people and dates are those of
-the invented island. `python tests/crowded_season.py` writes the committed files again.
+The taxa are real. Wingspans, and the body as a share of them, are round figures from memory that
+are varied at random; no specimens were measured. Places, people and dates are those of the
+invented island. `python tests/crowded_season.py` writes the committed files again.
 """
 
 from __future__ import annotations

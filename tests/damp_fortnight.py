@@ -1,6 +1,6 @@
 """The sample batch of a damp fortnight: two rooms of one invented house in one invented June.
 
-`python tests/damp_fortnight.py` writes its files; a test says that they are what it writes.
+`python tests/damp_fortnight.py` writes its files; a test checks that they are what it writes.
 The weather is that of `summer.py`, with a fortnight of a cooler and damper air mass. The study
 is cool and has a damp wall; the loft under the roof is warm, and dry although nobody thought so.
 """

@@ -1,7 +1,7 @@
-"""Played seasons of a person with a dial on the wall: what becomes of the dates.
+"""Play seasons of a person with a dial on the wall, and follow what happens to the dates.
 
-Everything is invented. The weather is that of `summer.py`, one per seed; the room is aired until
-its air has the mean that was drawn. A person said of the room what they thought, mounts something
+Everything is invented. The weather is that of `summer.py`, one for each seed; the room is aired
+until its air has the mean that was drawn. The person gave a guess for the room, mounts something
 every few days, and reads the dial once a week, in whatever hour they are there. What is due when
 they look comes off.
 """

@@ -1,11 +1,11 @@
-"""`python tests/faults.py --rounds 600` does its worst to the record, again and again.
+"""`python tests/faults.py --rounds 600` breaks the record in many ways, again and again.
 
-Every round takes a fresh copy of one record, begins one thing that writes, and breaks it: killed
-at a random moment, the disk full or failing in the middle, the file torn when it is copied, a
-clock that is years off. Afterwards the record must hold together, its journal replayed must give
-its tables, it must say either what it said before or all that was to be recorded, and nothing
-that was said to be recorded may be missing. `--writers 8 --seconds 30` lets so many people write
-at once instead.
+Every round takes a fresh copy of one record, begins one thing that writes, and breaks it: it is
+killed at a random moment, the disk is full or fails in the middle, the file is torn when it is
+copied, or a clock is years off. Afterwards the record must hold together, and its replayed journal
+must give its tables. It must say either what it said before or all that was to be recorded, and
+nothing that was reported as recorded may be missing. With `--writers 8 --seconds 30`, so many
+people write at once instead.
 
 The last line is `N faults, 0 lost, 0 half-done`, or the exit status is 1.
 """

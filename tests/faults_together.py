@@ -1,14 +1,14 @@
 """`python tests/faults_together.py --rounds 100` breaks what two programs do at once.
 
-In turn, on a fresh copy of one record: two recording verbs begin together and one of them is
-killed; a real `serve` is killed under the taps of two phones; `publish` into a real calendar
-server on this computer is killed, or can write no file. Afterwards the record must hold together
-and its journal replayed must give its tables; two verbs must have left what either of them, both
-in one order, or none leaves; every tap that was answered must be in the journal; a calendar that
-is published to again must be whole, with no event twice.
+It does these in turn, each on a fresh copy of one record. Two recording verbs begin together and
+one of them is killed; a real `serve` is killed while two phones tap; `publish` into a real calendar
+server on this computer is killed, or cannot write files. Afterwards the record must hold together,
+and its replayed journal must give its tables. Two verbs must leave the record as after one of them,
+after both in some order, or after none. Every tap that was answered must be in the journal. A
+calendar that is published to again must be whole, with no event twice.
 
-A `restore` and a verb begin together and one of them is killed: what the verb was said to have
-recorded must then be in the record, or in the one that was put aside.
+A `restore` and a verb begin together and one of them is killed: what the verb reported as recorded
+must then be in the record, or in the one that was put aside.
 
 The last line is `N faults, 0 lost, 0 half-done`, or the exit status is 1.
 """

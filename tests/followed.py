@@ -1,12 +1,13 @@
-"""Invented plans, followed to the minute through the commands: does the program contradict itself?
+"""Follow invented plans to the minute through the commands: does the program contradict itself?
 
     python tests/followed.py --plans 1000 [--first 0] [--workers 2]
 
 Everything here is invented. The person does exactly what `today` asks for, when it asks for it:
-puts in at the minute named, reads a dial where one is asked for (the air is as it was said to
-be), feels whatever is to be tested (it is stiff: the table is taken to be right), takes it off,
-and mounts the session. Whoever follows so must never be told that it is too late, be refused a
-command that was printed, or find at the bench that what was put in for it is not mounted.
+puts specimens into the chamber at the minute named, reads a dial where one is asked for (the air is
+as the record says), tests whatever is to be tested (it is stiff: the table is taken to be right),
+takes it off, and mounts the session. Such a person must never be told that something is too late,
+be refused a command that was printed, or find at the bench that what was put in for a session is
+not mounted at it.
 
 Every other plan is in a house where a dial hangs in every room and is read on the first evening;
 in the others nobody ever reads one, whatever `today` asks for.

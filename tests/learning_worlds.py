@@ -1,4 +1,4 @@
-"""Rooms that do not exist, and people who test in them: is what is learned there right?
+"""Invented rooms, and people who test in them: is what the program learns there right?
 
 Every household has two rooms. A specimen is dry when its progress, by the true air, reaches X
 minima of the table: ln X is the person's, the room's and its own; in half of the households a

@@ -1,8 +1,8 @@
 """`python tests/old_records.py` keeps a small record of this schema version, for ever.
 
 Every version that was released has one in `tests/records/`; `tests/test_old_records.py` opens
-each, brings it up to date and asks it. One that is there is never written again. Everything in
-them is invented.
+each, brings it up to date and asks it. An existing one is never written again. Everything in them
+is invented.
 """
 
 from __future__ import annotations

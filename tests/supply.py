@@ -1,6 +1,6 @@
 """`python tests/supply.py` lists what a user's environment is made of: licences and sizes.
 
-Read from the installed packages alone; nothing is asked of a network.
+It reads only the installed packages and uses no network.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
-"""A summer's air in which wings would droop: each case of it by its own test.
+"""A summer's air in which wings would droop, with a test for each case. The records are invented.
 
-What the 83 % with gaps do stands in test_air_laws, rainy last days in test_airnow, boxes and
-cabinets with a logger in test_measured_drying, cool rooms and heat in test_law, the mounting at
-23:30 in test_drying. The records are invented.
+More cases are elsewhere: 83 % with gaps in test_air_laws, rainy last days in test_airnow, boxes and
+cabinets with a logger in test_measured_drying, cool rooms and heat in test_law, a mounting at 23:30
+in test_drying.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A clock that cannot be right records nothing; who says what time it is is believed."""
+"""With a clock that cannot be right nothing is recorded; a time given by hand is believed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The damp fortnight: the strip would free one board too early and block another too long."""
+"""The damp fortnight: a paper strip would free one board too early and block another too long."""
 
 from __future__ import annotations
 

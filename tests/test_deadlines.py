@@ -1,4 +1,4 @@
-"""Who misses the day by which it is wanted off the board, and what is said of it."""
+"""Specimens that miss the date by which they are wanted off the board, and what is said of them."""
 
 from __future__ import annotations
 

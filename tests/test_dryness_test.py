@@ -1,4 +1,4 @@
-"""A dryness test recorded: whom it is about, what moves, who is likely to be as soft.
+"""A dryness test recorded: which specimen it is about, what moves, which others may be as soft.
 
 Specimens and boards are invented; the weekend is the sample batch.
 """

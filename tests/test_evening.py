@@ -1,4 +1,4 @@
-"""A free evening: mounted is what is soft by then, limp, or needs no chamber; nothing is kept.
+"""A free evening: what is soft by then, is limp or needs no chamber is mounted; nothing is kept.
 
 Specimens and boards are those of the invented first weekend, asked about on 5 May, 18:00.
 """

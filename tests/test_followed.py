@@ -1,7 +1,7 @@
-"""Who follows a plan to the minute is never told that it is too late, or refused a command.
+"""A person who follows a plan to the minute is never told "too late", nor refused a command.
 
-Invented plans (`followed.py`). That what was asked for can be done is owed to whoever does it;
-that what is due is stiff is an assumption of these tests, not a fact of the trade.
+The plans are invented (`followed.py`). Whoever does what was asked for must be able to do it. That
+everything due is stiff is an assumption of these tests, not a fact of the trade.
 """
 
 from __future__ import annotations

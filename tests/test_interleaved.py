@@ -1,6 +1,6 @@
-"""Two commands that cross: as if one came after the other, or told that another was quicker.
+"""Two commands that cross: as if one came after the other, or one is told that it was overtaken.
 
-Nothing here is a rule of the trade: it is what a record of facts owes to those who keep it.
+Nothing here is a rule of the trade: these are the duties of a record of facts.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A record outlives its disk: snapshots, restore, export and what is made of it again."""
+"""A record outlives its disk: snapshots, restoring them, an export and reading it back."""
 
 from __future__ import annotations
 

@@ -1,5 +1,5 @@
-"""Two hundred invented rooms in each of five worlds, three seasons: what was promised of dates
-that are learned. By the table and by what was learned, the same specimens and days.
+"""Two hundred invented rooms in each of five worlds, three seasons: what is promised about learned
+dates. The same specimens and days are played by the table and by what was learned.
 """
 
 from __future__ import annotations

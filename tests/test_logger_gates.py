@@ -1,4 +1,4 @@
-"""Files that were once misread without a word: each is asked about, refused, or read rightly."""
+"""Files that were once misread without a warning: each is asked about, refused, or read rightly."""
 
 from __future__ import annotations
 

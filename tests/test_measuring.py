@@ -1,4 +1,4 @@
-"""Whom to measure: a body reckoned thick that perhaps fits a tighter board (invented specimens)."""
+"""What to measure: one with a thick estimated body may fit a tighter board (invented specimens)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Invented logger files of many manners and kinds of damage: none is misread without a word."""
+"""Invented logger files of many formats and kinds of damage: none is misread without a warning."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A record's file is named for what it is, and a question never changes it."""
+"""A file is identified before it is used as a record, and a question never changes it."""
 
 from __future__ import annotations
 

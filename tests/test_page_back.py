@@ -1,4 +1,4 @@
-"""The keeper's page of going back: snapshots, a record taken in, where copies go, own rules."""
+"""The keeper's page for going back: snapshots, a record taken in, where copies go, own rules."""
 
 from __future__ import annotations
 

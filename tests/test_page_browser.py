@@ -1,7 +1,7 @@
 """The bench page in a real browser: phone and desk, with and without JavaScript, by keyboard.
 
 Debian's chromium, headless, driven by Playwright; rules of accessibility from axe-core, which a
-package of the `test` extra carries. Without them these tests are skipped, aloud;
+package of the `test` extra carries. Without them these tests are skipped, and say so;
 WINGREST_BROWSER=required makes that a failure.
 """
 

@@ -1,4 +1,4 @@
-"""Another board for one that is planned: offered where it fits, kept, and the plan mended."""
+"""Another board for a planned specimen: offered where it fits, kept, and the plan mended."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the page gives beside its text: lists for a spreadsheet, its looks, a session's minutes."""
+"""What pages give besides text: lists for a spreadsheet, style files, a session's minutes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The calendar sent from the page, to a real server (Radicale), and what of that is kept where."""
+"""The calendar sent from the page to a real server (Radicale), and where its parts are kept."""
 
 from __future__ import annotations
 

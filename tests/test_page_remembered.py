@@ -1,4 +1,4 @@
-"""What the page remembers from tap to tap: never another answer than a page made anew."""
+"""What the page remembers from tap to tap: its answers never differ from those of a new page."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Nothing is left to a terminal: a thumb can reach each command's deeds and looks as pages."""
+"""Nothing needs a terminal: a thumb can reach the deeds and looks of each command as pages."""
 
 from __future__ import annotations
 

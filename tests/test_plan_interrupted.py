@@ -1,4 +1,4 @@
-"""Ctrl-C while planning, in a real process: the best plan so far, and a word that it is that.
+"""Ctrl-C while planning, in a real process: it gives the best plan so far, and says so.
 
 A real signal comes at the first call of a function, so that every phase can be met.
 """

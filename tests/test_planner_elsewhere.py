@@ -1,4 +1,4 @@
-"""Another board: what is offered holds, whoever is decided stays, and the rest gives way."""
+"""Another board: what is offered can be done, pinned specimens stay, and the rest gives way."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Taking off is work like mounting: it may wait, but for a slot that is used again."""
+"""Taking off is work like mounting: it may wait, except where its slot is used again."""
 
 from __future__ import annotations
 

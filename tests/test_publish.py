@@ -1,4 +1,4 @@
-"""The person's own calendar, on a real server (Radicale): ours only, once only, theirs kept."""
+"""A person's own calendar on a real server (Radicale): our events once, their own untouched."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The password goes to the host that was given, whatever that host says of others."""
+"""The password goes only to the host that was given, whatever other hosts that host names."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a calendar has to be told: laws that hold whatever stands in it already."""
+"""What has to be changed in a calendar: laws that hold whatever is in it already."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The record read as it is asked: the same as the whole, whatever is written meanwhile."""
+"""The record read part by part: the same as read whole, whatever is written meanwhile."""
 
 from __future__ import annotations
 

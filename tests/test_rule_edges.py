@@ -1,4 +1,4 @@
-"""What the rules answer exactly on an edge: ranges hold their lower end, not their upper."""
+"""What the rules answer exactly on an edge: ranges include their lower end, not their upper."""
 
 from __future__ import annotations
 

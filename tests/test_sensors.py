@@ -1,4 +1,4 @@
-"""Where each reading came from, and what is known of the sensors: corrected, apart, stuck."""
+"""Where each reading came from, and what is known of sensors: corrected, in conflict, stuck."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Serving a record: addresses nobody guesses, safe pages, and one tap, one record."""
+"""Serving a record: addresses that nobody can guess, safe pages, and one record for each tap."""
 
 from __future__ import annotations
 

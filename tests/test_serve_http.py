@@ -1,7 +1,7 @@
 """The calendar over a real port: what RFC 9110 asks, and what readers cannot do without.
 
-Sections in test ids are those of RFC 9110 unless another standard is named. What calendars
-trip over beside the standards is named by the case.
+Sections in test ids are those of RFC 9110 unless another standard is named. Problems of calendar
+programs that no standard covers are named by the case.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The server itself: TLS, those who dawdle, a free port, an end that leaves nothing running."""
+"""The server itself: TLS, slow clients, a free port, an end that leaves nothing running."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A phone subscribes for weeks: whatever `today` asks for, an event of that day names.
+"""A phone subscribes for weeks: an event of each day names whatever `today` asks for.
 
 The seasons are invented ones (`seasons/world.py`), played through the commands in worlds of
 several kinds (`seasons/subscriber.py`); their bench is on Saturdays, and one is missed.

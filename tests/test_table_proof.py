@@ -1,4 +1,4 @@
-"""Lists from known truth, whole and damaged, and what nobody should write: a share of the proof.
+"""Lists from known truth, whole and damaged, and what nobody should write: a part of the proof.
 
 `python tests/proof/tables.py` and `python tests/proof/fuzz.py` run as many as one likes.
 """

@@ -1,4 +1,4 @@
-"""What every verb of the bench is held to: one line, taken back to the byte; refused whole."""
+"""What every verb of the bench must do: record one line, undo it to the byte, or refuse it all."""
 
 from __future__ import annotations
 

@@ -1,10 +1,10 @@
-"""How a poll of the calendar compares with building it, and how many polls a server stands.
+"""Compare a poll of the calendar with building it, and measure how many polls a server can take.
 
 Run it from the checkout: `python tests/bench/feed.py [--events 1000] [--rate 500]
 [--seconds 10]`. Building and polling take turns in one run and medians are compared. The load
-is open-loop: polls begin when they are due, each over a connection of its own as a phone's, and
-another process releases a board and takes that back all the while. Loopback only. It also
-checks that every answer is right, since a fast wrong answer is none.
+is open-loop: polls begin when they are due, each over a connection of its own as a phone's are.
+Meanwhile another process releases a board and takes that back, again and again. Only the loopback
+network is used. Every answer is checked, since a fast answer that is wrong counts for nothing.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What the kept plan takes on the disk and to read, beside the plan with its whole problem.
+"""Compare the disk space and reading time of the kept plan with those of plan and whole problem.
 
 Run from the checkout: `python tests/bench/kept_plan.py [--size museum]`. It checks that both ways
 give the same plan back.

@@ -1,4 +1,4 @@
-"""How many of many invented logger files are misread without a word: the bar is none.
+"""Count how many of many invented logger files are misread without a warning; none may be.
 
 Run it from the checkout: `python tests/bench/misread.py 10000 [--first SEED] [--show]`. Half of
 the files are as a logger wrote them (at least 95 of 100 must be read without any question), half

@@ -1,4 +1,4 @@
-"""The planner on invented problems: how good, how fast, how far from the best possible.
+"""Measure the planner on invented problems: how good, how fast, how far from the best possible.
 
 Run from the checkout, for example:
 
@@ -9,14 +9,14 @@ The usual problems are kind to the planner. Make them harder:
     python tests/bench/planner.py --size season --boards odd --minutes 1.0 --length 0.7
     python tests/bench/planner.py --size season --places 8
 
---boards odd: every board with a groove and a length of its own, as somebody has who built
-them one by one (invented). --minutes: the more there are, the more the boards bind. --places:
-few in the chamber.
+--boards odd: every board has a groove and a length of its own, as if somebody had built them one
+by one (invented). --minutes: the more minutes there are, the more the boards are the limit.
+--places: the fewer there are, the more the chamber is.
 
 Each size and seed runs in a process of its own, so that the memory is its own. The plan made
-by hand, the due-date greedy and the planner stand side by side; each is passed by the
-referee, and the run fails where one is not, or where bound <= planner <= by hand does not
-hold. Seconds are those of this machine at this moment; all else is the same everywhere.
+by hand, the due-date greedy and the planner are shown side by side. The run fails where the referee
+rejects one of them, or where bound <= planner <= by hand does not hold. Seconds are those of this
+machine at this moment; all other figures are the same everywhere.
 """
 
 from __future__ import annotations

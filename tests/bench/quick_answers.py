@@ -3,8 +3,8 @@
 Once on the sample weekend with its plan, once on the same with a year of hourly air in each of
 three rooms. Run it from the checkout: `python tests/bench/quick_answers.py [--runs 15]`. All
 commands run in turn in one run, in fresh processes; the processor time of each is taken, user and
-system, and medians are compared. It also checks that every answer is right, since a fast wrong
-answer is none.
+system, and medians are compared. Every answer is checked, since a fast answer that is wrong counts
+for nothing.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 Run it from the checkout: `python tests/bench/readings.py [--runs 7]`. A year at one reading a
 minute, 525,600 rows, written by loggers of two manners. Both sides run in turn in fresh
 processes and medians are compared; ours includes the hourly means. It also checks that every
-reading arrived, since a fast wrong answer is none.
+reading arrived, since a fast answer that is wrong counts for nothing.
 """
 
 from __future__ import annotations

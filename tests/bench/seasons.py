@@ -1,14 +1,14 @@
-"""Play seasons in which drying takes longer or shorter than planned, mending as one goes.
+"""Play seasons in which drying takes longer or shorter than planned, and mend the plan each time.
 
     python tests/bench/seasons.py --seasons 200
 
-After every session the kept plan is mended against what then stands on the boards and is in
-the chamber; what is still soft when it should be off holds its slot, and what was to go there
-has to wait. The planner mends as `wingrest plan` does; by hand what still holds stays and the
-rest is filled in, first come first. Counted is what really happened: weighted days of waiting
-and of standing longer than wished, priority let spoil, planned placements that moved, and those
-that found their slot taken at the bench. Invented; that the true days scatter by a fifth around
-the plan's (lognormal) is from memory.
+After every session the kept plan is mended for what then stands on the boards and is in the
+chamber. A specimen that is still soft when it should come off keeps its slot, and the one that was
+to go there has to wait. The planner mends as `wingrest plan` does; by hand, what still holds stays
+and the rest is filled in, first come first. What is counted is what really happened: weighted days
+of waiting and of standing longer than wished, priority let spoil, planned placements that moved,
+and those that found their slot taken at the bench. Everything is invented; that the true days
+scatter by a fifth around the plan's (lognormal) is from memory.
 """
 
 from __future__ import annotations

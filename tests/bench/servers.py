@@ -1,10 +1,10 @@
-"""Which web server: polls a second, processor time, and pages while 2,000 connections dawdle.
+"""Compare web servers: polls a second, processor time, and pages beside 2,000 slow connections.
 
 Run it from the checkout: `python tests/bench/servers.py [waitress cheroot hypercorn granian]
-[--rate 500] [--seconds 10] [--slow 2000]`; those that are not installed are left out, aloud.
+[--rate 500] [--seconds 10] [--slow 2000]`; it says which are not installed and left out.
 Every server serves the same record from a process of its own. The load is open-loop, each poll
-over a connection of its own. A slow connection sends a letter of its head every two seconds and
-never ends it. Loopback only. Every answer is checked.
+over a connection of its own. A slow connection sends a letter of its request every two seconds and
+never finishes it. Only the loopback network is used. Every answer is checked.
 """
 
 from __future__ import annotations

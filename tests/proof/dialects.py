@@ -1,4 +1,4 @@
-"""The manners in which people write a list of specimens: what stands above, between and around."""
+"""The ways in which people write a list: what they put above, between and around its rows."""
 
 from __future__ import annotations
 

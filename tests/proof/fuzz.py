@@ -1,11 +1,11 @@
-"""Hand every parser what nobody should write: tables, options, own rules, settings, logger files,
+"""Give every parser what nobody should write: tables, options, own rules, settings, logger files,
 the planner's problem, the forms of the page.
 
     python tests/proof/fuzz.py --inputs 5000
 
-A parser may refuse anything, in its own words; it may not fail (exit status 70), and not hang.
-Most inputs are handed to the function that the command calls, a tenth to the command itself:
-reading the shipped rules anew and opening the record would take most of the time.
+A parser may refuse anything, in its own words; it must not fail (exit status 70) and not hang. Most
+inputs are given to the function that the command calls, and a tenth to the command itself, since
+reading the shipped rules and opening the record each time would take most of the time.
 """
 
 from __future__ import annotations

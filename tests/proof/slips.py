@@ -1,4 +1,4 @@
-"""What a hand or a spreadsheet does to a list: more damages, each a wrong value or one less."""
+"""Slips of a hand or a spreadsheet in a list: each damage makes a wrong value or loses one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Read many lists written from known truth: none may be read wrongly without a word.
+"""Read many lists written from known truth: none may be read wrongly without a warning.
 
 python tests/proof/tables.py --files 10000
 """

@@ -1,4 +1,4 @@
-"""The rules' answers, held against what is printed. README.md says what inside means."""
+"""The rules' answers, compared with what is printed; README.md explains the column `inside`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whether a generated file was read rightly, asked about, refused, or misread without a word."""
+"""Whether a generated file was read rightly, asked about, refused, or misread without a warning."""
 
 from __future__ import annotations
 

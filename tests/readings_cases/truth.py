@@ -1,4 +1,4 @@
-"""The air of an invented room, as it was: what every generated file is made from."""
+"""The true air of an invented room, from which every generated file is made."""
 
 from __future__ import annotations
 

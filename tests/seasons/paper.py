@@ -1,8 +1,8 @@
 """Two players without the program: one with a paper strip, and one who knows the truth.
 
 The paper strip says 14 days for a slender body and 28 for a stout one (common practice, no
-source); tests then, and again a week later. The tightest groove that takes the body, the
-longest in the freezer first, fresh ones into the freezer the same evening.
+source); its player tests then, and again a week later. That player takes the tightest groove that
+fits the body, mounts those longest in the freezer first, and freezes fresh ones the same evening.
 """
 
 from __future__ import annotations

@@ -1,16 +1,15 @@
 """A person who does what the program says, through the commands that everybody has.
 
-Every morning and evening `today` is read, and what it asks for is done and recorded with the
-commands it prints; on a bench day what is due is tested by hand (`nature` says what the hand
-feels), what is stiff comes off, and the session is mounted as planned but for what is not limp or
-finds its place taken. The person knows nothing else of the trade: what the program does not say
-is not done. Now and then something is recorded wrongly and taken back, a priority changes, a
-board breaks.
+Every morning and evening the person reads `today`, and does and records what it asks for with the
+commands it prints. On a bench day they test by hand what is due (`nature` says what the hand
+feels), take off what is stiff, and mount the session as planned, except for what is not limp or
+finds its place taken. They know nothing else of the trade: what the program does not say is not
+done. Now and then something is recorded wrongly and taken back, a priority changes, a board breaks.
 
-The players with paper soften for the first day before it, look at the insect in the hand and see
-which groove takes it. So this person begins two evenings before the first day, reads the dial
-that hangs there when `today` asks for the air, takes a ruler to whom `today` asks to measure, and
-says what is usual in a room when `today` says that its dial tells otherwise.
+The players with paper soften specimens before the first day, look at the insect in the hand and see
+which groove fits it. So this person begins two evenings before the first day, reads the dial that
+hangs there when `today` asks for the air, measures with a ruler what `today` asks to measure, and
+records what is usual in a room when `today` says that its dial differs.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
-"""A phone that reads the calendar every morning, and what it holds against the program.
+"""A phone that reads the calendar every morning, and compares it with the program.
 
-What the calendar says of the day is held against `today` and `ready` of the same moment; what it
-says of the past may not change its meaning: an event stays where it stood, what it asked for stays
-named, what was ticked stays as it was ticked.
+What the calendar says about the day is compared with `today` and `ready` at the same moment. What
+it says about the past may not change its meaning: an event stays where it was, what it asked for
+stays named, and what was ticked stays ticked.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""An invented season and the hidden truth about it, which no player reads but by hand and eye.
+"""An invented season and the hidden truth about it, which players learn only by hand and eye.
 
 Everything here is made up (basis: memory), on purpose not in the program's own words: how fast a
 body dries, when it is soft, what rots, and the weather indoors. A player sees wingspans, families
