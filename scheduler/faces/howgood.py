@@ -29,17 +29,17 @@ def how_good_lines(made: Planning) -> list[str]:
     return lines
 
 
-def how_good_in_short(made: Planning) -> list[str]:
-    """Return in a sentence or two how good the plan is, and what is scarcest."""
+def how_good_in_short(made: Planning, before: str = "") -> list[str]:
+    """Return in a sentence or two how good the plan is, and what is scarcest, after `before`."""
     ours = made.plan.quality
     hand = made.plan.by_hand or ours
     text = (
-        f"Waiting: {ours.weighted_waiting_days} days x priority (older ones count more); planned"
-        f" by hand: {hand.weighted_waiting_days}"
+        f"{before}Waiting: {ours.weighted_waiting_days} days x priority, planned by hand"
+        f" {hand.weighted_waiting_days}"
     )
     if ours.spoiled or hand.spoiled:
         text += f"; {ours.spoiled} would spoil; by hand: {hand.spoiled}"
-    lines = wording.wrapped(f"{text}. {_proof_said(made.plan)}")
+    lines = wording.wrapped(f"{text}. {_proof_said(made.plan, short=True)}")
     return [*lines, *_scarce_lines(made, 1)]
 
 
@@ -65,14 +65,14 @@ def _figure(value: float) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _proof_said(plan: Plan) -> str:
+def _proof_said(plan: Plan, *, short: bool = False) -> str:
     broken = " The search was broken off; this is the best plan so far." if plan.stopped else ""
     if plan.status == "optimal":
         return f"Proven: no plan lets less spoil, or waits less.{broken}"
     if plan.gap is None:
         return f"It is not known how far this is from the best possible.{broken}"
     said = f"at most {100 * plan.gap:.1f} % from the best possible waiting"
-    if plan.bound is not None and plan.quality.weighted_waiting_days:
+    if not short and plan.bound is not None and plan.quality.weighted_waiting_days:
         said += f" (no plan waits less than {plan.bound})"
     mended = "Mended, and " if plan.status == "mended" else ""
     return f"{mended}{said}.{broken}" if mended else f"{said[0].upper()}{said[1:]}.{broken}"

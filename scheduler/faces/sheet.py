@@ -52,9 +52,11 @@ def plan_lines(
         else:
             others.append(sheet)
     lines += _others_lines(others)
-    lines += _unplaced_lines(made.plan) if whole else _unplaced_in_short(made.plan)
-    lines += how_good_lines(made) if whole else how_good_in_short(made)
-    return lines
+    if whole:
+        return [*lines, *_unplaced_lines(made.plan), *how_good_lines(made)]
+    if not made.plan.unplaced:
+        return [*lines, *how_good_in_short(made, "Everything that waits has its place. ")]
+    return [*lines, *_unplaced_in_short(made.plan), *how_good_in_short(made)]
 
 
 def why_lines(made: Planning, specimen: str) -> list[str]:
@@ -141,8 +143,9 @@ def session_lines(sheet: SessionSheet, *, brief: bool = False) -> list[str]:
         return [head, "Nothing to mount and nothing to take off."]
     lines = [head] if brief else [head, "=" * len(head)]
     if brief:
-        parts = _into_lines(sheet), _limp_lines(sheet), _first_lines(sheet), _table_lines(sheet)
-        more = f"{cautions.IN_SHORT} `wingrest plan {sheet.session}` says more."
+        into = [*_into_lines(sheet, still=True), *_inside_lines(sheet)]
+        parts = into, _limp_lines(sheet), _first_lines(sheet), _table_lines(sheet)
+        more = f"{cautions.IN_SHORT}: `wingrest plan {sheet.session}`."
         return [*lines, *(x for part in parts for x in part if x), *wording.wrapped(more)]
     return [
         *lines, *_chamber_lines(sheet), *_limp_lines(sheet), *_first_lines(sheet),
@@ -150,9 +153,11 @@ def session_lines(sheet: SessionSheet, *, brief: bool = False) -> list[str]:
     ]  # fmt: skip
 
 
-def _into_lines(sheet: SessionSheet) -> list[str]:
-    lines = ["", "Into the relaxing chamber"] if sheet.chamber else []
-    for into in sheet.chamber:
+def _into_lines(sheet: SessionSheet, *, still: bool = False) -> list[str]:
+    """Return what goes into the chamber when; `still`: leave out rows that are in already."""
+    rows = [i for i in sheet.chamber if not (still and set(i.specimens) <= set(i.inside))]
+    lines = ["", "Into the relaxing chamber"] if rows else []
+    for into in rows:
         outside, inside = (
             ", ".join(name for name in into.specimens if (name in into.inside) == there)
             for there in (False, True)
@@ -163,6 +168,16 @@ def _into_lines(sheet: SessionSheet) -> list[str]:
         if into.boxes:
             lines += wording.wrapped(wording.from_boxes(into.boxes), " " * 6, " " * 8)
     return lines
+
+
+def _inside_lines(sheet: SessionSheet) -> list[str]:
+    """Return in a line what is in the chamber already, with the first moment to come out."""
+    rows = [i for i in sheet.chamber if set(i.specimens) <= set(i.inside)]
+    if not rows:
+        return []
+    names = ", ".join(name for into in rows for name in into.specimens)
+    out_by = wording.moment(min(into.out_by for into in rows), sheet.asked_on)
+    return wording.wrapped(f"In the chamber, the first out by {out_by}: {names}", "", "  ")
 
 
 def _chamber_lines(sheet: SessionSheet) -> list[str]:
@@ -283,8 +298,6 @@ def _unplaced_lines(plan: Plan) -> list[str]:
 
 def _unplaced_in_short(plan: Plan) -> list[str]:
     """Return how many have no place, and the reasons that most of them share."""
-    if not plan.unplaced:
-        return ["Everything that waits has its place."]
     counted = Counter(reason for _, reason in plan.unplaced)
     lines = wording.wrapped(
         f"Not placed: {wording.counted(len(plan.unplaced), 'specimen')} (`wingrest plan --all` "

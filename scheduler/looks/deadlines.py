@@ -12,6 +12,7 @@ from scheduler.words.names import natural_order
 from scheduler.words.tuples import NamedTuple
 
 MOST_URGENT = 10
+MOST_NAMED = 3
 
 
 class Missed(NamedTuple):
@@ -48,12 +49,13 @@ def _missed(view: View) -> Iterator[Missed]:
 def deadline_worries(view: View) -> Iterator[Worry]:
     """Yield a worry for each group that misses its dates alike, with what would help.
 
-    A specimen on a board whose wanted date is over is no longer told: it comes off as soon as it is
-    dry anyway.
+    A specimen whose wanted date is over is no longer told where it stands or has its place: it
+    comes as soon as it can.
     """
     alike: dict[tuple[bool, bool], list[Missed]] = {}
     for one in missed(view):
-        if one.stands and one.wanted_by < view.now.date():
+        placed = one.stands or one.off is not None
+        if placed and one.wanted_by < view.now.date():
             continue
         urgent = not one.stands and view.specimens[one.specimen].priority == MOST_URGENT
         alike.setdefault((one.stands, urgent), []).append(one)
@@ -86,7 +88,8 @@ def _all_said(those: list[Missed], view: View) -> str:
     each = (
         f"{one.specimen} {wording.day(one.wanted_by, view.now)}"
         f" ({wording.day(one.off, view.now) if one.off else no_day})"
-        for one in those
+        for one in those[:MOST_NAMED]
     )
+    more = f" and {len(those) - MOST_NAMED} more" if len(those) > MOST_NAMED else ""
     when = "their slots are clear" if those[0].stands else "the plan takes them off"
-    return f"Wanted sooner than {when}: {', '.join(each)}"
+    return f"Wanted sooner than {when}: {', '.join(each)}{more}"

@@ -36,7 +36,7 @@ the skin: air the room, keep flames away, wear gloves and follow the safety data
 
 # `CHAMBER` and `BENCH` in short, for places with room for one line.
 IN_SHORT = """\
-Mind mould and fumes in the chamber, pins, blades, scale dust and hairs."""
+Mind mould, fumes, pins, blades, scale dust and hairs"""
 
 # Greasing, melting strips and foam: S1 p. 37, LEPS-L list post of 19 Jul 2001; not above
 # 40-45 C: lepiforum.de 2016 (said of unmounted stock). Fire: common sense, no source.
