@@ -483,7 +483,7 @@ def test_the_cautions_stand_beside_the_work(tmp_path: Path) -> None:
     said = desk.did("today", now="2027-05-08T08:00")
     for part in ("How to test:", "from behind:", "Mind pins and blades."):
         assert part in said
-    assert "Mind mould and fumes" in desk.did("plan")
+    assert "Mind mould, fumes, pins, blades" in desk.did("plan")
     assert "from behind:" in desk.did("plan", "SAT-08")
 
 
