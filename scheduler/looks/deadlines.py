@@ -12,7 +12,7 @@ from scheduler.words.names import natural_order
 from scheduler.words.tuples import NamedTuple
 
 MOST_URGENT = 10
-MOST_NAMED = 3
+MOST_DATES = 3
 
 
 class Missed(NamedTuple):
@@ -88,8 +88,8 @@ def _all_said(those: list[Missed], view: View) -> str:
     each = (
         f"{one.specimen} {wording.day(one.wanted_by, view.now)}"
         f" ({wording.day(one.off, view.now) if one.off else no_day})"
-        for one in those[:MOST_NAMED]
+        for one in those[:MOST_DATES]
     )
-    more = f" and {len(those) - MOST_NAMED} more" if len(those) > MOST_NAMED else ""
+    more = f" and {len(those) - MOST_DATES} more" if len(those) > MOST_DATES else ""
     when = "their slots are clear" if those[0].stands else "the plan takes them off"
     return f"Wanted sooner than {when}: {', '.join(each)}{more}"
