@@ -290,6 +290,14 @@ def test_a_total_under_the_ids_is_no_specimen(desk: Desk, tmp_path: Path) -> Non
     assert [*specimens(desk)] == ["Q-1"]
 
 
+def test_a_list_without_ids_adds_up_too(desk: Desk, tmp_path: Path) -> None:
+    text = "Art;Familie;Spannweite;Dose\nNoctua pronuba;Noctuidae;54;Dose 3\nSumme;;1;\n"
+    run = desk("load", listed(tmp_path, text), "--yes")
+    assert run.status == 0, run.err
+    assert "totals, left out: row 3: Summe 1" in " ".join(run.err.split())
+    assert [s.taxon for s in specimens(desk).values()] == ["Noctua pronuba"]
+
+
 def test_what_was_frozen_tomorrow_is_refused_and_long_ago_asked_about(
     desk: Desk, tmp_path: Path
 ) -> None:

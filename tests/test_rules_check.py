@@ -195,6 +195,13 @@ def test_scaled_without_a_law(folder: Path) -> None:
     assert (problem.row, problem.column) == (row, "note")
 
 
+def test_a_locator_without_its_source(folder: Path) -> None:
+    row = spoil(folder, "limits.csv", "limit-stiff-again", "locator", "p. 35")
+    (problem,) = check_rules(folder)
+    assert (problem.row, problem.column) == (row, "locator")
+    assert problem.reason == "names a place in no source"
+
+
 def test_two_sources_with_one_locator(folder: Path) -> None:
     row = spoil(folder, "board_time.csv", "fresh-room-8", "locator", "p. 35")
     problem = only(check_rules(folder))

@@ -133,6 +133,8 @@ class Cells:
         if not (self.maybe("source_id") or self.maybe("locator")):
             return ()
         ids = self.split("source_id")
+        if not ids:
+            self.fault("locator", "names a place in no source", "Name its source_id, or clear it.")
         locators = [text.strip() for text in self.maybe("locator").split("|")]
         if ids and len(locators) != len(ids):
             remedy = "Write one locator for each source, separated by |."

@@ -28,7 +28,7 @@ TOTALS = frozenset({"total", "totals", "sum", "summe", "gesamt", "insgesamt"})
 """A row adds up the others when one of its cells is such a word and it has no id.
 
 If its id is the word, it does so when it has neither family, taxon nor group (common practice, no
-source). In a list without ids no row counts as a total.
+source). In a list without ids it does so when the other cells hold numbers alone.
 """
 
 
@@ -133,8 +133,9 @@ class _Body:
     def _is_total(self, line: Sequence[str]) -> bool:
         where = self.header.where
         key = where.get(self.table.key or "")
-        if key is None or all(cell.casefold().rstrip(": ") not in TOTALS for cell in line):
-            return False
+        others = [cell for cell in line if cell.casefold().rstrip(": ") not in TOTALS]
+        if len(others) == len(line) or key is None:  # without ids there are numbers beside it
+            return len(others) < len(line) and not any(c.isalpha() for c in "".join(others))
         insect = any(line[where[name]] for name in ("family", "taxon", "group") if name in where)
         return not line[key] or (not insect and line[key].casefold().rstrip(": ") in TOTALS)
 

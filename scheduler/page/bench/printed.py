@@ -161,7 +161,10 @@ _PRINTED: dict[str, Callable[[View, str | None], bytes]] = {
 def _labels(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome:
     kinds = [kind for kind, _ in _KINDS if given.ticked(kind)]
     whole = given.text("paper") or "a4"
-    size = (_mm(given.text("wide") or "18"), _mm(given.text("high") or "8"))
+    wide, high = _mm(given.text("wide") or "18"), _mm(given.text("high") or "8")
+    if not (5 <= wide <= 100 and 3 <= high <= 60):
+        raise BadInput(f"{wide:g} x {high:g} mm: a label is 5-100 mm wide and 3-60 mm high")
+    size = wide, high
 
     def write(found: Sequence[Life]) -> None:
         from scheduler.paper.labels import LABEL_KINDS, LabelSize, label_pages, lay_labels
@@ -184,12 +187,9 @@ def _labels(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome:
 
 def _mm(text: str) -> float:
     try:
-        value = float(text.replace(",", "."))
+        return float(text.replace(",", "."))
     except ValueError:
         raise BadInput(f"{text!r} is no size. Write mm, as in 18") from None
-    if not 3 <= value <= 100:
-        raise BadInput(f"{text!r}: a label is 5-100 mm wide and 3-60 mm high")
-    return value
 
 
 def _hand_over(store: Store, rules: Rulebook, given: Given, when: When) -> Outcome:
