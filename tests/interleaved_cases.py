@@ -38,6 +38,7 @@ from scheduler.deeds.print_labels import print_labels
 from scheduler.deeds.reading_file import read_file
 from scheduler.deeds.readings import record_file
 from scheduler.deeds.release import release
+from scheduler.deeds.replan import with_plan_mended
 from scheduler.deeds.rooms import move, read_dial, set_board
 from scheduler.deeds.sensors import correct_sensor, count_logger, salt_test
 from scheduler.deeds.sessions import Asked, set_session
@@ -251,6 +252,12 @@ class House:
             assert kept is not None
             where = tuple((p.specimen, p.session, p.board, p.from_mm) for p in kept.placements)
             return Left(store.image(), lines, KeptSaid(where, kept.pinned))
+
+    def mended(self) -> KeptSaid:
+        """The kept plan after it was brought up to the record once more."""
+        with Store(self.path) as store:
+            with_plan_mended(Outcome(()), store, rules(), NOW)
+        return self.left().kept
 
     def in_turn(self, *names: str) -> Left:
         """What is left when commands run one after the other."""
