@@ -22,6 +22,7 @@ from interleaved_cases import Ended, House, Left, Point, deeds
 
 from scheduler.deeds import rooms, testing
 from scheduler.record.journal import read_journal
+from scheduler.record.kept import kept_plan
 from scheduler.record.store import Store
 
 NAMES = tuple(deeds(Path()))
@@ -79,6 +80,16 @@ def follows_both(house: House, first: str, point: Point, second: str, left: Left
 def test_any_two_commands_cross_as_if_one_came_after_the_other(house: House, first: str) -> None:
     for second in NAMES:
         assert_crossed_well(house, first, second)
+
+
+def test_a_plan_in_which_nobody_moved_takes_off_who_stands_again(house: House) -> None:
+    # The plan was made while M-06 was off its board: it names no session at which it comes off.
+    mine, hers = house.crossed("air offset", Point("deciding", 1), "undo release")
+    assert (mine.refused, hers.refused) == (None, None)
+    with Store(house.path) as store:
+        kept = kept_plan(store)
+    assert kept is not None
+    assert kept.plan.off["M-06"] == "SAT"
 
 
 def test_every_command_that_records_is_crossed_with_every_other() -> None:

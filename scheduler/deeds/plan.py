@@ -151,8 +151,8 @@ def _made(
         # Later on the same day there is less to choose from, and waiting costs the same: so what
         # was proven still holds.
         known = kept.plan
-        unplaced = mended.unplaced
-        return known._replace(placements=mended.placements, unplaced=unplaced), ()
+        places, unplaced, off = mended.placements, mended.unplaced, mended.off
+        return known._replace(placements=places, unplaced=unplaced, off=off), ()
     return mended._replace(by_hand=hand_plan(problem).quality), moved
 
 
