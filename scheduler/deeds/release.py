@@ -124,6 +124,11 @@ def _warnings(taken: Sequence[OnBoard], view: View, at: datetime, early: bool) -
         if air.damper_than(limit)
     ]
     said += [
+        f"the air of {air.room} is damp, {air.said}: keep them in drier air"
+        for air in airs
+        if air.damper_than(view.rules.limit("mould_rh_pct")) and not air.damper_than(limit)
+    ]
+    said += [
         f"the air of {air.room} was not read for a day: a dial says whether wings stay dry in it"
         for air in airs
         if air.unread and not air.never_read

@@ -209,10 +209,18 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
         return _never_read(one, air, today)
     if air.unread:
         return "dry, but not today", (_ask(air, today),)
+    damp = (_in_damp_air(air),) if air.damper_than(one.rules.limit("mould_rh_pct")) else ()
     if one.stiff:
         tested = wording.day(one.tested_on(one.tests[-1]), today)
-        return "take off", (f"tested stiff on {tested}",)
-    return "test it now", ("take off on a dry day, never on a rainy day",)
+        return "take off", (f"tested stiff on {tested}", *damp)
+    return "test it now", ("take off on a dry day, never on a rainy day", *damp)
+
+
+def _in_damp_air(air: Air) -> str:
+    return (
+        f"the air is damp, {air.said}: leave what gives at all, and keep what comes off in drier"
+        " air"
+    )
 
 
 def _waits(one: OnBoard, due: date, today: date) -> tuple[str, ...]:

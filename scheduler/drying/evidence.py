@@ -31,7 +31,7 @@ class Spell(NamedTuple):
     """Damp days in a row in one room, `first` to `last` included.
 
     A day is damp when the mean counting humidity of its known hours is above the limit
-    `take_off_rh_pct`. `lost_days` are the days of the spell less the days at 50 % that they were
+    `mould_rh_pct`. `lost_days` are the days of the spell less the days at 50 % that they were
     worth to this body.
     """
 
@@ -78,7 +78,7 @@ def evidence_of(one: OnBoard, now: datetime) -> Evidence:
     """Return what the dates of a standing specimen rest on at a moment (local)."""
     wall, due = now.replace(tzinfo=None), one.told(now.date()).due
     at_50 = one.paces.ordinary_time(one.specimen, one.body_mm)
-    limit = one.rules.limit("take_off_rh_pct")
+    limit = one.rules.limit("mould_rh_pct")
     return Evidence(
         days=max(0, (wall.date() - one.placement.mounted_on).days + 1),
         worth_days=one.worth(now),

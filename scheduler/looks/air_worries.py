@@ -142,19 +142,21 @@ def _mould_watch(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worr
         mean_pct = believed_mean_pct(view, room, hours)
         had = damp_by_dial(room, mean_pct or 0.0, hours)
     if mean_pct is not None and mean_pct > limit:
+        too_damp = mean_pct > view.rules.limit("take_off_rh_pct")
+        nothing_off = " Nothing should come off." if too_damp else ""
         # "Nothing can be done", a few threads picked off: S1 p. 50. Moving air: NPS. The mask:
         # memory.
         text = (
             f"{had}, above {limit:g} %: look at {wording.listed(boards)} for mould every day; what"
-            " is mouldy all over cannot be saved. Nothing should come off. Dry the air and keep "
-            "it moving; wear a mask where there is mould"
+            f" is mouldy all over cannot be saved.{nothing_off} Dry the air and keep it moving;"
+            " wear a mask where there is mould"
         )
         yield Worry("mould watch", (room.room,), text, f"wingrest move {boards[0]} ROOM")
 
 
 def _too_cold(view: View, air: Air, boards: Sequence[str]) -> Iterator[Worry]:
     """Yield a worry where warmth helps more than drying: the air is damp only as it is cold."""
-    limit = view.rules.limit("take_off_rh_pct")
+    limit = view.rules.limit("mould_rh_pct")
     if air.rh_pct is None or air.counts_pct is None or air.temp_c is None:
         return
     if air.rh_pct <= limit < air.counts_pct:
