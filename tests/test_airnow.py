@@ -119,11 +119,11 @@ def test_boxes_and_rooms_that_nobody_knows() -> None:
 
 
 def test_damp_days_hold_back_what_the_assumed_air_would_free() -> None:
-    snap = logged(RECORD, "study", JUNE, [50.0] * 10 + [70.0] * 3)
+    snap = logged(RECORD, "study", JUNE, [50.0] * 10 + [78.0] * 3)
     assert answer(snap, "2027-06-11T00:00")[0] == "test it now"
     found, notes = answer(snap, "2027-06-14T00:00")
     assert found == "dry, but not today"
-    assert "70 % measured (mean of 24 h to Mon 14 Jun 00:00), is above 65 %" in notes[0]
+    assert "78 % measured (mean of 24 h to Mon 14 Jun 00:00), is above 75 %" in notes[0]
 
 
 def test_a_rainy_last_day_forbids_whatever_was_before() -> None:
@@ -133,8 +133,8 @@ def test_a_rainy_last_day_forbids_whatever_was_before() -> None:
 
 
 def test_dry_days_free_what_the_assumed_air_would_hold_back() -> None:
-    snap = one_board(MOTH, rooms=[Room("study", "room", 68.0)])
-    assert answer(snap, "2027-08-01T12:00")[0] == "dry, but not today"
+    snap = one_board(MOTH, rooms=[Room("study", "room", 76.0)])
+    assert answer(snap, "2027-12-01T12:00")[0] == "dry, but not today"
     snap = logged(snap, "study", date(2027, 7, 1), [50.0] * 31)
     assert answer(snap, "2027-08-01T00:00")[0] == "test it now"
 

@@ -94,7 +94,7 @@ def test_one_damp_day_is_no_spell_and_a_dry_one_ends_it() -> None:
 
 def test_a_day_at_the_limit_is_not_damp() -> None:
     found = proof(
-        logged(RECORD, "study", MAY, [rules().limit("take_off_rh_pct")] * 5), "2027-05-13T00:00"
+        logged(RECORD, "study", MAY, [rules().limit("mould_rh_pct")] * 5), "2027-05-13T00:00"
     )
     assert found.spells == ()
 

@@ -186,13 +186,21 @@ def test_early_needs_a_reason(desk: Desk, reason: str) -> None:
 # --- damp air, and when -------------------------------------------------------------------
 
 
-def test_taking_off_in_damp_air_is_recorded_with_a_warning(desk: Desk, tmp_path: Path) -> None:
+def test_taking_off_in_damp_air_is_recorded_with_a_warning(desk: Desk) -> None:
+    desk.did("air", "study", "76", "20", now="2027-06-30T11:00")
+    run = desk("release", "M-06", now="2027-06-30T12:00")
+    assert run.status == 0
+    assert "the air of study is 76 % by the dial" in run.problems
+    assert "above 75 %" in run.problems
+    assert "warning" not in run.out
+
+
+def test_what_comes_off_in_close_air_goes_into_drier_air(desk: Desk, tmp_path: Path) -> None:
     (tmp_path / "rooms.csv").write_text("room,regime,rh_pct\nstudy,room,66\n", encoding="utf-8")
     desk.did("load", tmp_path)
     run = desk("release", "M-06", now="2027-06-30T12:00")
     assert run.status == 0
-    assert "warning: the air of study is 66 % assumed, above 65 %" in run.err
-    assert "warning" not in run.out
+    assert "the air of study is damp, 66 % assumed: keep them in drier air" in run.problems
 
 
 def test_taking_off_in_ordinary_air_warns_of_nothing(desk: Desk) -> None:

@@ -116,7 +116,8 @@ def test_what_was_tested_stiff_is_taken_off_not_tested_again() -> None:
 
 
 def test_in_damp_air_what_is_due_waits() -> None:
-    snap = one_board(STOUT, rooms=(Room("study", "room", 68.0),))
+    snap = one_board(STOUT, rooms=(Room("study", "room", 60.0),))
+    snap = replace(snap, dials=(Dial("study", local("2027-12-01T10:00"), 76.0),))
     found = day(snap, "2027-12-01T18:00")
     assert (found.test, found.off) == ((), ())
     assert [d.specimens for d in found.wait] == [("M-1",)]
@@ -295,9 +296,9 @@ def test_a_damp_room_without_boards_and_a_warm_cabinet_are_no_worry() -> None:
 
 
 def test_where_a_dial_says_damp_nothing_is_tested_or_taken_off_today() -> None:
-    snap = one_board(STOUT, SLENDER, tests=[("M-1", "2027-06-08T18:00", "stiff")])
-    snap = replace(snap, dials=(Dial("study", local("2027-06-08T20:00"), 71.0),))
-    found = day(snap, "2027-06-09T18:00")
+    snap = one_board(STOUT, SLENDER, tests=[("M-1", "2027-08-08T18:00", "stiff")])
+    snap = replace(snap, dials=(Dial("study", local("2027-08-08T20:00"), 76.0),))
+    found = day(snap, "2027-08-09T18:00")
     assert (found.test, found.off) == ((), ())
     assert [d.specimens for d in found.wait] == [("M-1", "M-2")]
 
