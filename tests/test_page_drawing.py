@@ -244,8 +244,8 @@ def test_cold_air_gets_the_line_that_counts() -> None:
 
 def test_a_chart_says_in_words_what_it_shows() -> None:
     hours = [AirPoint(NOON + timedelta(hours=h), 50 + h, 50 + h) for h in range(5)]
-    drawn = room_chart("study", hours, [], NOON, NOON + timedelta(days=1), {"take off below": 65})
+    drawn = room_chart("study", hours, [], NOON, NOON + timedelta(days=1), {"take off below": 75})
     assert read(drawn).get("aria-label") == (
         "Measured humidity of study: 50 to 54 %, last 54 % on Sat 8 May 16:00"
     )
-    assert "take off below 65 %" in "".join(read(drawn).itertext())
+    assert "take off below 75 %" in "".join(read(drawn).itertext())
