@@ -81,6 +81,18 @@ def test_it_fits_a_terminal_whatever_the_air(
     assert len(lines) <= 20
 
 
+def test_its_line_is_where_nothing_comes_off_any_more() -> None:
+    # limits.csv, limit-take-off-rh.
+    lines = drawn(
+        logged(one_board(MOTH), "study", MAY, [70.0] * 5 + [90.0] * 5), "2027-05-17T12:00"
+    )
+    assert "above the line at 75 % nothing comes off" in " ".join(" ".join(lines).split())
+    (row,) = [line for line in lines[1 : 1 + AIR_ROWS] if "---" in line]
+    # The line stands free above the days at 70 %, and is hidden by those at 90 %.
+    assert row[7:10] == "---"
+    assert "█" in row
+
+
 def test_a_board_that_nobody_put_in_a_room_has_no_chart() -> None:
     assert drawn(replace(one_board(MOTH), stays=()), "2027-05-20T12:00") == []
 

@@ -136,6 +136,16 @@ def test_what_is_due_in_damp_air_waits_and_can_be_carried_away(desk: Desk, phone
     assert not [f for f in phone.forms() if f.words == "Stiff M-03"]
 
 
+def test_what_is_due_in_air_that_is_a_little_damp_may_be_tested(desk: Desk, phone: Phone) -> None:
+    desk.did("air", "study", "70", now="2027-05-08T08:00")
+    shown = phone.look()
+    assert "Due, but not in today’s air" not in shown
+    assert [f for f in phone.forms() if f.words == "Stiff M-03"]
+    assert "leave what gives at all, and keep what comes off in drier air" in phone.look(
+        "board?name=B3"
+    )
+
+
 def test_a_worry_about_a_room_leads_to_its_boards(desk: Desk, phone: Phone) -> None:
     desk.did("air", "study", "78", now="2027-05-08T08:00")
     worries = phone.look().partition('id="worries"')[2]
