@@ -179,15 +179,18 @@ def _dial(room: Room, rh: str, temp: str | None, at: datetime) -> Dial:
 
 
 def _air_warnings(dial: Dial, room: Room, rules: Rulebook) -> list[str]:
+    damp = [
+        (rules.limit(limit), what)
+        for limit, what in (
+            ("mould_rh_pct", "mould may grow"),
+            ("take_off_rh_pct", "dry wings soften, take nothing off there"),
+        )
+        if dial.rh_pct > rules.limit(limit)
+    ]
     said = []
-    damp: dict[float, list[str]] = {}
-    for limit, what in (
-        ("mould_rh_pct", "mould may grow"),
-        ("take_off_rh_pct", "dry wings soften, take nothing off there"),
-    ):
-        if dial.rh_pct > rules.limit(limit):
-            damp.setdefault(rules.limit(limit), []).append(what)
-    said += [f"{dial.room} is above {pct:g} %: {'; '.join(what)}" for pct, what in damp.items()]
+    if damp:
+        above = max(pct for pct, _ in damp)
+        said.append(f"{dial.room} is above {above:g} %: {'; '.join(what for _, what in damp)}")
     least, below = rules.limit("warm_from_c"), rules.limit("warm_below_c")
     if room.regime == "warm" and dial.temp_c is not None and not least <= dial.temp_c <= below:
         said.append(f"{room.room} is to be at {least:g}-{below:g} °C. {cautions.WARM}")
