@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from scheduler.drying.amounts import Drying
     from scheduler.drying.sums import Side
 
-
 ROUNDS = 3
 """The date depends a little on the spread of the air, and that on the date: so many rounds."""
 
@@ -296,10 +295,12 @@ class OnBoard:
 
     def _most(self, paces: Paces) -> int:
         """Return the most days from the mounting for which a date is given, by its room."""
-        known = [since for since, _ in self.stays[-1:]]
-        known += [air.air.end for _, room in self.stays[-1:] if (air := paces.of(room))]
-        longest = self.rules.limit("longest_days")
-        return most_days(self._wall(self.placement.mounted_at), known, longest)
+        known: list[datetime] = []  # the move to where it stands, and the last measured there
+        for since, room in self.stays[-1:]:
+            measured = paces.of(room)
+            known += [since, measured.air.end] if measured else [since]
+        mounted, longest = self.placement.mounted_at, self.rules.limit("longest_days")
+        return most_days(self._wall(mounted), known, longest)
 
     def _least(self, body_mm: float) -> date:
         """Return the date before which it is not due, by its state and by its latest soft test."""
