@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import gzip
 import json
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -11,8 +13,8 @@ from bench_cases import Desk
 from old_records import FOLDER, ROWS
 
 from scheduler.page.tokens import read_tokens
-from scheduler.record.migrations import MIGRATIONS
-from scheduler.record.opening import version_of
+from scheduler.record.migrations import MIGRATIONS, STATE_TABLES
+from scheduler.record.opening import upgrade, version_of
 from scheduler.record.soundness import journal_faults, page_faults, reference_faults
 from scheduler.record.store import Store
 
@@ -76,3 +78,47 @@ def test_it_goes_back_and_makes_an_export(old: tuple[int, Desk], tmp_path: Path)
     again.did("load", tmp_path / "out", now=NOW)
     answers = {d("boards", "--format", "csv", now=NOW).out for d in (desk, new, again)}
     assert len(answers) == 1
+
+
+SHORTER = 18
+"""Since this version the journal's triggers are written in fewer words."""
+
+AWKWARD: dict[str, list[object]] = {
+    "REAL": [0.1 + 0.2, 5e-324, -1e300, 7.0, None],
+    "INTEGER": [0, -(2**63), 2**53 + 1, 7, None],
+    "TEXT": ['it\'s "so"', "", "ä\n\u2028\U0001f98b", "7", None],
+    "BLOB": [b"\x00\xff", b"", b"{}", b"7", None],
+}
+
+
+def noted_by(version: int) -> list[tuple[object, ...]]:
+    """Return what the triggers of a version note of awkward rows put in, changed and taken out."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as db:
+        upgrade(db, version)
+        db.execute("PRAGMA foreign_keys = OFF")
+        db.execute("PRAGMA ignore_check_constraints = ON")
+        db.execute("INSERT INTO writing(one, line) VALUES (1, 1)")
+        for table, key in STATE_TABLES.items():
+            columns = db.execute(f"PRAGMA table_info({table})").fetchall()
+            for at, after in ((at, (at + 1) % 5) for at in range(5)):
+                rows = [
+                    [_awkward(of, must or name == key, n) for _, name, of, must, *_ in columns]
+                    for n in (at, after)
+                ]
+                marks = ", ".join("?" * len(columns))
+                db.execute(f"INSERT INTO {table} VALUES ({marks})", rows[0])
+                sets = ", ".join(f"{column[1]} = ?" for column in columns)
+                db.execute(f"UPDATE {table} SET {sets}", rows[1])
+                db.execute(f"DELETE FROM {table}")
+        return db.execute("SELECT * FROM change ORDER BY id").fetchall()
+
+
+def _awkward(of: str, must: bool, n: int) -> object:
+    value = AWKWARD[of][n]
+    return AWKWARD[of][n - 1] if value is None and must else value
+
+
+def test_the_shorter_triggers_note_the_same_to_the_letter() -> None:
+    noted = noted_by(SHORTER)
+    assert len(noted) == 3 * 5 * len(STATE_TABLES)
+    assert noted == noted_by(SHORTER - 1)

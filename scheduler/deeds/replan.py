@@ -62,7 +62,7 @@ def with_plan_mended(
         return outcome
     mended, as_before = _mended(view, problem, kept, taken)
     moved = what_moved(problem, kept.plan, mended.plan, kept.pinned)
-    mended = replace(mended, line=on.line, before=text_of(replace(kept, before="")))
+    mended = mended._replace(line=on.line, before=text_of(kept._replace(before="")))
     if not keep_plan(store, mended, on):  # another was quicker
         if not rounds:
             return outcome
@@ -82,11 +82,11 @@ def _mended(view: View, problem: PlanProblem, kept: Kept, taken: int | None) -> 
     start = kept_of(kept.before, kept.kept_at) if back else kept
     if back and not judge(problem, start.plan):
         again = Kept.of(problem, start.plan, view.now, kept.pinned)
-        return (again if start.rests_on else replace(again, rests_on="")), True
+        return (again if start.rests_on else again._replace(rests_on="")), True
     grooves = groove_widths(view)
     made = mend(problem, start.plan, grooves=grooves, keep=kept.pinned, rounds=0, with_bound=False)
     refuse_faulty(problem, made)
-    return replace(Kept.of(problem, made, view.now, kept.pinned), rests_on=""), False
+    return Kept.of(problem, made, view.now, kept.pinned)._replace(rests_on=""), False
 
 
 def _said(made: Planning) -> list[str]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import cached_property, partial
 from typing import TYPE_CHECKING
@@ -26,6 +25,7 @@ from scheduler.drying.dates import (
 from scheduler.drying.paces import Paces
 from scheduler.drying.teaching import EIGHT_IN_TEN, LearnedDates, Teaching
 from scheduler.rulebook import BoardTime, Rulebook
+from scheduler.words.held import held
 from scheduler.words.records import Board, DrynessTest, Placement, Room, Specimen
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ NINE_IN_TEN = 1.645
 """So many standard deviations to either side hold nine in ten."""
 
 
-@dataclass(frozen=True, eq=False, repr=False)
+@held
 class OnBoard:
     """A specimen in its slot.
 

@@ -151,7 +151,8 @@ def _plan(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
 
 
 def _new_to(view: View, kept: Kept) -> Iterator[str]:
-    new = [n for one in view.waiting if (n := one.specimen.specimen) not in kept.names]
+    names = kept.names
+    new = [n for one in view.waiting if (n := one.specimen.specimen) not in names]
     if new:
         yield f"{_some(new)} came"
     starts = kept.sessions

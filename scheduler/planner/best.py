@@ -7,7 +7,7 @@ versions of the packages give the same plan. Breaking off (`stop`) gives the bes
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 from scheduler.planner.bench import PlanBench
@@ -261,7 +261,9 @@ class _Planning:
             return
         spoiled, waits = found
         gap = None if not waits else max(0.0, (waits - self.low) / waits)
-        known = replace(self.best.quality, spoiled_priority=spoiled, weighted_waiting_days=waits)
+        best = self.best.quality
+        spare, blocked = best.spare_groove_mm, best.blocked_board_days
+        known = Quality(spoiled, waits, spare, blocked, best.spoiled, best.unsavable)
         self.progress(part, known, gap)
 
     def _scarce(self) -> Scarce:

@@ -6,10 +6,10 @@ These are the records into which a kept plan is read back; `planner.problem` has
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Literal
 
+from scheduler.words.held import held
 from scheduler.words.records import Basis
 from scheduler.words.tuples import NamedTuple
 
@@ -56,7 +56,7 @@ class Planned(NamedTuple):
     after: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@held
 class Quality:
     """The four tiers, compared in this order; smaller is better.
 
@@ -68,14 +68,25 @@ class Quality:
     weighted_waiting_days: int
     spare_groove_mm: float
     blocked_board_days: int
-    spoiled: int = field(compare=False)
-    unsavable: tuple[str, ...] = field(compare=False, default=())
+    spoiled: int
+    unsavable: tuple[str, ...] = ()
 
     @property
     def tiers(self) -> tuple[int, int, float, int]:
         """Return the four tiers, the most important first."""
         blocked = self.blocked_board_days
         return self.spoiled_priority, self.weighted_waiting_days, self.spare_groove_mm, blocked
+
+    @property
+    def figures(self) -> tuple[object, ...]:
+        """Return all it holds, in the order in which it is made."""
+        return *self.tiers, self.spoiled, self.unsavable
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Quality) and self.tiers == other.tiers
+
+    def __hash__(self) -> int:
+        return hash(self.tiers)
 
     def __lt__(self, other: Quality) -> bool:
         return self.tiers < other.tiers

@@ -11,6 +11,7 @@ from scheduler.record.link_tables import LINKS
 from scheduler.record.logger_tables import LOGGERS
 from scheduler.record.people_tables import IN_SESSION, PEOPLE
 from scheduler.record.plan_tables import PLAN_ALONE
+from scheduler.record.short_triggers import SHORT_TRIGGERS
 from scheduler.record.told_tables import TOLD
 from scheduler.record.triggers import journaled, naming, rejournaled
 
@@ -307,4 +308,5 @@ MIGRATIONS: tuple[str, ...] = (
     IN_SESSION,
     # What phones were told that only a plan knew; `scheduler/feed/passed.py` explains it.
     "ALTER TABLE event ADD COLUMN said TEXT;\n",
+    SHORT_TRIGGERS,
 )

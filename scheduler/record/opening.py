@@ -234,6 +234,9 @@ def _make(path: Path) -> None:
         with connecting.closing(connecting.connect(draft, "rw")) as db:
             db.execute("PRAGMA journal_mode = WAL")
             upgrade(db)
+            # What tables there are then stands at the file's head, so that a file that was cut
+            # off can still be read.
+            db.execute("VACUUM")
         put_in_place(draft, path)
     finally:
         for beside in ("", "-wal", "-shm"):

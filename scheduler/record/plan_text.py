@@ -8,22 +8,22 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import astuple, dataclass, field, fields
 from datetime import date, datetime
-from functools import cached_property
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from scheduler.planner.proposal import Plan, Planned, PlanStanding, Quality, Scarce
+from scheduler.words.tuples import NamedTuple
 
 if TYPE_CHECKING:
     from scheduler.planner.problem import PlanProblem
 
 PLAN_FORMAT = 2
+_NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
-@dataclass(frozen=True)
-class Kept:
+class Kept(NamedTuple):
     """A plan, since when it is kept, and what later questions need of its problem.
 
     `asked_at` is the local moment it was made for; `pinned` are the specimens whose place the
@@ -38,15 +38,15 @@ class Kept:
     asked_at: datetime
     pinned: frozenset[str] = frozenset()
     rests_on: str = ""
-    sessions: Mapping[str, datetime] = field(default_factory=dict)
-    rooms: Mapping[str, str] = field(default_factory=dict)
+    sessions: Mapping[str, datetime] = _NOTHING
+    rooms: Mapping[str, str] = _NOTHING
     standing: tuple[PlanStanding, ...] = ()
-    lost_at: Mapping[str, datetime] = field(default_factory=dict)
+    lost_at: Mapping[str, datetime] = _NOTHING
     misfits: frozenset[str] = frozenset()
     line: int = 0
     before: str = ""
 
-    @cached_property
+    @property
     def reasons(self) -> Mapping[str, str]:
         """Return, for each specimen that the plan leaves out, why it has no place."""
         return dict(self.plan.unplaced)
@@ -85,7 +85,7 @@ class Kept:
         """Return the date of the last session of the plan; None where it has no session."""
         return max((start.date() for start in self.sessions.values()), default=None)
 
-    @cached_property
+    @property
     def names(self) -> frozenset[str]:
         """Return every specimen that the plan places or leaves out."""
         return frozenset(p.specimen for p in self.placements) | {n for n, _ in self.plan.unplaced}
@@ -102,6 +102,7 @@ class Kept:
 
 def resting_on(problem: PlanProblem) -> str:
     """Return a digest of a problem: equal problems have the same digest."""
+    from dataclasses import fields  # slow to import, and no question needs it
     from hashlib import sha256  # it loads a C library, which a question does not need
 
     from scheduler.planner.problem import PlanProblem, PlanWaiting
@@ -162,8 +163,8 @@ def text_of(kept: Kept) -> str:
         "line": kept.line,
         "before": kept.before,
         **_placed(plan),
-        "quality": astuple(plan.quality),
-        "by_hand": plan.by_hand and astuple(plan.by_hand),
+        "quality": plan.quality.figures,
+        "by_hand": plan.by_hand and plan.by_hand.figures,
         "status": plan.status,
         "bound": plan.bound,
         "stopped": plan.stopped,

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, fields
 from datetime import UTC, date, datetime, timedelta
 from functools import cached_property
+from types import MappingProxyType
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
+from scheduler.words.held import held
 from scheduler.words.records import (
     Afterwards,
     Away,
@@ -34,11 +35,13 @@ _K = TypeVar("_K")
 ByLogger = Mapping[str, Mapping[date, bytes]]
 """Packed hours (`air.Hours`) by a logger's name and local date."""
 
+_NONE: Mapping[Any, Any] = MappingProxyType({})
+
 ALWAYS = datetime(1970, 1, 1, tzinfo=UTC)
 """The `since` of a board's first stay: it stood there before anybody wrote anything down."""
 
 
-@dataclass(frozen=True, eq=False, repr=False)
+@held
 class Snapshot:
     """What is recorded. Mappings are keyed by id, tuples ordered by id or moment.
 
@@ -51,32 +54,32 @@ class Snapshot:
     calendar events take their names.
     """
 
-    settings: Settings = field(default_factory=Settings)
-    rooms: Mapping[str, Room] = field(default_factory=dict)
-    boards: Mapping[str, Board] = field(default_factory=dict)
+    settings: Settings = Settings()
+    rooms: Mapping[str, Room] = _NONE
+    boards: Mapping[str, Board] = _NONE
     stays: tuple[BoardStay, ...] = ()
-    specimens: Mapping[str, Specimen] = field(default_factory=dict)
-    sessions: Mapping[str, Session] = field(default_factory=dict)
+    specimens: Mapping[str, Specimen] = _NONE
+    sessions: Mapping[str, Session] = _NONE
     placements: tuple[Placement, ...] = ()
     chamber: tuple[ChamberStay, ...] = ()
     tests: tuple[DrynessTest, ...] = ()
     keeping: tuple[Keeping, ...] = ()
     dials: tuple[Dial, ...] = ()
-    air_days: Mapping[str, Mapping[date, bytes]] = field(default_factory=dict)
-    loggers: Mapping[str, ByLogger] = field(default_factory=dict)
+    air_days: Mapping[str, Mapping[date, bytes]] = _NONE
+    loggers: Mapping[str, ByLogger] = _NONE
     offsets: tuple[SensorOffset, ...] = ()
-    counting_loggers: Mapping[str, str] = field(default_factory=dict)
+    counting_loggers: Mapping[str, str] = _NONE
     droops: tuple[Droop, ...] = ()
     away: tuple[Away, ...] = ()
     afterwards: tuple[Afterwards, ...] = ()
     photos: tuple[Photo, ...] = ()
-    gone: Mapping[str, str] = field(default_factory=dict)
+    gone: Mapping[str, str] = _NONE
     latest: datetime | None = None
     namespace: str = ""
 
     def but(self, **changes: Any) -> Snapshot:
         """Return a record that is like this one but for `changes`, all of it read."""
-        same = {f.name: getattr(self, f.name) for f in fields(Snapshot) if f.name not in changes}
+        same = {n: getattr(self, n) for n in Snapshot.__annotations__ if n not in changes}
         read: dict[str, Any] = {
             n: dict(v.items()) if isinstance(v, Mapping) else v for n, v in same.items()
         }

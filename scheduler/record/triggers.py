@@ -18,7 +18,11 @@ def _image(side: str, columns: Sequence[str]) -> str:
 def journaled(table: str, key: str, columns: Sequence[str]) -> str:
     """Return triggers that note every change of `table` under the current journal line."""
     every = (key, *columns)
-    old, new = _image("OLD", every), _image("NEW", every)
+    return noting(table, key, _image("OLD", every), _image("NEW", every))
+
+
+def noting(table: str, key: str, old: str, new: str) -> str:
+    """Return triggers that note every change of `table`; `old`, `new`: its images in SQL."""
     into = "INSERT INTO change(line, of_table, key, before, after) VALUES ("
     line = "(SELECT line FROM writing)"
     return f"""
@@ -46,7 +50,11 @@ END;
 """
 
 
+def untriggered(table: str) -> str:
+    """Return what takes away the triggers that note the changes of a table."""
+    return "".join(f"DROP TRIGGER {table}_{what};\n" for what in ("added", "changed", "taken"))
+
+
 def rejournaled(table: str, key: str, columns: Sequence[str]) -> str:
     """Return triggers that replace the older ones of a table, after a column was added."""
-    drops = "".join(f"DROP TRIGGER {table}_{what};\n" for what in ("added", "changed", "taken"))
-    return drops + journaled(table, key, columns)
+    return untriggered(table) + journaled(table, key, columns)

@@ -1,20 +1,23 @@
-"""Named tuples that compile nothing until the first one is made, so that questions start fast.
+"""Named tuples that compile nothing until many were made, so that questions start fast.
 
 `typing.NamedTuple` compiles every annotation when a module is imported, and
 `collections.namedtuple` a function for each class. A quick question, which takes a tenth of a
-second, imports over a hundred such classes and uses about half of them; compiling all of them took
-a fifth of its time.
+second, imports over a hundred such classes, uses about half of them, and makes more than a few of a
+dozen; compiling all of them took a fifth of its time.
 """
 
 from __future__ import annotations
 
 from collections import namedtuple
+from itertools import count
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from typing import NamedTuple as NamedTuple
 else:
     _MANY = namedtuple("_MANY", [f"field_{number}" for number in range(40)])
+    FEW = 32
+    """Compiling costs as much as it saves in so many tuples."""
     _PLACES = [vars(_MANY)[field] for field in _MANY._fields]
 
     class _Named(tuple):
@@ -47,19 +50,31 @@ else:
         def __getnewargs__(self):
             return tuple(self)
 
-    def _first_of(made: type) -> Any:
-        """Return a `__new__` for a class's first tuple; it compiles the one for the rest."""
+    def _few_of(made: type) -> Any:
+        """Return a `__new__` for the first tuples of a class; then it compiles one for the rest."""
+        fields, defaults = made._fields, made._field_defaults
+        made_so_far = count(1)
 
-        def first(cls, /, *values, **named):
-            fields = ", ".join(made._fields)
-            code = f"lambda _cls, {fields}: _new(_cls, ({fields},))"
-            new = eval(code, {"_new": tuple.__new__, "__builtins__": {}})
-            new.__name__, new.__qualname__ = "__new__", f"{made.__qualname__}.__new__"
-            new.__defaults__ = tuple(made._field_defaults.values())
-            made.__new__ = staticmethod(new)
-            return new(cls, *values, **named)
+        def few(cls, /, *values, **named):
+            if named or len(values) != len(fields):
+                given = defaults | dict(zip(fields, values, strict=False)) | named
+                twice = not named.keys().isdisjoint(fields[: len(values)])
+                if twice or len(values) > len(fields) or given.keys() != set(fields):
+                    return _compiled(made)(cls, *values, **named)  # it says what is wrong
+                values = [given[field] for field in fields]
+            if next(made_so_far) == FEW:
+                made.__new__ = staticmethod(_compiled(made))
+            return tuple.__new__(cls, values)
 
-        return staticmethod(first)
+        return staticmethod(few)
+
+    def _compiled(made: type) -> Any:
+        fields = ", ".join(made._fields)
+        code = f"lambda _cls, {fields}: _new(_cls, ({fields},))"
+        new = eval(code, {"_new": tuple.__new__, "__builtins__": {}})
+        new.__name__, new.__qualname__ = "__new__", f"{made.__qualname__}.__new__"
+        new.__defaults__ = tuple(made._field_defaults.values())
+        return new
 
     class _Naming(type):
         """Turns a class body with annotations into the named tuple that it describes."""
@@ -78,7 +93,7 @@ else:
             whole = {"__slots__": (), "__match_args__": fields, "_fields": fields}
             whole |= {"_field_defaults": given, **places, **body}
             made = type(name, (_Named,), whole)
-            made.__new__ = _first_of(made)
+            made.__new__ = _few_of(made)
             return made
 
     class NamedTuple(metaclass=_Naming):
