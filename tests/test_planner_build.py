@@ -320,9 +320,9 @@ def test_alike_specimens_share_one_mapping_of_the_boards_that_take_them(rules: R
     ]
     problem = build_problem(View(record([NOCTUID, *others], boards=boards), rules, NOW))
     one, twin, smaller, slimmer, short = problem.waiting
-    assert dict(one.spare_mm) == {"B1": 0.5, "B2": 0.5, "B4": 6.5}
+    assert dict(one.spare_mm) == {"B1": 1.0, "B2": 1.0, "B4": 7.0}
     assert one.pack == {"B4"}
     assert one.spare_mm is twin.spare_mm is smaller.spare_mm
     assert one.pack is twin.pack is smaller.pack
-    assert dict(slimmer.spare_mm) == {"B1": 0.8, "B2": 0.8, "B4": 6.8}
+    assert dict(slimmer.spare_mm) == {"B1": 1.3, "B2": 1.3, "B4": 7.3}
     assert set(short.spare_mm) == {"B1", "B2", "B3", "B4"}, "only it is short enough for B3"

@@ -150,7 +150,7 @@ def test_a_comma_without_quotes(folder: Path) -> None:
         ("relaxing.csv", "relax-fresh", "most_hours", "7", "is below first_look_hours (8)"),
         ("relaxing.csv", "relax-fresh", "chamber", "maybe", "is not a known word"),
         ("relaxing.csv", "relax-fresh", "frozen_days_from", "3", "fresh has no age in the freezer"),
-        ("fit.csv", "fit-stout", "clearance_max_mm", "0.5", "is below clearance_min_mm (1)"),
+        ("fit.csv", "fit-stout", "clearance_max_mm", "0.4", "is below clearance_min_mm (0.5)"),
         ("fit.csv", "fit-stout", "body_mm_below", "6", "is not above body_mm_from"),
         ("pins.csv", "pin-stout", "pin", "", "is empty"),
         ("handling.csv", "mount-stout", "minutes", "2.5", "is not a whole number"),
