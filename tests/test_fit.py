@@ -228,6 +228,9 @@ class TestSpread:
             (Specimen("M1", size="very stout"), 10, 14.4),
             # fit.csv: a groove of 9 mm is 0.5 to 3 mm wider than its body.
             (Specimen("M1", groove_mm=9), 6, 8.5),
+            # One that is not yet 10 mm needs 0.5 mm, one of 10 mm a whole one.
+            (Specimen("M1", groove_mm=10), 7, 9.5),
+            (Specimen("M1", groove_mm=10.8), 7.8, 9.9),
         ],
     )
     def test_what_a_word_or_a_groove_leaves_open(
@@ -236,6 +239,17 @@ class TestSpread:
         found = size_of(specimen, RULES)
         assert found is not None
         assert found.widths == pytest.approx((low, high))
+
+    @given(st.integers(10, 200).map(lambda tenths: tenths / 10))
+    def test_a_groove_that_was_named_takes_what_is_reckoned_from_it(self, groove_mm: float) -> None:
+        found = size_of(Specimen("M1", groove_mm=groove_mm), RULES)
+        assert found is not None
+        low, high = found.widths
+        for body_mm in (low, high):
+            answer = fit(size(body_mm), 20, board(groove_mm), RULES)
+            assert (answer.fits, answer.pack) == (True, False)
+        assert not fit(size(high + 0.2), 20, board(groove_mm), RULES).fits
+        assert low <= 0.5 or fit(size(low - 0.2), 20, board(groove_mm), RULES).pack
 
     @given(st.sampled_from(RULES.families), wingspans, wingspans)
     def test_wider_wings_never_a_thinner_body(self, row: FamilyRow, one: float, two: float) -> None:

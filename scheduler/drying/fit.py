@@ -13,6 +13,9 @@ from scheduler.rulebook.rows import FamilyRow
 from scheduler.words.records import BASES, SIZE_CLASSES, Basis, Board, Specimen
 from scheduler.words.tuples import NamedTuple
 
+_A_HAIR_MM = 0.1
+"""So finely is a thorax measured: the thickest body of a row of fit.csv is this under its end."""
+
 
 class BodyWidths(NamedTuple):
     """The widths [mm] between which a body lies nine times in ten, both included."""
@@ -153,11 +156,10 @@ def _body(
         how = f"from wingspan {span.mm:.3g} mm ({_shape(family)})"
         return _estimate(body, how, _shape_basis(family, rules), _about(body, rules))
     if specimen.groove_mm is not None:
-        row = rules.fit_row(specimen.groove_mm)
-        body = max(specimen.groove_mm - row.clearance_min_mm, 0.5)
+        spread = _in_groove(specimen.groove_mm, rules)
         how = f"the thickest for the {specimen.groove_mm:g} mm groove named"
-        thinnest = max(specimen.groove_mm - row.clearance_max_mm, 0.5)
-        return _estimate(body, how, row.rule.basis, BodyWidths(thinnest, body))
+        basis = rules.fit_row(spread.high_mm).rule.basis
+        return _estimate(spread.high_mm, how, basis, spread)
     if specimen.size is not None:
         limit = rules.body_of_size(specimen.size)
         at = SIZE_CLASSES.index(specimen.size)
@@ -173,6 +175,26 @@ def _body(
     spread = BodyWidths(low * low / body, high * high / body)
     how = f"from the usual size of {family.family}"
     return _estimate(body, how, _shape_basis(family, rules), spread)
+
+
+def _in_groove(groove_mm: float, rules: Rulebook) -> BodyWidths:
+    """Return the thinnest and the thickest body that a groove takes without packing.
+
+    The rows of fit.csv are those of the bodies: a groove of 10 mm takes one that is not yet 10 mm.
+    """
+    rows = rules.tables.fit
+    thickest = max(
+        min(groove_mm - row.clearance_min_mm, row.body_mm_below - _A_HAIR_MM)
+        for row in rows
+        if row.body_mm_from + row.clearance_min_mm <= groove_mm or row is rows[0]
+    )
+    thinnest = min(
+        max(groove_mm - row.clearance_max_mm, row.body_mm_from)
+        for row in rows
+        if groove_mm - row.clearance_max_mm < row.body_mm_below
+    )
+    thickest = max(thickest, 0.5)
+    return BodyWidths(min(max(thinnest, 0.5), thickest), thickest)
 
 
 def _reckoned(span_mm: float, family: FamilyRow, rules: Rulebook) -> float:
