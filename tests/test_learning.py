@@ -166,8 +166,11 @@ MOUNTED = date(2027, 5, 1)
 NOW = local("2027-08-01T10:00")
 
 
-def record_of(found: list[tuple[float, str]], body_mm: float = 4.5) -> Snapshot:
-    """One specimen for each (days on the board, verdict), off the board when stiff; one stands."""
+def record_of(found: list[tuple[float, str]], body_mm: float = 4.5, read: bool = True) -> Snapshot:
+    """One specimen for each (days on the board, verdict), off the board when stiff; one stands.
+
+    read: a logger hangs in the room for five weeks.
+    """
     names = [f"M-{n}" for n in range(len(found) + 1)]
     snap = one_board(*(Specimen(name, "Noctuidae", body_mm=body_mm) for name in names))
     tests, placements = [], []
@@ -176,7 +179,8 @@ def record_of(found: list[tuple[float, str]], body_mm: float = 4.5) -> Snapshot:
         if verdict:
             tests.append(DrynessTest(p.id, at, "stiff" if verdict == "stiff" else "soft"))
         placements.append(p._replace(released_at=at if verdict == "stiff" else None))
-    return replace(snap, tests=tuple(tests), placements=tuple(placements))
+    snap = replace(snap, tests=tuple(tests), placements=tuple(placements))
+    return logged(snap, "study", MOUNTED, [50.0] * 35) if read else snap
 
 
 def last(snap: Snapshot, table_only: bool = False) -> OnBoard:

@@ -14,8 +14,8 @@ FILES = {
     "specimens": "specimen,family,body_mm,wingspan_mm,state\nM-1,Noctuidae,4.5,40,fresh\n",
     "mounted": "specimen,board,from_mm,to_mm,mounted\nM-1,B1,0,40,2027-05-01T10:00\n",
 }
-DUE, LATER, CLEAR = "2027-05-15T10:00", "2027-05-17T10:00", "2027-05-18T10:00"
-"""A body of 4.5 mm at 20 °C and 50 %: 14 days to the first test, 17 to clear."""
+EARLY, DUE, LATER = "2027-05-14T10:00", "2027-05-15T10:00", "2027-05-17T10:00"
+"""A body of 4.5 mm at 20 °C and 50 %: 14 days to the first test."""
 
 
 @pytest.fixture
@@ -30,36 +30,33 @@ def desk(tmp_path: Path) -> Desk:
     return desk
 
 
-def test_from_its_clear_date_on_one_stiff_test_is_enough(desk: Desk) -> None:
-    early = desk("ready", "B1", now=DUE)
-    assert early.status == 1
-    assert "look at a dial first" in " ".join(early.out.split())
-    assert "or wait until 18 May" in " ".join(early.out.split())
-    asked = desk("ready", "B1", now=CLEAR)
+def test_when_it_is_due_it_is_tested_and_comes_off_stiff(desk: Desk) -> None:
+    # S2 and S1 know no dial: they say how long, to touch, and never on a rainy day.
+    assert "not yet" in desk("ready", "B1", now=EARLY).out
+    asked = desk("ready", "B1", now=DUE)
     assert asked.status == 0
     assert "test it now" in asked.out
     assert "nobody ever read the air of study" in " ".join(asked.out.split())
-    desk.did("test", "M-1", "stiff", now=CLEAR)
-    assert "take off" in desk.did("ready", "B1", now=CLEAR)
-
-
-def test_two_stiff_tests_with_days_between_are_enough_before(desk: Desk) -> None:
     desk.did("test", "M-1", "stiff", now=DUE)
-    once = desk("ready", "B1", now=LATER)
-    assert once.status == 1
-    assert "test again from 18 May" in " ".join(once.out.split())
-    again = desk.did("ready", "B1", now=CLEAR)
-    assert "test it now" in again
-    desk.did("test", "M-1", "stiff", now=CLEAR)
-    said = " ".join(desk.did("ready", "B1", now=CLEAR).split())
-    assert "tested stiff on 15 May and 18 May" in said
+    said = " ".join(desk.did("ready", "B1", now=DUE).split())
+    assert "B1: TAKE OFF" in said
+    assert "tested stiff on 15 May" in said
     assert "only on a day that feels dry" in said
 
 
-def test_a_soft_test_between_them_begins_anew(desk: Desk) -> None:
+def test_what_was_felt_stiff_before_it_was_due_stays_until_it_is_stiff_again(desk: Desk) -> None:
+    desk.did("test", "M-1", "stiff", now=EARLY)
+    assert "felt stiff on 14 May, too early to come off" in " ".join(
+        desk("ready", "B1", now=EARLY).out.split()
+    )
     desk.did("test", "M-1", "stiff", now=DUE)
-    desk.did("test", "M-1", "soft", now=CLEAR)
-    assert desk("ready", "B1", now=CLEAR).status == 1
+    assert "TAKE OFF" in desk.did("ready", "B1", now=DUE)
+
+
+def test_a_soft_one_stays_and_is_tested_again_later(desk: Desk) -> None:
+    desk.did("test", "M-1", "soft", now=DUE)
+    assert desk("ready", "B1", now=LATER).status == 1
+    assert "not yet" in desk("ready", "B1", now=LATER).out
 
 
 def test_a_room_that_is_said_to_be_damp_still_forbids(desk: Desk) -> None:
@@ -90,6 +87,6 @@ def test_a_dial_that_exists_is_asked_for_however_often_it_was_tested(desk: Desk)
 
 
 def test_today_asks_for_the_test_and_says_on_what_it_rests(desk: Desk) -> None:
-    said = desk.did("today", now=CLEAR)
+    said = desk.did("today", now=DUE)
     assert "wingrest test B1 stiff" in said
-    assert "Nobody ever read the air of study, so what stands there comes off later" in said
+    assert "Nobody ever read the air of study: take what is stiff there off only" in said

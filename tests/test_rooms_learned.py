@@ -22,7 +22,7 @@ FIRST = datetime(2027, 1, 1, tzinfo=UTC)
 def said(*found: Judged) -> list[Doubt]:
     """The doubts of a room with those tests, one a day."""
     every = [
-        Witness(f"M-{n:02}", STUDY, 1, FIRST + timedelta(days=n), one)
+        Witness(f"M-{n:02}", STUDY, 1, FIRST, FIRST + timedelta(days=n), 0.0, one)
         for n, one in enumerate(found)
     ]
     lessons = Lessons(every, shares_of(rules(), 0.7), rules())
@@ -72,6 +72,7 @@ def desk(tmp_path: Path) -> Desk:
     )
     names = [f"M-0{n}" for n in range(1, 10)]
     desk.did("mount", "B1:", *names, now=now)
+    desk.did("air", "study", "50", "20", now="2027-05-19T09:00")
     for n, name in enumerate(names[:8]):
         desk.did("test", name, "soft" if n % 2 else "stiff", now="2027-05-19T10:00")
     return desk

@@ -196,7 +196,7 @@ def test_scaled_without_a_law(folder: Path) -> None:
 
 
 def test_a_locator_without_its_source(folder: Path) -> None:
-    row = spoil(folder, "limits.csv", "limit-stiff-again", "locator", "p. 35")
+    row = spoil(folder, "limits.csv", "limit-air-swing", "locator", "p. 35")
     (problem,) = check_rules(folder)
     assert (problem.row, problem.column) == (row, "locator")
     assert problem.reason == "names a place in no source"

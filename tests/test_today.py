@@ -454,7 +454,7 @@ def test_the_json_holds_every_documented_key(tmp_path: Path) -> None:
     ).split(" ")
     assert list(facts["test"][0]) == ["board", "specimens", "rest", "body_mm", "command"]
     assert set(facts["session"]) == {
-        "session", "start", "minutes", "who", "take_off", "mount", "command",
+        "session", "start", "minutes", "who", "take_off", "mount", "command", "held",
     }  # fmt: skip
     assert facts["at"] == "2027-05-08T08:00:00+02:00"
     documented = today_json.__doc__ or ""

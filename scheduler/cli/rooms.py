@@ -8,13 +8,13 @@ import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option, say_outcome
 from scheduler.cli.recording import recording
-from scheduler.faces.evidence import room_says_said
+from scheduler.faces.evidence import room_says_said, too_few_said
 from scheduler.looks.rooms import RoomLesson, RoomState, rooms
 from scheduler.words import wording
 
-_CSV = "room regime air boards standing lesson tests enough times_table low high share_pct".split(
-    " "
-)
+_CSV = (
+    "room regime air boards standing lesson tests count_as enough times_table low high share_pct"
+).split(" ")
 
 
 @click.command()
@@ -72,8 +72,7 @@ def _lines(state: RoomState, least: int) -> Iterator[str]:
 def _said(lesson: RoomLesson, least: int) -> str:
     says = lesson.says
     if not lesson.enough:
-        tests = wording.counted(says.tests, "test")
-        return f"the table's days stand: {tests} so far, {least} are needed"
+        return too_few_said(says, least)
     return room_says_said(says)
 
 
@@ -95,6 +94,7 @@ def _json(state: RoomState) -> dict[str, object]:
             {
                 "lesson": one.says.room,
                 "tests": one.says.tests,
+                "count_as": round(one.says.counted, 1),
                 "enough": one.enough,
                 "times_table": round(one.says.times, 2) if one.enough else None,
                 "low": round(one.says.low, 2) if one.enough else None,

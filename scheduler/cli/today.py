@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
+from scheduler.faces.held import held_said
 from scheduler.faces.probes import probe_lines
 from scheduler.faces.today_json import today_json
 from scheduler.looks.keeping import lies_badly, no_snapshot
@@ -191,7 +192,9 @@ def _bench_lines(bench: Bench) -> list[str]:
         after = list(dict.fromkeys(name for s in here for name in s.after))
         text = f"{board}: {slots} mm" + (f", after {wording.listed(after)}" if after else "")
         lines += wording.wrapped(text, "  ", "    ")
-    if not bench.mount:
+    if bench.held:
+        lines += _entry(held_said(bench.held), "wingrest plan")
+    elif not bench.mount:
         lines += _entry("No mounting is planned:", "wingrest plan")
     limp = [s.specimen for s in bench.mount if s.limp]
     if limp:

@@ -7,7 +7,7 @@ slowest specimen.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from functools import cached_property
 from typing import Literal, get_args
 
@@ -244,29 +244,14 @@ def _felt_early_said(one: OnBoard, today: date) -> str:
 
 
 def _never_read(one: OnBoard, air: Air, today: date) -> tuple[Answer, tuple[str, ...]]:
-    """Answer for one that is due or stiff where nobody ever read the air: by time and by hand.
-
-    It comes off after a stiff test on its clear date or later, or after two stiff tests that are
-    `stiff_again_days` apart.
-    """
+    """Answer for one that is due or stiff where nobody ever read the air: by time and by hand."""
     by_feel = (
         f"nobody ever read the air of {air.room}: take off only on a day that feels dry, and "
         f"leave wings that give. A dial would say more: wingrest air {air.room} RH"
     )
-    clear, stiff_on = one.dates.clear, one.stiff_on if one.stiff else ()
-    if stiff_on:
-        apart = timedelta(days=one.rules.limit("stiff_again_days"))
-        said = f"tested stiff on {wording.listed(wording.day(d, today) for d in stiff_on)}"
-        if stiff_on[-1] - stiff_on[0] >= apart or (clear and stiff_on[-1] >= clear):
-            return "take off", (said, by_feel)
-        again = min(stiff_on[0] + apart, clear or date.max)
-        if today < again:
-            why = f"{said}; test again from {wording.day(again, today)}, or look at a dial first"
-            return "dry, but not today", (why, by_feel)
-        return "test it now", (f"{said}: if it is stiff again, it may come off", by_feel)
-    if clear is None or today < clear:
-        until = f" or wait until {wording.day(clear, today)}" if clear else ""
-        return "dry, but not today", (f"{_ask(air, today)},{until}",)
+    if one.stiff:
+        felt = wording.day(one.tested_on(one.tests[-1]), today)
+        return "take off", (f"tested stiff on {felt}", by_feel)
     return "test it now", (by_feel,)
 
 

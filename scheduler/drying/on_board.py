@@ -29,7 +29,6 @@ from scheduler.words.held import held
 from scheduler.words.records import Board, DrynessTest, Placement, Room, Specimen
 
 if TYPE_CHECKING:
-    from scheduler.drying.amounts import Drying
     from scheduler.drying.sums import Side
 
 ROUNDS = 3
@@ -218,7 +217,11 @@ class OnBoard:
         A body that nobody measured lies within its widths nine times in ten; the air that nobody
         read lies within one spread of the belief to either side.
         """
-        return math.hypot(self._body_spread, self._air_spread(self._wall(at)))
+        return math.hypot(self._body_spread, self.air_spread(at))
+
+    def air_spread(self, at: datetime) -> float:
+        """Return the part of `spread` that is of the air."""
+        return self._air_spread(self._wall(at))
 
     def worth(self, at: datetime) -> float:
         """Return the days at 20 deg C and 50 % that its air was worth up to a moment."""
@@ -259,10 +262,9 @@ class OnBoard:
         """Return the date on which a progress is reached, which depends on the spread by then."""
         mounted = self._wall(self.placement.mounted_at)
         least, most = self._least(self.body_mm), self._most(self.paces)
-        need = self.min_days
         spread, day = self._body_spread, None
         for _ in range(ROUNDS):
-            worth = need * progress(spread)
+            worth = self.min_days * progress(spread)
             day = dates_in(self.air, self.placement.mounted_on, (worth, worth), most, least).due
             if day is None:
                 break
@@ -271,9 +273,7 @@ class OnBoard:
         return day
 
     def _air(self, paces: Paces, body_mm: float, side: Side) -> tuple[Stretch, ...]:
-        def drying(room: Room) -> Drying | None:
-            return paces.drying(room, body_mm, side)
-
+        drying = partial(paces.drying, body_mm=body_mm, side=side)
         return stretches(self._wall(self.placement.mounted_at), self.stays, drying)
 
     def _dates(

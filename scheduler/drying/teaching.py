@@ -19,11 +19,13 @@ class RoomSays(NamedTuple):
     """What a room's own tests say: its specimens need so many `times` the table's days.
 
     The true figure lies between `low` and `high` eight times in ten. `tests` are those that told
-    something. A specimen is due when `share_pct` of such specimens are dry.
+    something; they count as `counted`, which is less where they shared air that nobody ever read. A
+    specimen is due when `share_pct` of such specimens are dry.
     """
 
     room: str
     tests: int
+    counted: float
     times: float
     low: float
     high: float

@@ -80,6 +80,21 @@ def room_says_said(says: RoomSays) -> str:
     return f"{says.times:.2f} times the table's days ({span}), by {tests}"
 
 
+def too_few_said(says: RoomSays, least: float) -> str:
+    """Return why the table's days stand in a room: so many tests, and how far they count.
+
+    least: as how many they must count.
+    """
+    tests = wording.counted(says.tests, "test")
+    if says.tests < least:
+        return f"the table's days stand: {tests} so far, {least:g} are needed"
+    return (
+        f"the table's days stand: {tests} so far, but what stood at one time in air that nobody "
+        f"read is soft or stiff together: they count as {says.counted:.1f}, {least:g} are needed. "
+        "Once a dial is read, each counts in full"
+    )
+
+
 def _brought_said(s: SpecimenAnswer, e: Evidence, learned: LearnedDates) -> str:
     room = f"specimens in {learned.says.room} take {room_says_said(learned.says)}"
     if s.due is None or learned.air_due is None or e.days_at_50 is None:

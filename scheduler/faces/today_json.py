@@ -21,9 +21,9 @@ def today_json(day: Today) -> Json:
     command}; `take_out`: {specimens, since, look_at, out_by, overdue, session (null: not planned),
     command}; `session` (today's, or null), `beside` (other people's sessions at the same time) and
     `next_session`: {session, start, minutes, who (null: anybody's), take_off, mount: [{specimen,
-    board, from_mm, to_mm, minutes, after, limp}], command}; `next_due`: {due, boards} or null;
-    `worries`: {kind, names, text, command}; `probes` (worth feeling before they are due): {room,
-    specimens, boards, gain_days}.
+    board, from_mm, to_mm, minutes, after, limp}], command, held (planned for it, but their slots
+    stay taken today)}; `next_due`: {due, boards} or null; `worries`: {kind, names, text, command};
+    `probes` (worth feeling before they are due): {room, specimens, boards, gain_days}.
     """
     return {
         "at": day.at.isoformat(),

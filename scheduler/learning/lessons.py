@@ -9,6 +9,7 @@ from datetime import datetime
 from scheduler.drying.on_board import OnBoard
 from scheduler.drying.teaching import in_days
 from scheduler.learning.posterior import posteriors
+from scheduler.learning.shared_air import in_shared_air
 from scheduler.learning.taught import Shares, Taught, prior_of, shares_of
 from scheduler.learning.witness import Drier, Witness, drier_of, stoutness, witness_of
 from scheduler.record.snapshot import Snapshot
@@ -35,9 +36,11 @@ class Lessons:
     def __init__(self, every: Iterable[Witness], shares: Shares, rules: Rulebook) -> None:
         self.shares = shares
         self.rules = rules
-        groups: dict[Drier, list[Witness]] = {}
+        each: dict[Drier, list[Witness]] = {}
         for one in sorted(every, key=lambda one: (one.last, one.specimen)):
-            groups.setdefault(one.drier, []).append(one)
+            each.setdefault(one.drier, []).append(one)
+        own = rules.limit("learn_own")
+        groups = {drier: in_shared_air(those, own) for drier, those in each.items()}
         intervals = [[one.found.interval for one in those] for those in groups.values()]
         self.rooms: Mapping[Drier, Lesson] = {
             drier: Lesson(

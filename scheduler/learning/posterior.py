@@ -47,12 +47,14 @@ class DryBetween(NamedTuple):
     """The shares of the table's minimum between which one dried: above one, at most the other.
 
     `above` is 0 and `below` infinite where no test said. `spread` is the standard deviation of what
-    nobody knows of it, in ln progress.
+    nobody knows of it, in ln progress. It counts as so much of one test, 0 to 1: less where others
+    stood in the same air that nobody ever read, because then they err together.
     """
 
     above: float
     below: float
     spread: float = 0.0
+    counts: float = 1.0
 
 
 class Prior(NamedTuple):
@@ -135,7 +137,7 @@ def _log_likelihood(tests: Sequence[DryBetween], own: float, prior: Prior) -> li
         logs = _log_of(
             _cell(test.above), _cell(test.below), _widened(own, _steps(test.spread)), prior.error
         )
-        total = [t + weight * one for t, one in zip(total, logs, strict=True)]
+        total = [t + weight * test.counts * one for t, one in zip(total, logs, strict=True)]
         weight *= prior.keeps
     return total
 

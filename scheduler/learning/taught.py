@@ -21,9 +21,9 @@ class Shares(NamedTuple):
     `share` of the specimens are to be dry at due. Where due would come before the table's minimum,
     all but `risk` times the days of that minimum are to be dry: a long body has more days to save.
     If one drooped among the last `droop_tests`, at least `after_droop` are to be dry then. `clear`
-    are to be dry when a slot is counted on. `least_tests` must say something before any date
-    follows. Due lies between `least` and `most`, and not before `step` times the earliest progress
-    that was ever tested stiff.
+    are to be dry when a slot is counted on. The tests that say something must count as
+    `least_tests` before any date follows. Due lies between `least` and `most`, and not before
+    `step` times the earliest progress that was ever tested stiff.
     """
 
     share: float
@@ -54,6 +54,9 @@ TOLD_FROM, TOLD_TO = 0.5, 1.5
 """A test that is soft before the one or stiff after the other (in table's minima) tells nothing."""
 
 
+_HAIR = 1e-9
+
+
 class Taught:
     """What a room's own tests make of the table's days."""
 
@@ -65,6 +68,7 @@ class Taught:
         self.posterior = posterior
         self.shares = shares
         self.tests = sum(one.tells for one in found)
+        self.counted = sum(one.interval.counts for one in found if one.tells)
         stiff = [one.interval.below for one in found]
         self.earliest_stiff = min(stiff, default=1.0)
         self.drooped_lately = any(one.drooped for one in found[-shares.droop_tests :])
@@ -73,12 +77,14 @@ class Taught:
     def says(self) -> RoomSays:
         """Return what the tests say of the room."""
         times, low, high = (self.posterior.factor(share) for share in (0.5, *EIGHT_IN_TEN))
-        return RoomSays(self.room, self.tests, times, low, high, round(100 * self.shares.share))
+        return RoomSays(
+            self.room, self.tests, self.counted, times, low, high, round(100 * self.shares.share)
+        )
 
     @property
     def enough(self) -> bool:
         """Say whether it has enough tests for dates of its own."""
-        return self.tests >= self.shares.least_tests
+        return self.counted > self.shares.least_tests - _HAIR
 
     def due(self, min_days: float, spread: float = 0.0) -> float:
         """Return the progress from which to test a specimen with this spread.

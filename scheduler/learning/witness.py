@@ -35,12 +35,18 @@ class Drier(NamedTuple):
 
 
 class Witness(NamedTuple):
-    """What is known of one tested specimen: where, and how stout (the number of its size class)."""
+    """What is known of one tested specimen: where, and how stout (the number of its size class).
+
+    It stood there from `since` to `last`; `unread` is the standard deviation of its ln progress by
+    the air, where nobody ever read it in this room, and 0 elsewhere.
+    """
 
     specimen: str
     drier: Drier
     stoutness: int
+    since: datetime
     last: datetime
+    unread: float
     found: Judged
 
 
@@ -74,7 +80,9 @@ def witness_of(one: OnBoard, drooped: bool) -> Witness | None:
         one.specimen.specimen,
         drier_of(one.specimen, room),
         stoutness(one.body_mm, one.rules),
+        one.placement.mounted_at,
         last,
+        one.air_spread(last) if _never_read(one, room) else 0.0,
         Judged(interval, drooped),
     )
 
@@ -89,6 +97,10 @@ def _between(one: OnBoard, tests: Sequence[DrynessTest]) -> tuple[float, float]:
         else:
             below = min(below, progress)
     return above, below
+
+
+def _never_read(one: OnBoard, room: str) -> bool:
+    return all(one.paces.of(there) is None for _, there in one.stays if there.room == room)
 
 
 def _room(one: OnBoard, until: datetime) -> str | None:

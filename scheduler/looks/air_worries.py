@@ -73,7 +73,7 @@ def room_worries(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
             yield from _ordinary(view, room, here)
         yield from _silent(view, room)
         if view.air_now(room).never_read:
-            yield from _by_feel(view, room, [b for b in boards if b.board in here])
+            yield from _by_feel(room, [b for b in boards if b.board in here])
 
 
 def _ordinary(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
@@ -89,29 +89,24 @@ def _ordinary(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worry]:
     yield from _swings(view, room, boards)
 
 
-def waits_for_days(view: View, s: SpecimenAnswer) -> bool:
-    """Say whether one that is due and untested waits for its clear date: the air was never read."""
-    if s.answer != "dry, but not today" or s.air is None or not s.air.never_read:
-        return False
-    one = view.on_board(s.specimen)
-    if one is not None and one.stiff:
-        return False
-    return not s.air.damper_than(view.rules.limit("take_off_rh_pct"))
-
-
 def too_damp_today(view: View, s: SpecimenAnswer) -> bool:
-    """Say whether what is due or stiff stays on its board today, in air known to be too damp."""
-    damp = s.air is not None and s.air.damper_than(view.rules.limit("take_off_rh_pct"))
-    return damp and s.answer == "dry, but not today" and s.air is not None and not s.air.unread
+    """Say whether what is due or stiff stays on its board today, in air known to be too damp.
+
+    Where nobody ever reads the air, what was said of it counts as known.
+    """
+    if s.air is None or s.answer != "dry, but not today":
+        return False
+    known = s.air.never_read or not s.air.unread
+    return known and s.air.damper_than(view.rules.limit("take_off_rh_pct"))
 
 
-def _by_feel(view: View, room: Room, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
+def _by_feel(room: Room, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:
     """Yield what a take-off rests on where nobody ever read the air."""
     every = [s for b in boards for s in b.specimens]
-    if any(s.answer in _COMES_OFF or waits_for_days(view, s) for s in every):
+    if any(s.answer in _COMES_OFF for s in every):
         text = (
-            f"Nobody ever read the air of {room.room}, so what stands there comes off later, and "
-            "only on a day that feels dry"
+            f"Nobody ever read the air of {room.room}: take what is stiff there off only on a day "
+            "that feels dry"
         )
         yield Worry("never read", (room.room,), text, f"wingrest air {room.room} RH")
 

@@ -40,8 +40,7 @@ def build_problem(view: View, until: date | None = None) -> PlanProblem:
     rules, now, settings = view.rules, view.now, view.facts.settings
     sessions = _sessions(view, until)
     boards = _boards_in_use(view)
-    pct = {room.room: _slot_pct(view, room) for _, room in boards}
-    desk = _Desk(view, rules, now, sessions, boards, Takers(boards, rules), pct)
+    desk = _Desk(view, rules, now, sessions, boards, Takers(boards, rules))
     waiting: list[PlanWaiting] = []
     misfits: dict[str, str] = {}
     for one in view.waiting:
@@ -132,10 +131,6 @@ def _standing(desk: _Desk) -> tuple[PlanStanding, ...]:
     return tuple(found)
 
 
-def _never_read(view: View, one: OnBoard) -> bool:
-    return one.room is not None and view.air_now(one.room).never_read
-
-
 def slot_days(min_days: int, plan_days: int, slot_pct: int) -> int:
     """Return the days after which a slot counts as free: `slot_pct` of the way to the plan's days.
 
@@ -144,17 +139,13 @@ def slot_days(min_days: int, plan_days: int, slot_pct: int) -> int:
     return min_days - (-slot_pct * (plan_days - min_days) // 100)
 
 
-def _slot_pct(view: View, room: Room | None) -> int:
-    """Return the percentage for `slot_days`; it is 100 where nobody ever read the air."""
-    never_read = room is not None and view.air_now(room).never_read
-    return 100 if never_read else round(view.rules.limit("slot_pct"))
-
-
 def _comes_off(view: View, one: OnBoard) -> bool:
     """Say whether what stands is dry or worth a test, whatever today's air is."""
-    if _never_read(view, one):
-        return view.answer_of(one).answer in ("take off", "test it now")
     return one.stiff or one.is_due(view.now.date())
+
+
+def _slot_pct(rules: Rulebook) -> int:
+    return round(rules.limit("slot_pct"))
 
 
 def _free_on(view: View, one: OnBoard) -> date | None:
@@ -162,7 +153,7 @@ def _free_on(view: View, one: OnBoard) -> date | None:
     due, clear = one.dates.due, one.dates.clear
     if due is None or clear is None:
         return clear
-    return due + timedelta(days=slot_days(0, (clear - due).days, _slot_pct(view, one.room)))
+    return due + timedelta(days=slot_days(0, (clear - due).days, _slot_pct(view.rules)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +166,6 @@ class _Desk:
     sessions: tuple[PlanSession, ...]
     boards: tuple[tuple[Board, Room], ...]
     takers: Takers
-    slot_pct: dict[str, int]
 
     def waiting(self, one: Unmounted) -> PlanWaiting | str:
         """Return how the specimen waits, or the reason when no board fits it."""
@@ -281,6 +271,6 @@ class _Desk:
                 continue
             if self.view.lessons:
                 least, usual = self.view.lessons.days(specimen, size.body_mm, room, (least, usual))
-            counted = slot_days(least, usual, self.slot_pct[room.room])
+            counted = slot_days(least, usual, _slot_pct(self.rules))
             found[room.room] = BoardDays(least, usual, answer.rule_ids, answer.basis, counted)
         return found

@@ -135,18 +135,28 @@ def _pin(view: View, specimen: Specimen) -> str:
 def off_first(view: View, session: Session) -> dict[str, tuple[str, ...]]:
     """Return, by board, what stands now and must be off by a session, by plan or to make room.
 
-    Only boards that are in nobody else's hands then count. Nothing is taken off in air that is
-    known to be too damp today: it may have been read after the plan was made.
+    Only boards that are in nobody else's hands then count. What stays today is left out: the air
+    may have been read after the plan was made.
     """
     dealt = hands(view, session)
     wanted = _off_by(view, session)
-    today = view.local(session.start).date() == view.now.date()
+    if view.local(session.start).date() == view.now.date():
+        wanted -= stays_today(view)
     found: dict[str, list[str]] = {}
     for one in view.standing():
-        due = one.specimen.specimen in wanted and is_in_hands(one.board.board, session, dealt)
-        if due and not (today and too_damp_today(view, view.answer_of(one))):
+        if one.specimen.specimen in wanted and is_in_hands(one.board.board, session, dealt):
             found.setdefault(one.board.board, []).append(one.specimen.specimen)
     return {board: tuple(those) for board, those in found.items()}
+
+
+def stays_today(view: View) -> frozenset[str]:
+    """Return what stays on its board today: it is not due, or the air is known to be too damp."""
+    answers = (view.answer_of(one) for one in view.standing())
+    return frozenset(
+        s.specimen
+        for s in answers
+        if s.answer in ("not yet", "cannot say") or too_damp_today(view, s)
+    )
 
 
 def _off_by(view: View, session: Session) -> set[str]:

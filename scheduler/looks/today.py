@@ -5,7 +5,7 @@ Pure. Every entry carries the command that records it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
 from scheduler.drying import answer as answers
@@ -13,8 +13,7 @@ from scheduler.drying.softening import hours_after
 from scheduler.feed.cold import for_the_cold
 from scheduler.feed.hands import at_once, hands, is_in_hands
 from scheduler.learning.probes import Probe, probes
-from scheduler.looks.air_worries import waits_for_days
-from scheduler.looks.session_day import InBox, in_boxes, off_first
+from scheduler.looks.session_day import InBox, in_boxes, off_first, stays_today
 from scheduler.looks.worries import worries
 from scheduler.looks.worry import Worry
 from scheduler.view import View
@@ -107,7 +106,8 @@ class Step(NamedTuple):
 class Bench(NamedTuple):
     """A session: what comes off first, then what is mounted, in the plan's order.
 
-    `who` is None for anybody's session.
+    `who` is None for anybody's session. `held` are planned for it too, but what stands on their
+    slots stays today.
     """
 
     session: str
@@ -117,6 +117,7 @@ class Bench(NamedTuple):
     off: tuple[Off, ...]
     mount: tuple[Step, ...]
     command: str
+    held: tuple[str, ...] = ()
 
 
 class NextDue(NamedTuple):
@@ -174,14 +175,14 @@ def today(view: View, who: str | None = None, worried: bool = True) -> Today:
     return Today(
         at=view.now,
         who=who,
-        test=_due(view, boards_of, _TESTABLE),
-        wait=_due(view, boards_of, "dry, but not today"),
+        test=_due(boards_of, _TESTABLE),
+        wait=_due(boards_of, "dry, but not today"),
         off=_off(boards_of),
         put_in=tuple(p for p in _put_in(view) if may_work_at(view.sessions[p.session], who)),
         put_away=_put_away(view),
         take_out=tuple(
             t
-            for t in _take_out(view)
+            for t in _take_out(view, {b.session: b.command for b in benches})
             if t.session is None or may_work_at(view.sessions[t.session], who)
         ),
         benches=tuple(benches),
@@ -198,15 +199,12 @@ def _probes(view: View, boards: Sequence[answers.BoardAnswer]) -> tuple[Probe, .
     return probes(view.lessons, view.standing(), tested, view.now) if tested else ()
 
 
-def _due(
-    view: View, boards: Sequence[answers.BoardAnswer], which: answers.Answer
-) -> tuple[Due, ...]:
+def _due(boards: Sequence[answers.BoardAnswer], which: answers.Answer) -> tuple[Due, ...]:
     found = []
     for b in boards:
-        days = [s for s in b.specimens if waits_for_days(view, s)]
-        due = [s for s in b.specimens if s.answer == which and s not in days]
+        due = [s for s in b.specimens if s.answer == which]
         if due:
-            rest = tuple(s.specimen for s in b.specimens if s.answer == "not yet" or s in days)
+            rest = tuple(s.specimen for s in b.specimens if s.answer == "not yet")
             names = tuple(s.specimen for s in due)
             found.append(Due(b.board, names, rest, due[0].body_mm, _doing(due[0], b.board)))
     return tuple(sorted(found, key=lambda t: (-t.body_mm, natural_order(t.board))))
@@ -266,8 +264,8 @@ def _put_away(view: View) -> tuple[PutAway, ...]:
     )
 
 
-def _take_out(view: View) -> tuple[TakeOut, ...]:
-    """Return what is in the chamber; what must come out first comes first."""
+def _take_out(view: View, now: Mapping[str, str]) -> tuple[TakeOut, ...]:
+    """Return what is in the chamber, the most urgent first; `now`: the commands of sessions."""
     groups: dict[tuple[datetime, datetime, datetime, str], list[str]] = {}
     for stay in view.facts.in_chamber():
         soft = view.waits(view.specimens[stay.specimen]).softening
@@ -281,7 +279,7 @@ def _take_out(view: View) -> tuple[TakeOut, ...]:
     for (out_by, since, look_at, session), members in sorted(groups.items()):
         names = tuple(sorted(members, key=natural_order))
         kept = f"wingrest putback {' '.join(names)} fridge"
-        command = f"wingrest mount {session}" if session else kept
+        command = now.get(session, f"wingrest mount {session}") if session else kept
         late = out_by < view.now
         found.append(TakeOut(names, since, look_at, out_by, late, session or None, command))
     return tuple(found)
@@ -302,9 +300,12 @@ def _bench(view: View, session: Session) -> Bench:
         for p in view.planned_at(session.session)
     )
     start = view.local(session.start)
-    command = f"wingrest mount {session.session}"
+    stays = stays_today(view) if start.date() == view.now.date() else frozenset()
+    held = tuple(s.specimen for s in steps if not stays.isdisjoint(s.after))
+    steps = tuple(s for s in steps if s.specimen not in held)
+    command = " --except ".join((f"wingrest mount {session.session}", *held))
     off = tuple(
         Off(board, tuple(names), f"wingrest release {' '.join(names)}")
         for board, names in off_first(view, session).items()
     )
-    return Bench(session.session, start, session.minutes, session.who, off, steps, command)
+    return Bench(session.session, start, session.minutes, session.who, off, steps, command, held)

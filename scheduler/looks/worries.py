@@ -207,13 +207,18 @@ def _some(names: Iterable[str]) -> str:
 
 
 def _no_date(boards: Sequence[BoardAnswer], said: Collection[str]) -> Iterator[Worry]:
+    """Yield, for every air, what has no date yet in it."""
+    airs: dict[str, dict[str, list[str]]] = {}
     for b in boards:
-        lost = [s for s in b.specimens if s.due is None and s.specimen not in said]
-        lost = [s for s in lost if s.air and (s.air.regime != "room" or s.air.rh_pct is not None)]
-        if lost:
-            names = tuple(s.specimen for s in lost)
-            text = f"{wording.listed(names)} on {b.board}: no date yet in this air, {lost[0].air}"
-            yield Worry("no date", names, text, f"wingrest move {b.board} ROOM")
+        for s in b.specimens:
+            known = s.air and (s.air.regime != "room" or s.air.rh_pct is not None)
+            if known and s.due is None and s.specimen not in said:
+                airs.setdefault(str(s.air), {}).setdefault(b.board, []).append(s.specimen)
+    for air, here in airs.items():
+        where = [f"{wording.listed(names)} on {board}" for board, names in here.items()]
+        text = f"{'; '.join(where)}: no date yet in this air, {air}"
+        names = tuple(name for those in here.values() for name in those)
+        yield Worry("no date", names, text, f"wingrest move {next(iter(here))} ROOM")
 
 
 def _boards_out(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:

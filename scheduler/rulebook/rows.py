@@ -14,7 +14,6 @@ LIMIT_NAMES = (
     "least_days_dried",
     "take_off_rh_pct",
     "take_off_window_hours",
-    "stiff_again_days",
     "mould_rh_pct",
     "warm_from_c",
     "warm_below_c",

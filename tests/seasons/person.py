@@ -292,6 +292,9 @@ class Person:
         said = self.today(start)
         if self._look_at_dials(said, start):
             said = self.today(start)
+            if any(w["kind"] == "plan" for w in said.get("worries", ())):
+                self.run(start, "plan")
+                said = self.today(start)
         tests = [(t["board"], t["specimens"]) for t in said.get("test", ())]
         leave = {n for w in said.get("wait", ()) for n in w["specimens"]}
         steps = (said.get("session") or {}).get("mount", ())

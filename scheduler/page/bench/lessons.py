@@ -7,7 +7,7 @@ from typing import NamedTuple
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
-from scheduler.faces.evidence import room_says_said
+from scheduler.faces.evidence import room_says_said, too_few_said
 from scheduler.faces.summary import BOARDS_HEAD, boards_used, summary_head, summary_said
 from scheduler.looks.predicted import foretold
 from scheduler.looks.rooms import RoomLesson, rooms
@@ -87,6 +87,7 @@ def _shown(lesson: RoomLesson, view: View) -> LessonShown:
     assert view.lessons is not None
     says = lesson.says
     tested = next(one for d, one in view.lessons.rooms.items() if d.said == says.room)
-    said = room_says_said(says) if lesson.enough else "too few tests: the table's days stand"
+    least = view.rules.limit("learn_least_tests")
+    said = room_says_said(says) if lesson.enough else too_few_said(says, least)
     picture = dots(says.room, foretold(tested, view.rules))
     return LessonShown(says.room, said, tuple(d.text for d in lesson.doubts), picture)

@@ -11,6 +11,7 @@ from markupsafe import Markup, escape
 
 from scheduler.drying.answer import Answer
 from scheduler.drying.dates import DateSpan
+from scheduler.faces.held import held_said
 from scheduler.faces.probes import probe_said
 from scheduler.looks.today import PutIn
 from scheduler.page import web
@@ -126,6 +127,7 @@ def today_page() -> str:
             who=who, day_of=who or "", people=people_of(view.sessions.values()),
             cards=how_many_cards(day), spots=_spots(shown),
             near=near, later=later, probes=[probe_said(p) for p in day.probes],
+            held_said=held_said,
             empty=not (view.boards or view.specimens or view.rooms),
             boards_of=lambda named: _boards_of(view, named),
         )  # fmt: skip
