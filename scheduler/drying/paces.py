@@ -121,7 +121,8 @@ class Paces:
         air = self._air_of(room.room)
         if air is None:
             return None
-        from scheduler.drying.sums import KeptDays, RoomDrying
+        from scheduler.drying.once import MadeOf, room_drying
+        from scheduler.drying.sums import KeptDays
 
         ahead = timedelta(days=self.rules.limit("longest_days")) + _MARGIN
         first, last = self.horizon
@@ -129,7 +130,8 @@ class Paces:
         days = KeptDays(min(air.first, first), max(known, last) + ahead)
         assumed = assumed_air(room, self.rules)
         since = min(first, known) - _MARGIN
-        return RoomDrying(air, self._law, assumed, self._process(), days, last + ahead, since)
+        of = MadeOf(days, last + ahead, since, assumed, self._process(), air)
+        return room_drying(self._law, of)
 
     def _process(self) -> Process:
         from scheduler.air.belief import Process

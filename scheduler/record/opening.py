@@ -95,9 +95,10 @@ def version_of(db: sqlite3.Connection) -> int:
 
 def identify(db: sqlite3.Connection, path: Path) -> int:
     """Return the version of a record; raise RecordBusy where it is none, or of a newer version."""
-    if not _tables(db):
+    tables = _tables(db)
+    if not tables:
         raise RecordBusy(f"{path} is an SQLite file without any table, and no record. {_ELSE}")
-    if not is_ours(db):
+    if not tables >= _OURS:
         raise RecordBusy(f"{path} belongs to another program and was left alone. {_ELSE}")
     have = version_of(db)
     if have > len(MIGRATIONS):
