@@ -13,9 +13,10 @@ from bench_cases import Desk
 from old_records import FOLDER, ROWS
 
 from scheduler.page.tokens import read_tokens
-from scheduler.record.migrations import MIGRATIONS, STATE_TABLES
+from scheduler.record.migrations import MIGRATIONS
 from scheduler.record.opening import upgrade, version_of
 from scheduler.record.soundness import journal_faults, page_faults, reference_faults
+from scheduler.record.state_tables import SCHEMA_VERSION, STATE_TABLES
 from scheduler.record.store import Store
 
 NOW = "2027-05-08T12:00"
@@ -78,6 +79,10 @@ def test_it_goes_back_and_makes_an_export(old: tuple[int, Desk], tmp_path: Path)
     again.did("load", tmp_path / "out", now=NOW)
     answers = {d("boards", "--format", "csv", now=NOW).out for d in (desk, new, again)}
     assert len(answers) == 1
+
+
+def test_the_number_of_versions_is_told_without_them() -> None:
+    assert len(MIGRATIONS) == SCHEMA_VERSION
 
 
 SHORTER = 18

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from scheduler.record import rows
 from scheduler.record.deed import When
 from scheduler.record.journal import read_journal, take_back
-from scheduler.record.migrations import MIGRATIONS, STATE_TABLES
+from scheduler.record.migrations import MIGRATIONS
+from scheduler.record.state_tables import STATE_TABLES
 from scheduler.record.store import Store
 from scheduler.words.problems import RecordBusy, Refused
 from scheduler.words.records import Board, Placement, Room, Specimen

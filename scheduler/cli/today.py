@@ -10,7 +10,6 @@ import click
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
 from scheduler.faces.held import held_said
 from scheduler.faces.probes import probe_lines
-from scheduler.faces.today_json import today_json
 from scheduler.looks.keeping import lies_badly, no_snapshot
 from scheduler.looks.phones import phone_behind
 from scheduler.looks.today import Bench, Due, PutAway, PutIn, TakeOut, Today, today
@@ -44,6 +43,8 @@ def command(desk: Desk, who: str | None, form: str) -> None:
     more = tuple(w for w in (lost, badly, behind) if w is not None)
     day = day._replace(worries=(*day.worries, *more))
     if form == "json":
+        from scheduler.faces.today_json import today_json
+
         echo_json(today_json(day))
     elif form == "csv":
         echo_csv(list(_flat(day)), _CSV)

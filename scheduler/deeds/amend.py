@@ -28,9 +28,9 @@ from scheduler.intake.typed import Words, perhaps, reader_by_column, spelt
 from scheduler.looks.moved import moved_dates
 from scheduler.record import rows
 from scheduler.record.deed import When
-from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.rows import Value
 from scheduler.record.snapshot import Snapshot
+from scheduler.record.state_tables import STATE_TABLES
 from scheduler.record.store import Store
 from scheduler.rulebook import Rulebook
 from scheduler.view import view_of

@@ -12,8 +12,8 @@ from typing import Any, Literal
 
 from scheduler.record.amended import LABEL, amended, as_noted, flat
 from scheduler.record.deed import Deed
-from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.rows import Value
+from scheduler.record.state_tables import STATE_TABLES
 from scheduler.words import wording
 from scheduler.words.problems import Refused
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import replace
 from datetime import datetime
 
 from scheduler.drying.on_board import OnBoard
@@ -100,4 +99,6 @@ def lessons_of(
 def _earlier(one: OnBoard, before: datetime | None) -> OnBoard:
     if before is None:
         return one
+    from dataclasses import replace  # slow to import, and most records have no lessons
+
     return replace(one, tests=tuple(t for t in one.tests if t.tested_at < before))

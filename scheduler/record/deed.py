@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from scheduler.record import rows
-from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.one_place import refuse_two_places
 from scheduler.record.rows import Value
+from scheduler.record.state_tables import STATE_TABLES
 from scheduler.words.problems import Refused
 from scheduler.words.tuples import NamedTuple
 

@@ -13,8 +13,8 @@ from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.opening import version_of
+from scheduler.record.state_tables import STATE_TABLES
 from scheduler.words.problems import BadInput
 
 EXPORT_FORMAT = 1

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from scheduler.record import connecting, opening
 from scheduler.record.export import ABOUT, EXPORT_FORMAT, columns, tables_of, text_in_cell
-from scheduler.record.migrations import MIGRATIONS, STATE_TABLES
+from scheduler.record.migrations import MIGRATIONS
+from scheduler.record.state_tables import STATE_TABLES
 from scheduler.words.problems import BadInput, Problem
 
 _Row = dict[str, object]

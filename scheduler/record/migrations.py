@@ -242,33 +242,6 @@ INSERT INTO secret(key, value)
 DELETE FROM meta WHERE key IN ('calendar_token', 'bench_token');
 """
 
-STATE_TABLES: dict[str, str] = {
-    "setting": "key",
-    "room": "room",
-    "board": "board",
-    "board_stay": "id",
-    "specimen": "specimen",
-    "session": "session",
-    "placement": "id",
-    "chamber_stay": "id",
-    "dryness_test": "id",
-    "keeping": "id",
-    "dial": "id",
-    "room_day": "id",
-    "droop": "id",
-    "afterwards": "id",
-    "photo": "id",
-    "reading_file": "id",
-    "sensor_offset": "id",
-    "counting_logger": "room",
-    "away": "id",
-    "told": "placement",
-}
-"""Every journaled table and its key."""
-
-BLOB_COLUMNS = frozenset({"readings", "hours"})
-"""Columns that the journal's images hold in hexadecimal."""
-
 MIGRATIONS: tuple[str, ...] = (
     _FIRST
     + _GUARDS

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from scheduler.record import connecting, faults
 from scheduler.record.ground import keep_to_owner
-from scheduler.record.migrations import MIGRATIONS
+from scheduler.record.state_tables import SCHEMA_VERSION
 from scheduler.words.problems import RecordBusy, RecordDamaged
 
 if TYPE_CHECKING:
@@ -69,8 +69,10 @@ def settle_in_file(db: sqlite3.Connection) -> None:
         db.execute("PRAGMA wal_checkpoint(PASSIVE)")
 
 
-def upgrade(db: sqlite3.Connection, upto: int = len(MIGRATIONS)) -> None:
+def upgrade(db: sqlite3.Connection, upto: int = SCHEMA_VERSION) -> None:
     """Bring the tables of a connection to a version, in one transaction."""
+    from scheduler.record.migrations import MIGRATIONS  # a question of today's record needs none
+
     db.execute("BEGIN IMMEDIATE")
     try:
         # The version is read inside the transaction: another process may have upgraded meanwhile.
@@ -101,10 +103,10 @@ def identify(db: sqlite3.Connection, path: Path) -> int:
     if not tables >= _OURS:
         raise RecordBusy(f"{path} belongs to another program and was left alone. {_ELSE}")
     have = version_of(db)
-    if have > len(MIGRATIONS):
+    if have > SCHEMA_VERSION:
         raise RecordBusy(
             f"the record {path} was written by a newer wingrest (version {have} of its tables,"
-            f" this one knows {len(MIGRATIONS)}) and was left alone. Update wingrest"
+            f" this one knows {SCHEMA_VERSION}) and was left alone. Update wingrest"
         )
     return have
 
@@ -150,7 +152,7 @@ def _to_look(path: Path) -> tuple[sqlite3.Connection, bool]:
         return _upgraded(None), False
     db, may_write = connecting.to_read(path)
     try:
-        if _known_for_what_it_is(db, path) == len(MIGRATIONS):
+        if _known_for_what_it_is(db, path) == SCHEMA_VERSION:
             return db, may_write
         newer = _upgraded(db)
     except BaseException:
@@ -165,8 +167,8 @@ def _to_write(path: Path) -> sqlite3.Connection:
         _make(path)
     db = connecting.connect(path, "rw")
     try:
-        if _known_for_what_it_is(db, path) < len(MIGRATIONS):
-            _snapshots(path).before_upgrade(db, len(MIGRATIONS))
+        if _known_for_what_it_is(db, path) < SCHEMA_VERSION:
+            _snapshots(path).before_upgrade(db, SCHEMA_VERSION)
             _switch_to_wal(db)
             upgrade(db)
         db.execute("PRAGMA journal_mode = WAL")

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from datetime import UTC, date, datetime, time
 from typing import Any
 
-from scheduler.record.migrations import BLOB_COLUMNS
+from scheduler.record.state_tables import BLOB_COLUMNS
 from scheduler.words.records import (
     Afterwards,
     Away,

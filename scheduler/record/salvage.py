@@ -12,9 +12,9 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from scheduler.record import connecting
 from scheduler.record.export import EXPORT_FORMAT, columns, tables_of, write_folder
-from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.opening import version_of
 from scheduler.record.soundness import Image, replay
+from scheduler.record.state_tables import STATE_TABLES
 from scheduler.words.problems import BadInput
 from scheduler.words.tuples import NamedTuple
 

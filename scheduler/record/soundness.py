@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from scheduler.record import rows
-from scheduler.record.migrations import STATE_TABLES
+from scheduler.record.state_tables import STATE_TABLES
 
 Image = dict[str, Any]
 

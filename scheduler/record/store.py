@@ -10,18 +10,19 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Self
+from typing import TYPE_CHECKING, Self
 from zoneinfo import ZoneInfo
 
 from scheduler.record import connecting, faults, opening
-from scheduler.record.clock import clock_doubt, clock_question
-from scheduler.record.deed import Deed, When
-from scheduler.record.migrations import STATE_TABLES
 from scheduler.record.recorded import Recorded
 from scheduler.record.snapshot import Snapshot
+from scheduler.record.state_tables import STATE_TABLES
 from scheduler.record.told_then import ruling_faults
 from scheduler.words.problems import BadInput, Refused
 from scheduler.words.records import Settings
+
+if TYPE_CHECKING:
+    from scheduler.record.deed import Deed, When
 
 _OF_VALUES = (ValueError, KeyError, TypeError, sqlite3.OperationalError)
 """Errors that a damaged value may cause when it is read; a fault of the program may, too."""
@@ -133,6 +134,7 @@ class Store:
         not allow it, Overtaken when somebody changed the same things since `when.seen`; the
         record is then as it was.
         """
+        from scheduler.record.deed import Deed
         from scheduler.record.quicker import refuse_overtaken, with_others
 
         if self.asks_clock and self.confirm_clock is not None:
@@ -150,6 +152,8 @@ class Store:
                 raise told from (error if told is not error else error.__cause__)
 
     def _ask_about_clock(self, when: When, confirm: Callable[[str], bool]) -> None:
+        from scheduler.record.clock import clock_doubt, clock_question
+
         latest = Recorded(self.db).latest
         if clock_question(latest, when.now) is None or clock_doubt(latest, when.now):
             return
@@ -167,6 +171,8 @@ class Store:
             )
 
     def _refuse_wrong_clock(self, when: When) -> None:
+        from scheduler.record.clock import clock_doubt
+
         said = clock_doubt(Recorded(self.db).latest, when.now)
         if said:
             told = f"{when.now:%Y-%m-%dT%H:%M}"

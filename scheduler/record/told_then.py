@@ -6,9 +6,12 @@ import json
 import sqlite3
 from collections.abc import Mapping
 from datetime import date
+from typing import TYPE_CHECKING
 
-from scheduler.record.deed import Deed
 from scheduler.words.tuples import NamedTuple
+
+if TYPE_CHECKING:
+    from scheduler.record.deed import Deed
 
 
 class ToldDates(NamedTuple):
