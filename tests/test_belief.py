@@ -63,6 +63,7 @@ def test_it_is_the_gaussian_process_of_a_general_library(process: Process) -> No
     assert believed(found, 55, process) == pytest.approx(list(mean + 55), abs=1e-6)
     belief = Belief(60, [ReadOn(day, count) for day, (count, _) in found.items()], process)
     assert belief.spread_pct() == pytest.approx(list(spread), abs=1e-6)
+    assert belief.spread_pct(7) == belief.spread_pct()[7:]
 
 
 def test_without_a_usual_figure_it_is_the_generalised_least_squares_mean() -> None:

@@ -189,15 +189,17 @@ class Belief:
                 w, s = w + gain[0] * one, s + gain[1] * one
             w, s = a * w, b * s
 
-    def spread_pct(self) -> list[float]:
-        """Return the standard deviation of every day's level [points]; readings make it small."""
+    def spread_pct(self, first: int = 0) -> list[float]:
+        """Return the standard deviation of each day's level [points], from the day `first` on.
+
+        Readings make it small.
+        """
         a, b = self._fades
         n_ww = n_ws = n_ss = 0.0
-        nothing = [0.0] * self.days
+        found = [0.0] * (self.days - first)
         of_usual = 1 / (self._precision + self._said)
-        leans = self.of(nothing, 1.0)
-        found = nothing[:]
-        for day in range(self.days - 1, -1, -1):
+        leans = self.of(found, 1.0, first, self._dawn_of_nothing(first))
+        for day in range(self.days - 1, first - 1, -1):
             gain = self._gains[day]
             n_ww, n_ws, n_ss = a * a * n_ww, a * b * n_ws, b * b * n_ss
             if gain is not None:
@@ -211,5 +213,19 @@ class Belief:
                 )
             c_w, c_s, total = self._reach[day]
             less = c_w * c_w * n_ww + 2 * c_w * c_s * n_ws + c_s * c_s * n_ss
-            found[day] = math.sqrt(max(0.0, total - less) + leans[day] ** 2 * of_usual)
+            lean = leans[day - first]
+            found[day - first] = math.sqrt(max(0.0, total - less) + lean**2 * of_usual)
         return found
+
+    def _dawn_of_nothing(self, first: int) -> tuple[float, float]:
+        """Return weather and season at the dawn of a day, had all days before it shown 0."""
+        a, b = self._fades
+        w = s = 0.0
+        for gain in self._gains[:first]:
+            error = -1.0 - w - s
+            w, s = (
+                (a * w, b * s)
+                if gain is None
+                else (a * (w + gain[0] * error), b * (s + gain[1] * error))
+            )
+        return w, s

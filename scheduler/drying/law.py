@@ -17,6 +17,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Iterable, Sequence
 from itertools import pairwise
+from operator import itemgetter, mul
 
 from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE, saturation_hpa
 from scheduler.rulebook import BoardTime, Rulebook
@@ -49,6 +50,16 @@ def assumed_air(room: Room, rules: Rulebook) -> SteadyAir | None:
     if room.regime == "desiccant" and room.rh_pct is None:
         return SteadyAir(rules.limit("desiccant_rh_pct"), temp_c)
     return None if room.rh_pct is None else SteadyAir(room.rh_pct, temp_c)
+
+
+Rates = Callable[[Sequence[float]], Sequence[float]]
+"""Takes the rates of many hours, and of two more, out of the table of an anchor."""
+
+
+def rates_at(rh: Iterable[int]) -> Rates:
+    """Return what takes the rates at many humidities out of a table, all of them at once."""
+    # Of one humidity alone it would not be a sequence.
+    return itemgetter(*rh, NO_HUMIDITY, NO_HUMIDITY)
 
 
 class AskedOfTable(NamedTuple):
@@ -90,12 +101,11 @@ class Law:
         for temp in set(temps) - known.keys() - {NO_TEMPERATURE}:
             known[temp] = self.warmth(temp / 100)
         mine = known | {NO_TEMPERATURE: self.warmth(missing_c)}
-        return [mine[temp] for temp in temps]
+        return list(map(mine.__getitem__, temps))
 
-    def hours(self, anchor: int, rh: Iterable[int], warmths: Iterable[float]) -> list[float]:
+    def hours(self, anchor: int, rates: Rates, warmths: Iterable[float]) -> list[float]:
         """Return the paces of an anchor in many hours; a missing humidity gives 0."""
-        table = self.table(anchor)
-        return [table[each] * warmth for each, warmth in zip(rh, warmths, strict=True)]
+        return list(map(mul, rates(self.table(anchor)), warmths))
 
     def table(self, anchor: int) -> list[float]:
         """Return the rates of an anchor for 0.00 to 100.00 %; after them 0 for a missing humidity.

@@ -25,7 +25,7 @@ from scheduler.air.hours import DAY_HOURS, NO_HUMIDITY, NO_TEMPERATURE
 from scheduler.air.leaning import Leaning, Recalled
 from scheduler.air.room_air import NOTHING, RoomAir
 from scheduler.drying.amounts import BodyDrying
-from scheduler.drying.law import ORDINARY_C, Law, SteadyAir
+from scheduler.drying.law import ORDINARY_C, Law, SteadyAir, rates_at
 from scheduler.words.tuples import NamedTuple
 
 YEARS_BACK = 3
@@ -107,6 +107,7 @@ class RoomDrying:
         self._alike = self._years_before((recalled - days.first).days + 1)
         self.belief = Belief(days.number, [*self._shown()], process)
         self._leaning = Leaning(self.belief, self._asked_from, self._alike)
+        self._rates = rates_at(air.rh)
         self._warmths = law.warmths(air.temp, self._missing_c)
         self._paces: dict[int, _Paces] = {}
         self._sums: dict[tuple[int, Side], list[float]] = {}
@@ -165,7 +166,7 @@ class RoomDrying:
     def _paces_of(self, anchor: int) -> _Paces:
         """Return an anchor's paces."""
         if anchor not in self._paces:
-            measured = self.law.hours(anchor, self.air.rh, self._warmths)
+            measured = self.law.hours(anchor, self._rates, self._warmths)
             hours = [*self._before, *measured, *self._after]
             believed = self._leaning.of(self._by_day(hours), self._said(anchor))
             # Summed hour by hour from the first, so that the sums do not depend on which of them
@@ -209,7 +210,7 @@ class RoomDrying:
     @cached_property
     def _spreads(self) -> list[float]:
         """Return the spread of the humidity [points] by day, from the first not wholly read."""
-        return self.belief.spread_pct()[self._asked_from :]
+        return self.belief.spread_pct(self._asked_from)
 
     @cached_property
     def _means(self) -> tuple[list[float], list[float]]:
