@@ -63,7 +63,7 @@ class Cells:
 
     def number(self, column: str, least: float = 0.0, most: float = math.inf) -> float:
         """Return the cell's number from `least` to `most`, both included; `least` for a fault."""
-        value = self.maybe(column)
+        value = self._values.get(column, "")
         try:
             number = float(value)
         except ValueError:
@@ -96,7 +96,7 @@ class Cells:
 
     def word(self, column: str, words: Sequence[W]) -> W:
         """Return the cell's word, one of `words`; for a faulty word the last of them."""
-        value = self.maybe(column)
+        value = self._values.get(column, "")
         if value not in words:
             self.fault(column, "is not a known word", f"Write one of: {', '.join(words)}.")
             return words[-1]
@@ -145,9 +145,8 @@ class Cells:
 
     def split(self, column: str) -> tuple[str, ...]:
         """Return the words of a cell, separated by |."""
-        if not self.maybe(column):
-            return ()
-        return tuple(part.strip() for part in self.maybe(column).split("|") if part.strip())
+        parts = map(str.strip, self._values.get(column, "").split("|"))
+        return tuple(filter(None, parts))
 
 
 def read_board_time(cells: Cells) -> BoardTimeRow:
