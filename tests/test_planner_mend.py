@@ -146,3 +146,27 @@ def test_what_a_deed_mended_without_a_search_is_searched_the_next_time() -> None
     assert [p.session for p in mend(sooner, kept).placements] == ["15.05-14"], "it stands"
     searched = mend(sooner, kept, settled=False, moving=5)
     assert [p.session for p in searched.placements] == ["08.05-14"]
+
+
+@pytest.mark.parametrize(("planned", "sooner", "moves"), [(8, 6, False), (22, 18, True)])
+def test_what_is_planned_within_ten_days_stays_for_a_few_days_and_what_is_later_does_not(
+    planned: int, sooner: int, moves: bool
+) -> None:
+    waits = [specimen("M")]
+    kept = best_plan(problem([board("B1")], [session(planned)], waits))
+    of = problem([board("B1")], [session(sooner), session(planned)], waits)
+    (found,) = mend(of, kept, settled=False).placements
+    assert found.session == session(sooner if moves else planned).session
+
+
+def test_far_ahead_as_well_nobody_moves_for_nothing() -> None:
+    waits = [specimen(f"M{n}", slot_mm=40) for n in range(2)]
+    kept = best_plan(problem([board("B1", 80)], [session(22)], waits))
+    turned = kept._replace(
+        placements=tuple(
+            p._replace(specimen=other.specimen)
+            for p, other in zip(kept.placements, reversed(kept.placements), strict=True)
+        )
+    )
+    of = problem([board("B1", 80)], [session(22)], waits)
+    assert _where(mend(of, turned, settled=False)) == _where(turned)

@@ -35,7 +35,7 @@ found = best_plan(of, effort="quick")
 print(json.dumps(plan_to_json(of, found)))
 print(found.status, found.bound, found.gap, found.scarce)
 fewer = instance("played", 1, minutes=0.5)
-print(mend(fewer, found))
+print(json.dumps(plan_to_json(fewer, mend(fewer, found))))
 """
 
 

@@ -104,7 +104,7 @@ def test_nobody_leaves_home_for_less_than_moving_costs(of: PlanProblem) -> None:
     bench = PlanBench(of)
     start = by_hand(bench)
     home = {n: spot for n, spot in enumerate(start.spots) if spot is not None}
-    dear, _ = searched(start, home=home, moving=100_000_000).best
+    dear, _ = searched(start, home=home, moving=dict.fromkeys(home, 100_000_000)).best
     assert all(where(dear[n]) == where(spot) for n, spot in home.items())
 
 

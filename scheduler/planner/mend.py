@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import timedelta
 
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.bound.priced import in_whole_days
@@ -12,6 +13,11 @@ from scheduler.planner.quality import unsavable
 from scheduler.planner.quick import due_date_greedy, fill_up, fresh_first
 from scheduler.planner.state import PlanState, Spot
 
+_NEAR_DAYS, _FAR_MOVING = 10, 2
+
+_LARGE = 1_000
+"""Where more wait, each round takes so long that fewer are done."""
+
 
 def mend(
     problem: PlanProblem,
@@ -19,7 +25,7 @@ def mend(
     *,
     grooves: Mapping[str, float] | None = None,
     keep: frozenset[str] = frozenset(),
-    rounds: int = 50_000,
+    rounds: int = 200_000,
     moving: int = 20,
     with_bound: bool = True,
     settled: bool = True,
@@ -29,9 +35,11 @@ def mend(
     What still holds stays where it is; `keep` names those that never move, and that win where two
     now exclude each other. Displaced and new ones go where they wait least. A perishable that finds
     no other place may displace others. Then, `with_bound` and where anything was displaced or is
-    new, a search follows for `rounds` rounds; it moves what still held only where that saves more
-    than `moving` weighted days for each that moves. A plan that is not `settled` was mended before
-    without a search, so it is searched even where nothing was displaced.
+    new, a search follows for `rounds` rounds, a quarter of them in a large plan; it moves what
+    still held only where that saves more than `moving` weighted days for each that moves. What was
+    planned for later than `_NEAR_DAYS` from now is nothing that people prepare for, and costs at
+    most `_FAR_MOVING`. A plan that is not `settled` was mended before without a search, so it is
+    searched even where nothing was displaced.
     """
     bench = PlanBench(problem)
     spots = kept_spots(bench, kept, keep)
@@ -43,11 +51,21 @@ def mend(
     lost = unsavable(bench)
     bound = None
     if with_bound and bench.waiting and bench.sessions:
-        rounds = rounds if not settled or _changed(bench, kept, spots) else 0
-        state, bound = _improved(bench, state, pinned, spots, rounds, moving)
+        if settled and not _changed(bench, kept, spots):
+            rounds = 0
+        prices = _prices(bench, spots, moving)
+        state, bound = _improved(bench, state, pinned, spots, rounds, prices)
     fill_up(state, anyway=True)
     plan = explained(made("mended", state, lost), grooves or {})
     return plan._replace(status="mended", bound=bound)
+
+
+def _prices(bench: PlanBench, spots: Mapping[int, Spot], moving: int) -> dict[int, int]:
+    """Return what it costs to move each of the planned."""
+    near = bench.problem.now + timedelta(days=_NEAR_DAYS)
+    starts = [s.start for s in bench.sessions]
+    far = min(moving, _FAR_MOVING)
+    return {n: moving if starts[s.session] <= near else far for n, s in spots.items()}
 
 
 def _filled(bench: PlanBench, spots: Mapping[int, Spot], offs: Sequence[int]) -> PlanState:
@@ -103,7 +121,7 @@ def _improved(
     pinned: frozenset[int],
     spots: Mapping[int, Spot],
     rounds: int,
-    moving: int,
+    moving: Mapping[int, int],
 ) -> tuple[PlanState, int]:
     from scheduler.planner.bound.find import find_bound
     from scheduler.planner.search.run import Search
@@ -112,7 +130,7 @@ def _improved(
     if rounds:
         begun = state.spots, state.stand_off
         search = Search(bench, begun, bound.guided, pinned, spots, moving)
-        search.run(rounds)
+        search.run(rounds // (4 if len(bench.waiting) > _LARGE else 1))
         state = state_of(bench, *search.best)
         fill_up(state, anyway=True)
     return state, max(0, in_whole_days(bound.days))

@@ -47,7 +47,7 @@ MOST_OUT = 64
 
 
 class Homes(NamedTuple):
-    """Where specimens should stay (`session` -1: anywhere); `moving` is what a move costs."""
+    """Where specimens should stay (`session` -1: anywhere), and what it costs to move each."""
 
     session: NDArray[np.int16]
     board: NDArray[np.int32]
@@ -55,7 +55,7 @@ class Homes(NamedTuple):
     due: NDArray[np.int16]
     off: NDArray[np.int16]
     waits: NDArray[np.int64]
-    moving: int
+    moving: NDArray[np.int64]
 
 
 class Out(NamedTuple):
@@ -104,7 +104,7 @@ def _elsewhere(h: Homes, n: int, k: int, board: int, from_mm: int) -> int:
     if h.session[n] < 0:
         return 0
     at_home = h.session[n] == k and h.board[n] == board and h.from_mm[n] == from_mm
-    return 0 if at_home else h.moving
+    return 0 if at_home else h.moving[n]
 
 
 @inlined

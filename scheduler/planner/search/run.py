@@ -49,8 +49,8 @@ SLOWER = 80
 class Search:
     """A plan that is being improved; `fixed` specimens stay where they are.
 
-    `start` is a plan in the form of `best`. A specimen with a `home` costs `moving` weighted days
-    where it is elsewhere or left out.
+    `start` is a plan in the form of `best`. A specimen with a `home` costs its entry in `moving`,
+    in weighted days, where it is elsewhere or left out.
     """
 
     def __init__(
@@ -60,14 +60,14 @@ class Search:
         prices: Prices,
         fixed: frozenset[int] = frozenset(),
         home: Mapping[int, Spot] | None = None,
-        moving: int = 0,
+        moving: Mapping[int, int] | None = None,
         seed: int = 1,
     ) -> None:
-        self.bench, home = bench, home or {}
+        self.bench, home, moving = bench, home or {}, moving or {}
         left_out = [
             bench.waits_on(n)
             + (SPOILS * w.priority if bench.would_spoil[n] else 0)
-            + (moving if n in home else 0)
+            + moving.get(n, 0)
             for n, w in enumerate(bench.waiting)
         ]
         self.facts = facts(bench, left_out)
@@ -83,7 +83,7 @@ class Search:
         for n, spot in enumerate(spots):
             if spot is not None:
                 cost = bench.waits(n, spot.session, spot.choice)
-                cost += moving if n in home and home[n] != spot else 0
+                cost += moving.get(n, 0) if home.get(n) != spot else 0
                 due = bench.off_at(spot.session, spot.choice.plan_days)
                 where = (spot.session, spot.choice.board, spot.from_mm, due, spot.off_at)
                 places.append((n, *where, cost))
@@ -165,7 +165,7 @@ def _out(most: int) -> Out:
     return Out(zeros(), np.zeros(most), *where, *shifted)
 
 
-def _homes(bench: PlanBench, home: Mapping[int, Spot], moving: int) -> Homes:
+def _homes(bench: PlanBench, home: Mapping[int, Spot], moving: Mapping[int, int]) -> Homes:
     people = len(bench.waiting)
     found = Homes(
         session=np.full(people, -1, dtype=np.int16),
@@ -174,11 +174,12 @@ def _homes(bench: PlanBench, home: Mapping[int, Spot], moving: int) -> Homes:
         due=np.zeros(people, dtype=np.int16),
         off=np.zeros(people, dtype=np.int16),
         waits=np.zeros(people, dtype=np.int64),
-        moving=moving,
+        moving=np.zeros(people, dtype=np.int64),
     )
     for n, spot in home.items():
         found.session[n], found.board[n] = spot.session, spot.choice.board
         found.from_mm[n], found.off[n] = spot.from_mm, spot.off_at
         found.due[n] = bench.off_at(spot.session, spot.choice.plan_days)
         found.waits[n] = bench.waits(n, spot.session, spot.choice)
+        found.moving[n] = moving.get(n, 0)
     return found
