@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime, time, timedelta
-from functools import cached_property
+from functools import cache, cached_property
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -156,7 +156,7 @@ class View:
     @cached_property
     def airs(self) -> Airs:
         """Return every room's measured air, from as early as what stands or will stand needs."""
-        return self._airs(self._air_since)
+        return self._airs(cache(self._air_since))
 
     @cached_property
     def paces(self) -> Paces:
