@@ -60,7 +60,7 @@ TABLES = {
     "rooms.csv": "room,regime,rh_pct,temp_c\nstudy,room,50,20\nattic,room,60,20\n",
     "boards.csv": (
         "board,groove_mm,span_mm,length_mm,room,refill\n"
-        "B1,6,90,300,study,whole\nB2,6,90,300,study,\nB3,6,90,300,study,\n"
+        "B1,6,90,300,study,whole\nB2,6,90,300,study,\nB3,6.5,90,300,study,\n"
     ),
     "specimens.csv": (
         "specimen,family,body_mm,wingspan_mm,state,frozen_on,locality,lot\n"

@@ -189,13 +189,11 @@ def test_what_stands_was_released_or_is_gone_does_not_wait(rules: Rulebook) -> N
     assert build_problem(View(gone, rules, NOW)).waiting == ()
 
 
-def test_what_is_not_due_stands_until_its_clear_date_where_nobody_reads_the_air(
-    rules: Rulebook,
-) -> None:
+def test_what_is_not_due_stands_until_half_way_between_due_and_clear(rules: Rulebook) -> None:
     (standing,) = build_problem(View(record(placements=[mounted(1)]), rules, NOW)).standing
     assert (standing.from_mm, standing.to_mm) == (10, 40)
     assert standing.due == date(2027, 5, 15)
-    assert standing.clear == standing.free_on == date(2027, 5, 18)
+    assert (standing.clear, standing.free_on) == (date(2027, 5, 18), date(2027, 5, 17))
 
 
 def test_what_is_due_is_free_from_today_on(rules: Rulebook) -> None:

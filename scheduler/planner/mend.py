@@ -7,13 +7,16 @@ from datetime import timedelta
 
 from scheduler.planner.bench import PlanBench
 from scheduler.planner.bound.priced import in_whole_days
-from scheduler.planner.finish import explained, kept_offs, kept_spots, made, state_of
+from scheduler.planner.finish import explained, kept_offs, kept_spots, made, state_of, tiers
 from scheduler.planner.problem import Plan, PlanProblem
 from scheduler.planner.quality import unsavable
 from scheduler.planner.quick import due_date_greedy, fill_up, fresh_first
 from scheduler.planner.state import PlanState, Spot
 
 _NEAR_DAYS, _FAR_MOVING = 10, 2
+
+_DRIFTED = 0.03
+"""Where more than this part of the waiting is above the bound, a mended plan is searched on."""
 
 _LARGE = 1_000
 """Where more wait, each round takes so long that fewer are done."""
@@ -39,7 +42,7 @@ def mend(
     still held only where that saves more than `moving` weighted days for each that moves. What was
     planned for later than `_NEAR_DAYS` from now is nothing that people prepare for, and costs at
     most `_FAR_MOVING`. A plan that is not `settled` was mended before without a search, so it is
-    searched even where nothing was displaced.
+    searched even where nothing was displaced; and so is one that lies far above the bound.
     """
     bench = PlanBench(problem)
     spots = kept_spots(bench, kept, keep)
@@ -51,10 +54,9 @@ def mend(
     lost = unsavable(bench)
     bound = None
     if with_bound and bench.waiting and bench.sessions:
-        if settled and not _changed(bench, kept, spots):
-            rounds = 0
+        known = settled and not _changed(bench, kept, spots)
         prices = _prices(bench, spots, moving)
-        state, bound = _improved(bench, state, pinned, spots, rounds, prices)
+        state, bound = _improved(bench, state, pinned, spots, rounds, prices, known)
     fill_up(state, anyway=True)
     plan = explained(made("mended", state, lost), grooves or {})
     return plan._replace(status="mended", bound=bound)
@@ -122,15 +124,18 @@ def _improved(
     spots: Mapping[int, Spot],
     rounds: int,
     moving: Mapping[int, int],
+    known: bool,
 ) -> tuple[PlanState, int]:
+    """Return the plan searched on, and the bound; a `known` one is searched only if far from it."""
     from scheduler.planner.bound.find import find_bound
     from scheduler.planner.search.run import Search
 
     bound = find_bound(bench, _spoils(state), 60, lambda: False, closely=False)
-    if rounds:
+    low = max(0, in_whole_days(bound.days))
+    if rounds and not (known and tiers(state)[1] - low <= _DRIFTED * tiers(state)[1]):
         begun = state.spots, state.stand_off
         search = Search(bench, begun, bound.guided, pinned, spots, moving)
         search.run(rounds // (4 if len(bench.waiting) > _LARGE else 1))
         state = state_of(bench, *search.best)
         fill_up(state, anyway=True)
-    return state, max(0, in_whole_days(bound.days))
+    return state, low
