@@ -141,7 +141,7 @@ def off_first(view: View, session: Session) -> dict[str, tuple[str, ...]]:
     dealt = hands(view, session)
     wanted = _off_by(view, session)
     if view.local(session.start).date() == view.now.date():
-        wanted -= stays_today(view)
+        wanted -= stays_today(view, wanted)
     found: dict[str, list[str]] = {}
     for one in view.standing():
         if one.specimen.specimen in wanted and is_in_hands(one.board.board, session, dealt):
@@ -149,9 +149,12 @@ def off_first(view: View, session: Session) -> dict[str, tuple[str, ...]]:
     return {board: tuple(those) for board, those in found.items()}
 
 
-def stays_today(view: View) -> frozenset[str]:
-    """Return what stays on its board today: it is not due, or the air is known to be too damp."""
-    answers = (view.answer_of(one) for one in view.standing())
+def stays_today(view: View, names: Iterable[str]) -> frozenset[str]:
+    """Return which of the named stay on their boards today.
+
+    They are not due, or the air is known to be too damp.
+    """
+    answers = (view.answer_of(one) for one in map(view.on_board, names) if one is not None)
     return frozenset(
         s.specimen
         for s in answers
