@@ -14,8 +14,11 @@ from scheduler.cli import COMMANDS
 from scheduler.page.spoken import PLACES, spoken
 
 HOUSE = Path(scheduler.__file__).parent
-TYPED = re.compile(r"wingrest [a-z-]|(?<![\w-])--[a-z]")
-"""What is typed at a terminal: the program's name before a word, or an option."""
+TYPED = re.compile(r"wingrest [a-z-]|(?<![\w.-])--[a-z]")
+"""What is typed at a terminal: the program's name before a word, or an option.
+
+The slip of a form, which is drawn by chance, may hold ".--x" and is none.
+"""
 
 
 def texts_of(module: ast.Module) -> Iterator[str]:
