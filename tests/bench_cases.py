@@ -168,6 +168,16 @@ def narrow_weekend(folder: Path) -> tuple[Desk, Planned]:
     return desk, next(p for p in planned(desk, "SAT-08") if p.after)
 
 
+def written(folder: Path, files: Mapping[str, str]) -> Path:
+    """A batch of those tables, kept by UTC; returns its folder."""
+    batch = folder / "batch"
+    batch.mkdir()
+    (batch / "settings.toml").write_text('timezone = "UTC"\n', encoding="utf-8")
+    for name, text in files.items():
+        (batch / f"{name}.csv").write_text(text, encoding="utf-8")
+    return batch
+
+
 def planned(desk: Desk, session: str) -> tuple[Planned, ...]:
     """What the kept plan mounts in a session, in the order of mounting."""
     with Store(desk.store) as store:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from bench_cases import Desk
+from bench_cases import Desk, written
 
 FILES = {
     "rooms": "room,rh_pct,temp_c\nstudy,50,20\n",
@@ -20,11 +20,7 @@ EARLY, DUE, LATER = "2027-05-14T10:00", "2027-05-15T10:00", "2027-05-17T10:00"
 
 @pytest.fixture
 def desk(tmp_path: Path) -> Desk:
-    batch = tmp_path / "batch"
-    batch.mkdir()
-    (batch / "settings.toml").write_text('timezone = "UTC"\n', encoding="utf-8")
-    for name, text in FILES.items():
-        (batch / f"{name}.csv").write_text(text, encoding="utf-8")
+    batch = written(tmp_path, FILES)
     desk = Desk(tmp_path / "record.sqlite")
     desk.did("load", str(batch), now="2027-05-02T18:00")
     return desk

@@ -8,8 +8,8 @@ from datetime import date, datetime, timedelta
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
-from scheduler.faces.held import held_said
 from scheduler.faces.probes import probe_lines
+from scheduler.faces.slots_taken import held_said
 from scheduler.looks.keeping import lies_badly, no_snapshot
 from scheduler.looks.phones import phone_behind
 from scheduler.looks.today import Bench, Due, PutAway, PutIn, TakeOut, Today, today

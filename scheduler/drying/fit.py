@@ -14,7 +14,8 @@ from scheduler.words.records import BASES, SIZE_CLASSES, Basis, Board, Specimen
 from scheduler.words.tuples import NamedTuple
 
 _A_HAIR_MM = 0.1
-"""So finely is a thorax measured: the thickest body of a row of fit.csv is this under its end."""
+"""So finely is a thorax measured (common practice, no source): the thickest body of a row of
+fit.csv is this much under the row's end."""
 
 
 class BodyWidths(NamedTuple):

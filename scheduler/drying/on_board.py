@@ -98,11 +98,6 @@ class OnBoard:
         days = {self.tested_on(t) for t in self._since_soft}
         return len(days) == 1 and not self._was_due(late[-1])
 
-    @property
-    def stiff_on(self) -> tuple[date, ...]:
-        """Return the dates of the stiff tests since it was last soft, the earliest first."""
-        return tuple(map(self.tested_on, self._since_soft))
-
     @cached_property
     def taught(self) -> Teaching | None:
         """Return what its room's tests taught; None when they are too few, or once it came off."""

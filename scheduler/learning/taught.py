@@ -54,9 +54,6 @@ TOLD_FROM, TOLD_TO = 0.5, 1.5
 """A test that is soft before the one or stiff after the other (in table's minima) tells nothing."""
 
 
-_HAIR = 1e-9
-
-
 class Taught:
     """What a room's own tests make of the table's days."""
 
@@ -84,7 +81,7 @@ class Taught:
     @property
     def enough(self) -> bool:
         """Say whether it has enough tests for dates of its own."""
-        return self.counted > self.shares.least_tests - _HAIR
+        return round(self.counted, 9) >= self.shares.least_tests
 
     def due(self, min_days: float, spread: float = 0.0) -> float:
         """Return the progress from which to test a specimen with this spread.

@@ -14,6 +14,10 @@ from scheduler.planner.quick import due_date_greedy, fill_up, fresh_first
 from scheduler.planner.state import PlanState, Spot
 
 _NEAR_DAYS, _FAR_MOVING = 10, 2
+"""How far ahead people prepare for a plan [days], and what a move costs beyond [weighted days].
+
+Both from memory: people look at the coming session, and at the chamber for the next.
+"""
 
 _DRIFTED = 0.03
 """Where more than this part of the waiting is above the bound, a mended plan is searched on."""
@@ -131,8 +135,8 @@ def _improved(
     from scheduler.planner.search.run import Search
 
     bound = find_bound(bench, _spoils(state), 60, lambda: False, closely=False)
-    low = max(0, in_whole_days(bound.days))
-    if rounds and not (known and tiers(state)[1] - low <= _DRIFTED * tiers(state)[1]):
+    low, waits = max(0, in_whole_days(bound.days)), tiers(state)[1]
+    if rounds and not (known and waits - low <= _DRIFTED * waits):
         begun = state.spots, state.stand_off
         search = Search(bench, begun, bound.guided, pinned, spots, moving)
         search.run(rounds // (4 if len(bench.waiting) > _LARGE else 1))

@@ -11,8 +11,8 @@ from markupsafe import Markup, escape
 
 from scheduler.drying.answer import Answer
 from scheduler.drying.dates import DateSpan
-from scheduler.faces.held import held_said
 from scheduler.faces.probes import probe_said
+from scheduler.faces.slots_taken import held_said
 from scheduler.looks.today import PutIn
 from scheduler.page import web
 from scheduler.page.bench.faces import bars_by_board, chart_of, faces, span

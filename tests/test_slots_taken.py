@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from bench_cases import Desk
+from bench_cases import Desk, written
 
 FILES = {
     "rooms": "room,rh_pct,temp_c\nstudy,50,20\nloft,50,20\n",
@@ -23,11 +23,7 @@ BEFORE, START, AFTER = "2027-05-21T08:00", "2027-05-22T09:00", "2027-05-22T11:00
 @pytest.fixture
 def desk(tmp_path: Path) -> Desk:
     """M-1 is due before SAT; M-2 and M-3 are planned for SAT, one of them on its slot."""
-    batch = tmp_path / "batch"
-    batch.mkdir()
-    (batch / "settings.toml").write_text('timezone = "UTC"\n', encoding="utf-8")
-    for name, text in FILES.items():
-        (batch / f"{name}.csv").write_text(text, encoding="utf-8")
+    batch = written(tmp_path, FILES)
     desk = Desk(tmp_path / "record.sqlite")
     desk.did("load", str(batch), now="2027-05-19T18:00")
     desk.did("air", "study", "50", "20", now="2027-05-19T18:01")
