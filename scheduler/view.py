@@ -265,7 +265,7 @@ class View:
     @cached_property
     def lessons(self) -> Lessons | None:
         """Return what the record's tests taught of its rooms; None: too few, or `table_only`."""
-        from scheduler.learning.lessons import lessons_of
+        from scheduler.learning.of_record import lessons_of
 
         return None if self.table_only else lessons_of(self.facts, self.rules, self.of)
 

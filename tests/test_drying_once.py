@@ -57,7 +57,7 @@ def air_of(view: View) -> RoomDrying:
 def said(snap: Snapshot) -> tuple[object, ...]:
     one = seen(snap, EVENING).of(snap.placements[0])
     sums = air_of(seen(snap, EVENING)).sums
-    return one.dates, one.spans, *(sums(1, side) for side in ("drier", "believed", "damper"))
+    return one.dates, one.spans, *(sums(1, side).dawns for side in ("drier", "believed", "damper"))
 
 
 def anew(snap: Snapshot) -> tuple[object, ...]:

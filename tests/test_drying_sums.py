@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from datetime import date, datetime, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -34,6 +35,7 @@ assumed = st.none() | st.builds(SteadyAir, st.floats(1, 100), st.floats(-5, 45))
 hour_values = st.one_of(
     st.none(), st.tuples(st.integers(100, 10_000), st.none() | st.integers(-500, 4_500))
 )
+sides: st.SearchStrategy[Side] = st.sampled_from(["drier", "believed", "damper"])
 shifts = st.floats(-60, 24 * 30).map(lambda hours: hours * HOUR)
 days_at_50 = st.floats(0.2, 40)
 
@@ -151,8 +153,8 @@ def test_the_sides_lie_about_what_is_believed(
     air: RoomAir, body_mm: float, shift: timedelta
 ) -> None:
     room = drying(air)
-    sides: list[Side] = ["damper", "believed", "drier"]
-    had = [room.of(body_mm, side).between(JULY - 6 * DAY, JULY + shift) for side in sides]
+    apart: list[Side] = ["damper", "believed", "drier"]
+    had = [room.of(body_mm, side).between(JULY - 6 * DAY, JULY + shift) for side in apart]
     assert had == pytest.approx(sorted(had), abs=1e-9)
 
 
@@ -211,18 +213,29 @@ def test_steady_air_takes_the_days_over_the_pace() -> None:
     assert steady.whole_days(JULY, 14, 19) is None
 
 
-@given(
-    airs(), bodies, st.integers(-3, 40), shifts, st.sampled_from(["drier", "believed", "damper"])
-)
-def test_from_when_on_sums_are_kept_changes_no_bit(
-    air: RoomAir, body_mm: float, kept_from: int, shift: timedelta, side: Side
+@given(airs(), st.integers(0, len(RULES.bodies) - 1), sides)
+def test_the_hours_of_a_day_add_up_to_what_its_dawns_are_apart(
+    air: RoomAir, anchor: int, side: Side
 ) -> None:
-    every = drying(air).of(body_mm, side)
-    since = FIRST + timedelta(days=kept_from)
-    some = RoomDrying(air, LAW, MIDDLING, PROCESS, DAYS, DAYS.last, since).of(body_mm, side)
-    for begin in (JULY + shift, JULY + 20 * DAY + shift):
-        assert some.between(begin, begin + 9 * DAY) == every.between(begin, begin + 9 * DAY)
-        assert some.whole_days(begin, 8.0, 60) == every.whole_days(begin, 8.0, 60)
+    sums = drying(air).sums(anchor, side)
+    for day in range(DAYS.number):
+        hours = [sums.about(24 * day + hour) for hour in range(24)]
+        assert [hour for hour, _, _ in hours] == [*range(24 * day, 24 * day + 24)]
+        assert hours[0][1] == sums.dawns[day]
+        assert all(one[2] == other[1] for one, other in pairwise(hours))
+        assert hours[-1][2] == pytest.approx(sums.dawns[day + 1], abs=1e-9)
+
+
+@given(airs(), bodies, sides, st.permutations([-60, 5, 26, 30, 700]))
+def test_what_was_asked_before_changes_no_bit(
+    air: RoomAir, body_mm: float, side: Side, hours: list[int]
+) -> None:
+    asked = drying(air).of(body_mm, side)
+    for hour in hours:
+        begin = JULY + hour * HOUR
+        anew = drying(air).of(body_mm, side)
+        assert asked.between(begin, begin + 9 * DAY) == anew.between(begin, begin + 9 * DAY)
+        assert asked.whole_days(begin, 8.0, 60) == anew.whole_days(begin, 8.0, 60)
 
 
 def test_the_last_day_that_is_asked_about_is_one_of_them() -> None:

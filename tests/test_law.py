@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE
-from scheduler.drying.law import AskedOfTable, Law, SteadyAir, assumed_air, rates_at, time_in_air
+from scheduler.drying.law import AskedOfTable, Law, SteadyAir, assumed_air, time_in_air
 from scheduler.rulebook import BoardTime, Rulebook, load_rulebook
 from scheduler.words.problems import BadInput
 from scheduler.words.records import Room
@@ -63,14 +63,14 @@ def test_at_20_degrees_and_50_percent_the_pace_is_1() -> None:
 def test_hours_are_reckoned_as_steady_air(body: float, rh: int, temp: int) -> None:
     thin, thick, share = LAW.anchors(body)
     warmths = LAW.warmths([temp], 20.0)
-    low, high = (LAW.hours(anchor, rates_at([rh]), warmths)[0] for anchor in (thin, thick))
+    (low,), (high,) = (LAW.paces(anchor, [rh], warmths) for anchor in (thin, thick))
     plain = LAW.pace(body, SteadyAir(rh / 100, temp / 100))
     assert low + share * (high - low) == pytest.approx(plain, abs=1e-12)
 
 
 def test_an_hour_without_humidity_has_no_pace_and_one_without_temperature_the_assumed() -> None:
     warmths = LAW.warmths([NO_TEMPERATURE, 2_000], 10.0)
-    assert LAW.hours(2, rates_at([5_000, NO_HUMIDITY]), warmths) == [LAW.warmth(10.0), 0.0]
+    assert [*LAW.paces(2, [5_000, NO_HUMIDITY], warmths)] == [LAW.warmth(10.0), 0.0]
 
 
 def test_more_than_90_days_are_no_days() -> None:

@@ -192,6 +192,8 @@ def _skipped_hours(
     first: date, days: Iterable[date], kind: bytearray, zone: ZoneInfo
 ) -> Iterator[int]:
     """Yield the unread hours of logged days that the clocks skipped, except the first hour kept."""
+    if NOTHING not in kind:
+        return
     for day in sorted(days):
         at = (day - first).days * DAY_HOURS
         if kind.find(NOTHING, at, at + DAY_HOURS) < 0:

@@ -24,6 +24,9 @@ Days = Mapping[date, bytes]
 """Packed hours (`air.hours.Hours`) by local date."""
 
 
+_AFTER_DAWN = tuple(timedelta(hours=n) for n in range(DAY_HOURS))
+
+
 class Offset(NamedTuple):
     """A correction: `points` are added to a sensor's humidity from a local moment on."""
 
@@ -138,12 +141,11 @@ def apart(
 
 def hours_of(days: Days, offsets: Sequence[Offset] = ()) -> list[tuple[datetime, float]]:
     """Return a sensor's known hours with their humidity, the earliest first."""
-    after = [timedelta(hours=n) for n in range(DAY_HOURS)]
     found = [
         (begin + hour, rh)
         for day in sorted(days)
         for begin in (datetime.combine(day, time()),)
-        for hour, rh in zip(after, Hours(days[day]).rh_pct, strict=True)
+        for hour, rh in zip(_AFTER_DAWN, Hours(days[day]).rh_pct, strict=True)
         if rh is not None
     ]
     return [(at, corrected(rh, at, offsets)) for at, rh in found] if offsets else found

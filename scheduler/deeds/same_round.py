@@ -37,7 +37,7 @@ def _felt_soft(view: View, one: OnBoard, day: date) -> bool:
 
 def _due_before(view: View, one: OnBoard, moment: datetime) -> date | None:
     """Return when it was due by what its room's tests had taught before a moment."""
-    from scheduler.learning.lessons import lessons_of  # few rounds need it
+    from scheduler.learning.of_record import lessons_of  # few rounds need it
 
     earlier = None if view.table_only else lessons_of(view.facts, view.rules, view.of, moment)
     return replace(one, teach=earlier.of if earlier else None).dates.due

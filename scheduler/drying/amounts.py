@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime, timedelta
+from itertools import accumulate
 from typing import Protocol
 
 from scheduler.words.tuples import NamedTuple
@@ -45,19 +46,43 @@ class SteadyDrying(NamedTuple):
         return _first(lambda day: day * self.pace >= worth * (1 - HAIR), least, most)
 
 
+class HourSums:
+    """What an anchor of the rules had before each hour [hours at 20 deg C and 50 %].
+
+    `dawns`: before each day, and after the last; `hours_of` gives the paces of a day's 24 hours,
+    which are summed when they are first asked for.
+    """
+
+    def __init__(self, dawns: Sequence[float], hours_of: Callable[[int], Iterable[float]]) -> None:
+        self.dawns = dawns
+        self._hours_of = hours_of
+        self._last = 24 * (len(dawns) - 1) - 1
+        self._days: dict[int, list[float]] = {}
+
+    def about(self, hour: float) -> tuple[int, float, float]:
+        """Return the hour in which a moment lies, and the sums before and after it.
+
+        Before the first hour it is the first, after the last it is the last.
+        """
+        whole = min(max(int(hour), 0), self._last)
+        day, at = divmod(whole, 24)
+        sums = self._days.get(day)
+        if sums is None:
+            sums = [*accumulate(self._hours_of(day), initial=self.dawns[day])]
+            self._days[day] = sums
+        return whole, sums[at], sums[at + 1]
+
+
 class BodyDrying(NamedTuple):
     """The drying of one body width in one room, `share` of the way from anchor `thin` to `thick`.
 
-    Sums count hours at 20 deg C and 50 %. Those held begin with hour `first` after `start`;
-    `earlier` gives the drying whose sums begin with hour 0.
+    Hours count from `start`.
     """
 
     start: datetime
-    thin: list[float]
-    thick: list[float]
+    thin: HourSums
+    thick: HourSums
     share: float
-    first: int
-    earlier: Callable[[], BodyDrying]
 
     def between(self, begin: datetime, end: datetime) -> float:
         """Return the days that the air between two local moments was or will be worth."""
@@ -75,13 +100,11 @@ class BodyDrying(NamedTuple):
 
         An hour before `start` is negative, and so is its worth.
         """
-        if hour < self.first and self.first:
-            return self.earlier().amount(hour)
-        thin, thick, share = self.thin, self.thick, self.share
-        whole = min(max(int(hour) - self.first, 0), len(thin) - 2)
-        low = thin[whole] + share * (thick[whole] - thin[whole])
-        high = thin[whole + 1] + share * (thick[whole + 1] - thin[whole + 1])
-        return low + (hour - (whole + self.first)) * (high - low)
+        whole, thin_low, thin_high = self.thin.about(hour)
+        _, thick_low, thick_high = self.thick.about(hour)
+        low = thin_low + self.share * (thick_low - thin_low)
+        high = thin_high + self.share * (thick_high - thin_high)
+        return low + (hour - whole) * (high - low)
 
 
 def _first(holds: Callable[[int], bool], least: int, most: int) -> int | None:

@@ -15,9 +15,9 @@ what its desiccant gives, for a cabinet what its heat gives.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from itertools import pairwise
-from operator import itemgetter, mul
+from operator import mul
 
 from scheduler.air.hours import NO_HUMIDITY, NO_TEMPERATURE, saturation_hpa
 from scheduler.rulebook import BoardTime, Rulebook
@@ -28,6 +28,9 @@ from scheduler.words.tuples import NamedTuple
 
 ORDINARY_C = 20.0
 """At this temperature [deg C] and 50 % the days of the rule table hold, by definition."""
+
+
+_ORDINARY_HPA = saturation_hpa(ORDINARY_C)
 
 
 class SteadyAir(NamedTuple):
@@ -50,16 +53,6 @@ def assumed_air(room: Room, rules: Rulebook) -> SteadyAir | None:
     if room.regime == "desiccant" and room.rh_pct is None:
         return SteadyAir(rules.limit("desiccant_rh_pct"), temp_c)
     return None if room.rh_pct is None else SteadyAir(room.rh_pct, temp_c)
-
-
-Rates = Callable[[Sequence[float]], Sequence[float]]
-"""Takes the rates of many hours, and of two more, out of the table of an anchor."""
-
-
-def rates_at(rh: Iterable[int]) -> Rates:
-    """Return what takes the rates at many humidities out of a table, all of them at once."""
-    # Of one humidity alone it would not be a sequence.
-    return itemgetter(*rh, NO_HUMIDITY, NO_HUMIDITY)
 
 
 class AskedOfTable(NamedTuple):
@@ -89,7 +82,7 @@ class Law:
 
     def warmth(self, temp_c: float) -> float:
         """Return the saturation pressure at a temperature over that at 20 deg C."""
-        return saturation_hpa(min(temp_c, self._most_c)) / saturation_hpa(ORDINARY_C)
+        return saturation_hpa(min(temp_c, self._most_c)) / _ORDINARY_HPA
 
     def pace(self, body_mm: float, air: SteadyAir) -> float:
         """Return the pace in steady air, 1 at 20 deg C and 50 %."""
@@ -103,9 +96,11 @@ class Law:
         mine = known | {NO_TEMPERATURE: self.warmth(missing_c)}
         return list(map(mine.__getitem__, temps))
 
-    def hours(self, anchor: int, rates: Rates, warmths: Iterable[float]) -> list[float]:
-        """Return the paces of an anchor in many hours; a missing humidity gives 0."""
-        return list(map(mul, rates(self.table(anchor)), warmths))
+    def paces(
+        self, anchor: int, humidities: Iterable[int], warmths: Iterable[float]
+    ) -> Iterator[float]:
+        """Yield the paces of an anchor in many hours; a missing humidity gives 0."""
+        return map(mul, map(self.table(anchor).__getitem__, humidities), warmths)
 
     def table(self, anchor: int) -> list[float]:
         """Return the rates of an anchor for 0.00 to 100.00 %; after them 0 for a missing humidity.

@@ -26,7 +26,6 @@ class MadeOf(NamedTuple):
 
     days: KeptDays
     recalled: date
-    since: date | None
     assumed: SteadyAir | None
     process: Process
     air: RoomAir
@@ -40,6 +39,6 @@ def room_drying(law: Law, of: MadeOf) -> RoomDrying:
     for rules, made_of, drying in tuple(_kept):
         if rules is law.rules and made_of == of:
             return drying
-    made = RoomDrying(of.air, law, of.assumed, of.process, of.days, of.recalled, of.since)
+    made = RoomDrying(of.air, law, of.assumed, of.process, of.days, of.recalled)
     _kept.appendleft((law.rules, of, made))
     return made

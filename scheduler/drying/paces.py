@@ -129,8 +129,7 @@ class Paces:
         known = (air.end - timedelta(hours=1)).date()
         days = KeptDays(min(air.first, first), max(known, last) + ahead)
         assumed = assumed_air(room, self.rules)
-        since = min(first, known) - _MARGIN
-        of = MadeOf(days, last + ahead, since, assumed, self._process(), air)
+        of = MadeOf(days, last + ahead, assumed, self._process(), air)
         return room_drying(self._law, of)
 
     def _process(self) -> Process:

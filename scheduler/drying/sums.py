@@ -1,8 +1,9 @@
 """Drying summed over years of hours, so that thousands of dates take a second or so.
 
 Between two body anchors of the rules the pace is a straight line, hour by hour. So the sum for any
-body is interpolated between the sums at the two anchors: the running sums over a room's hours are
-computed once per anchor, and a stretch of time is a difference of two of them.
+body is interpolated between the sums at the two anchors, and a stretch of time is a difference of
+two of them. Each day's sum is computed once per anchor; the hours within a day are summed only when
+somebody asks about that day, and few of the days of a year are asked about.
 
 An hour that was measured counts as it was. Any other hour has the pace that is believed of its day:
 a mean over the paces of what was read and of what is usual in the room (`air.belief`).
@@ -12,20 +13,19 @@ from __future__ import annotations
 
 import math
 from array import array
-from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, time
 from functools import cached_property, partial
-from itertools import accumulate, islice
-from operator import mul
-from typing import Literal
+from itertools import accumulate, chain
+from operator import add, mul
+from typing import Literal, TypeVar
 
 from scheduler.air.belief import Belief, Process, ReadOn
 from scheduler.air.hours import DAY_HOURS, NO_HUMIDITY, NO_TEMPERATURE
 from scheduler.air.leaning import Leaning, Recalled
 from scheduler.air.room_air import NOTHING, RoomAir
-from scheduler.drying.amounts import BodyDrying
-from scheduler.drying.law import ORDINARY_C, Law, SteadyAir, rates_at
+from scheduler.drying.amounts import BodyDrying, HourSums
+from scheduler.drying.law import ORDINARY_C, Law, SteadyAir
 from scheduler.words.tuples import NamedTuple
 
 YEARS_BACK = 3
@@ -37,6 +37,8 @@ STEP_PCT = 8.0
 Side = Literal["drier", "believed", "damper"]
 
 _YEAR_DAYS = 365
+
+_Number = TypeVar("_Number", int, float)
 
 
 class KeptDays(NamedTuple):
@@ -52,15 +54,13 @@ class KeptDays(NamedTuple):
 
 
 class _Paces(NamedTuple):
-    """The paces of an anchor.
+    """The paces of an anchor, by day.
 
-    `sums`: the sums before each hour, from the first kept to the first day that was not wholly
-    read; `rest`: the hours from that day on, 0 where not read; `believed`: what is believed of each
-    of those days.
+    `measured`: the sums of the hours that were read; `believed`: what is believed of an hour of
+    each day from the first one that was not wholly read.
     """
 
-    sums: list[float]
-    rest: list[float]
+    measured: list[float]
     believed: list[float]
 
 
@@ -71,8 +71,7 @@ class RoomDrying:
     said; then the mean of what was measured is the usual air. `days` must hold all days asked about
     and all measured ones; before them the pace of the first hour goes on, after them the pace of
     the last. Every date up to `recalled` (included) leans a little on the measured days of the same
-    date in earlier years. Sums are kept from `since` on; a question about earlier air makes the
-    sums of all days (None: all are kept).
+    date in earlier years.
     """
 
     def __init__(
@@ -83,36 +82,32 @@ class RoomDrying:
         process: Process,
         days: KeptDays,
         recalled: date,
-        since: date | None = None,
     ) -> None:
-        self._again = partial(RoomDrying, air, law, assumed, process, days, recalled)
         self.air = air
         self.law = law
         self.assumed = assumed
         self.days = days
         self.start = datetime.combine(days.first, time())
         self._missing_c = assumed.temp_c if assumed else ORDINARY_C
-        before = max(0, (air.first - days.first).days) * DAY_HOURS
-        after = days.number * DAY_HOURS - before - len(air.rh)
-        self._before, self._after = [0.0] * before, [0.0] * after
-        self._rh = _padded(air.rh, NO_HUMIDITY, before, after)
-        self._temp = _padded(air.temp, NO_TEMPERATURE, before, after)
-        self._known = _hours_known(air, before // DAY_HOURS, days.number)
+        self._before = max(0, (air.first - days.first).days)
+        self._rh = air.rh.tolist()
+        self._warmths = law.warmths(air.temp, self._missing_c)
+        self._known = self._padded(_hours_known(air), 0)
         self._unread = [day for day, known in enumerate(self._known) if known < DAY_HOURS]
-        self._read_to = DAY_HOURS * (self._unread[0] if self._unread else days.number)
-        kept_from = 0 if since is None else DAY_HOURS * max(0, (since - days.first).days)
-        self._kept_from = min(kept_from, self._read_to)
+        self._asked_from = self._unread[0] if self._unread else days.number
         self._told = 1 / process.season_days
-        self._asked_from = self._read_to // DAY_HOURS
         self._alike = self._years_before((recalled - days.first).days + 1)
         self.belief = Belief(days.number, [*self._shown()], process)
         self._leaning = Leaning(self.belief, self._asked_from, self._alike)
-        self._rates = rates_at(air.rh)
-        self._warmths = law.warmths(air.temp, self._missing_c)
         self._paces: dict[int, _Paces] = {}
-        self._sums: dict[tuple[int, Side], list[float]] = {}
+        self._sums: dict[tuple[int, Side], HourSums] = {}
         self._bodies: dict[tuple[float, Side], BodyDrying] = {}
         self._damper: dict[float, list[int]] = {}
+
+    def _padded(self, measured: list[_Number], nothing: _Number) -> list[_Number]:
+        """Return what the days of the air have, by day, with the days before and after them."""
+        after = self.days.number - self._before - len(measured)
+        return [nothing] * self._before + measured + [nothing] * after
 
     def _shown(self) -> Iterator[ReadOn]:
         for day, known in enumerate(self._known):
@@ -136,61 +131,53 @@ class RoomDrying:
         if (body_mm, side) not in self._bodies:
             thin, thick, share = self.law.anchors(body_mm)
             sums = self.sums(thin, side), self.sums(thick, side)
-            first, earlier = self._kept_from, partial(self._earlier, body_mm, side)
-            self._bodies[body_mm, side] = BodyDrying(self.start, *sums, share, first, earlier)
+            self._bodies[body_mm, side] = BodyDrying(self.start, *sums, share)
         return self._bodies[body_mm, side]
 
-    def _earlier(self, body_mm: float, side: Side) -> BodyDrying:
-        return self._whole.of(body_mm, side)
-
-    @cached_property
-    def _whole(self) -> RoomDrying:
-        return self._again()
-
-    def sums(self, anchor: int, side: Side) -> list[float]:
-        """Return the hours at 20 deg C and 50 % that an anchor has had before each hour kept."""
+    def sums(self, anchor: int, side: Side) -> HourSums:
+        """Return the hours at 20 deg C and 50 % that an anchor has had before each hour."""
         key = (anchor, side if self._unread else "believed")
         if key not in self._sums:
             self._sums[key] = self._summed(*key)
         return self._sums[key]
 
-    def _summed(self, anchor: int, side: Side) -> list[float]:
+    def _summed(self, anchor: int, side: Side) -> HourSums:
         """Return the sums; up to the first day not wholly read they are the same on every side."""
-        paces = self._paces_of(anchor)
+        paces, first = self._paces_of(anchor), self._asked_from
         believed = paces.believed
         if side != "believed":
             believed = self._moved(anchor, believed, side)
-        *before, so_far = paces.sums
-        return before + list(accumulate(self._filled(paces.rest, believed), initial=so_far))
+        unread = map(mul, believed, (DAY_HOURS - known for known in self._known[first:]))
+        by_day = chain(paces.measured[:first], map(add, paces.measured[first:], unread))
+        dawns = [*accumulate(by_day, initial=0.0)]
+        return HourSums(dawns, partial(self._hours_of, anchor, believed))
 
     def _paces_of(self, anchor: int) -> _Paces:
         """Return an anchor's paces."""
         if anchor not in self._paces:
-            measured = self.law.hours(anchor, self._rates, self._warmths)
-            hours = [*self._before, *measured, *self._after]
-            believed = self._leaning.of(self._by_day(hours), self._said(anchor))
-            # Summed hour by hour from the first, so that the sums do not depend on which of them
-            # are kept.
-            old = accumulate(islice(hours, self._kept_from), initial=0.0)
-            (so_far,) = deque(old, maxlen=1)
-            new = islice(hours, self._kept_from, self._read_to)
-            sums = list(accumulate(new, initial=so_far))
-            self._paces[anchor] = _Paces(sums, hours[self._read_to :], believed)
+            worth = _by_day(self.law.paces(anchor, self._rh, self._warmths))
+            measured = self._padded(worth, 0.0)
+            means = [w and w / known for w, known in zip(measured, self._known, strict=True)]
+            believed = self._leaning.of(means, self._said(anchor))
+            self._paces[anchor] = _Paces(measured, believed)
         return self._paces[anchor]
 
-    def _filled(self, rest: list[float], believed: Sequence[float]) -> list[float]:
-        """Return the paces from the first day not wholly read on, unread hours as believed."""
-        hours, at = rest[:], self._read_to
-        for day in self._unread:
-            begin = day * DAY_HOURS - at
+    def _hours_of(self, anchor: int, believed: Sequence[float], day: int) -> list[float]:
+        """Return an anchor's paces in the hours of a day, unread hours as believed."""
+        known, pace = self._known[day], 0.0
+        if known < DAY_HOURS:
             pace = believed[day - self._asked_from]
-            if not self._known[day]:
-                hours[begin : begin + DAY_HOURS] = [pace] * DAY_HOURS
-                continue
-            for hour in range(begin, begin + DAY_HOURS):
-                if self._rh[hour + at] == NO_HUMIDITY:
-                    hours[hour] = pace
-        return hours
+        if not known:
+            return [pace] * DAY_HOURS
+        cut = self._hours(day)
+        rh = self._rh[cut]
+        paces = zip(rh, self.law.paces(anchor, rh, self._warmths[cut]), strict=True)
+        return [pace if humidity == NO_HUMIDITY else own for humidity, own in paces]
+
+    def _hours(self, day: int) -> slice:
+        """Return where the hours of a day stand in the air."""
+        at = (day - self._before) * DAY_HOURS
+        return slice(at, at + DAY_HOURS)
 
     @cached_property
     def _levels_ahead(self) -> tuple[list[float], list[float]]:
@@ -215,8 +202,18 @@ class RoomDrying:
     @cached_property
     def _means(self) -> tuple[list[float], list[float]]:
         """Return by day the means of the measured humidities and temperatures, 0 where none."""
-        days = range(self.days.number)
-        return [self._rh_on(day) for day in days], [self._temp_on(day) for day in days]
+        rh = self._padded(_by_day(self._rh), 0)
+        temps = self._padded(_by_day(self.air.temp), 0)
+        every_known = not self.air.temp.count(NO_TEMPERATURE)
+        return (
+            [self._rh_on(day, total) for day, total in enumerate(rh)],
+            [
+                total / 100 / DAY_HOURS
+                if every_known and self._known[day] == DAY_HOURS
+                else self._temp_on(day)
+                for day, total in enumerate(temps)
+            ],
+        )
 
     @cached_property
     def _by_temp(self) -> list[float]:
@@ -233,33 +230,27 @@ class RoomDrying:
             at -= self._asked_from
         return SteadyAir(min(100.0, max(0.0, rh[at])), temp[at])
 
-    def _rh_on(self, day: int) -> float:
-        """Return the mean of a day's measured humidities [%], 0 where none was."""
+    def _rh_on(self, day: int, total: int) -> float:
+        """Return the mean of a day's measured humidities [%], 0 where none was.
+
+        total: that of all its hours, in hundredths, with what stands for a missing humidity.
+        """
         known = self._known[day]
-        if not known:
-            return 0.0
-        total = sum(self._rh[day * DAY_HOURS : (day + 1) * DAY_HOURS])
-        return (total - (DAY_HOURS - known) * NO_HUMIDITY) / 100 / known
+        return known and (total - (DAY_HOURS - known) * NO_HUMIDITY) / 100 / known
 
     def _temp_on(self, day: int) -> float:
         """Return the mean temperature [deg C] of a day's measured hours, 0 where none was."""
         known = self._known[day]
         if not known:
             return 0.0
-        cut = slice(day * DAY_HOURS, (day + 1) * DAY_HOURS)
-        temps = self._temp[cut]
+        cut = self._hours(day)
+        temps = self.air.temp[cut]
         if known < DAY_HOURS:
             here = zip(temps, self._rh[cut], strict=True)
             temps = array("h", [temp for temp, rh in here if rh != NO_HUMIDITY])
         missing = temps.count(NO_TEMPERATURE)
         total = sum(temps) - missing * NO_TEMPERATURE
         return (total / 100 + missing * self._missing_c) / known
-
-    def _by_day(self, hours: Sequence[float]) -> list[float]:
-        """Return the mean of each day's measured hours; unmeasured ones are 0."""
-        each_hour = [iter(hours)] * DAY_HOURS
-        days = zip(zip(*each_hour, strict=True), self._known, strict=True)
-        return [sum(day) / known if known else 0.0 for day, known in days]
 
     def _said(self, anchor: int) -> float | None:
         if self.assumed is None:
@@ -296,17 +287,16 @@ class RoomDrying:
         return self._leaning.of(list(map(mul, rates, self._by_temp)), said)
 
 
-def _hours_known(air: RoomAir, before: int, days: int) -> list[int]:
-    """Return how many hours are known of each of `days` days; `before` of them precede all air."""
-    known = range(0, len(air.kind), DAY_HOURS)
-    found = [DAY_HOURS - air.kind.count(NOTHING, at, at + DAY_HOURS) for at in known]
-    return [0] * before + found + [0] * (days - before - len(found))
+def _hours_known(air: RoomAir) -> list[int]:
+    """Return how many hours are known of each day of the air."""
+    hours = range(0, len(air.kind), DAY_HOURS)
+    return [DAY_HOURS - air.kind.count(NOTHING, at, at + DAY_HOURS) for at in hours]
+
+
+def _by_day(hours: Iterable[_Number]) -> list[_Number]:
+    """Return the sum of the hours of each day."""
+    return list(map(sum, zip(*[iter(hours)] * DAY_HOURS, strict=True)))
 
 
 def _hundredths(rh_pct: float) -> int:
     return round(100 * min(100.0, max(0.0, rh_pct)))
-
-
-def _padded(values: array[int], missing: int, before: int, after: int) -> array[int]:
-    blank = array(values.typecode, [missing])
-    return blank * before + values + blank * after

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from scheduler.learning.probes import Probe
+from typing import TYPE_CHECKING
+
 from scheduler.words import wording
+
+if TYPE_CHECKING:
+    from scheduler.learning.probes import Probe
 
 
 def probe_said(probe: Probe) -> str:

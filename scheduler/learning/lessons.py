@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from datetime import datetime
+from collections.abc import Iterable, Mapping
 
 from scheduler.drying.on_board import OnBoard
 from scheduler.drying.teaching import in_days
 from scheduler.learning.posterior import posteriors
 from scheduler.learning.shared_air import in_shared_air
-from scheduler.learning.taught import Shares, Taught, prior_of, shares_of
-from scheduler.learning.witness import Drier, Witness, drier_of, stoutness, witness_of
-from scheduler.record.snapshot import Snapshot
-from scheduler.record.tested import tested_lately
+from scheduler.learning.taught import Shares, Taught, prior_of
+from scheduler.learning.witness import Drier, Witness, drier_of, stoutness
 from scheduler.rulebook import Rulebook
-from scheduler.words.records import Placement, Room, Specimen
+from scheduler.words.records import Room, Specimen
 from scheduler.words.tuples import NamedTuple
 
 
@@ -75,30 +72,3 @@ class Lessons:
         if lesson is None or not lesson.taught.enough:
             return None
         return lesson.taught if lesson.speaks_for(stoutness(body_mm, self.rules)) else None
-
-
-def lessons_of(
-    facts: Snapshot,
-    rules: Rulebook,
-    of: Callable[[Placement], OnBoard],
-    before: datetime | None = None,
-) -> Lessons | None:
-    """Return what a record's tests taught, None when there are too few for any room.
-
-    of: gives a placement with the air in which it stood; before: only tests before it count.
-    """
-    shares = shares_of(rules, facts.settings.dry_share_pct / 100)
-    placements = tested_lately(facts, round(rules.limit("learn_last")))
-    if len(placements) < shares.least_tests:
-        return None
-    drooped = {d.placement for d in facts.droops}
-    every = (witness_of(_earlier(of(p), before), p.id in drooped) for p in placements)
-    return Lessons([one for one in every if one is not None], shares, rules)
-
-
-def _earlier(one: OnBoard, before: datetime | None) -> OnBoard:
-    if before is None:
-        return one
-    from dataclasses import replace  # slow to import, and most records have no lessons
-
-    return replace(one, tests=tuple(t for t in one.tests if t.tested_at < before))

@@ -40,7 +40,7 @@ class Probe(NamedTuple):
 
 
 def probes(
-    lessons: Lessons | None, standing: Iterable[OnBoard], boards: Iterable[str], now: datetime
+    lessons: Lessons, standing: Iterable[OnBoard], boards: Iterable[str], now: datetime
 ) -> tuple[Probe, ...]:
     """Return, for every room, the probes to propose on `boards`, where something is tested now.
 
@@ -48,8 +48,6 @@ def probes(
     room has probes only when its own tests are enough already and at least half a day is to be
     gained.
     """
-    if lessons is None:
-        return ()
     every, here = list(standing), set(boards)
     found = []
     for drier, lesson in lessons.rooms.items():

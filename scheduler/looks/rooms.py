@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from scheduler.air.latest import Air
 from scheduler.drying.teaching import RoomSays
-from scheduler.learning.doubts import Doubt, doubts
-from scheduler.learning.lessons import Lesson
-from scheduler.learning.taught import prior_of
 from scheduler.looks.worry import Worry
 from scheduler.view import View
 from scheduler.words.names import natural_order
 from scheduler.words.records import Room
 from scheduler.words.tuples import NamedTuple
+
+if TYPE_CHECKING:
+    from scheduler.learning.doubts import Doubt
+    from scheduler.learning.lessons import Lesson
 
 
 class RoomLesson(NamedTuple):
@@ -46,7 +48,7 @@ def lesson_worries(view: View) -> Iterator[Worry]:
     here = {one.room.room for one in view.standing() if one.room is not None}
     for drier, lesson in view.lessons.rooms.items():
         if drier.room in here:
-            for doubt in doubts(lesson, prior_of(view.rules)):
+            for doubt in _doubts(lesson, view):
                 if doubt.kind != "never soft":
                     text = f"{drier.said}: {doubt.text}"
                     yield Worry("tests", doubt.specimens, text, "wingrest rooms")
@@ -68,4 +70,11 @@ def _lessons(room: Room, view: View) -> Iterator[RoomLesson]:
 
 def _lesson(lesson: Lesson, view: View) -> RoomLesson:
     taught = lesson.taught
-    return RoomLesson(taught.says, taught.enough, tuple(doubts(lesson, prior_of(view.rules))))
+    return RoomLesson(taught.says, taught.enough, _doubts(lesson, view))
+
+
+def _doubts(lesson: Lesson, view: View) -> tuple[Doubt, ...]:
+    from scheduler.learning.doubts import doubts  # most records have no lessons
+    from scheduler.learning.taught import prior_of
+
+    return tuple(doubts(lesson, prior_of(view.rules)))

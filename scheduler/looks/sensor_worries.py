@@ -6,9 +6,9 @@ All bounds are common practice, no source: what a sound sensor from a shop does 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from functools import cached_property
-from itertools import combinations, permutations, takewhile
+from itertools import combinations, permutations
 
 from scheduler.air.sensors import AGREE_POINTS, LEAST_PCT, Days, Offset, apart, hours_of, middle
 from scheduler.looks.worry import Worry
@@ -35,6 +35,10 @@ class _Logger:
     def hours(self) -> Sequence[tuple[datetime, float]]:
         """Return all hours, the earliest first."""
         return hours_of(self.days, self.offsets)
+
+    def since(self, day: date) -> Sequence[tuple[datetime, float]]:
+        """Return the hours from a date on, the earliest first."""
+        return hours_of({d: self.days[d] for d in self.days if d >= day}, self.offsets)
 
     def latest(self) -> Iterator[tuple[datetime, float]]:
         """Yield the hours, the latest first."""
@@ -90,10 +94,9 @@ def _named(one: _Heard, logger: str) -> str:
 
 def _implausible(view: View, one: _Heard) -> Iterator[Worry]:
     least, since = LEAST_PCT[one.room.regime], view.wall(view.now) - RECENT
-    said = [(name, logger.latest()) for name, logger in one.loggers.items()]
-    for name, hours in (*said, ("dial", iter(sorted(one.dial.items(), reverse=True)))):
-        lately = takewhile(lambda heard: heard[0] >= since, hours)
-        low = [rh for _, rh in lately if rh < least]
+    said = [(name, logger.since(since.date())) for name, logger in one.loggers.items()]
+    for name, hours in (*said, ("dial", sorted(one.dial.items()))):
+        low = [rh for at, rh in hours if at >= since and rh < least]
         if low:
             who = f"{one.room.room}'s dial" if name == "dial" else _named(one, name)
             text = (

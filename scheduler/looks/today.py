@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 
 from scheduler.drying import answer as answers
 from scheduler.drying.softening import hours_after
 from scheduler.feed.cold import for_the_cold
 from scheduler.feed.hands import at_once, hands, is_in_hands
-from scheduler.learning.probes import Probe, probes
 from scheduler.looks.session_day import InBox, in_boxes, off_first, stays_today
 from scheduler.looks.worries import worries
 from scheduler.looks.worry import Worry
@@ -21,6 +21,9 @@ from scheduler.words.names import natural_order
 from scheduler.words.people import may_work_at
 from scheduler.words.records import Place, Session
 from scheduler.words.tuples import NamedTuple
+
+if TYPE_CHECKING:
+    from scheduler.learning.probes import Probe
 
 _TESTABLE: answers.Answer = "test it now"
 
@@ -196,7 +199,11 @@ def today(view: View, who: str | None = None, worried: bool = True) -> Today:
 def _probes(view: View, boards: Sequence[answers.BoardAnswer]) -> tuple[Probe, ...]:
     """Return what is worth feeling early, on boards on which something is tested anyway."""
     tested = [b.board for b in boards if any(s.answer == _TESTABLE for s in b.specimens)]
-    return probes(view.lessons, view.standing(), tested, view.now) if tested else ()
+    if not tested or view.lessons is None:
+        return ()
+    from scheduler.learning.probes import probes  # most records have no lessons
+
+    return probes(view.lessons, view.standing(), tested, view.now)
 
 
 def _due(boards: Sequence[answers.BoardAnswer], which: answers.Answer) -> tuple[Due, ...]:
