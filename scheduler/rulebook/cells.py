@@ -35,15 +35,18 @@ W = TypeVar("W", bound=str)
 
 
 class Cells:
-    """One line of a table; a cell that cannot be used is noted in `problems`."""
+    """One line of a table after the other; a cell that cannot be used is noted in `problems`."""
 
-    def __init__(
-        self, file: str, line: int, values: Mapping[str, str], problems: list[Problem]
-    ) -> None:
+    def __init__(self, file: str, problems: list[Problem]) -> None:
         self.file = file
-        self.line = line
-        self._values = values
+        self.line = 0
+        self._values: Mapping[str, str] = {}
         self._problems = problems
+        self._named: dict[tuple[str, str], tuple[Source, ...]] = {}
+
+    def turn_to(self, line: int, values: Mapping[str, str]) -> None:
+        """Go to another line; `values` are its cells by column."""
+        self.line, self._values = line, values
 
     def fault(self, column: str, reason: str, remedy: str) -> None:
         """Note a problem with the cell in `column`."""
@@ -130,12 +133,22 @@ class Cells:
         return Rule(self.text("rule_id"), self.file, self.line, basis, sources, note)
 
     def _sources(self) -> tuple[Source, ...]:
-        if not (self.maybe("source_id") or self.maybe("locator")):
+        """Return the sources that the row names; most rows name the same as others."""
+        said = self.maybe("source_id"), self.maybe("locator")
+        if said not in self._named:
+            before, found = len(self._problems), self._read_sources(*said)
+            if len(self._problems) > before:
+                return found
+            self._named[said] = found
+        return self._named[said]
+
+    def _read_sources(self, named: str, located: str) -> tuple[Source, ...]:
+        if not (named or located):
             return ()
         ids = self.split("source_id")
         if not ids:
             self.fault("locator", "names a place in no source", "Name its source_id, or clear it.")
-        locators = [text.strip() for text in self.maybe("locator").split("|")]
+        locators = [text.strip() for text in located.split("|")]
         if ids and len(locators) != len(ids):
             remedy = "Write one locator for each source, separated by |."
             self.fault("locator", f"{len(ids)} sources, {len(locators)} locators", remedy)

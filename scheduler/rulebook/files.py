@@ -6,7 +6,9 @@ from __future__ import annotations
 
 import csv
 import math
+from codecs import BOM_UTF8
 from collections.abc import Callable, Hashable, Iterable, Sequence
+from io import StringIO
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
@@ -264,8 +266,8 @@ def _lines(table: RuleTable[R], path: Path, own: bool) -> list[list[str]]:
             return read_grids(path, lambda line: len(set(table.columns) & set(line)))[0].lines
         except TableFault as error:
             raise csv.Error(str(error)) from None
-    with path.open(newline="", encoding="utf-8-sig") as file:
-        return list(csv.reader(file, strict=True))
+    text = path.read_bytes().removeprefix(BOM_UTF8).decode()
+    return list(csv.reader(StringIO(text, newline=""), strict=True))
 
 
 def _read_lines(
@@ -278,6 +280,7 @@ def _read_lines(
     rows: list[R] = []
     seen: dict[Hashable, int] = {}
     last: dict[Hashable, float] = {}
+    cells = Cells(shown, problems)
     stripped = (list(map(str.strip, texts)) for texts in lines[1:])
     for line, texts in enumerate(stripped, start=2):
         if not any(texts):
@@ -287,8 +290,8 @@ def _read_lines(
             remedy = 'Put a text that holds a comma in "quotes".'
             problems.append(Problem(shown, line, None, None, reason, remedy))
             continue
-        values = dict(zip(header, texts, strict=True))
-        before, cells = len(problems), Cells(shown, line, values, problems)
+        before = len(problems)
+        cells.turn_to(line, dict(zip(header, texts, strict=True)))
         row = table.read(cells)
         if len(problems) == before:
             _check_place(table, cells, row, seen, last)
