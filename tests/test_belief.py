@@ -18,7 +18,7 @@ from sklearn.gaussian_process.kernels import (  # type: ignore[import-untyped]
     Matern,
 )
 
-from scheduler.air.belief import Belief, Process, ReadOn
+from scheduler.air.belief import Belief, Process
 from scheduler.air.leaning import Leaning, Recalled
 
 PROCESS = Process(6, 7, 4, 8, 60, 8)
@@ -43,7 +43,7 @@ readings = st.dictionaries(
 def believed(
     found: dict[int, tuple[float, float]], usual: float | None, process: Process = PROCESS
 ) -> list[float]:
-    belief = Belief(60, [ReadOn(day, count) for day, (count, _) in found.items()], process)
+    belief = Belief(60, {day: count for day, (count, _) in found.items()}, process)
     seen = [found[day][1] if day in found else math.nan for day in range(60)]
     return belief.of(seen, usual_of(belief, seen, usual))
 
@@ -61,7 +61,7 @@ def test_it_is_the_gaussian_process_of_a_general_library(process: Process) -> No
     library.fit(days, np.array([value for _, value in found.values()]) - 55)
     mean, spread = library.predict(np.arange(60.0)[:, None], return_std=True)
     assert believed(found, 55, process) == pytest.approx(list(mean + 55), abs=1e-6)
-    belief = Belief(60, [ReadOn(day, count) for day, (count, _) in found.items()], process)
+    belief = Belief(60, {day: count for day, (count, _) in found.items()}, process)
     assert belief.spread_pct() == pytest.approx(list(spread), abs=1e-6)
     assert belief.spread_pct(7) == belief.spread_pct()[7:]
 
@@ -74,7 +74,7 @@ def test_without_a_usual_figure_it_is_the_generalised_least_squares_mean() -> No
     covariance += np.diag([36 / count for count, _ in found.values()])
     weights = np.linalg.solve(covariance, np.ones(4))
     values = np.array([value for _, value in found.values()])
-    belief = Belief(60, [ReadOn(day, count) for day, (count, _) in found.items()], PROCESS)
+    belief = Belief(60, {day: count for day, (count, _) in found.items()}, PROCESS)
     seen = [found[day][1] if day in found else math.nan for day in range(60)]
     assert usual_of(belief, seen, None) == pytest.approx(weights @ values / weights.sum())
 
@@ -118,9 +118,9 @@ def test_a_damper_reading_never_makes_a_day_drier(
 def test_a_reading_never_makes_a_day_less_certain(
     found: dict[int, tuple[float, float]], process: Process, day: int
 ) -> None:
-    shown = [ReadOn(at, count) for at, (count, _) in found.items() if at != day]
+    shown = {at: count for at, (count, _) in found.items() if at != day}
     before = Belief(60, shown, process).spread_pct()
-    after = Belief(60, [*shown, ReadOn(day, 1.0)], process).spread_pct()
+    after = Belief(60, {**shown, day: 1.0}, process).spread_pct()
     assert all(now <= was + 1e-6 for was, now in zip(before, after, strict=True))
 
 
@@ -136,7 +136,7 @@ def test_after_the_last_reading_it_returns_to_the_usual_over_days_without_a_step
 
 
 def test_its_spread_grows_to_the_rooms_own() -> None:
-    spread = Belief(400, [ReadOn(10, 24.0)], PROCESS).spread_pct()
+    spread = Belief(400, {10: 24.0}, PROCESS).spread_pct()
     assert spread[10] < 2
     assert all(was <= now for was, now in pairwise(spread[10:]))
     # Of what is usual a day tells as much as its own spread about it allows.
@@ -149,8 +149,8 @@ def test_nothing_read_is_what_is_usual() -> None:
 
 
 def test_a_day_on_which_nothing_was_read_tells_nothing() -> None:
-    read = [ReadOn(1, 2.0), ReadOn(4, 1.0)]
-    with_empty = Belief(8, [*read, ReadOn(3, 0.0)], PROCESS)
+    read = {1: 2.0, 4: 1.0}
+    with_empty = Belief(8, {**read, 3: 0.0}, PROCESS)
     assert with_empty.spread_pct() == Belief(8, read, PROCESS).spread_pct()
 
 
@@ -163,8 +163,8 @@ def test_the_days_ahead_lean_on_all_before_them_as_the_whole_path_does(
 ) -> None:
     # Day 50 shows a little of what was seen on days 20 and 35 too: a mean by shares.
     recalled = {50: Recalled(0.25, 0.375, [20, 35])}
-    shown = [ReadOn(day, count) for day, (count, _) in found.items() if day != 50]
-    belief = Belief(60, [*shown, ReadOn(50, 1.5)], process)
+    shown = {day: count for day, (count, _) in found.items() if day != 50}
+    belief = Belief(60, {**shown, 50: 1.5}, process)
     seen = [found[day][1] if day in found else 0.0 for day in range(60)]
     mixed = seen[:]
     mixed[50] = 0.25 * seen[50] + 0.375 * (seen[20] + seen[35])

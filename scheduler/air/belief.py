@@ -23,7 +23,7 @@ what was believed of its day before.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from scheduler.words.tuples import NamedTuple
 
@@ -45,20 +45,13 @@ class Process(NamedTuple):
     said_pct: float
 
 
-class ReadOn(NamedTuple):
-    """One day's readings, worth so many single ones in showing the day's level."""
-
-    day: int
-    readings: float
-
-
 class Belief:
     """The days of a room, from 0, and how each leans on the readings; only their times count."""
 
-    def __init__(self, days: int, shown: Sequence[ReadOn], process: Process) -> None:
-        """Weigh the readings of days 0 to `days` - 1; no day may be named twice."""
+    def __init__(self, days: int, shown: Mapping[int, float], process: Process) -> None:
+        """Weigh the readings of days 0 to `days` - 1; `shown`: how many single ones a day's are."""
         self.days = days
-        self._shown = {s.day: s.readings for s in shown if s.readings > 0}
+        self._shown = shown
         self._fades = (
             math.exp(-1 / process.weather_days),
             math.exp(-1 / process.season_days),
@@ -84,7 +77,7 @@ class Belief:
             c_w, c_s = ww + ws, ws + ss
             reach.append((c_w, c_s, c_w + c_s))
             readings = shown.get(day)
-            if readings is None:
+            if not readings:
                 gains.append(None)
             else:
                 v = c_w + c_s + noise / readings

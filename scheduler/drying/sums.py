@@ -13,14 +13,14 @@ from __future__ import annotations
 
 import math
 from array import array
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time
 from functools import cached_property, partial
 from itertools import accumulate, chain
 from operator import add, mul
 from typing import Literal, TypeVar
 
-from scheduler.air.belief import Belief, Process, ReadOn
+from scheduler.air.belief import Belief, Process
 from scheduler.air.hours import DAY_HOURS, NO_HUMIDITY, NO_TEMPERATURE
 from scheduler.air.leaning import Leaning, Recalled
 from scheduler.air.room_air import NOTHING, RoomAir
@@ -97,7 +97,10 @@ class RoomDrying:
         self._asked_from = self._unread[0] if self._unread else days.number
         self._told = 1 / process.season_days
         self._alike = self._years_before((recalled - days.first).days + 1)
-        self.belief = Belief(days.number, [*self._shown()], process)
+        shown: dict[int, float] = dict(enumerate(self._known))
+        for day, recalled_on in self._alike.items():
+            shown[day] += self._told * len(recalled_on.others)
+        self.belief = Belief(days.number, shown, process)
         self._leaning = Leaning(self.belief, self._asked_from, self._alike)
         self._paces: dict[int, _Paces] = {}
         self._sums: dict[tuple[int, Side], HourSums] = {}
@@ -108,11 +111,6 @@ class RoomDrying:
         """Return what the days of the air have, by day, with the days before and after them."""
         after = self.days.number - self._before - len(measured)
         return [nothing] * self._before + measured + [nothing] * after
-
-    def _shown(self) -> Iterator[ReadOn]:
-        for day, known in enumerate(self._known):
-            others = self._alike[day].others if day in self._alike else ()
-            yield ReadOn(day, known + self._told * len(others))
 
     def _years_before(self, until: int) -> dict[int, Recalled]:
         """Return, for days below `until`, the measured days of the same date in earlier years."""
