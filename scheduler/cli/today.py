@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 import click
 
 from scheduler.cli.desk import Desk, echo_csv, echo_json, format_option
-from scheduler.faces.probes import probe_lines
-from scheduler.faces.slots_taken import held_said
 from scheduler.looks.keeping import lies_badly, no_snapshot
 from scheduler.looks.phones import phone_behind
 from scheduler.looks.today import Bench, Due, PutAway, PutIn, TakeOut, Today, today
@@ -18,6 +17,9 @@ from scheduler.record.ground import ground_of
 from scheduler.record.snapshots import Snapshots
 from scheduler.words import cautions, wording
 from scheduler.words.people import person
+
+if TYPE_CHECKING:
+    from scheduler.learning.probes import Probe
 
 LATER_DAYS = 9
 """What goes into the chamber within so many days is told as numbers, for the next weekend."""
@@ -58,7 +60,7 @@ def screen(day: Today) -> list[str]:
     lines = [f"{wording.weekday(day.at, day.at)} {day.at:%Y, %H:%M}{whom}"]
     for head, part in (
         ("Test", _test_lines(day.test)),
-        ("Feel early, while you test there", [x for p in day.probes for x in probe_lines(p)]),
+        ("Feel early, while you test there", _probe_lines(day.probes)),
         ("Take off, tested stiff", _off_lines(day)),
         ("Due, but not in today's air", _wait_lines(day.wait)),
         ("Take out of the chamber", _out_lines(day.take_out, day.at)),
@@ -101,6 +103,14 @@ def _test_lines(due: Sequence[Due]) -> list[str]:
         "What still gives is soft. Record it:", f"wingrest test {due[0].specimens[0]} soft"
     )
     return [*lines, *wording.wrapped(cautions.HOW_TO_TEST, "  ")]
+
+
+def _probe_lines(probes: Sequence[Probe]) -> list[str]:
+    if not probes:
+        return []
+    from scheduler.faces.probes import probe_lines  # most records have none
+
+    return [line for probe in probes for line in probe_lines(probe)]
 
 
 def _off_lines(day: Today) -> list[str]:
@@ -194,6 +204,8 @@ def _bench_lines(bench: Bench) -> list[str]:
         text = f"{board}: {slots} mm" + (f", after {wording.listed(after)}" if after else "")
         lines += wording.wrapped(text, "  ", "    ")
     if bench.held:
+        from scheduler.faces.slots_taken import held_said  # on few days
+
         lines += _entry(held_said(bench.held), "wingrest plan")
     elif not bench.mount:
         lines += _entry("No mounting is planned:", "wingrest plan")

@@ -124,8 +124,9 @@ def _between_anchors(humidities: Sequence[float], rates: Sequence[float]) -> lis
     edges = [round(rh * 100) for rh in humidities]
     table = [rates[0]] * edges[0]
     for (low, high), (start, end) in zip(pairwise(edges), pairwise(rates), strict=True):
-        width, rise = high - low, end - start
-        table += [start + n / width * rise for n in range(width)] if rise else [start] * width
+        width = high - low
+        step = (end - start) / width
+        table += [start + n * step for n in range(width)] if step else [start] * width
     return table + [rates[-1]] * (NO_HUMIDITY - edges[-1])
 
 

@@ -83,16 +83,16 @@ def _network(folder: Path, mounts: str | None) -> str | None:
             mounts = Path("/proc/self/mountinfo").read_text(encoding="utf-8", errors="replace")
         except OSError:
             return None
-    best, kind = -1, ""
+    best, kind, inside = -1, "", f"{folder}/"
     for line in mounts.splitlines():
         left, _, right = line.partition(" - ")
         at = left.split()[4:5]
         if not at or not right:
             continue
-        point = Path(at[0].replace("\\040", " "))
+        point = at[0].replace("\\040", " ").rstrip("/")
         # Of equal mount points the last one counts: it hides those mounted there before.
-        if folder.is_relative_to(point) and len(point.parts) >= best:
-            best, kind = len(point.parts), right.split()[0]
+        if inside.startswith(f"{point}/") and len(point) >= best:
+            best, kind = len(point), right.split()[0]
     return kind if kind in NETWORK_KINDS else None
 
 

@@ -19,7 +19,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from scheduler.record.pictures import copy_pictures, photos_folder
 from scheduler.words.problems import RecordBusy
 from scheduler.words.tuples import NamedTuple
 
@@ -139,6 +138,8 @@ class Snapshots:
         most_seconds: float | None = None,
     ) -> Taken:
         """Take a snapshot now and thin out the older ones; raise RecordBusy where that fails."""
+        from scheduler.record.pictures import copy_pictures, photos_folder  # a question takes none
+
         line, _ = last_line(db)
         folder = self.folder()
         stem = f"{self.path.stem}-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}-line{line}{mark}"

@@ -6,7 +6,6 @@ from __future__ import annotations
 
 import csv
 import math
-from codecs import BOM_UTF8
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from io import StringIO
 from pathlib import Path
@@ -156,8 +155,7 @@ class RuleTables(NamedTuple):
     def rules(self) -> Iterable[Rule]:
         """Yield the rule of every row but the sources."""
         tables: tuple[Sequence[Any], ...] = self[: self._fields.index("sources")]
-        for table in tables:
-            yield from (row.rule for row in table)
+        yield from (row.rule for table in tables for row in table)
 
 
 def read_names(folder: Path, own: Path | None = None) -> tuple[list[NameRow], list[Problem]]:
@@ -266,7 +264,7 @@ def _lines(table: RuleTable[R], path: Path, own: bool) -> list[list[str]]:
             return read_grids(path, lambda line: len(set(table.columns) & set(line)))[0].lines
         except TableFault as error:
             raise csv.Error(str(error)) from None
-    text = path.read_bytes().removeprefix(BOM_UTF8).decode()
+    text = path.read_bytes().decode().removeprefix("\ufeff")
     return list(csv.reader(StringIO(text, newline=""), strict=True))
 
 
@@ -281,8 +279,7 @@ def _read_lines(
     seen: dict[Hashable, int] = {}
     last: dict[Hashable, float] = {}
     cells = Cells(shown, problems)
-    stripped = (list(map(str.strip, texts)) for texts in lines[1:])
-    for line, texts in enumerate(stripped, start=2):
+    for line, texts in enumerate((list(map(str.strip, t)) for t in lines[1:]), start=2):
         if not any(texts):
             continue
         if len(texts) != len(header):
