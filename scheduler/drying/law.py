@@ -74,6 +74,7 @@ class Law:
         self._most_c = rules.limit("warm_below_c")
         self._rows = {(row.body_mm, row.rh_pct): row.rate for row in rules.tables.humidity}
         self._tables: dict[int, list[float]] = {}
+        self._lines: dict[tuple[tuple[int, int], tuple[float, float]], list[float]] = {}
         self._warmths: dict[int, float] = {}
 
     def anchors(self, body_mm: float) -> tuple[int, int, float]:
@@ -115,19 +116,24 @@ class Law:
                     f"humidity.csv: a body of {body:g} mm dries faster in damper air. "
                     "Find the row with `wingrest rules check`"
                 )
-            self._tables[anchor] = [*_between_anchors(humidities, rates), 0.0]
+            self._tables[anchor] = [*self._between(humidities, rates), 0.0]
         return self._tables[anchor]
 
+    def _between(self, humidities: Sequence[float], rates: Sequence[float]) -> list[float]:
+        """Return the rate at every hundredth of a percent, on straight lines between humidities."""
+        edges = [round(rh * 100) for rh in humidities]
+        table = [rates[0]] * edges[0]
+        for line in zip(pairwise(edges), pairwise(rates), strict=True):
+            if line not in self._lines:  # many anchors have the same one
+                self._lines[line] = _line(*line)
+            table += self._lines[line]
+        return table + [rates[-1]] * (NO_HUMIDITY - edges[-1])
 
-def _between_anchors(humidities: Sequence[float], rates: Sequence[float]) -> list[float]:
-    """Return the rate at every hundredth of a percent, on straight lines between humidities."""
-    edges = [round(rh * 100) for rh in humidities]
-    table = [rates[0]] * edges[0]
-    for (low, high), (start, end) in zip(pairwise(edges), pairwise(rates), strict=True):
-        width = high - low
-        step = (end - start) / width
-        table += [start + n * step for n in range(width)] if step else [start] * width
-    return table + [rates[-1]] * (NO_HUMIDITY - edges[-1])
+
+def _line(edges: tuple[int, int], rates: tuple[float, float]) -> list[float]:
+    """Return the rates from the first edge to before the second, in steps of a hundredth."""
+    width, step = edges[1] - edges[0], (rates[1] - rates[0]) / (edges[1] - edges[0])
+    return [rates[0] + n * step for n in range(width)] if step else [rates[0]] * width
 
 
 def time_in_air(rules: Rulebook, asked: AskedOfTable, air: SteadyAir | None) -> BoardTime:

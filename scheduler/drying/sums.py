@@ -90,6 +90,7 @@ class RoomDrying:
         self.start = datetime.combine(days.first, time())
         self._missing_c = assumed.temp_c if assumed else ORDINARY_C
         self._before = max(0, (air.first - days.first).days)
+        self._rh = air.rh.tolist()
         self._warmths = law.warmths(air.temp, self._missing_c)
         self._known = self._padded(_hours_known(air), 0)
         self._unread = [day for day, known in enumerate(self._known) if known < DAY_HOURS]
@@ -152,7 +153,7 @@ class RoomDrying:
     def _paces_of(self, anchor: int) -> _Paces:
         """Return an anchor's paces."""
         if anchor not in self._paces:
-            worth = _by_day(self.law.paces(anchor, self.air.rh, self._warmths))
+            worth = _by_day(self.law.paces(anchor, self._rh, self._warmths))
             measured = self._padded(worth, 0.0)
             means = [w and w / known for w, known in zip(measured, self._known, strict=True)]
             believed = self._leaning.of(means, self._said(anchor))
@@ -167,7 +168,7 @@ class RoomDrying:
         if not known:
             return [pace] * DAY_HOURS
         cut = self._hours(day)
-        rh = self.air.rh[cut]
+        rh = self._rh[cut]
         paces = zip(rh, self.law.paces(anchor, rh, self._warmths[cut]), strict=True)
         return [pace if humidity == NO_HUMIDITY else own for humidity, own in paces]
 
@@ -199,7 +200,7 @@ class RoomDrying:
     @cached_property
     def _means(self) -> tuple[list[float], list[float]]:
         """Return by day the means of the measured humidities and temperatures, 0 where none."""
-        rh = self._padded(_by_day(self.air.rh), 0)
+        rh = self._padded(_by_day(self._rh), 0)
         temps = self._padded(_by_day(self.air.temp), 0)
         every_known = not self.air.temp.count(NO_TEMPERATURE)
         return (
@@ -243,7 +244,7 @@ class RoomDrying:
         cut = self._hours(day)
         temps = self.air.temp[cut]
         if known < DAY_HOURS:
-            here = zip(temps, self.air.rh[cut], strict=True)
+            here = zip(temps, self._rh[cut], strict=True)
             temps = array("h", [temp for temp, rh in here if rh != NO_HUMIDITY])
         missing = temps.count(NO_TEMPERATURE)
         total = sum(temps) - missing * NO_TEMPERATURE
