@@ -13,12 +13,13 @@ import math
 import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from statistics import fmean
 from typing import Any, NamedTuple
 
-from scheduler.learning.posterior import DryBetween, Prior, posteriors
+from scheduler.learning.posterior import DryBetween, Posterior, Prior, posteriors
 from scheduler.learning.taught import Judged, Shares, Taught, prior_of, shares_of
-from scheduler.rulebook import load_rulebook
+from scheduler.rulebook import Rulebook, load_rulebook
 
 HAND = 0.06
 """Standard deviation of what a hand feels, in ln progress."""
@@ -57,6 +58,7 @@ class Stands:
     next_test: int = 0
     above: float = 0.0
     below: float = math.inf
+    again: float = math.inf
     soft: int = 0
     off: int | None = None
     drooped: bool = False
@@ -138,8 +140,13 @@ def _student(chance: random.Random) -> float:
     return 0.75 * OWN * chance.gauss(0, 1) / math.sqrt(square / 3)
 
 
-def play(world: str, rooms: int, seed: int, share: float | None, **other: Any) -> Played:
-    """Play all rooms by the table (share None) or by what was learned."""
+def play(
+    world: str, rooms: int, seed: int, share: float | None, ahead: bool = False, **other: Any
+) -> Played:
+    """Play all rooms by the table (share None) or by what was learned.
+
+    ahead: what may be dry is felt before it is due; stiff, it is felt again a little later.
+    """
     chance = random.Random(f"{world} {seed}")
     hands = random.Random(f"hands {world} {seed}")
     rules = load_rulebook()
@@ -153,6 +160,8 @@ def play(world: str, rooms: int, seed: int, share: float | None, **other: Any) -
                 early += learn(home, day, prior, shares)
             if day % 7 in BENCH_DAYS:
                 for room in home:
+                    if ahead:
+                        feel_ahead(room, day, hands, rules)
                     at_the_bench(room, day, hands)
     return _summed([one for home in homes for room in home for one in room.stand], early)
 
@@ -182,17 +191,50 @@ def at_the_bench(room: SimulatedRoom, day: int, hands: random.Random) -> None:
             break
         if one.off is not None or day < one.next_test:
             continue
-        due = room.taught.due(one.min_days, one.spread) if room.taught else 1.0
-        if one.known(day) < due:
+        if one.known(day) < min(_due(room, one), one.again):
             continue
-        if one not in room.tested:
-            room.tested.append(one)
-        if math.log(one.true(day) / one.dry_at) + hands.gauss(0, HAND) > 0:
-            one.below, one.off = one.known(day), day
-            one.drooped = one.true(day) < one.dry_at
-        else:
-            one.above, one.next_test = one.known(day), day + RECHECK_DAYS
-            one.soft += 1
+        if _feels_stiff(room, one, day, hands):
+            one.off, one.drooped = day, one.true(day) < one.dry_at
+
+
+def feel_ahead(room: SimulatedRoom, day: int, hands: random.Random, rules: Rulebook) -> None:
+    """Feel what enough of its like are dry of, but is not due; stiff, it dries on for a while."""
+    limit = rules.limit
+    believed = room.taught.posterior if room.taught else _unknown(rules)
+    enough = limit("learn_feel_pct" if room.taught else "learn_feel_new_pct") / 100
+    for one in room.stand:
+        if one.mounted > day:
+            break
+        known = one.known(day)
+        if one.off is not None or day < one.next_test or one.again < math.inf:
+            continue
+        if limit("learn_least") <= known < _due(room, one):
+            likely = believed.dry_by(known, one.spread) >= enough
+            if likely and _feels_stiff(room, one, day, hands):
+                one.again = known + limit("learn_again")
+
+
+@cache
+def _unknown(rules: Rulebook) -> Posterior:
+    (believed,) = posteriors([[]], prior_of(rules))
+    return believed
+
+
+def _due(room: SimulatedRoom, one: Stands) -> float:
+    return room.taught.due(one.min_days, one.spread) if room.taught else 1.0
+
+
+def _feels_stiff(room: SimulatedRoom, one: Stands, day: int, hands: random.Random) -> bool:
+    if one not in room.tested:
+        room.tested.append(one)
+    stiff = math.log(one.true(day) / one.dry_at) + hands.gauss(0, HAND) > 0
+    if stiff:
+        one.below = min(one.below, one.known(day))
+    else:
+        one.above, one.below, one.again = one.known(day), math.inf, math.inf
+        one.next_test = day + RECHECK_DAYS
+        one.soft += 1
+    return stiff
 
 
 def _summed(stood: Sequence[Stands], early: int) -> Played:

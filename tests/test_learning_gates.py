@@ -41,3 +41,20 @@ def test_where_the_table_is_too_long_a_tenth_of_the_days_is_saved() -> None:
 def test_no_more_droop_than_with_the_table(world: str) -> None:
     table, learned = both(world)
     assert learned.drooped <= table.drooped + 2
+
+
+@cache
+def felt_ahead(world: str) -> Played:
+    return play(world, ROOMS, SEED, 0.7, ahead=True)
+
+
+@pytest.mark.parametrize("world", WORLDS)
+def test_what_is_felt_twice_droops_no_more_often_than_what_is_tested_once(world: str) -> None:
+    table, learned = both(world)
+    assert felt_ahead(world).drooped <= min(table.drooped, learned.drooped) + 0.5
+
+
+def test_where_the_table_is_too_long_feeling_ahead_saves_more_days() -> None:
+    _, learned = both("too long")
+    ahead = felt_ahead("too long")
+    assert all(a.days < b.days for a, b in zip(ahead.seasons, learned.seasons, strict=True))

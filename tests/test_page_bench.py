@@ -315,7 +315,7 @@ def test_what_the_command_says_beside_its_line_is_shown(phone: Phone) -> None:
     phone.look("board?name=B10")
     shown = phone.tap("Stiff M-09")
     assert "M-09 is due on" in shown
-    assert "it stays until it is stiff again on another day" in shown
+    assert "it stays. Stiff again on" in shown
 
 
 def test_what_is_to_be_typed_at_a_keyboard_is_left_out_of_the_notice(phone: Phone) -> None:

@@ -101,13 +101,13 @@ def test_several_boards_and_specimens_at_once_are_one_line(desk: Desk) -> None:
         assert len(read_journal(store)) == lines + 1
 
 
-def test_what_was_felt_stiff_on_two_days_comes_off_before_its_date(desk: Desk) -> None:
-    by_hand(desk, "M-09", "stiff", "2027-05-08T09:00")
+def test_what_was_felt_stiff_once_stays_and_comes_off_when_it_is_stiff_again(desk: Desk) -> None:
+    by_hand(desk, "M-09", "stiff", "2027-05-07T09:00")
     run = refused(desk, "M-09", status=3)
-    once = "M-09 stays on B10: it is due on Mon 10 May, and was felt stiff on one day only"
+    once = "M-09 stays on B10: it is due on Sun 9 May, and was felt stiff too early"
     assert once in " ".join(run.err.split())
-    by_hand(desk, "M-09", "stiff", "2027-05-09T09:00")
-    desk.did("release", "M-09", now="2027-05-09T12:00")
+    by_hand(desk, "M-09", "stiff", "2027-05-09T20:00")
+    desk.did("release", "M-09", now="2027-05-09T21:00")
     assert placements(desk)["M-09"].early_reason is None
 
 

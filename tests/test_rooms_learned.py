@@ -138,7 +138,7 @@ def test_today_proposes_probes_beside_what_is_tested_anyway(tmp_path: Path) -> N
     assert set(probe["specimens"]) <= {"M-14", "M-15", "M-16", "M-17"}
     assert probe["gain_days"] >= 0.5
     said = " ".join(desk.did("today", now="2027-05-31T18:00").split())
-    assert "Feel early, while you test there" in said
+    assert "Feel early" in said
     assert "would bring dates in study forward by about" in said
 
 
@@ -148,23 +148,33 @@ def answer(desk: Desk, name: str, now: str) -> tuple[str, str]:
     return board["answer"], board["specimens"][0]["note"]
 
 
-def test_a_probe_that_is_stiff_stays_until_it_is_stiff_again_on_another_day(
-    tmp_path: Path,
-) -> None:
+def test_a_probe_that_is_stiff_stays_until_it_dried_on_and_is_stiff_again(tmp_path: Path) -> None:
     desk = stiff_study(tmp_path)
-    felt = desk.did("test", "M-14", "stiff", now="2027-05-31T18:00")
+    felt = desk.did("test", "M-14", "stiff", now="2027-06-01T18:00")
     assert "wingrest release" not in felt
-    said, why = answer(desk, "M-14", "2027-05-31T18:30")
+    said, why = answer(desk, "M-14", "2027-06-01T18:30")
     assert said == "not yet"
-    assert "felt stiff on 31 May, too early to come off" in why
-    run = desk("release", "M-14", now="2027-05-31T18:40")
+    assert "felt stiff on 1 Jun, too early to come off: leave it until Thu 3 Jun" in why
+    run = desk("release", "M-14", now="2027-06-01T18:40")
     assert (run.status, "M-14 stays on B1" in run.err) == (3, True)
-    desk.did("test", "M-14", "stiff", now="2027-05-31T20:00")
-    assert answer(desk, "M-14", "2027-05-31T20:30")[0] == "not yet"
-    desk.did("air", "study", "50", "20", now="2027-06-01T17:50")
-    again = desk.did("test", "M-14", "stiff", now="2027-06-01T18:00")
+    # Seven hundredths of its fourteen days have not passed on the next morning.
+    desk.did("test", "M-14", "stiff", now="2027-06-02T09:00")
+    assert answer(desk, "M-14", "2027-06-02T09:30")[0] == "not yet"
+    desk.did("air", "study", "50", "20", now="2027-06-03T17:50")
+    said, why = answer(desk, "M-14", "2027-06-03T17:55")
+    assert said == "test it now"
+    assert "if it is stiff again, it may come off" in why
+    again = desk.did("test", "M-14", "stiff", now="2027-06-03T18:00")
     assert "take off with: wingrest release B1" in again
-    assert answer(desk, "M-14", "2027-06-01T18:10")[0] == "take off"
+    assert answer(desk, "M-14", "2027-06-03T18:10")[0] == "take off"
+
+
+def test_a_probe_that_is_soft_when_felt_again_waits_as_any_soft_one(tmp_path: Path) -> None:
+    desk = stiff_study(tmp_path)
+    desk.did("test", "M-14", "stiff", now="2027-06-01T18:00")
+    desk.did("air", "study", "50", "20", now="2027-06-03T17:50")
+    desk.did("test", "M-14", "soft", now="2027-06-03T18:00")
+    assert answer(desk, "M-14", "2027-06-09T18:00")[0] == "not yet"
 
 
 def test_a_probe_that_was_stiff_is_tested_again_when_it_is_due(tmp_path: Path) -> None:
@@ -174,6 +184,51 @@ def test_a_probe_that_was_stiff_is_tested_again_when_it_is_due(tmp_path: Path) -
     assert answer(desk, "M-14", "2027-06-06T10:00")[0] == "test it now"
     desk.did("test", "M-14", "stiff", now="2027-06-06T10:30")
     assert answer(desk, "M-14", "2027-06-06T11:00")[0] == "take off"
+
+
+def crowded_study(tmp_path: Path) -> Desk:
+    """The study with forty more that wait and a session on 5 June, a day before four are due."""
+    desk = stiff_study(tmp_path)
+    now = "2027-06-01T10:00"
+    desk.did("session", "2027-06-05", "10:00", "--minutes", "120", now=now)
+    desk.did(*"add Noctuidae --count 40 --frozen --body 4.5 --wingspan 38 --as W".split(), now=now)
+    desk.did("air", "study", "50", "20", now=now)
+    desk.did("plan", now=now)
+    return desk
+
+
+def felt_for(desk: Desk, now: str) -> list[tuple[str | None, list[str]]]:
+    day = json.loads(desk.did("today", "--format", "json", now=now))
+    return [(p["session"], p["specimens"]) for p in day["probes"] if p["session"]]
+
+
+def test_what_may_be_dry_is_felt_on_the_last_day_before_a_session_that_wants_its_slot(
+    tmp_path: Path,
+) -> None:
+    desk = crowded_study(tmp_path)
+    four = ["M-14", "M-15", "M-16", "M-17"]
+    assert felt_for(desk, "2027-06-02T18:00") == [], "tomorrow is early enough"
+    assert felt_for(desk, "2027-06-03T18:00") == [("2027-06-05", four)]
+    assert felt_for(desk, "2027-06-04T18:00") == [], "too late"
+    said = " ".join(desk.did("today", now="2027-06-03T18:00").split())
+    assert "What is stiff now, and again then, frees its slot" in said
+    assert "wingrest test M-14 M-15 M-16 M-17 stiff|soft" in said
+
+
+def test_a_slot_that_was_felt_stiff_ahead_is_planned_for_the_session(tmp_path: Path) -> None:
+    desk = crowded_study(tmp_path)
+    desk.did("test", "M-14", "stiff", now="2027-06-03T18:00")
+    assert felt_for(desk, "2027-06-03T18:01") == [("2027-06-05", ["M-15", "M-16", "M-17"])]
+    desk.did("air", "study", "50", "20", now="2027-06-05T09:00")
+    day = json.loads(desk.did("today", "--format", "json", now="2027-06-05T09:30"))
+    assert "M-14" in [name for due in day["test"] for name in due["specimens"]]
+
+
+def test_nothing_is_felt_ahead_where_no_slot_is_wanted(tmp_path: Path) -> None:
+    desk = crowded_study(tmp_path)
+    for n in range(1, 41):
+        desk.did("lost", f"W-{n:02}", "given away", now="2027-06-02T18:00")
+    assert felt_for(desk, "2027-06-03T18:00") == []
 
 
 def test_no_probe_where_nothing_is_tested_or_on_the_only_one_of_its_kind(tmp_path: Path) -> None:

@@ -60,7 +60,7 @@ def screen(day: Today) -> list[str]:
     lines = [f"{wording.weekday(day.at, day.at)} {day.at:%Y, %H:%M}{whom}"]
     for head, part in (
         ("Test", _test_lines(day.test)),
-        ("Feel early, while you test there", _probe_lines(day.probes)),
+        ("Feel early", _probe_lines(day.probes)),
         ("Take off, tested stiff", _off_lines(day)),
         ("Due, but not in today's air", _wait_lines(day.wait)),
         ("Take out of the chamber", _out_lines(day.take_out, day.at)),
@@ -99,10 +99,7 @@ def _test_lines(due: Sequence[Due]) -> list[str]:
         text += f", then {wording.listed(then)}" if then else ""
         text += f" ({wording.listed(d.rest)} not yet)" if d.rest else ""
         lines += _entry(text, d.command)
-    lines += _entry(
-        "What still gives is soft. Record it:", f"wingrest test {due[0].specimens[0]} soft"
-    )
-    return [*lines, *wording.wrapped(cautions.HOW_TO_TEST, "  ")]
+    return [*lines, *_entry(cautions.SOFT_IS, f"wingrest test {due[0].specimens[0]} soft")]
 
 
 def _probe_lines(probes: Sequence[Probe]) -> list[str]:
@@ -143,7 +140,7 @@ def _out_lines(out: Sequence[TakeOut], now: datetime) -> list[str]:
         same = then is not None and then.command == t.command
         lines += _entry(f"{when}: {', '.join(t.specimens)}", "" if same else t.command)
     looks = any(t.look_at <= now for t in out)
-    return [*lines, *(wording.wrapped(cautions.FIRST_LOOK, "  ") if looks else [])]
+    return [*lines, *(wording.wrapped(cautions.LIMP_OR_NOT, "  ") if looks else [])]
 
 
 def _away_lines(put_away: Sequence[PutAway], today: date) -> list[str]:
@@ -151,7 +148,7 @@ def _away_lines(put_away: Sequence[PutAway], today: date) -> list[str]:
     for p in put_away:
         names = ", ".join(p.specimens)
         by = wording.moment(p.by, today)
-        text = f"{names}: no session before {by}, so into the {p.place}, in a closed box"
+        text = f"{names}, by {by}, in a closed box: no session in time"
         lines += _entry(text, p.command)
     return lines
 
@@ -186,7 +183,7 @@ def _goes_in_later(put_in: Sequence[PutIn], day: date) -> str:
 def _benches_lines(benches: Sequence[Bench]) -> list[str]:
     lines = [line for bench in benches for line in _bench_lines(bench)]
     mounting = any(bench.mount for bench in benches)
-    return [*lines, *(wording.wrapped(cautions.BENCH, "  ") if mounting else [])]
+    return [*lines, *(wording.wrapped(cautions.AT_THE_BENCH, "  ") if mounting else [])]
 
 
 def _bench_lines(bench: Bench) -> list[str]:
@@ -212,10 +209,10 @@ def _bench_lines(bench: Bench) -> list[str]:
     limp = [s.specimen for s in bench.mount if s.limp]
     if limp:
         lines += wording.wrapped(
-            f"Limp already: {wording.listed(limp)}. {cautions.NO_CHAMBER}", "  ", "    "
+            f"Limp already, mount at once: {wording.listed(limp)}", "  ", "    "
         )
     if bench.mount:
-        text = f"{minutes} min of mounting, as planned (--except leaves one out):"
+        text = f"{minutes} min, mounted as planned (--except leaves one out):"
         lines += _entry(text, bench.command)
     return lines
 

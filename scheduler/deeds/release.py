@@ -104,7 +104,7 @@ def _next_lines(taken: Sequence[OnBoard]) -> list[str]:
 def _left_line(one: OnBoard, today: date) -> str:
     placement, due = one.placement, one.told(today).due
     when = f"is due on {wording.weekday(due, today)}" if due else "has no date yet in this air"
-    once = ", and was felt stiff on one day only" if one.felt_early else ""
+    once = ", and was felt stiff too early" if one.felt_early else ""
     return f"{placement.specimen} stays on {placement.board}: it {when}{once}"
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
@@ -44,8 +44,9 @@ def record_test(
 ) -> Outcome:
     """Record a test of specimens, or of those on a board that are due (of all when none is).
 
-    After a soft one the kept plan is mended, by `mend_aside` if it is given. Raises BadInput for
-    names that are unknown or stand on no board, Refused for a test before the mounting.
+    After a soft one, and one that was stiff too early, the kept plan is mended, by `mend_aside` if
+    it is given. Raises BadInput for names that are unknown or stand on no board, Refused for a test
+    before the mounting.
     """
     with store.deed(when, "test") as deed:
         before = view_of(store, rules, when.now)
@@ -58,21 +59,24 @@ def record_test(
 
     def tell() -> Outcome:
         after = view_of(store, rules, when.now)
-        done = [*wording.wrapped(deed.text, "", "  ")]
-        if verdict == "stiff":
-            off = [p for p in tested.placements if after.of(p).stiff]
-            done += _off_lines(off, after)
-        else:
-            done += [_again(after.of(p), today) for p in tested.placements]
-            done += _sister_lines(tested.placements, after)
-        done += [_left_line(after.of(p), today) for p in tested.left]
-        if verdict == "soft":
+        early = {p.id: after.of(p) for p in tested.placements if after.of(p).felt_early}
+        done = [*wording.wrapped(deed.text, "", "  "), *_now_said(tested, verdict, after, today)]
+        if verdict == "soft" or early:
             done += _mended_lines(store, rules, when, mend_aside)
-        early = {p.id for p in tested.placements if after.of(p).felt_early}
         warnings = _warnings(map(before.of, tested.placements), before, verdict, today, early)
         return Outcome(tuple(done), tuple(warnings))
 
     return told(deed, tell)
+
+
+def _now_said(tested: Tested, verdict: Verdict, after: View, today: date) -> list[str]:
+    """Return what comes off now, or until when each stays, and who was not counted."""
+    if verdict == "stiff":
+        done = _off_lines([p for p in tested.placements if after.of(p).stiff], after)
+    else:
+        done = [_again(after.of(p), today) for p in tested.placements]
+        done += _sister_lines(tested.placements, after)
+    return [*done, *(_left_line(after.of(p), today) for p in tested.left)]
 
 
 def _mended_lines(
@@ -237,7 +241,11 @@ def _sister_lines(tested: Sequence[Placement], view: View) -> list[str]:
 
 
 def _warnings(
-    tested: Iterable[OnBoard], view: View, verdict: Verdict, today: date, early: Collection[int]
+    tested: Iterable[OnBoard],
+    view: View,
+    verdict: Verdict,
+    today: date,
+    early: Mapping[int, OnBoard],
 ) -> Iterable[str]:
     """Yield where a stiff test disagrees with the rules; `early`: placements that must stay."""
     if verdict == "soft":
@@ -248,6 +256,13 @@ def _warnings(
             when = f"due on {wording.weekday(due, today)}" if due else "without a date so far"
             who = one.specimen.specimen
             if one.placement.id in early:
-                yield f"{who} is {when}: it stays until it is stiff again on another day, or due"
+                yield f"{who} is {when}: it stays. {_feel_again(early[one.placement.id], today)}"
             else:
                 yield f"{who} is {when} by the rules; it counts as stiff because you say so"
+
+
+def _feel_again(one: OnBoard, today: date) -> str:
+    due = one.told(today).due
+    if due is None:
+        return "Feel it again when it is due"
+    return f"Stiff again on {wording.weekday(due, today)} or later, it may come off"

@@ -213,7 +213,8 @@ def _verdict(one: OnBoard, air: Air | None, today: date) -> tuple[Answer, tuple[
     if one.stiff:
         tested = wording.day(one.tested_on(one.tests[-1]), today)
         return "take off", (f"tested stiff on {tested}", *damp)
-    return "test it now", ("take off on a dry day, never on a rainy day", *damp)
+    dry_day = "take off on a dry day, never on a rainy day"
+    return "test it now", (*_again_said(one, today), dry_day, *damp)
 
 
 def _in_damp_air(air: Air) -> str:
@@ -227,7 +228,7 @@ def _waits(one: OnBoard, due: date, today: date) -> tuple[str, ...]:
     """Say how long one that is not due must wait, and how far that can be believed."""
     told = one.told(today).due is not None
     if one.felt_early:
-        left = _felt_early_said(one, today)
+        left = _felt_early_said(one, due if told else None, today)
     else:
         days = (due - today).days
         left = f"{days} more day{'s' * (days != 1)} before a test makes sense" if told else ""
@@ -235,12 +236,20 @@ def _waits(one: OnBoard, due: date, today: date) -> tuple[str, ...]:
     return tuple(filter(None, (left, doubt)))
 
 
-def _felt_early_said(one: OnBoard, today: date) -> str:
-    felt = wording.day(one.tested_on(one.tests[-1]), today)
-    return (
-        f"felt stiff on {felt}, too early to come off: it stays until it is stiff again on another"
-        " day, or due"
-    )
+def _felt_early_said(one: OnBoard, due: date | None, today: date) -> str:
+    until = "it is due" if due is None else f"{wording.weekday(due, today)}, and feel it again then"
+    return f"felt stiff on {_felt_on(one, today)}, too early to come off: leave it until {until}"
+
+
+def _again_said(one: OnBoard, today: date) -> tuple[str, ...]:
+    """Return what a second stiff test means for one that was felt stiff too early."""
+    if one.felt_early is None:
+        return ()
+    return (f"felt stiff on {_felt_on(one, today)}: if it is stiff again, it may come off",)
+
+
+def _felt_on(one: OnBoard, today: date) -> str:
+    return wording.day(one.tested_on(one.tests[-1]), today)
 
 
 def _never_read(one: OnBoard, air: Air, today: date) -> tuple[Answer, tuple[str, ...]]:
@@ -252,7 +261,7 @@ def _never_read(one: OnBoard, air: Air, today: date) -> tuple[Answer, tuple[str,
     if one.stiff:
         felt = wording.day(one.tested_on(one.tests[-1]), today)
         return "take off", (f"tested stiff on {felt}", by_feel)
-    return "test it now", (by_feel,)
+    return "test it now", (*_again_said(one, today), by_feel)
 
 
 def _ask(air: Air, today: date) -> str:

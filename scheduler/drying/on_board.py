@@ -9,7 +9,7 @@ from functools import cached_property, partial
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from scheduler.drying import fit
+from scheduler.drying import felt, fit
 from scheduler.drying.dates import (
     Dates,
     DateSpan,
@@ -80,23 +80,12 @@ class OnBoard:
     @property
     def stiff(self) -> bool:
         """Say whether it was last tested stiff, so that it may come off."""
-        return self._felt_stiff and not self.felt_early
+        return felt.felt_stiff(self) and self.felt_early is None
 
     @cached_property
-    def felt_early(self) -> bool:
-        """Say whether it was last tested stiff, but too early to be believed.
-
-        That is when all tests since the last soft one came before the share `learn_least` of the
-        table's minimum, or all on one day before it was due.
-        """
-        if not self._felt_stiff:
-            return False
-        least = self.rules.limit("learn_least")
-        late = [t for t in self._since_soft if self.progress(t.tested_at) >= least]
-        if not late:
-            return True
-        days = {self.tested_on(t) for t in self._since_soft}
-        return len(days) == 1 and not self._was_due(late[-1])
+    def felt_early(self) -> felt.FeltEarly | None:
+        """Return since when it must dry on, None unless it was felt stiff too early."""
+        return felt.felt_early(self)
 
     @cached_property
     def taught(self) -> Teaching | None:
@@ -111,11 +100,11 @@ class OnBoard:
 
     @cached_property
     def dates(self) -> Dates:
-        """Return due and clear, moved by what its room's tests taught and by its own soft test."""
+        """Return due and clear, moved by what its room's tests taught and by its own tests."""
         if self.taught is None:
-            return self.table_dates
+            return felt.brought_forward(self.table_dates, self._again_on)
         due, clear = (partial(of, self.min_days) for of in (self.taught.due, self.taught.clear))
-        return Dates(self._reached(due), self._reached(clear))
+        return felt.brought_forward(Dates(self.reached(due), self.reached(clear)), self._again_on)
 
     @cached_property
     def table_dates(self) -> Dates:
@@ -129,9 +118,9 @@ class OnBoard:
             return None
         says, dry = self.taught.says, self.taught.dry
         share, first, last = (
-            self._reached(partial(dry, at)) for at in (says.share_pct / 100, *EIGHT_IN_TEN)
+            self.reached(partial(dry, at)) for at in (says.share_pct / 100, *EIGHT_IN_TEN)
         )
-        by_air = self._dates(self.paces, self.body_mm, self.air, least=self._least_dried)
+        by_air = self._dates(self.paces, self.body_mm, self.air, least=self.least_dried)
         return LearnedDates(says, share, DateSpan(first, last), *self.table_dates, by_air.due)
 
     @cached_property
@@ -157,7 +146,8 @@ class OnBoard:
         times: tuple[float, float | None] = (1.0, None)
         if self.taught:
             times = self.taught.due(self.min_days), self.taught.clear(self.min_days)
-        return self._dates(self.paces, body_mm, self._air(self.paces, body_mm, side), times)
+        dates = self._dates(self.paces, body_mm, self._air(self.paces, body_mm, side), times)
+        return felt.brought_forward(dates, self._again_on)
 
     def told(self, day: date) -> Dates:
         """Return the dates that are told on a day; none far ahead in air that hardly dries it.
@@ -203,8 +193,9 @@ class OnBoard:
 
     def toward_due(self, at: datetime) -> float:
         """Return the share of the time to due that has passed at a moment; may exceed 1."""
-        taught = self.taught.due(self.min_days, self.spread(at)) if self.taught else 1.0
-        return self.progress(at) / taught
+        due = self.taught.due(self.min_days, self.spread(at)) if self.taught else 1.0
+        again = self.felt_early and self.felt_early.again
+        return self.progress(at) / min(due, again or due)
 
     def spread(self, at: datetime) -> float:
         """Return the standard deviation of ln progress at a moment, by its body and its air.
@@ -222,23 +213,31 @@ class OnBoard:
         """Return the days at 20 deg C and 50 % that its air was worth up to a moment."""
         return worth(self.air, self._wall(at))
 
+    def reached(self, progress: Callable[[float], float], least: date | None = None) -> date | None:
+        """Return the date on which a progress is reached, which depends on the spread by then.
+
+        least: it is not before this date; None: not before that of its state and its soft tests.
+        """
+        mounted = self._wall(self.placement.mounted_at)
+        least, most = least or self._least(self.body_mm), self._most(self.paces)
+        spread, day = self._body_spread, None
+        for _ in range(ROUNDS):
+            worth = self.min_days * progress(spread)
+            day = dates_in(self.air, self.placement.mounted_on, (worth, worth), most, least).due
+            if day is None:
+                break
+            then = mounted + timedelta(days=(day - self.placement.mounted_on).days)
+            spread = math.hypot(self._body_spread, self._air_spread(then))
+        return day
+
     def tested_on(self, test: DrynessTest) -> date:
         """Return the local date of a test."""
         return self._wall(test.tested_at).date()
 
-    @property
-    def _felt_stiff(self) -> bool:
-        return bool(self.tests) and self.tests[-1].verdict == "stiff"
-
-    @property
-    def _since_soft(self) -> Sequence[DrynessTest]:
-        soft = [n for n, test in enumerate(self.tests) if test.verdict == "soft"]
-        return self.tests[soft[-1] + 1 :] if soft else self.tests
-
-    def _was_due(self, test: DrynessTest) -> bool:
-        """Say whether it was due when it was tested, by the date that held then."""
-        due = self.table_dates.due if test.due_on is None else test.due_on
-        return due is not None and due <= self.tested_on(test)
+    @cached_property
+    def _again_on(self) -> date | None:
+        again = self.felt_early and self.felt_early.again
+        return felt.again_on(self, again) if again else None
 
     @cached_property
     def _body_spread(self) -> float:
@@ -252,20 +251,6 @@ class OnBoard:
     def _sides(self) -> tuple[tuple[Stretch, ...], tuple[Stretch, ...]]:
         drier, damper = (self._air(self.paces, self.body_mm, s) for s in ("drier", "damper"))
         return drier, damper
-
-    def _reached(self, progress: Callable[[float], float]) -> date | None:
-        """Return the date on which a progress is reached, which depends on the spread by then."""
-        mounted = self._wall(self.placement.mounted_at)
-        least, most = self._least(self.body_mm), self._most(self.paces)
-        spread, day = self._body_spread, None
-        for _ in range(ROUNDS):
-            worth = self.min_days * progress(spread)
-            day = dates_in(self.air, self.placement.mounted_on, (worth, worth), most, least).due
-            if day is None:
-                break
-            then = mounted + timedelta(days=(day - self.placement.mounted_on).days)
-            spread = math.hypot(self._body_spread, self._air_spread(then))
-        return day
 
     def _air(self, paces: Paces, body_mm: float, side: Side) -> tuple[Stretch, ...]:
         drying = partial(paces.drying, body_mm=body_mm, side=side)
@@ -299,14 +284,16 @@ class OnBoard:
 
     def _least(self, body_mm: float) -> date:
         """Return the date before which it is not due, by its state and by its latest soft test."""
-        least = [self._least_dried]
-        if self.tests and not self._felt_stiff:
-            again = timedelta(days=self.rules.recheck_days(body_mm))
-            least.append(self.tested_on(self.tests[-1]) + again)
+        least = [self.least_dried]
+        soft = [test for test in self.tests if test.verdict == "soft"]
+        if soft:
+            least.append(
+                self.tested_on(soft[-1]) + timedelta(days=self.rules.recheck_days(body_mm))
+            )
         return max(least)
 
     @property
-    def _least_dried(self) -> date:
+    def least_dried(self) -> date:
         """Return the mounting date, or a later one for what was dry when it was softened."""
         on = self.placement.mounted_on
         return dried_least(on, self.rules) if self.specimen.state == "dried" else on

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from datetime import date, timedelta
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from scheduler.drying.law import (
@@ -54,6 +55,11 @@ class Paces:
         self._rooms: dict[Room, RoomDrying | None] = {}
         self._times: dict[tuple[object, ...], BoardTime] = {}
         self._needs: dict[AskedOfTable, tuple[float, float]] = {}
+
+    @cached_property
+    def by_deficit(self) -> Paces:
+        """Return the paces as if damp air slowed bodies no more than its deficit does."""
+        return Paces(self.rules.by_deficit, self._air_of, self.horizon)
 
     def of(self, room: Room) -> RoomDrying | None:
         """Return what a room's measured air does to bodies, None where nothing was measured."""

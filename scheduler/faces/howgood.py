@@ -34,8 +34,8 @@ def how_good_in_short(made: Planning, before: str = "") -> list[str]:
     ours = made.plan.quality
     hand = made.plan.by_hand or ours
     text = (
-        f"{before}Waiting: {ours.weighted_waiting_days} days x priority, planned by hand"
-        f" {hand.weighted_waiting_days}"
+        f"{before}Waiting: {ours.weighted_waiting_days} days x priority (by hand"
+        f" {hand.weighted_waiting_days})"
     )
     if ours.spoiled or hand.spoiled:
         text += f"; {ours.spoiled} would spoil; by hand: {hand.spoiled}"
@@ -72,6 +72,8 @@ def _proof_said(plan: Plan, *, short: bool = False) -> str:
     if plan.gap is None:
         return f"It is not known how far this is from the best possible.{broken}"
     said = f"at most {100 * plan.gap:.1f} % from the best possible waiting"
+    if short and plan.status == "mended":
+        return f"At most {100 * plan.gap:.1f} % from the best.{broken}"
     if not short and plan.bound is not None and plan.quality.weighted_waiting_days:
         said += f" (no plan waits less than {plan.bound})"
     mended = "Mended, and " if plan.status == "mended" else ""

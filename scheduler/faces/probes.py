@@ -13,11 +13,16 @@ if TYPE_CHECKING:
 def probe_said(probe: Probe) -> str:
     """Return what to feel before it is due, why, and what to do with it afterwards."""
     names, boards = wording.listed(probe.specimens), wording.listed(probe.boards)
+    if probe.session is not None:
+        return (
+            f"{names} on {boards}, for {probe.session}: not due by then, but perhaps dry. What is"
+            " stiff now, and again then, frees its slot. Touch with a pin, never force"
+        )
     days = "half a day" if probe.gain_days < 0.75 else wording.days_said(round(probe.gain_days))
     return (
         f"{names} on {boards}, not due yet, but knowing whether they are stiff would bring dates in"
         f" {probe.room} forward by about {days}. Touch with a pin, never force. What is stiff"
-        " stays until it is stiff again on another day, or due"
+        " stays until it is due, which is sooner then, and is felt again"
     )
 
 

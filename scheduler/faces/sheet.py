@@ -5,6 +5,7 @@ No line is wider than a terminal; the facts are those of `looks.sheet`.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
@@ -144,7 +145,8 @@ def session_lines(sheet: SessionSheet, *, brief: bool = False) -> list[str]:
     lines = [head] if brief else [head, "=" * len(head)]
     if brief:
         into = [*_into_lines(sheet, still=True), *_inside_lines(sheet)]
-        parts = into, _limp_lines(sheet), _first_lines(sheet), _table_lines(sheet)
+        limp = _limp_in_short(sheet)
+        parts = into, limp, _first_lines(sheet), _table_lines(sheet)
         more = f"{cautions.IN_SHORT}: `wingrest plan {sheet.session}`."
         return [*lines, *(x for part in parts for x in part if x), *wording.wrapped(more)]
     return [
@@ -192,6 +194,11 @@ def _limp_lines(sheet: SessionSheet) -> list[str]:
         return []
     said = f"Limp already: {wording.listed(sheet.limp)}"
     return ["", said, *wording.wrapped(cautions.NO_CHAMBER, "  ")]
+
+
+def _limp_in_short(sheet: SessionSheet) -> list[str]:
+    said = f"Limp already, mount at once: {wording.listed(sheet.limp)}"
+    return wording.wrapped(said, "", "  ") if sheet.limp else []
 
 
 def _first_lines(sheet: SessionSheet) -> list[str]:
@@ -298,14 +305,16 @@ def _unplaced_lines(plan: Plan) -> list[str]:
 
 def _unplaced_in_short(plan: Plan) -> list[str]:
     """Return how many have no place, and the reasons that most of them share."""
-    counted = Counter(reason for _, reason in plan.unplaced)
-    lines = wording.wrapped(
-        f"Not placed: {wording.counted(len(plan.unplaced), 'specimen')} (`wingrest plan --all` "
-        "names them, `--why SPECIMEN` says why for one)"
-    )
+    counted = Counter(_without_size(reason) for _, reason in plan.unplaced)
+    lines = ["Not placed (`wingrest plan --all` names all, `--why SPECIMEN` explains one):"]
     for reason, count in counted.most_common(MOST_REASONS):
         lines += wording.wrapped(f"  {count}: {reason}", "", " " * 6)
     if len(counted) > MOST_REASONS:
         rest = sum(counted.values()) - sum(n for _, n in counted.most_common(MOST_REASONS))
         lines.append(f"  {rest} for other reasons")
     return lines
+
+
+def _without_size(reason: str) -> str:
+    """Return a reason without the width of the one body that it was said of."""
+    return re.sub(r"^body [\d.]+ mm: ", "", reason)

@@ -23,7 +23,8 @@ def today_json(day: Today) -> Json:
     `next_session`: {session, start, minutes, who (null: anybody's), take_off, mount: [{specimen,
     board, from_mm, to_mm, minutes, after, limp}], command, held (planned for it, but their slots
     stay taken today)}; `next_due`: {due, boards} or null; `worries`: {kind, names, text, command};
-    `probes` (worth feeling before they are due): {room, specimens, boards, gain_days}.
+    `probes` (worth feeling before they are due): {room, specimens, boards, gain_days, session (for
+    which their slots are wanted, or null)}.
     """
     return {
         "at": day.at.isoformat(),

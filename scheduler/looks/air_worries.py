@@ -132,19 +132,17 @@ def _mould_watch(view: View, room: Room, boards: Sequence[str]) -> Iterator[Worr
     mean = known and known.recent(view.wall(view.now), hours)
     if mean and mean.hours >= hours / 2:
         mean_pct: float | None = mean.rh_pct
-        had = f"{room.room} had {mean.rh_pct:.3g} % on average over {hours / 24:g} days"
+        had = f"{room.room} had {mean.rh_pct:.3g} % over {hours / 24:g} days"
     else:
         mean_pct = believed_mean_pct(view, room, hours)
         had = damp_by_dial(room, mean_pct or 0.0, hours)
     if mean_pct is not None and mean_pct > limit:
         too_damp = mean_pct > view.rules.limit("take_off_rh_pct")
-        nothing_off = " Nothing should come off." if too_damp else ""
-        # "Nothing can be done", a few threads picked off: S1 p. 50. Moving air: NPS. The mask:
-        # memory.
+        nothing_off = " take nothing off," if too_damp else ""
+        # Moving air: NPS. The mask: memory.
         text = (
-            f"{had}, above {limit:g} %: look at {wording.listed(boards)} for mould every day; what"
-            f" is mouldy all over cannot be saved.{nothing_off} Dry the air and keep it moving;"
-            " wear a mask where there is mould"
+            f"{had}, above {limit:g} %:{nothing_off} dry and move the air, look at"
+            f" {wording.listed(boards)} for mould every day, with a mask where there is any"
         )
         yield Worry("mould watch", (room.room,), text, f"wingrest move {boards[0]} ROOM")
 

@@ -53,7 +53,7 @@ def believed_mean_pct(view: View, room: Room, hours: float) -> float | None:
 def damp_by_dial(room: Room, mean_pct: float, hours: float) -> str:
     """Return the beginning of a sentence about a mean that only a dial's readings give."""
     days = wording.counted(round(hours / 24), "day")
-    return f"{room.room}, by its dial, had about {mean_pct:.3g} % on average over {days}"
+    return f"{room.room}, by its dial, had about {mean_pct:.3g} % over {days}"
 
 
 def _read_lately(view: View, room: Room, span: timedelta) -> list[Dial]:

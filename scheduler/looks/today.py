@@ -13,6 +13,7 @@ from scheduler.drying import answer as answers
 from scheduler.drying.softening import hours_after
 from scheduler.feed.cold import for_the_cold
 from scheduler.feed.hands import at_once, hands, is_in_hands
+from scheduler.looks.felt_ahead import felt_for_a_session
 from scheduler.looks.session_day import InBox, in_boxes, off_first, stays_today
 from scheduler.looks.worries import worries
 from scheduler.looks.worry import Worry
@@ -192,7 +193,7 @@ def today(view: View, who: str | None = None, worried: bool = True) -> Today:
         next_bench=next((b for b in later if b.mount), None),
         next_due=_next_due(boards, day),
         worries=worries(view, boards) if worried else (),
-        probes=_probes(view, boards_of),
+        probes=(*felt_for_a_session(view, mine), *_probes(view, boards_of)),
     )
 
 

@@ -24,6 +24,9 @@ from scheduler.words.names import natural_order
 if TYPE_CHECKING:
     from scheduler.record.kept import Kept
 
+MOST_UNDATED = 3
+"""More specimens than these that have no date are counted; `ready` names them."""
+
 SOON_DAYS = 7
 """What is lost within so many days is told today; no source, a week of sessions."""
 
@@ -215,10 +218,15 @@ def _no_date(boards: Sequence[BoardAnswer], said: Collection[str]) -> Iterator[W
             if known and s.due is None and s.specimen not in said:
                 airs.setdefault(str(s.air), {}).setdefault(b.board, []).append(s.specimen)
     for air, here in airs.items():
-        where = [f"{wording.listed(names)} on {board}" for board, names in here.items()]
-        text = f"{'; '.join(where)}: no date yet in this air, {air}"
         names = tuple(name for those in here.values() for name in those)
+        where = [f"{wording.listed(those)} on {board}" for board, those in here.items()]
+        told = "; ".join(where) if len(names) <= MOST_UNDATED else _counted(names, here)
+        text = f"{told}: no date yet in this air, {air}"
         yield Worry("no date", names, text, f"wingrest move {next(iter(here))} ROOM")
+
+
+def _counted(names: Sequence[str], boards: Iterable[str]) -> str:
+    return f"{wording.counted(len(names), 'specimen')} on {wording.listed(boards)}"
 
 
 def _boards_out(view: View, boards: Sequence[BoardAnswer]) -> Iterator[Worry]:

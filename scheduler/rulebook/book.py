@@ -65,6 +65,22 @@ class Rulebook:
         """Return every row's rule by its id."""
         return {rule.rule_id: rule for rule in self.tables.rules()}
 
+    @cached_property
+    def by_deficit(self) -> Rulebook:
+        """Return these rules as if damp air slowed a body no more than its deficit does.
+
+        From 50 % up to the humidity above which nothing comes off, the rate is then (100 - rh) / 50
+        (ENVENT-2001): what may be dry already, where the table's rates are cautious.
+        """
+        most = self.limit("take_off_rh_pct")
+        rows = (
+            row._replace(rate=max(row.rate, (100 - row.rh_pct) / 50))
+            if 50 < row.rh_pct <= most
+            else row
+            for row in self.tables.humidity
+        )
+        return Rulebook(self.tables._replace(humidity=tuple(rows)), self.kinship.names)
+
     def limit(self, name: str) -> float:
         """Return a single number of limits.csv or planning.csv; an unknown name raises KeyError."""
         return self._limits[name].value

@@ -12,6 +12,10 @@ How to test: with a pin, lift a vein near the tip of one wing a hair's breadth; 
 abdomen from the side. Wing and body stiff, nothing gives: dry. Anything that gives: soft, \
 leave it."""
 
+# The same in short, for a screen that is read every day.
+SOFT_IS = """\
+Wing vein or abdomen gives under a pin: soft,"""
+
 # Never on a rainy day: Gray, AMNH Direction Leaflet 5, 1947, as quoted at
 # taxonomiccollections.blogspot.com/2015/10 (S2c). Wings fall in moist air: S1 p. 35.
 NOT_WHEN_DAMP = """\
@@ -34,6 +38,10 @@ Look for mould and decay every time, and take everything out by its latest momen
 inhibitors and solvents are harmful, solvents also flammable; phenol burns and poisons through \
 the skin: air the room, keep flames away, wear gloves and follow the safety data sheet."""
 
+# `BENCH` in short, for a screen that is read every day.
+AT_THE_BENCH = """\
+Mind pins, blades, scale dust and hairs that sting: air the room, wear a mask."""
+
 # `CHAMBER` and `BENCH` in short, for places with room for one line.
 IN_SHORT = """\
 Mind mould, fumes, pins, blades, scale dust and hairs"""
@@ -50,6 +58,10 @@ is a fire. Stay within the table's 30-40 deg C, vented, watched, nothing flammab
 FIRST_LOOK = """\
 Blow on the wings from behind: if they flutter, it is ready. If they stay stiff under a gentle \
 push, it goes back in."""
+
+# The same in short.
+LIMP_OR_NOT = """\
+Blown on from behind, limp wings flutter. What a gentle push finds stiff goes back."""
 
 # Frozen noctuids limp on thawing: R. S. Wilkinson, Further observations on freezing insects for
 # storage, p. 273. Stiff within minutes of death: S1 p. 28. Relaxed ones dry so fast that

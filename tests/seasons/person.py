@@ -231,14 +231,13 @@ class Person:
         _table(folder / "specimens.csv", [self._row(i) for i in new], COLUMNS)
         self._load(at, folder)
         self.known |= {i.name for i in new}
-        self.run(at + timedelta(minutes=2), "plan")
 
     # --- what a day asks for --------------------------------------------------------------
 
     def _day(self, at: datetime, until: datetime) -> None:
         """Do what `today` asks for between two moments, but for the bench."""
         said = self.today(at)
-        if self._measure(said, at):
+        if self._feel_early(said, at) | self._measure(said, at) | self._plan_if_asked(said, at):
             said = self.today(at)
         for entry in said.get("put_away", ()):
             self._carry(entry["command"], at)
@@ -249,6 +248,23 @@ class Person:
             by = datetime.fromisoformat(entry["by"]).replace(tzinfo=None)
             if entry["late"] or by <= until:
                 self._carry(entry["command"], max(at, by))
+
+    def _plan_if_asked(self, said: dict[str, Any], at: datetime) -> bool:
+        """Plan anew where the day says that the plan no longer holds; say whether it did."""
+        asked = any(w["kind"] == "plan" for w in said.get("worries", ()))
+        if asked:
+            self.run(at, "plan")
+        return asked
+
+    def _feel_early(self, said: dict[str, Any], at: datetime) -> bool:
+        """Feel those that the day proposes to feel for the next session; say whether any is."""
+        probes = [p for p in said.get("probes", ()) if p["session"] is not None]
+        names = [n for p in probes for n in p["specimens"]]
+        felt = self._feel(names, at, self.nature.minutes_used + 60)
+        for verdict, those in (("soft", felt[False]), ("stiff", felt[True])):
+            if those:
+                self.run(at, "test", *(i.name for i in those), verdict)
+        return bool(names)
 
     def _measure(self, said: dict[str, Any], at: datetime) -> bool:
         """Take a ruler to those that the day asks to measure, and say of a room what its dial
@@ -292,8 +308,7 @@ class Person:
         said = self.today(start)
         if self._look_at_dials(said, start):
             said = self.today(start)
-            if any(w["kind"] == "plan" for w in said.get("worries", ())):
-                self.run(start, "plan")
+            if self._plan_if_asked(said, start):
                 said = self.today(start)
         tests = [(t["board"], t["specimens"]) for t in said.get("test", ())]
         leave = {n for w in said.get("wait", ()) for n in w["specimens"]}
