@@ -145,8 +145,7 @@ def session_lines(sheet: SessionSheet, *, brief: bool = False) -> list[str]:
     lines = [head] if brief else [head, "=" * len(head)]
     if brief:
         into = [*_into_lines(sheet, still=True), *_inside_lines(sheet)]
-        limp = _limp_in_short(sheet)
-        parts = into, limp, _first_lines(sheet), _table_lines(sheet)
+        parts = into, _limp_in_short(sheet), _first_lines(sheet), _table_lines(sheet)
         more = f"{cautions.IN_SHORT}: `wingrest plan {sheet.session}`."
         return [*lines, *(x for part in parts for x in part if x), *wording.wrapped(more)]
     return [
@@ -306,7 +305,8 @@ def _unplaced_lines(plan: Plan) -> list[str]:
 def _unplaced_in_short(plan: Plan) -> list[str]:
     """Return how many have no place, and the reasons that most of them share."""
     counted = Counter(_without_size(reason) for _, reason in plan.unplaced)
-    lines = ["Not placed (`wingrest plan --all` names all, `--why SPECIMEN` explains one):"]
+    how = "(`wingrest plan --all` names them, `--why SPECIMEN` explains)"
+    lines = wording.wrapped(f"Not placed: {len(plan.unplaced)} {how}")
     for reason, count in counted.most_common(MOST_REASONS):
         lines += wording.wrapped(f"  {count}: {reason}", "", " " * 6)
     if len(counted) > MOST_REASONS:

@@ -61,7 +61,7 @@ push, it goes back in."""
 
 # The same in short.
 LIMP_OR_NOT = """\
-Blown on from behind, limp wings flutter. What a gentle push finds stiff goes back."""
+Blow from behind: limp wings flutter; what a soft push finds stiff goes back."""
 
 # Frozen noctuids limp on thawing: R. S. Wilkinson, Further observations on freezing insects for
 # storage, p. 273. Stiff within minutes of death: S1 p. 28. Relaxed ones dry so fast that

@@ -231,13 +231,14 @@ class Person:
         _table(folder / "specimens.csv", [self._row(i) for i in new], COLUMNS)
         self._load(at, folder)
         self.known |= {i.name for i in new}
+        self.run(at + timedelta(minutes=2), "plan")
 
     # --- what a day asks for --------------------------------------------------------------
 
     def _day(self, at: datetime, until: datetime) -> None:
         """Do what `today` asks for between two moments, but for the bench."""
         said = self.today(at)
-        if self._feel_early(said, at) | self._measure(said, at) | self._plan_if_asked(said, at):
+        if self._feel_early(said, at) | self._measure(said, at):
             said = self.today(at)
         for entry in said.get("put_away", ()):
             self._carry(entry["command"], at)
