@@ -73,18 +73,15 @@ def may_be_dry_early(one: OnBoard, on: date, now: datetime) -> bool:
     if one.room is None or felt_stiff(one) or (due is not None and due <= on):
         return False
     felt_today = bool(one.tests) and one.tested_on(one.tests[-1]) == now.date()
-    if one.progress(now) < one.rules.limit("learn_least") or felt_today:
+    if felt_today or on <= now.date() or on < one.least_dried:
         return False
-    return _in_time(one, on, now) and not _in_time(one, on, now + _DAY)
-
-
-def _in_time(one: OnBoard, on: date, felt_at: datetime) -> bool:
-    """Say whether enough of its minimum passes between a moment of feeling and a date."""
-    if felt_at.date() >= on:
+    if (felt := one.progress(now)) < one.rules.limit("learn_least"):
         return False
-    again = one.progress(felt_at) + one.rules.limit("learn_again")
-    day = one.reached(lambda _: again, one.least_dried)
-    return day is not None and day <= on
+    # Dates count whole days from the mounting.
+    by_then = one.placement.mounted_at + (on - one.placement.mounted_on)
+    enough = one.progress(by_then) - one.rules.limit("learn_again") + _HAIR
+    tomorrow = now + _DAY
+    return felt <= enough and (tomorrow.date() >= on or one.progress(tomorrow) > enough)
 
 
 def _since_soft(tests: Sequence[DrynessTest]) -> Sequence[DrynessTest]:
