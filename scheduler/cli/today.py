@@ -19,7 +19,7 @@ from scheduler.words import cautions, wording
 from scheduler.words.people import person
 
 if TYPE_CHECKING:
-    from scheduler.learning.probes import Probe
+    from scheduler.learning.probe import Probe
 
 LATER_DAYS = 9
 """What goes into the chamber within so many days is told as numbers, for the next weekend."""

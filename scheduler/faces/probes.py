@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from scheduler.words import wording
 
 if TYPE_CHECKING:
-    from scheduler.learning.probes import Probe
+    from scheduler.learning.probe import Probe
 
 
 def probe_said(probe: Probe) -> str:

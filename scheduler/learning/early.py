@@ -9,13 +9,14 @@ import math
 from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta
 from functools import partial
+from typing import TYPE_CHECKING
 
 from scheduler.drying.on_board import OnBoard
-from scheduler.learning.lessons import Lessons
-from scheduler.learning.probes import MOST_PROBES, Probe
-from scheduler.learning.witness import drier_of, stoutness
+from scheduler.learning.probe import MOST_PROBES, Probe
 from scheduler.rulebook import Rulebook
-from scheduler.words.tuples import NamedTuple
+
+if TYPE_CHECKING:
+    from scheduler.learning.lessons import Lessons
 
 DAMP_PACE = 0.7
 """Air of less worth than this share of its days is damp, or cold: at 20 deg C above 65 %."""
@@ -28,29 +29,21 @@ _HAIR = 1e-9
 _DAY = timedelta(days=1)
 
 
-class _Chance(NamedTuple):
-    """The share of such specimens that are dry by now, and whether the room's own tests say so."""
-
-    share: float
-    taught: bool
-
-
 def worth_feeling(
     those: Iterable[OnBoard], lessons: Lessons | None, session: str, now: datetime
 ) -> tuple[Probe, ...]:
     """Return those of which enough are likely dry, by room, the likeliest first."""
-    rooms: dict[str, list[tuple[float, OnBoard]]] = {}
+    taught: dict[str, list[tuple[float, OnBoard]]] = {}
     new: dict[str, list[tuple[float, OnBoard]]] = {}
     for one in those:
-        chance = _chance(one, lessons, now)
-        name = "learn_feel_pct" if chance.taught else "learn_feel_new_pct"
-        if one.room and 100 * chance.share >= one.rules.limit(name):
-            (rooms if chance.taught else new).setdefault(one.room.room, []).append(
-                (chance.share, one)
-            )
+        dry_by, told = _dried(one, lessons)
+        enough = one.rules.limit("learn_feel_pct" if told else "learn_feel_new_pct") / 100
+        share = _likely(one, dry_by, now, enough)
+        if one.room and share >= enough:
+            (taught if told else new).setdefault(one.room.room, []).append((share, one))
     found = []
-    for most, group in ((None, rooms), (MOST_PROBES, new)):
-        for room, here in sorted(group.items()):
+    for most, rooms in ((None, taught), (MOST_PROBES, new)):
+        for room, here in sorted(rooms.items()):
             likeliest = sorted(here, key=lambda e: (-e[0], e[1].specimen.specimen))[:most]
             names = tuple(one.specimen.specimen for _, one in likeliest)
             boards = tuple(dict.fromkeys(one.board.board for _, one in likeliest))
@@ -58,24 +51,27 @@ def worth_feeling(
     return tuple(found)
 
 
-def _chance(one: OnBoard, lessons: Lessons | None, now: datetime) -> _Chance:
+def _likely(one: OnBoard, dry_by: DryBy, now: datetime, enough: float) -> float:
     """Return how many of its like are dry by now, of those that were soft when it was.
 
-    Where its air was damp, half by the table and half by the deficit alone: how far damp air slows
-    drying is the table's own judgement.
+    Where that is not enough by the table and the air was damp, half of it is by the deficit alone:
+    how far damp air slows drying is the table's own judgement.
     """
-    dry_by, taught = _dried(one, lessons)
-    share = _share(one, dry_by, now)
+    # What is not known of its body and air only raises a share below a half, and takes longer.
+    share = _share(one, dry_by, now, 0.0)
+    if share >= enough:
+        return share
+    share = _share(one, dry_by, now, one.spread(now))
     days = (now - one.placement.mounted_at) / _DAY
-    if one.worth(now) < DAMP_PACE * days:
-        from dataclasses import replace  # slow to import, and few stand in damp air
+    if share >= enough or one.worth(now) >= DAMP_PACE * days:
+        return share
+    from dataclasses import replace  # slow to import, and few stand in damp air
 
-        share = (share + _share(replace(one, paces=one.paces.by_deficit), dry_by, now)) / 2
-    return _Chance(share, taught)
+    dried = replace(one, paces=one.paces.by_deficit)
+    return (share + _share(dried, dry_by, now, one.spread(now))) / 2
 
 
-def _share(one: OnBoard, dry_by: DryBy, now: datetime) -> float:
-    spread = one.spread(now)
+def _share(one: OnBoard, dry_by: DryBy, now: datetime, spread: float) -> float:
     by_now = dry_by(one.progress(now), spread)
     if not one.tests:
         return by_now
@@ -86,6 +82,8 @@ def _share(one: OnBoard, dry_by: DryBy, now: datetime) -> float:
 def _dried(one: OnBoard, lessons: Lessons | None) -> tuple[DryBy, bool]:
     """Return the share dry by a progress, and whether the room's own tests say so."""
     if lessons is not None and one.room is not None:
+        from scheduler.learning.witness import drier_of, stoutness  # where nothing is taught
+
         lesson = lessons.rooms.get(drier_of(one.specimen, one.room.room))
         if lesson is not None and lesson.speaks_for(stoutness(one.body_mm, one.rules)):
             return lesson.taught.posterior.dry_by, lesson.taught.enough

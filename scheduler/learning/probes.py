@@ -13,32 +13,16 @@ from datetime import datetime
 from scheduler.drying.on_board import OnBoard
 from scheduler.learning.lessons import Lesson, Lessons
 from scheduler.learning.posterior import DryBetween, Posterior, posteriors
+from scheduler.learning.probe import MOST_PROBES, Probe
 from scheduler.learning.taught import Judged, Taught, prior_of
 from scheduler.learning.witness import drier_of, stoutness
 from scheduler.rulebook import Rulebook
-from scheduler.words.tuples import NamedTuple
 
-MOST_PROBES = 3
 EVEN = (0.25, 0.85)
 """A probe tells something only when its chance to be stiff already lies between these, excluded."""
 
 LEAST_GAIN_DAYS = 0.5
 """A gain of fewer days than this is not worth a pin."""
-
-
-class Probe(NamedTuple):
-    """Specimens to feel beside those that are tested anyway, and what that would bring.
-
-    `gain_days` is by how much the dates of such bodies in the room would come sooner, in days of
-    the table for the first of `specimens`, as the mean over all that may be found. With a
-    `session`, what is stiff now and again then frees its slot there.
-    """
-
-    room: str
-    specimens: tuple[str, ...]
-    boards: tuple[str, ...]
-    gain_days: float
-    session: str | None = None
 
 
 def probes(

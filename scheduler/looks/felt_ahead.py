@@ -15,7 +15,7 @@ from scheduler.words.records import Board, Session
 
 if TYPE_CHECKING:
     from scheduler.drying.unmounted import Unmounted
-    from scheduler.learning.probes import Probe
+    from scheduler.learning.probe import Probe
 
 
 def felt_for_a_session(view: View, sessions: Sequence[Session]) -> tuple[Probe, ...]:

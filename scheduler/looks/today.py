@@ -24,7 +24,7 @@ from scheduler.words.records import Place, Session
 from scheduler.words.tuples import NamedTuple
 
 if TYPE_CHECKING:
-    from scheduler.learning.probes import Probe
+    from scheduler.learning.probe import Probe
 
 _TESTABLE: answers.Answer = "test it now"
 
