@@ -303,9 +303,11 @@ def test_the_latest_test_counts_whatever_their_order_in_the_record() -> None:
     assert dates(one_board(MOTH, tests=tests)).due == date(2027, 6, 6)
 
 
-def test_a_stiff_test_after_a_soft_one_takes_the_delay_back() -> None:
+def test_a_stiff_test_the_day_after_a_soft_one_shortens_the_delay_by_what_dries_on() -> None:
     tests = [("M-1", "2027-05-23T18:00", "soft"), ("M-1", "2027-05-24T18:00", "stiff")]
-    assert dates(one_board(MOTH, tests=tests)).due == date(2027, 5, 22)
+    assert dates(one_board(MOTH, tests=tests[:1])).due == date(2027, 5, 30)
+    # Seven hundredths of its fourteen days, in whole days from the mounting.
+    assert dates(one_board(MOTH, tests=tests)).due == date(2027, 5, 26)
 
 
 def test_a_soft_test_gives_no_date_to_what_has_none() -> None:

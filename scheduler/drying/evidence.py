@@ -149,5 +149,5 @@ def _spell(stretch: Stretch, days: list[tuple[date, AirMean, float]]) -> Iterato
             days[-1][0],
             sum(mean.rh_pct * mean.hours for _, mean, _ in days) / hours,
             sum(mean.counting_pct * mean.hours for _, mean, _ in days) / hours,
-            sum(lost for _, _, lost in days),
+            round(sum(lost for _, _, lost in days), 9),
         )
