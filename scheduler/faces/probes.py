@@ -22,7 +22,7 @@ def probe_said(probe: Probe) -> str:
     return (
         f"{names} on {boards}, not due yet, but knowing whether they are stiff would bring dates in"
         f" {probe.room} forward by about {days}. Touch with a pin, never force. What is stiff"
-        " stays until it is due, which is sooner then, and is felt again"
+        " stays a little longer and is felt again"
     )
 
 

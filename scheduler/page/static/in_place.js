@@ -69,7 +69,9 @@
     more.set("phone_clock", String(Date.now()));
     return more.toString();
   }
+  let eye = 0;
   async function tapped(form, button) {
+    eye = Math.max(0, form.getBoundingClientRect().top);
     const data = new FormData(form);
     if (button && button.name) data.append(button.name, button.value);
     const body = new URLSearchParams(data).toString();
@@ -127,12 +129,15 @@
     if (!fresh) return;
     const notice = withNotice ? null : document.getElementById("notice");
     const were = landmarks().map((e) => [e.id, e.getBoundingClientRect().top]);
-    const near = were.filter(([, top]) => top >= 0).concat(were.filter(([, top]) => top < 0).reverse());
+    // After a tap what stands below it stays where it was, else what is seen first.
+    const from = withNotice ? eye : 0;
+    const near = were.filter(([, top]) => top >= from).concat(were.filter(([, top]) => top < from).reverse());
     main().replaceWith(document.adoptNode(fresh));
     if (notice && !document.getElementById("notice")) main().prepend(notice);
     for (const [id, top] of near) {
       const now = document.getElementById(id);
-      if (now && now.offsetParent !== null) { window.scrollBy(0, now.getBoundingClientRect().top - top); break; }
+      // The mark of what is gone stands elsewhere: it would pull the page there.
+      if (now && !now.dataset.lost && now.offsetParent !== null) { window.scrollBy(0, now.getBoundingClientRect().top - top); break; }
     }
     const beat = page.getElementById("pulse");
     if (beat) seen = beat.dataset.at;
