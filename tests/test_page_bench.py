@@ -318,6 +318,16 @@ def test_what_the_command_says_beside_its_line_is_shown(phone: Phone) -> None:
     assert "it stays. Stiff again on" in shown
 
 
+def test_what_is_worth_feeling_early_is_recorded_where_it_is_said(phone: Phone) -> None:
+    # On Saturday morning M-05 has a day to dry on before Sunday's session.
+    card = phone.look().partition('id="probe"')[2].partition("</section>")[0]
+    assert "M-05 on B3, for SUN-09" in card
+    assert "Stiff" in card
+    assert "Soft" in card
+    assert "it stays. Stiff again on" in phone.tap("Stiff M-05")
+    assert 'id="probe"' not in phone.look()
+
+
 def test_what_is_to_be_typed_at_a_keyboard_is_left_out_of_the_notice(phone: Phone) -> None:
     phone.look()
     assert "wingrest release" not in phone.tap("Stiff M-06")

@@ -126,7 +126,7 @@ def today_page() -> str:
             shown=shown, sift=sift, choices=sift_choices(view),
             who=who, day_of=who or "", people=people_of(view.sessions.values()),
             cards=how_many_cards(day), spots=_spots(shown),
-            near=near, later=later, probes=[probe_said(p) for p in day.probes],
+            near=near, later=later, probes=[(probe_said(p), p.specimens) for p in day.probes],
             held_said=held_said,
             empty=not (view.boards or view.specimens or view.rooms),
             boards_of=lambda named: _boards_of(view, named),
