@@ -71,6 +71,11 @@ class SpecimenAnswer:
         self.mounted_on = one.placement.mounted_on
 
     @property
+    def on_board(self) -> OnBoard:
+        """Return the specimen in its slot, with what was computed of it for this answer."""
+        return self._one
+
+    @property
     def progress_pct(self) -> int | None:
         """Return how much of the time to due has passed [%], None without a room."""
         return _percent(self._one, self._now) if self._one.time else None

@@ -193,7 +193,7 @@ def today(view: View, who: str | None = None, worried: bool = True) -> Today:
         next_bench=next((b for b in later if b.mount), None),
         next_due=_next_due(boards, day),
         worries=worries(view, boards) if worried else (),
-        probes=(*felt_for_a_session(view, mine), *_probes(view, boards_of)),
+        probes=(*felt_for_a_session(view, mine, boards_of), *_probes(view, boards_of)),
     )
 
 
