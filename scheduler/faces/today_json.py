@@ -24,7 +24,7 @@ def today_json(day: Today) -> Json:
     board, from_mm, to_mm, minutes, after, limp}], command, held (planned for it, but their slots
     stay taken today)}; `next_due`: {due, boards} or null; `worries`: {kind, names, text, command};
     `probes` (worth feeling before they are due): {room, specimens, boards, gain_days, session (for
-    which their slots are wanted, or null)}.
+    which their slots are wanted, and gain_days is 0; or null)}.
     """
     return {
         "at": day.at.isoformat(),

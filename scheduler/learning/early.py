@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from scheduler.learning.lessons import Lessons
 
 DAMP_PACE = 0.7
-"""Air of less worth than this share of its days is damp, or cold: at 20 deg C above 65 %."""
+"""Air worth less than this share of its days is damp or cold: above 65 % at 20 deg C (air-8-65)."""
 
 DryBy = Callable[[float, float], float]
 """The share that is dry by a progress, with a spread of it."""
@@ -82,7 +82,7 @@ def _share(one: OnBoard, dry_by: DryBy, now: datetime, spread: float) -> float:
 def _dried(one: OnBoard, lessons: Lessons | None) -> tuple[DryBy, bool]:
     """Return the share dry by a progress, and whether the room's own tests say so."""
     if lessons is not None and one.room is not None:
-        from scheduler.learning.witness import drier_of, stoutness  # where nothing is taught
+        from scheduler.learning.witness import drier_of, stoutness  # most records have no lessons
 
         lesson = lessons.rooms.get(drier_of(one.specimen, one.room.room))
         if lesson is not None and lesson.speaks_for(stoutness(one.body_mm, one.rules)):
